@@ -1,0 +1,20 @@
+#pragma once
+
+#include <optional>
+#include <string_view>
+
+/// Lengths and the edge where feet and yards become metres. SI everywhere inside.
+namespace bagsplit::runs {
+
+/// International foot and yard, exact by definition.
+/// Source: international yard and pound agreement (1959); NIST Handbook 44, appendix C.
+inline constexpr double metres_per_foot = 0.3048;
+inline constexpr double metres_per_yard = 0.9144;
+inline constexpr double metres_per_mile = 1609.344;
+inline constexpr double seconds_per_hour = 3600.0;
+
+/// Reads a length with its unit: `60 ft`, `60ft`, `18.288 m`, `10yd`. The unit is required.
+/// @return metres, or nothing when the text is not wholly a finite, non-negative number followed by m, ft or yd.
+std::optional<double> parse_length_m(std::string_view text);
+
+}  // namespace bagsplit::runs
