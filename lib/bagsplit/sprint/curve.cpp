@@ -1,0 +1,115 @@
+#include "bagsplit/sprint/curve.hpp"
+
+#include <cmath>
+#include <sstream>
+#include <stdexcept>
+
+namespace bagsplit::sprint {
+
+namespace {
+
+[[noreturn]] void refuse(const char* function, const char* argument, double value, const char* bound) {
+  std::ostringstream text;
+  text << function << ": " << argument << " is " << value << ", but must be " << bound;
+  throw std::domain_error(text.str());
+}
+
+void check(const char* function, const Sprint& sprint) {
+  if (!(sprint.top_speed_mps > 0.0) || !std::isfinite(sprint.top_speed_mps)) {
+    refuse(function, "top_speed_mps", sprint.top_speed_mps, "finite and above 0");
+  }
+  if (!(sprint.time_constant_s > 0.0) || !std::isfinite(sprint.time_constant_s)) {
+    refuse(function, "time_constant_s", sprint.time_constant_s, "finite and above 0");
+  }
+}
+
+void check_not_negative(const char* function, const char* argument, double value) {
+  if (!(value >= 0.0) || !std::isfinite(value)) {
+    refuse(function, argument, value, "finite and at least 0");
+  }
+}
+
+// u - (1 - exp(-u)) without cancellation: for small u the series u^2/2 - u^3/6 + ..., summed until it stops changing.
+double covered(double u) {
+  if (u > 0.5) {
+    return u + std::expm1(-u);
+  }
+  double term = u * u / 2.0;
+  double sum = term;
+  for (int k = 3; k < 24; ++k) {
+    term *= -u / k;
+    sum += term;
+  }
+  return sum;
+}
+
+}  // namespace
+
+double dimensionless_time(double a) {
+  if (a <= 0.0) {
+    return 0.0;
+  }
+  if (a > 40.0) {
+    return 1.0 + a;  // exp(-u) is below half a unit in the last place
+  }
+  // Start. Small a: the inverse series in s = sqrt(2a) (the branch-point series of W, coefficients as in Corless et al.
+  // 1996, section 4). Large a: the series of W0 at exp(-1-a). Both are within 1e-4 of the root on their side of a = 1.
+  double u;
+  if (a < 1.0) {
+    const double s = std::sqrt(2.0 * a);
+    u = s * (1.0 +
+             s * (1.0 / 6.0 +
+                  s * (1.0 / 36.0 +
+                       s * (1.0 / 270.0 +
+                            s * (1.0 / 4320.0 +
+                                 s * (-1.0 / 17010.0 + s * (-139.0 / 5443200.0 + s * (-1.0 / 204120.0))))))));
+    if (s < 0.01) {
+      return u;  // the first term left out is below 1e-21 of u
+    }
+  } else {
+    const double e = std::exp(-(1.0 + a));
+    u = 1.0 + a - e * (1.0 + e * (1.0 + e * (1.5 + e * (8.0 / 3.0 + e * (125.0 / 24.0)))));
+  }
+  // One Halley step (error cubed) on f(u) = covered(u) - a, f' = 1 - exp(-u), f'' = exp(-u).
+  const double e = std::exp(-u);
+  const double slope = u > 0.5 ? 1.0 - e : -std::expm1(-u);
+  const double f = (u > 0.5 ? u - slope : covered(u)) - a;
+  const double newton = f / slope;
+  return u - newton / (1.0 - 0.5 * newton * e / slope);
+}
+
+double speed_at_time(const Sprint& sprint, double time_s) {
+  check("speed_at_time", sprint);
+  check_not_negative("speed_at_time", "time_s", time_s);
+  return -sprint.top_speed_mps * std::expm1(-time_s / sprint.time_constant_s);
+}
+
+double distance_at_time(const Sprint& sprint, double time_s) {
+  check("distance_at_time", sprint);
+  check_not_negative("distance_at_time", "time_s", time_s);
+  return sprint.top_speed_mps * sprint.time_constant_s * covered(time_s / sprint.time_constant_s);
+}
+
+double time_to_distance(const Sprint& sprint, double distance_m) {
+  check("time_to_distance", sprint);
+  check_not_negative("time_to_distance", "distance_m", distance_m);
+  return sprint.time_constant_s * dimensionless_time(distance_m / (sprint.top_speed_mps * sprint.time_constant_s));
+}
+
+void times_to_distances(const Sprint& sprint, std::span<const double> distances_m, std::span<double> times_s) {
+  if (distances_m.size() != times_s.size()) {
+    throw std::invalid_argument("times_to_distances: distances_m and times_s differ in size");
+  }
+  check("times_to_distances", sprint);
+  const double scale = 1.0 / (sprint.top_speed_mps * sprint.time_constant_s);
+  for (std::size_t i = 0; i < distances_m.size(); ++i) {
+    check_not_negative("times_to_distances", "distances_m", distances_m[i]);
+    times_s[i] = sprint.time_constant_s * dimensionless_time(distances_m[i] * scale);
+  }
+}
+
+double time_from_beam(const Sprint& sprint, double beam_m, double distance_m) {
+  return time_to_distance(sprint, beam_m + distance_m) - time_to_distance(sprint, beam_m);
+}
+
+}  // namespace bagsplit::sprint

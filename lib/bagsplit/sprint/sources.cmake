@@ -1,0 +1,3 @@
+bagsplit_module(sprint
+  SOURCES curve.cpp
+  HEADERS curve.hpp model.hpp)
