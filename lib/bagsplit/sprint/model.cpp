@@ -1,0 +1,207 @@
+#include "bagsplit/sprint/model.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <utility>
+#include <vector>
+
+#include "bagsplit/runs/json_text.hpp"
+
+namespace bagsplit::sprint {
+
+namespace {
+
+using runs::JsonNeed;
+using runs::JsonObject;
+using runs::JsonRange;
+using runs::JsonText;
+using runs::JsonValue;
+using runs::Severity;
+
+const JsonRange not_negative{.low = 0.0, .expected = "a number, at least 0"};
+
+std::optional<Normal> read_normal(JsonObject& parent, std::string_view name) {
+  auto object = parent.object(name);
+  if (!object) {
+    return std::nullopt;
+  }
+  const auto mean = object->number("mean", {}, JsonNeed::required);
+  const auto sd = object->number("sd", not_negative, JsonNeed::required);
+  object->refuse_other_names();
+  if (!mean || !sd) {
+    return std::nullopt;
+  }
+  return Normal{*mean, *sd};
+}
+
+using NormalMap = std::map<std::string, Normal, std::less<>>;
+
+// Priors by name; `known` are the names there may be.
+NormalMap read_normals(JsonObject& parent, std::string_view name, const std::vector<std::string>& known) {
+  NormalMap made;
+  auto object = parent.object(name);
+  if (!object) {
+    return made;
+  }
+  for (const JsonValue& item : object->value().items) {
+    if (std::find(known.begin(), known.end(), item.key) == known.end()) {
+      object->refuse_name(item, known);
+    } else if (const auto normal = read_normal(*object, item.key)) {
+      made.emplace(item.key, *normal);
+    }
+  }
+  return made;
+}
+
+// Every segment key there can be: the bag reached, then how the course differs from the circuit.
+std::vector<std::string> segment_keys() {
+  std::vector<std::string> keys;
+  for (const char* bag : {"first", "second", "third", "home"}) {
+    for (const char* rest : {"", "-from-rest"}) {
+      for (const char* stop : {"", "-stop"}) {
+        for (const char* reverse : {"", "-reverse"}) {
+          keys.push_back(std::string(bag) + rest + stop + reverse);
+        }
+      }
+    }
+  }
+  return keys;
+}
+
+// A prior for log V typed as V, or for log tau typed as tau, is a likely slip with large effects.
+void suspect_not_a_logarithm(JsonText& json, const JsonValue& root, std::string_view pointer, double low, double high,
+                             std::string_view unit) {
+  const JsonValue* mean = root.at(pointer);
+  if (mean != nullptr && mean->kind == runs::JsonKind::number &&
+      (mean->number < std::log(low) || mean->number > std::log(high))) {
+    json.report(Severity::suspicion, "not-a-logarithm", mean->place,
+                "'" + std::string(pointer) + "' does not look like a natural logarithm of " + std::string(unit),
+                "between " + runs::json_number(std::log(low)) + " and " + runs::json_number(std::log(high)),
+                "the natural logarithm is meant: 1.79 for 6 m/s, 0 for 1 s");
+  }
+}
+
+// Every other posture's cost is against a standing start, so its own is 0 and nothing else.
+void refuse_cost_of_standing(JsonText& json, const JsonValue& root) {
+  for (const std::string_view part : {"/prior/posture_cost_s/standing/mean", "/prior/posture_cost_s/standing/sd"}) {
+    const JsonValue* value = root.at(part);
+    if (value != nullptr && value->kind == runs::JsonKind::number && value->number != 0.0) {
+      json.report(Severity::error, "out-of-range", value->place,
+                  "'" + std::string(part) + "' is " + runs::json_number(value->number),
+                  "0: what a posture costs is measured against a standing start", "leave 'standing' out");
+    }
+  }
+}
+
+class Writer {
+ public:
+  void open(std::string_view name) {
+    comma();
+    text_ += name.empty() ? "{" : runs::json_string(name) + ":{";
+    fresh_ = true;
+  }
+  void close() {
+    text_ += '}';
+    fresh_ = false;
+  }
+  void number(std::string_view name, const std::optional<double>& value) {
+    if (value) {
+      comma();
+      text_ += runs::json_string(name) + ":" + runs::json_number(*value);
+    }
+  }
+  void normal(std::string_view name, const std::optional<Normal>& value) {
+    if (value) {
+      open(name);
+      number("mean", value->mean);
+      number("sd", value->sd);
+      close();
+    }
+  }
+  void normals(std::string_view name, const NormalMap& values) {
+    if (!values.empty()) {
+      open(name);
+      for (const auto& [key, value] : values) {
+        normal(key, value);
+      }
+      close();
+    }
+  }
+  std::string take() { return std::move(text_); }
+
+ private:
+  void comma() {
+    if (!fresh_) {
+      text_ += ',';
+    }
+    fresh_ = false;
+  }
+
+  std::string text_;
+  bool fresh_ = true;
+};
+
+}  // namespace
+
+ModelFile read_model(std::string_view text, std::string_view path, runs::Problems& problems) {
+  ModelFile model;
+  JsonText json(text, path);
+  if (const auto root = json.parse()) {
+    JsonObject file(json, *root);
+    file.word("schema", {"bagsplit.model/1"});
+    if (auto prior = file.object("prior")) {
+      model.prior.log_top_speed = read_normal(*prior, "log_top_speed");
+      model.prior.log_time_constant = read_normal(*prior, "log_time_constant");
+      model.prior.reaction_s = read_normal(*prior, "reaction_s");
+      model.prior.posture_cost_s =
+          read_normals(*prior, "posture_cost_s", {"standing", "split", "crouch", "prone", "swing"});
+      refuse_cost_of_standing(json, *root);
+      model.prior.segment_loss_s = read_normals(*prior, "segment_loss_s", segment_keys());
+      model.prior.swing_finish_s = read_normal(*prior, "swing_finish_s");
+      prior->refuse_other_names();
+      // World records average 10.4 m/s and reach 12.4; a slow toddler walks faster than 0.5.
+      suspect_not_a_logarithm(json, *root, "/prior/log_top_speed/mean", 0.5, 13.0, "a top speed in m/s");
+      suspect_not_a_logarithm(json, *root, "/prior/log_time_constant/mean", 0.1, 5.0, "a time constant in s");
+    }
+    if (auto error = file.object("error")) {
+      model.error.effort_cv = error->number("effort_cv", not_negative);
+      model.error.day_cv = error->number("day_cv", not_negative);
+      model.error.reaction_sd_s = error->number("reaction_sd_s", not_negative);
+      model.error.start_sd_s = error->number("start_sd_s", not_negative);
+      model.error.split_sd_s = error->number("split_sd_s", not_negative);
+      model.error.bias_s = error->number("bias_s");
+      model.error.move_lag_s = error->number("move_lag_s");
+      error->refuse_other_names();
+    }
+    file.refuse_other_names();
+  }
+  json.deliver(problems);
+  return model;
+}
+
+std::string write_model(const ModelFile& model) {
+  Writer out;
+  out.open("");
+  out.open("prior");
+  out.normal("log_top_speed", model.prior.log_top_speed);
+  out.normal("log_time_constant", model.prior.log_time_constant);
+  out.normal("reaction_s", model.prior.reaction_s);
+  out.normals("posture_cost_s", model.prior.posture_cost_s);
+  out.normals("segment_loss_s", model.prior.segment_loss_s);
+  out.normal("swing_finish_s", model.prior.swing_finish_s);
+  out.close();
+  out.open("error");
+  out.number("effort_cv", model.error.effort_cv);
+  out.number("day_cv", model.error.day_cv);
+  out.number("reaction_sd_s", model.error.reaction_sd_s);
+  out.number("start_sd_s", model.error.start_sd_s);
+  out.number("split_sd_s", model.error.split_sd_s);
+  out.number("bias_s", model.error.bias_s);
+  out.number("move_lag_s", model.error.move_lag_s);
+  out.close();
+  out.close();
+  return out.take();
+}
+
+}  // namespace bagsplit::sprint
