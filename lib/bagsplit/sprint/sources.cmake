@@ -1,3 +1,3 @@
 bagsplit_module(sprint
   SOURCES curve.cpp model.cpp
-  HEADERS curve.hpp model.hpp)
+  HEADERS curve.hpp model.hpp prior.hpp)

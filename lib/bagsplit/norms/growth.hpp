@@ -1,0 +1,42 @@
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "bagsplit/norms/catalogue.hpp"
+
+/// What growing up alone does to a sprint time, and how far times vary between and within children.
+namespace bagsplit::norms {
+
+/// Expected change of a sprint time between two ages, growth alone.
+struct ExpectedChange {
+  double change_s = 0.0;   ///< negative is faster; NaN never
+  double change_pct = 0.0; ///< of the time at the younger age
+  std::string source;      ///< where it comes from
+  std::string caution;     ///< empty when none
+};
+
+/// From the reference at that distance where it covers both ages (difference of medians); else, for boys and girls of
+/// 12-16, the mean yearly gain over 30 m of adolescent team-sport athletes applied as a percentage (10-60 m); else nothing.
+/// @param time_s  the child's time at the younger age, to turn a percentage into seconds.
+std::optional<ExpectedChange> expected_change(const Catalogue& catalogue, double distance_m, runs::Sex sex,
+                                              double age_from_yr, double age_to_yr, double time_s);
+
+/// Published SD of times between children of one age and sex, nearest table row at that distance.
+struct Spread {
+  double sd_s = 0.0;
+  double cv = 0.0;      ///< sd / mean
+  std::string source;
+};
+std::optional<Spread> between_children(const Catalogue& catalogue, double distance_m, runs::Sex sex, double age_yr);
+
+/// Published typical error of one test (within-person SD), as a share of the time. All sources are 12 or older; for
+/// younger children the largest is given and `source` says so.
+Spread within_child(const Catalogue& catalogue, double distance_m, std::optional<runs::Sex> sex,
+                    std::optional<double> age_yr);
+
+/// Simple auditory reaction by age, mean [s]: 1.7254 age^-0.8147, held below 5 and above 16.
+/// Source: line through the two published points, Dev Med Child Neurol 26(4):490-494 (1984).
+double auditory_reaction_s(double age_yr);
+
+}  // namespace bagsplit::norms

@@ -1,0 +1,41 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "bagsplit/runs/player.hpp"
+#include "bagsplit/runs/problem.hpp"
+
+/// A published table as text: `#` lines that say who measured whom and how, a line of column names, rows.
+/// The parser takes text, never a path: where the text comes from is the caller's business.
+namespace bagsplit::norms {
+
+struct Row {
+  std::optional<runs::Sex> sex;      ///< none: both, or not stated
+  std::optional<double> age_lo_yr;   ///< age_lo <= age < age_hi; none where not stated
+  std::optional<double> age_hi_yr;
+  std::optional<double> n;           ///< sample size; none where the text read gave none
+  std::optional<double> distance_m;  ///< of a running table
+  std::string statistic;             ///< "mean", "sd", "p25", "L", ... or a named statistic explained in the header
+  std::string group;                 ///< "source" or "task" column where there is one
+  std::optional<double> value;       ///< in the table's unit: seconds unless the header says otherwise
+};
+
+struct Table {
+  std::string name;                     ///< as given by the caller, e.g. "norms/sprint-50m-japan-fy2017.csv"
+  std::vector<std::string> header;      ///< the `#` lines without `# `
+  std::vector<std::string> columns;     ///< names in file order
+  std::vector<std::vector<std::string>> cells;  ///< rows x columns, verbatim
+  std::vector<Row> rows;                ///< the same rows, understood
+};
+
+/// Reads a norm table. Unknown sex words, numbers that are not numbers, and rows with a wrong number of cells are
+/// problems; the row is left out of `rows` and kept nowhere else.
+Table parse_table(std::string_view text, std::string_view name, runs::Problems& problems);
+
+/// Index of a column, or nothing.
+std::optional<std::size_t> column(const Table& table, std::string_view name);
+
+}  // namespace bagsplit::norms
