@@ -10,6 +10,7 @@ namespace bagsplit::runs {
 enum class Severity {
   error,      ///< the row cannot be used; the command ends with exit code 1
   suspicion,  ///< kept, counted and reported; an error under --strict
+  note,       ///< said for the record, nothing is wrong: a file passed over, a lap that leaves later marks unknown
 };
 
 struct Problem {
@@ -20,12 +21,21 @@ struct Problem {
   std::size_t column = 0;   ///< from 1, in characters as an editor shows them; 0 when of the line as a whole
   std::size_t length = 0;   ///< characters marked from `column`
   std::string message;      ///< one line: what is wrong
-  std::string read;         ///< what was read, verbatim
+  std::string read;         ///< what was read, verbatim (a very long text is cut and ends in "...")
   std::string expected;     ///< what was expected
   std::string hint;         ///< empty when there is none worth giving
-  std::string source_line;  ///< the line itself, for showing under the message
+  std::string source_line;  ///< the line itself, for showing under the message; empty when it is too long to show
 };
 
 using Problems = std::vector<Problem>;
+
+inline bool has_errors(const Problems& problems) {
+  for (const Problem& problem : problems) {
+    if (problem.severity == Severity::error) {
+      return true;
+    }
+  }
+  return false;
+}
 
 }  // namespace bagsplit::runs

@@ -51,6 +51,15 @@ struct Reading {
   std::uint32_t line = 0;         ///< line in its file
   std::uint16_t file = 0;         ///< into RunLog::files
   bool suspicious = false;        ///< at least one suspicion names this row
+  bool laps = false;              ///< typed as laps. In a relay leg after the first, laps count from the exchange, while
+                                  ///< cumulative times stand on the team's clock
+};
+
+/// A cell of an `x-` column: carried along, not analysed.
+struct Carried {
+  std::uint32_t reading = 0;  ///< into RunLog::readings
+  NameId column = no_name;
+  NameId text = no_name;
 };
 
 /// One effort of one player over one course.
@@ -79,6 +88,7 @@ struct RunLog {
   std::vector<Run> runs;             ///< ordered by player (first seen), then as in the files
   std::vector<Reading> readings;
   std::vector<Split> splits;
+  std::vector<Carried> carried;      ///< ordered by reading, then as the columns stand in the file
   std::size_t rows_read = 0;         ///< data rows seen, including those with errors
 
   std::span<const Reading> readings_of(const Run& run) const {
