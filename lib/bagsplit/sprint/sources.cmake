@@ -1,3 +1,13 @@
 bagsplit_module(sprint
-  SOURCES curve.cpp model.cpp
-  HEADERS curve.hpp model.hpp prior.hpp)
+  SOURCES
+    curve.cpp
+    likelihood.cpp
+    model.cpp
+    player_data.cpp
+    posterior.cpp
+  HEADERS
+    curve.hpp
+    likelihood.hpp
+    model.hpp
+    player_data.hpp
+    posterior.hpp)

@@ -1,0 +1,83 @@
+#include "bagsplit/sprint/player_data.hpp"
+
+#include <cmath>
+#include <sstream>
+#include <stdexcept>
+
+namespace bagsplit::sprint {
+
+namespace {
+
+[[noreturn]] void refuse(const char* what, std::size_t index, double value, const char* bound) {
+  std::ostringstream text;
+  text << "player data: " << what << '[' << index << "] is " << value << ", but must be " << bound;
+  throw std::domain_error(text.str());
+}
+
+void check_scale(const char* what, std::size_t index, double value) {
+  if (!(value >= 0.0) || !std::isfinite(value)) {
+    refuse(what, index, value, "finite and at least 0");
+  }
+}
+
+void check_normal(const char* what, std::size_t index, const Normal& normal) {
+  if (!std::isfinite(normal.mean)) {
+    refuse(what, index, normal.mean, "finite");
+  }
+  check_scale(what, index, normal.sd);
+}
+
+}  // namespace
+
+void PlayerData::add_run(std::uint32_t day) {
+  runs.push_back({static_cast<std::uint32_t>(readings.size()), 0, day});
+}
+
+void PlayerData::add_reading(bool signal, double beam_m, double start_sd_s, std::span<const MarkData> reading_marks) {
+  if (runs.empty()) {
+    throw std::invalid_argument("add_reading: no run was started");
+  }
+  ++runs.back().reading_count;
+  readings.push_back({static_cast<std::uint32_t>(marks.size()), static_cast<std::uint32_t>(reading_marks.size()), beam_m,
+                      start_sd_s, signal});
+  marks.insert(marks.end(), reading_marks.begin(), reading_marks.end());
+}
+
+void PlayerData::clear_readings() {
+  runs.clear();
+  readings.clear();
+  marks.clear();
+}
+
+void validate(const PlayerData& data) {
+  if (data.terms.size() > max_linear_terms) {
+    throw std::invalid_argument("player data: more than 64 linear terms");
+  }
+  check_normal("log_top_speed", 0, data.log_top_speed);
+  check_normal("log_time_constant", 0, data.log_time_constant);
+  check_scale("effort_cv", 0, data.effort_cv);
+  check_scale("day_cv", 0, data.day_cv);
+  check_scale("reaction_sd_s", 0, data.reaction_sd_s);
+  for (std::size_t k = 0; k < data.terms.size(); ++k) {
+    check_normal("terms", k, data.terms[k]);
+  }
+  for (std::size_t r = 0; r < data.readings.size(); ++r) {
+    check_scale("readings.beam_m", r, data.readings[r].beam_m);
+    check_scale("readings.start_sd_s", r, data.readings[r].start_sd_s);
+  }
+  for (std::size_t j = 0; j < data.marks.size(); ++j) {
+    const MarkData& mark = data.marks[j];
+    check_scale("marks.distance_m", j, mark.distance_m);
+    if (!std::isfinite(mark.time_s)) {
+      refuse("marks.time_s", j, mark.time_s, "finite");
+    }
+    if (!(mark.sd_s > 0.0) || !std::isfinite(mark.sd_s)) {
+      refuse("marks.sd_s", j, mark.sd_s, "finite and above 0");
+    }
+    if (data.terms.size() < max_linear_terms && (mark.terms >> data.terms.size()) != 0) {
+      throw std::invalid_argument("player data: a mark names a linear term that does not exist");
+    }
+  }
+}
+
+}  // namespace bagsplit::sprint

@@ -1,0 +1,66 @@
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "bagsplit/sprint/model.hpp"
+
+/// One player's readings as the model sees them: numbers only, names left behind.
+///
+/// A reading at mark j of run i is  y = T_i(d_j) + sum of its linear terms + noise  (module README, "What a reading is").
+/// T is the sprint's time; the linear terms (reaction, posture cost, swing finish, losses, timer biases, observer lag) enter
+/// each mark with coefficient 0 or 1, told by a bit mask.
+namespace bagsplit::sprint {
+
+inline constexpr std::size_t max_linear_terms = 64;
+
+/// One time at one mark.
+struct MarkData {
+  double distance_m = 0.0;   ///< nominal path distance [m], >= 0; 0 for a `move` mark (T = 0 there)
+  double time_s = 0.0;       ///< cumulative time, known offsets already taken off [s]
+  double sd_s = 0.0;         ///< whole per-split error s_split of this mark, rounding included [s], > 0
+  std::uint64_t terms = 0;   ///< bit k set: linear term k enters this mark
+};
+
+struct ReadingData {
+  std::uint32_t first_mark = 0;  ///< into PlayerData::marks
+  std::uint32_t mark_count = 0;
+  double beam_m = 0.0;           ///< x0 of a `beam` start; 0 otherwise
+  double start_sd_s = 0.0;       ///< s_start
+  bool signal = false;           ///< reaction is in the time, and its scatter s_RT with it
+};
+
+struct RunData {
+  std::uint32_t first_reading = 0;  ///< into PlayerData::readings
+  std::uint32_t reading_count = 0;
+  std::uint32_t day = 0;            ///< any label; runs with the same label share the form of the day
+};
+
+struct PlayerData {
+  // Priors.
+  Normal log_top_speed;      ///< log V
+  Normal log_time_constant;  ///< log tau, independent of log V
+  std::vector<Normal> terms; ///< linear terms, at most max_linear_terms
+  // Noise common to all runs.
+  double effort_cv = 0.0;      ///< cv
+  double day_cv = 0.0;         ///< cv_day
+  double reaction_sd_s = 0.0;  ///< s_RT
+  // Readings.
+  std::vector<RunData> runs;
+  std::vector<ReadingData> readings;
+  std::vector<MarkData> marks;
+
+  /// Starts a run; its readings follow.
+  void add_run(std::uint32_t day);
+  /// Adds a reading, with its marks, to the last run.
+  void add_reading(bool signal, double beam_m, double start_sd_s, std::span<const MarkData> reading_marks);
+
+  void clear_readings();
+};
+
+/// @throws std::invalid_argument / std::domain_error naming the first thing that cannot be: too many terms, a term bit without a
+/// term, a non-finite time, sd <= 0, a negative cv.
+void validate(const PlayerData& data);
+
+}  // namespace bagsplit::sprint
