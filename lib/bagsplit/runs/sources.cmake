@@ -1,16 +1,29 @@
 bagsplit_module(runs
   SOURCES
     courses.cpp
+    csv.cpp
+    file_report.cpp
     json_text.cpp
+    log_cells.cpp
+    log_checks.cpp
+    log_gather.cpp
+    log_header.cpp
+    log_rows.cpp
     player.cpp
     run.cpp
+    run_log.cpp
     text.cpp
+    typed.cpp
     units.cpp
   HEADERS
     course.hpp
+    csv.hpp
+    file_report.hpp
     json_text.hpp
     player.hpp
     problem.hpp
     run.hpp
+    run_log.hpp
     text.hpp
+    typed.hpp
     units.hpp)

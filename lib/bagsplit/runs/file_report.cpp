@@ -1,0 +1,141 @@
+#include "bagsplit/runs/file_report.hpp"
+
+#include <algorithm>
+#include <iterator>
+
+#include "bagsplit/runs/text.hpp"
+
+namespace bagsplit::runs {
+
+namespace {
+
+constexpr std::size_t longest_line_shown = 2'000;  // bytes; a longer one would repeat itself in every problem
+
+bool starts_new_line(std::string_view text, std::size_t k) {
+  return text[k] == '\n' || (text[k] == '\r' && (k + 1 >= text.size() || text[k + 1] != '\n'));
+}
+
+}  // namespace
+
+bool FileReport::has_room(const Problem& problem) {
+  if (found_.size() < most_) {
+    return true;
+  }
+  ++left_out_;
+  left_out_errors_ = left_out_errors_ || problem.severity == Severity::error;
+  return false;
+}
+
+void FileReport::at(const CsvRecord& record, ByteRange bytes, Problem problem, bool quote_read) {
+  if (!has_room(problem)) {
+    return;
+  }
+  const std::string_view text = record.text;
+  bytes.begin = std::min(bytes.begin, text.size());
+  bytes.end = std::clamp(bytes.end, bytes.begin, text.size());
+  std::size_t line_start = 0;
+  problem.line = record.line;
+  for (std::size_t k = 0; k < bytes.begin; ++k) {
+    if (starts_new_line(text, k)) {
+      ++problem.line;
+      line_start = k + 1;
+    }
+  }
+  const std::string_view from_start = text.substr(line_start);
+  const std::string_view line = from_start.substr(0, from_start.find_first_of("\r\n"));
+  const std::size_t end = std::min(bytes.end, line_start + line.size());
+  problem.path = path_;
+  problem.column = count_characters(text.substr(line_start, bytes.begin - line_start)) + 1;
+  problem.length = end > bytes.begin ? count_characters(text.substr(bytes.begin, end - bytes.begin)) : 0;
+  if (quote_read && problem.read.empty()) {
+    problem.read = clipped(text.substr(bytes.begin, bytes.end - bytes.begin));
+  }
+  if (line.size() <= longest_line_shown) {
+    problem.source_line = std::string(line);
+  }
+  found_.push_back(std::move(problem));
+}
+
+void FileReport::on_line(const CsvRecord& record, Problem problem) {
+  if (!has_room(problem)) {
+    return;
+  }
+  const std::string_view line = record.text.substr(0, record.text.find_first_of("\r\n"));
+  problem.path = path_;
+  problem.line = record.line;
+  if (line.size() <= longest_line_shown) {
+    problem.source_line = std::string(line);
+  }
+  found_.push_back(std::move(problem));
+}
+
+void FileReport::on_file(Problem problem) {
+  problem.path = path_;
+  if (has_room(problem)) {
+    found_.push_back(std::move(problem));
+  }
+}
+
+void FileReport::fault(const CsvRecord& record, const CsvLimits& limits) {
+  const ByteRange byte{record.fault_at, record.fault_at + 1};
+  switch (record.fault) {
+    case CsvFault::none:
+      return;
+    case CsvFault::unclosed_quote:
+      at(record, byte,
+         {.code = "unclosed-quote", .message = "a quote is opened and never closed",
+          .expected = "a closing quote on this line, or within " + std::to_string(limits.max_record_bytes) + " bytes",
+          .hint = "inside quotes, a quote is written twice"},
+         false);
+      return;
+    case CsvFault::stray_quote:
+      at(record, byte,
+         {.code = "stray-quote", .message = "a quote stands where none may",
+          .expected = "quotes around the whole field, with quotes inside it doubled: \"5\"\" of rain\""},
+         false);
+      return;
+    case CsvFault::too_long:
+      on_line(record, {.code = "line-too-long", .message = "a line of " + std::to_string(record.text.size()) + " bytes",
+                       .expected = "at most " + std::to_string(limits.max_record_bytes) + " bytes",
+                       .hint = "is this a run log at all, and are its lines ended?"});
+      return;
+    case CsvFault::too_many_columns:
+      on_line(record, {.code = "too-many-columns", .message = "too many fields on one line",
+                       .expected = "at most " + std::to_string(limits.max_columns)});
+      return;
+    case CsvFault::nul_byte:
+      at(record, byte,
+         {.code = "nul-byte", .message = "a NUL byte", .expected = "plain text in UTF-8",
+          .hint = record.text.size() > 1 && record.fault_at <= 1
+                      ? "the file may be saved as UTF-16: save it as CSV in UTF-8"
+                      : "the file may be damaged"},
+         false);
+      return;
+    case CsvFault::not_utf8:
+      at(record, byte,
+         {.code = "not-utf8", .message = "a byte that is not UTF-8", .expected = "text in UTF-8",
+          .hint = "the file may be saved in an older encoding: save it as CSV in UTF-8"},
+         false);
+      return;
+  }
+}
+
+void FileReport::deliver(Problems& problems) {
+  std::stable_sort(found_.begin(), found_.end(), [](const Problem& a, const Problem& b) {
+    const auto key = [](const Problem& p) { return std::pair(p.line == 0 ? std::size_t(-1) : p.line, p.column); };
+    return key(a) < key(b);
+  });
+  std::move(found_.begin(), found_.end(), std::back_inserter(problems));
+  if (left_out_ > 0) {
+    problems.push_back({.severity = left_out_errors_ ? Severity::error : Severity::suspicion,
+                        .code = "too-many-problems",
+                        .path = path_,
+                        .message = std::to_string(left_out_) + " more problems are not listed",
+                        .expected = "at most " + std::to_string(most_) + " in one file",
+                        .hint = "mend those above and check again"});
+  }
+  found_.clear();
+  left_out_ = 0;
+}
+
+}  // namespace bagsplit::runs

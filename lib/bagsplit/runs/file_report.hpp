@@ -1,0 +1,43 @@
+#pragma once
+
+#include <cstddef>
+#include <string>
+#include <string_view>
+
+#include "bagsplit/runs/csv.hpp"
+#include "bagsplit/runs/problem.hpp"
+
+/// Problems of one CSV file: turns byte ranges of records into the lines and columns people see.
+namespace bagsplit::runs {
+
+class FileReport {
+ public:
+  /// @param most  problems kept; a file that is all wrong is told so once more, with the number left out.
+  FileReport(std::string path, std::size_t most) : path_(std::move(path)), most_(most) {}
+
+  /// A problem at bytes [begin, end) of a record. `problem` brings severity, code and words; the place is filled in here, and
+  /// `read` with the bytes where it is empty and `quote_read` is true.
+  void at(const CsvRecord& record, ByteRange bytes, Problem problem, bool quote_read = true);
+  /// A problem of a whole line.
+  void on_line(const CsvRecord& record, Problem problem);
+  /// A problem of the file as a whole.
+  void on_file(Problem problem);
+  /// The fault of a record as a problem.
+  void fault(const CsvRecord& record, const CsvLimits& limits);
+
+  /// Moves the problems out, in order of line and column, the file's own last; with the count of those left out.
+  void deliver(Problems& problems);
+
+  const std::string& path() const { return path_; }
+
+ private:
+  bool has_room(const Problem& problem);
+
+  std::string path_;
+  std::size_t most_;
+  Problems found_;
+  std::size_t left_out_ = 0;
+  bool left_out_errors_ = false;
+};
+
+}  // namespace bagsplit::runs

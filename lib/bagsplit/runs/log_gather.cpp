@@ -1,0 +1,319 @@
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <unordered_map>
+#include <utility>
+
+#include "bagsplit/runs/log_rows.hpp"
+#include "bagsplit/runs/text.hpp"
+
+namespace bagsplit::runs::detail {
+
+namespace {
+
+constexpr std::uint16_t most_readings = 100;  // each is compared with each
+
+// What makes rows readings of one run, within one player.
+struct RunKey {
+  std::int32_t date;
+  NameId place;
+  NameId team;
+  std::uint16_t course;
+  std::uint16_t leg;
+  std::uint32_t trial;
+
+  bool operator==(const RunKey&) const = default;
+};
+
+struct RunKeyHash {
+  std::size_t operator()(const RunKey& key) const {
+    std::uint64_t h = static_cast<std::uint32_t>(key.date);
+    for (const std::uint64_t part : {std::uint64_t{key.place}, std::uint64_t{key.team}, std::uint64_t{key.course},
+                                     std::uint64_t{key.leg}, std::uint64_t{key.trial}}) {
+      h = (h ^ part) * 0x9E3779B97F4A7C15ULL;
+      h ^= h >> 29U;
+    }
+    return static_cast<std::size_t>(h);
+  }
+};
+
+class Gatherer {
+ public:
+  Gatherer(RawLog& log, const ReadOptions& options) : log_(log), options_(options) {}
+
+  RunLog gather() {
+    order_by_player();
+    out_.runs.reserve(ordered_.size());
+    out_.readings.reserve(ordered_.size());
+    out_.splits.reserve(log_.split_time_s.size());
+    for (std::size_t from = 0; from < ordered_.size();) {
+      std::size_t to = from;
+      while (to < ordered_.size() && log_.rows[ordered_[to]].player == log_.rows[ordered_[from]].player) {
+        ++to;
+      }
+      gather_player(std::span(ordered_).subspan(from, to - from));
+      from = to;
+    }
+    gather_carried();
+    out_.names = log_.names.take();
+    out_.courses = log_.courses;
+    for (const LogFile& file : log_.files) {
+      out_.files.push_back(file.report.path());
+    }
+    out_.rows_read = log_.rows_read;
+    return std::move(out_);
+  }
+
+ private:
+  // Rows without errors, players as first seen, each player's rows as in the files.
+  void order_by_player() {
+    std::unordered_map<NameId, std::uint32_t> rank;
+    std::vector<std::uint32_t> starts;
+    std::vector<std::uint32_t> ranks(log_.rows.size());
+    for (std::size_t k = 0; k < log_.rows.size(); ++k) {
+      if (!log_.rows[k].bad) {
+        const auto [at, is_new] = rank.try_emplace(log_.rows[k].player, static_cast<std::uint32_t>(starts.size()));
+        if (is_new) {
+          starts.push_back(0);
+        }
+        ranks[k] = at->second;
+        ++starts[at->second];
+      }
+    }
+    std::uint32_t total = 0;
+    for (std::uint32_t& start : starts) {
+      total += std::exchange(start, total);
+    }
+    ordered_.resize(total);
+    for (std::size_t k = 0; k < log_.rows.size(); ++k) {
+      if (!log_.rows[k].bad) {
+        ordered_[starts[ranks[k]]++] = static_cast<std::uint32_t>(k);
+      }
+    }
+  }
+
+  RunKey key_of(const RawRow& row, std::uint32_t trial) const {
+    return {row.date, row.place, row.team, log_.layouts[row.layout].course, row.leg, trial};
+  }
+
+  void gather_player(std::span<const std::uint32_t> rows) {
+    number_runs(rows);
+    // Rows of one run together, runs in the order of their first rows.
+    by_run_.assign(rows.begin(), rows.end());
+    std::vector<std::uint32_t>& index = by_run_index_;
+    index.resize(rows.size());
+    std::iota(index.begin(), index.end(), 0U);
+    std::stable_sort(index.begin(), index.end(), [&](auto a, auto b) { return run_of_[a] < run_of_[b]; });
+    for (std::size_t from = 0; from < index.size();) {
+      std::size_t to = from + 1;
+      while (to < index.size() && run_of_[index[to]] == run_of_[index[from]]) {
+        ++to;
+      }
+      add_run(rows, std::span(index).subspan(from, to - from), trial_of_[index[from]]);
+      from = to;
+    }
+  }
+
+  // A typed trial joins the rows that have it; a blank one is a run of its own and takes the lowest number that is free.
+  void number_runs(std::span<const std::uint32_t> rows) {
+    run_of_.resize(rows.size());
+    trial_of_.resize(rows.size());
+    runs_by_key_.clear();
+    next_free_.clear();
+    std::uint32_t count = 0;
+    bool any_blank = false;
+    for (std::size_t k = 0; k < rows.size(); ++k) {
+      const RawRow& row = log_.rows[rows[k]];
+      any_blank = any_blank || row.trial == 0;
+      if (row.trial != 0) {
+        runs_by_key_.try_emplace(key_of(row, row.trial), 0U);
+      }
+    }
+    if (any_blank) {
+      for (std::size_t k = 0; k < rows.size(); ++k) {
+        const RawRow& row = log_.rows[rows[k]];
+        if (row.trial == 0) {
+          std::uint32_t& next = next_free_.try_emplace(key_of(row, 0), 1U).first->second;
+          while (runs_by_key_.contains(key_of(row, next))) {
+            ++next;
+          }
+          trial_of_[k] = next++;
+        }
+      }
+    }
+    for (auto& [key, run] : runs_by_key_) {
+      run = no_name;
+    }
+    for (std::size_t k = 0; k < rows.size(); ++k) {
+      const RawRow& row = log_.rows[rows[k]];
+      if (row.trial == 0) {
+        run_of_[k] = count++;
+        continue;
+      }
+      std::uint32_t& run = runs_by_key_[key_of(row, row.trial)];
+      if (run == no_name) {
+        run = count++;
+      }
+      run_of_[k] = run;
+      trial_of_[k] = row.trial;
+    }
+  }
+
+  void add_run(std::span<const std::uint32_t> rows, std::span<const std::uint32_t> members, std::uint32_t trial) {
+    const RawRow& first = log_.rows[rows[members.front()]];
+    Run run;
+    run.player = first.player;
+    run.place = first.place;
+    run.team = first.team;
+    run.surface = first.surface;
+    run.first_reading = static_cast<std::uint32_t>(out_.readings.size());
+    run.course = log_.layouts[first.layout].course;
+    run.trial = static_cast<std::uint16_t>(std::min<std::uint32_t>(trial, 65535));
+    run.leg = first.leg;
+    run.posture = first.posture;
+    run.date = Date{std::chrono::days{first.date}};
+    run.base_distance_m = static_cast<float>(log_.layouts[first.layout].base_m);
+    run.wind_mps = first.wind_mps;
+    run.temperature_c = first.temperature_c;
+    for (const std::uint32_t member : members) {
+      RawRow& row = log_.rows[rows[member]];
+      if (member != members.front() && !(has_room(row, run) && fits(row, rows, members, member))) {
+        row.bad = true;
+        continue;
+      }
+      add_reading(row, rows[member]);
+      if (run.flag == Flag::none) {
+        run.flag = row.flag;
+      }
+      ++run.reading_count;
+    }
+    out_.runs.push_back(run);
+  }
+
+  void add_reading(const RawRow& row, std::uint32_t number) {
+    Reading reading;
+    reading.timer = row.timer;
+    reading.note = row.note;
+    reading.first_split = static_cast<std::uint32_t>(out_.splits.size());
+    reading.split_count = row.split_count;
+    reading.device = row.device;
+    reading.start = row.start;
+    reading.flag = row.flag;
+    reading.beam_distance_m = row.beam_m;
+    reading.line = row.line;
+    reading.file = row.file;
+    reading.suspicious = row.suspicious;
+    reading.laps = row.laps;
+    for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
+      const MarkInfo& mark = log_.marks[log_.split_mark[k]];
+      out_.splits.push_back({mark.is_move ? 0.0 : log_.mark_m(row.layout, log_.split_mark[k]), log_.split_time_s[k],
+                             mark.name, mark.is_move});
+    }
+    if (!log_.carried.empty()) {
+      reading_of_row_.emplace(number, static_cast<std::uint32_t>(out_.readings.size()));
+    }
+    out_.readings.push_back(reading);
+  }
+
+  bool has_room(const RawRow& row, const Run& run) {
+    if (run.reading_count < most_readings) {
+      return true;
+    }
+    report_field(log_, row, Field::timer, options_,
+                 {.code = "too-many-readings", .message = "more than " + std::to_string(most_readings) + " readings of one run",
+                  .expected = "a few timers for each run", .hint = "leave 'trial' empty and each row is a run of its own"});
+    return false;
+  }
+
+  std::string place_of(const RawRow& row, const RawRow& seen_from) const {
+    const std::string line = "line " + std::to_string(row.line);
+    return row.file == seen_from.file ? line : line + " of " + log_.files[row.file].report.path();
+  }
+
+  // Whether a row can be one more reading of the run that the members before it make.
+  bool fits(const RawRow& row, std::span<const std::uint32_t> rows, std::span<const std::uint32_t> members,
+            std::uint32_t self) {
+    for (const std::uint32_t other : members) {
+      if (other == self) {
+        break;
+      }
+      const RawRow& before = log_.rows[rows[other]];
+      if (before.bad) {
+        continue;
+      }
+      if (before.timer == row.timer) {
+        const bool same = same_times(row, before);
+        report_field(log_, row, Field::timer, options_,
+                     {.code = "repeated-reading",
+                      .message = row.timer == no_name ? std::string("the same run is timed twice, and no timer is named")
+                                                      : "the same timer has timed this run on " + place_of(before, row),
+                      .expected = row.timer == no_name
+                                      ? "another timer's name, or another trial, than on " + place_of(before, row)
+                                      : "another timer, or another trial",
+                      .hint = same ? "the times are the same: is the row, or the file, there twice?"
+                                   : "leave 'trial' empty and each row is a run of its own"});
+        return false;
+      }
+    }
+    const RawRow& first = log_.rows[rows[members.front()]];
+    const auto differ = [&](Field field, bool differs) {
+      if (differs) {
+        const std::string name(field_names.at(static_cast<std::size_t>(field)));
+        report_field(log_, row, field, options_,
+                     {.code = "conflicting-readings",
+                      .message = "'" + name + "' is not as on " + place_of(first, row) + ", another reading of this run",
+                      .expected = "the same conditions in all readings of one run",
+                      .hint = "is it another trial?"});
+      }
+      return differs;
+    };
+    const auto other = [](float a, float b) { return !std::isnan(a) && !std::isnan(b) && a != b; };
+    const bool conflict = differ(Field::posture, row.posture != first.posture) ||
+                          differ(Field::base_distance, log_.layouts[row.layout].base_m != log_.layouts[first.layout].base_m) ||
+                          differ(Field::surface, row.surface != first.surface) ||
+                          differ(Field::wind, other(row.wind_mps, first.wind_mps)) ||
+                          differ(Field::temperature, other(row.temperature_c, first.temperature_c));
+    return !conflict;
+  }
+
+  bool same_times(const RawRow& a, const RawRow& b) const {
+    if (a.split_count != b.split_count) {
+      return false;
+    }
+    for (std::uint32_t k = 0; k < a.split_count; ++k) {
+      if (log_.split_mark[a.first_split + k] != log_.split_mark[b.first_split + k] ||
+          log_.split_time_s[a.first_split + k] != log_.split_time_s[b.first_split + k]) {
+        return false;
+      }
+    }
+    return true;
+  }
+
+  void gather_carried() {
+    for (const RawCarried& cell : log_.carried) {
+      if (const auto at = reading_of_row_.find(cell.row); at != reading_of_row_.end()) {
+        out_.carried.push_back({at->second, cell.column, cell.text});
+      }
+    }
+    std::stable_sort(out_.carried.begin(), out_.carried.end(),
+                     [](const Carried& a, const Carried& b) { return a.reading < b.reading; });
+  }
+
+  RawLog& log_;
+  const ReadOptions& options_;
+  RunLog out_;
+  std::vector<std::uint32_t> ordered_;  // rows, by player
+  std::vector<std::uint32_t> by_run_;
+  std::vector<std::uint32_t> by_run_index_;
+  std::vector<std::uint32_t> run_of_;    // of each of a player's rows
+  std::vector<std::uint32_t> trial_of_;
+  std::unordered_map<RunKey, std::uint32_t, RunKeyHash> runs_by_key_;
+  std::unordered_map<RunKey, std::uint32_t, RunKeyHash> next_free_;
+  std::unordered_map<std::uint32_t, std::uint32_t> reading_of_row_;  // filled only when there are x- columns
+};
+
+}  // namespace
+
+RunLog gather_runs(RawLog& log, const ReadOptions& options) { return Gatherer(log, options).gather(); }
+
+}  // namespace bagsplit::runs::detail

@@ -1,0 +1,167 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <unordered_map>
+#include <vector>
+
+#include "bagsplit/runs/file_report.hpp"
+#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/typed.hpp"
+
+/// Inside the reader: rows as they were read, before they are checked against each other and gathered into runs.
+namespace bagsplit::runs::detail {
+
+/// Texts by number, each once.
+class NameTable {
+ public:
+  NameId id(std::string_view text);
+  const std::string& text(NameId id) const { return names_[id]; }
+  std::vector<std::string> take() { return std::move(names_); }
+
+ private:
+  void grow();
+  std::vector<std::string> names_;
+  std::vector<NameId> slots_;  // open addressing, a power of two
+};
+
+enum class Field : std::uint8_t {
+  date, player, course, trial, team, leg, place, timer, device, start, posture, splits, base_distance, surface, wind,
+  temperature, flag, note,
+  mark, carried, none,
+};
+inline constexpr std::size_t named_fields = static_cast<std::size_t>(Field::mark);
+/// Names of the columns and keys, in the order of Field.
+extern const std::array<std::string_view, named_fields> field_names;
+
+struct MarkInfo {
+  NameId name = no_name;
+  bool is_move = false;
+  std::optional<Bag> bag;
+  double distance_m = 0.0;  // of a mark at a distance
+};
+
+/// A course at one base distance: how far each mark lies along it.
+struct Layout {
+  std::uint16_t course = 0;
+  double base_m = 0.0;
+  std::vector<double> mark_m;  // by mark number; NaN: not on this course
+};
+
+/// What holds for a row beside its times: first the file's defaults, then its own cells.
+struct Conditions {
+  Date date{};
+  double base_m = 0.0;  // 0: not given
+  std::uint32_t course = no_name;
+  NameId player = no_name;
+  NameId place = no_name;
+  NameId team = no_name;
+  NameId surface = no_name;
+  NameId timer = no_name;
+  NameId note = no_name;
+  float beam_m = 0.0F;
+  float wind_mps = std::numeric_limits<float>::quiet_NaN();
+  float temperature_c = std::numeric_limits<float>::quiet_NaN();
+  std::uint16_t trial = 0;
+  std::uint16_t leg = 0;
+  Device device = Device::stopwatch;
+  StartKind start = StartKind::signal;
+  Posture posture = Posture::standing;
+  Flag flag = Flag::none;
+  bool laps = false;
+  bool has_date = false;
+};
+
+struct RawRow {
+  std::uint32_t offset = 0;  // of its record in the file
+  std::uint32_t line = 0;
+  std::uint32_t first_split = 0;
+  std::uint32_t layout = 0;
+  NameId player = no_name;
+  NameId place = no_name;
+  NameId team = no_name;
+  NameId surface = no_name;
+  NameId timer = no_name;
+  NameId note = no_name;
+  std::int32_t date = 0;  // days since 1970-01-01
+  float beam_m = 0.0F;
+  float wind_mps = 0.0F;
+  float temperature_c = 0.0F;
+  std::uint16_t split_count = 0;
+  std::uint16_t file = 0;
+  std::uint16_t trial = 0;
+  std::uint16_t leg = 0;
+  Device device = Device::stopwatch;
+  StartKind start = StartKind::signal;
+  Posture posture = Posture::standing;
+  Flag flag = Flag::none;
+  bool laps = false;
+  bool bad = false;
+  bool suspicious = false;
+};
+
+struct Column {
+  Field field = Field::none;
+  std::uint16_t mark = 0;    // of a mark
+  NameId name = no_name;     // of a mark or a carried column
+  bool unnamed = false;      // nothing stands in the header: nothing may stand below it
+};
+
+struct LogFile {
+  std::string_view text;
+  FileReport report;
+  bool from_folder = false;
+  char delimiter = ',';
+  DateOrder dates = DateOrder::iso;
+  std::vector<Column> columns;
+  std::vector<std::uint32_t> mark_columns;  // into columns
+};
+
+struct RawCarried {
+  std::uint32_t row = 0;
+  NameId column = no_name;
+  NameId text = no_name;
+};
+
+/// All rows of all files. Times are cumulative and ordered along the course, `move` first.
+struct RawLog {
+  NameTable names;
+  std::vector<Course> courses;
+  std::vector<MarkInfo> marks;
+  std::vector<Layout> layouts;
+  std::vector<LogFile> files;
+  std::vector<RawRow> rows;
+  std::vector<double> split_time_s;
+  std::vector<std::uint16_t> split_mark;
+  std::vector<RawCarried> carried;
+  std::size_t rows_read = 0;
+
+  std::unordered_map<std::string, std::uint16_t> mark_by_name;
+  std::unordered_map<std::string, std::uint32_t> layout_by_key;
+
+  /// How far a mark lies along a layout; NaN when it is not on the course.
+  double mark_m(std::uint32_t layout, std::uint16_t mark);
+  std::uint32_t layout_of(std::uint16_t course, double base_m);
+};
+
+/// Reads one file's rows into the log; its number is that of its entry in log.files.
+void read_rows(RawLog& log, std::uint16_t file, const ReadOptions& options);
+
+/// The record of a row, read again, for pointing at a cell of it.
+CsvRecord record_of(const RawLog& log, const RawRow& row, const ReadOptions& options);
+
+/// Adds a problem at the cell of a mark of a row.
+void report_mark(RawLog& log, const RawRow& row, std::uint16_t mark, const ReadOptions& options, Problem problem);
+/// Adds a problem at the cell of a field, or at the whole line when the file has no such column.
+void report_field(RawLog& log, const RawRow& row, Field field, const ReadOptions& options, Problem problem);
+
+/// Checks rows alone and against each other: marks them `bad` after an error and `suspicious` after a suspicion.
+void check_rows(RawLog& log, const ReadOptions& options);
+
+/// Gathers rows that are readings of one run; rows marked `bad` are left out.
+RunLog gather_runs(RawLog& log, const ReadOptions& options);
+
+}  // namespace bagsplit::runs::detail
