@@ -106,6 +106,10 @@ TEST(TInterval, FewOrEqualValues) {
   EXPECT_FALSE(flat.t);
   EXPECT_FALSE(flat.p_two_sided);
   EXPECT_EQ(stats::welch_t(equal, two)->df, 1.0);
+  // Always 0.10 apart, but for the rounding of the times themselves.
+  const auto apart = *stats::paired_t(std::vector<double>{3.62, 4.11, 5.4}, std::vector<double>{3.52, 4.01, 5.3});
+  EXPECT_EQ(apart.se, 0.0);
+  EXPECT_FALSE(apart.p_two_sided);
 }
 
 // Common practice, no source: programmer's errors throw.

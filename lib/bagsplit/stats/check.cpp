@@ -1,7 +1,9 @@
 #include "bagsplit/stats/check.hpp"
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
+#include <limits>
 #include <stdexcept>
 #include <string>
 
@@ -63,6 +65,23 @@ void same_size(std::string_view who, std::string_view what_a, std::size_t a, std
     fail_call(who, std::string(what_a) + " has " + std::to_string(a) + " elements and " + std::string(what_b) +
                        " has " + std::to_string(b) + ", but they must have the same number");
   }
+}
+
+std::vector<double> differences(std::string_view who, std::span<const double> x, std::span<const double> y) {
+  same_size(who, "the first", x.size(), "the second", y.size());
+  all_finite(who, "the first", x);
+  all_finite(who, "the second", y);
+  std::vector<double> d(x.size());
+  double largest = 0.0;
+  for (std::size_t i = 0; i < d.size(); ++i) {
+    d[i] = x[i] - y[i];
+    largest = std::max({largest, std::fabs(x[i]), std::fabs(y[i])});
+  }
+  const double rounding = 2.0 * std::numeric_limits<double>::epsilon() * largest;
+  if (std::all_of(d.begin(), d.end(), [&](double v) { return std::fabs(v - d[0]) <= rounding; })) {
+    std::fill(d.begin(), d.end(), d.empty() ? 0.0 : d[0]);
+  }
+  return d;
 }
 
 }  // namespace bagsplit::stats::check

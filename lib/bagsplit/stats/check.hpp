@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <span>
 #include <string_view>
+#include <vector>
 
 namespace bagsplit::stats::check {
 
@@ -20,5 +21,9 @@ void finite(std::string_view who, std::string_view what, double value);
 /// Every element finite; the message names the index.
 void all_finite(std::string_view who, std::string_view what, std::span<const double> values);
 void same_size(std::string_view who, std::string_view what_a, std::size_t a, std::string_view what_b, std::size_t b);
+
+/// x_i - y_i, all finite. Differences that are equal but for the rounding of x and y (two watches always 0.10 apart)
+/// come out equal, so that they are seen to have no scatter.
+std::vector<double> differences(std::string_view who, std::span<const double> x, std::span<const double> y);
 
 }  // namespace bagsplit::stats::check

@@ -3,7 +3,6 @@
 #include <boost/math/tools/roots.hpp>
 #include <cmath>
 #include <exception>
-#include <vector>
 
 #include "bagsplit/stats/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
@@ -62,16 +61,6 @@ EffectSize with_intervals(double d, double df, double t_per_d, double level, Sma
   return out;
 }
 
-std::vector<double> differences(std::span<const double> x, std::span<const double> y) {
-  check::same_size("paired_effect", "x", x.size(), "y", y.size());
-  std::vector<double> d(x.size());
-  for (std::size_t i = 0; i < d.size(); ++i) {
-    d[i] = x[i] - y[i];
-  }
-  check::all_finite("paired_effect", "x - y", d);
-  return d;
-}
-
 }  // namespace
 
 double small_sample_factor(double df, SmallSampleFactor kind) {
@@ -127,7 +116,7 @@ std::optional<EffectSize> two_sample_effect(std::span<const double> x, std::span
 std::optional<EffectSize> paired_effect(std::span<const double> x, std::span<const double> y, double level,
                                         SmallSampleFactor factor) {
   check::open_unit("paired_effect", "level", level);
-  const auto z = differences(x, y);
+  const auto z = check::differences("paired_effect", x, y);
   const auto sd = standard_deviation(z);
   if (!sd || !(*sd > 0.0)) {
     return std::nullopt;
@@ -137,7 +126,7 @@ std::optional<EffectSize> paired_effect(std::span<const double> x, std::span<con
 }
 
 std::optional<double> paired_d_av(std::span<const double> x, std::span<const double> y) {
-  const auto z = differences(x, y);
+  const auto z = check::differences("paired_effect", x, y);
   const auto vx = variance(x);
   const auto vy = variance(y);
   if (!vx || !vy || !(*vx + *vy > 0.0)) {
@@ -147,7 +136,7 @@ std::optional<double> paired_d_av(std::span<const double> x, std::span<const dou
 }
 
 std::optional<double> paired_d_rm(std::span<const double> x, std::span<const double> y) {
-  const auto z = differences(x, y);
+  const auto z = check::differences("paired_effect", x, y);
   const auto sd = standard_deviation(z);
   const auto r = correlation(x, y);
   if (!sd || !(*sd > 0.0) || !r) {

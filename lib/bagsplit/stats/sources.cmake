@@ -1,3 +1,5 @@
 bagsplit_module(stats
-  SOURCES check.cpp distributions.cpp effect_size.cpp quantile.cpp spread.cpp t_interval.cpp univariate.cpp
-  HEADERS distributions.hpp effect_size.hpp interval.hpp quantile.hpp spread.hpp t_interval.hpp univariate.hpp)
+  SOURCES agreement.cpp anova.cpp check.cpp distributions.cpp effect_size.cpp icc.cpp multiplicity.cpp quantile.cpp
+    spread.cpp t_interval.cpp univariate.cpp
+  HEADERS agreement.hpp anova.hpp distributions.hpp effect_size.hpp icc.hpp interval.hpp multiplicity.hpp quantile.hpp
+    spread.hpp t_interval.hpp univariate.hpp)

@@ -1,7 +1,6 @@
 #include "bagsplit/stats/t_interval.hpp"
 
 #include <cmath>
-#include <vector>
 
 #include "bagsplit/stats/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
@@ -41,14 +40,7 @@ std::optional<TEstimate> one_sample_t(std::span<const double> x, double level, d
 }
 
 std::optional<TEstimate> paired_t(std::span<const double> x, std::span<const double> y, double level) {
-  check::same_size("paired_t", "x", x.size(), "y", y.size());
-  check::all_finite("paired_t", "x", x);
-  check::all_finite("paired_t", "y", y);
-  std::vector<double> d(x.size());
-  for (std::size_t i = 0; i < d.size(); ++i) {
-    d[i] = x[i] - y[i];
-  }
-  return one_sample_t(d, level);
+  return one_sample_t(check::differences("paired_t", x, y), level);
 }
 
 std::optional<TEstimate> welch_t(std::span<const double> x, std::span<const double> y, double level) {

@@ -43,7 +43,7 @@ std::optional<double> skewness(std::span<const double> values);
 std::optional<double> lag1_autocorrelation(std::span<const double> values);
 /// Covariance, divisor n - 1. @param x, y the same size. n < 2: none.
 std::optional<double> covariance(std::span<const double> x, std::span<const double> y);
-/// Pearson's correlation, within [-1, 1]. n < 2, or either all equal: none. n = 2 gives exactly -1 or 1.
+/// Pearson's correlation, within [-1, 1]. n < 2, or either all equal: none. n = 2 gives -1 or 1.
 std::optional<double> correlation(std::span<const double> x, std::span<const double> y);
 
 }  // namespace bagsplit::stats
