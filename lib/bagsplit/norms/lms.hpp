@@ -30,9 +30,7 @@ double lms_density(const Lms& lms, double value);
 /// Linear interpolation of L, M and S each, at weight `w` in [0, 1] of `b` (common practice for published LMS tables).
 Lms interpolate(const Lms& a, const Lms& b, double w);
 
-/// Standard normal distribution function, density and quantile.  @param p in (0, 1).
-double normal_cdf(double z);
+/// Density of the standard normal distribution.
 double normal_density(double z);
-double normal_quantile(double p);
 
 }  // namespace bagsplit::norms

@@ -35,6 +35,7 @@ enum class Kind : std::uint8_t {
   percentile_marks,  ///< published percentiles: interpolated between them, limited to the outermost marks
   band,              ///< faster than, about, slower than the mean: words, no percentile
   marks,             ///< award or standard marks: words, no percentile
+  none,              ///< listed with its source, never applied to a player
 };
 
 /// What may be said with it.
@@ -76,6 +77,8 @@ class Reference {
   std::optional<double> time_at_percentile(double percentile) const;
   /// Percentile points per second at a time (absolute value), 0 outside the limits; for carrying uncertainty through.
   double percentile_density(double time_s) const;
+  /// Times at which that density jumps, ascending: the limits and, of percentile marks, the marks.
+  std::vector<double> kinks_s() const;
   /// Lowest and highest percentile it will say: [5, 95] for a mean and SD, the outermost marks, [0, 100] for LMS.
   std::pair<double, double> limits() const { return {lowest_, highest_}; }
   /// True where the source's own tail was cut, so that the percentile is nearer to 0 or 100 than it says.
@@ -91,6 +94,9 @@ class Reference {
  private:
   friend class Norm;
   Kind kind_ = Kind::band;
+  std::string who_;          ///< for sentences: "US pupils of 1985"
+  double trimmed_lo_ = 0.0;  ///< percentiles beyond which the source's own tails were cut
+  double trimmed_hi_ = 100.0;
   double lowest_ = 0.0;
   double highest_ = 100.0;
   Knot at_;
@@ -99,7 +105,8 @@ class Reference {
 /// One reference with its papers.
 struct NormInfo {
   std::string id;            ///< stable word, e.g. "sprint-20m-emotikon"
-  std::string label;         ///< short, for people: "German school children, 20 m (2011-2019)"
+  std::string label;         ///< short, for people: "German school children, 20 m"
+  std::string who;           ///< for sentences: "German school children of 8.0-9.1 years"
   std::string population;    ///< who
   std::string country;
   std::string years;         ///< when measured
@@ -114,6 +121,8 @@ struct NormInfo {
   Kind kind = Kind::band;
   Standing standing = Standing::norm;
   bool use_by_default = false;     ///< choose() may take it
+  double trimmed_lo = 0.0;         ///< percentiles beyond which the source's own tails were cut: 3 and 97, or 0 and 100
+  double trimmed_hi = 100.0;
   double age_offset_yr = 0.0;      ///< mean age at the test minus the row's lower age (0.8 in the Japanese survey)
   Conditions conditions;
 };

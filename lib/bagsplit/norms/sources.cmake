@@ -1,2 +1,3 @@
 bagsplit_module(norms
-  HEADERS lms.hpp table.hpp norm.hpp catalogue.hpp uncertain.hpp growth.hpp)
+  SOURCES lms.cpp table.cpp norm.cpp words.cpp catalogue.cpp catalogue_load.cpp uncertain.cpp growth.cpp
+  HEADERS lms.hpp table.hpp norm.hpp words.hpp catalogue.hpp uncertain.hpp growth.hpp)

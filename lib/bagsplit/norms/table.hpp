@@ -28,14 +28,17 @@ struct Table {
   std::vector<std::string> header;      ///< the `#` lines without `# `
   std::vector<std::string> columns;     ///< names in file order
   std::vector<std::vector<std::string>> cells;  ///< rows x columns, verbatim
-  std::vector<Row> rows;                ///< the same rows, understood
+  std::vector<Row> rows;                ///< the same rows in the same order, understood
 };
 
 /// Reads a norm table. Unknown sex words, numbers that are not numbers, and rows with a wrong number of cells are
-/// problems; the row is left out of `rows` and kept nowhere else.
+/// problems, and the row is left out. Cells hold no commas and no quotes.
 Table parse_table(std::string_view text, std::string_view name, runs::Problems& problems);
 
 /// Index of a column, or nothing.
 std::optional<std::size_t> column(const Table& table, std::string_view name);
+
+/// A cell as a number; nothing where the column or the cell is absent. @param row  index into `cells`, checked.
+std::optional<double> cell_number(const Table& table, std::size_t row, std::string_view column_name);
 
 }  // namespace bagsplit::norms
