@@ -9,6 +9,8 @@
 #include <stdexcept>
 #include <utility>
 
+#include "bagsplit/runs/text.hpp"
+
 namespace bagsplit::runs {
 
 namespace {
@@ -233,63 +235,6 @@ class TreeBuilder : public nlohmann::json_sax<nlohmann::json> {
   JsonPlace key_place_;
 };
 
-std::size_t characters(std::string_view bytes) {
-  return static_cast<std::size_t>(std::count_if(
-      bytes.begin(), bytes.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
-}
-
-// Edits (insert, delete, replace, swap neighbours) that turn one word into another.
-std::size_t edits_between(std::string_view a, std::string_view b) {
-  std::vector<std::size_t> before_last(b.size() + 1);
-  std::vector<std::size_t> last(b.size() + 1);
-  std::vector<std::size_t> now(b.size() + 1);
-  std::iota(last.begin(), last.end(), std::size_t{0});
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    now[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t replaced = last[j - 1] + (a[i - 1] == b[j - 1] ? 0U : 1U);
-      now[j] = std::min({last[j] + 1, now[j - 1] + 1, replaced});
-      if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1]) {
-        now[j] = std::min(now[j], before_last[j - 2] + 1);
-      }
-    }
-    std::swap(before_last, last);
-    std::swap(last, now);
-  }
-  return last[b.size()];
-}
-
-// The known name most like `word`, when it is like enough to be meant.
-std::string nearest_of(std::string_view word, const std::vector<std::string>& known) {
-  std::string best;
-  std::size_t best_edits = std::max<std::size_t>(2, word.size() / 3);
-  for (const std::string& candidate : known) {
-    if (word.size() > 100) {
-      break;
-    }
-    const std::size_t edits = edits_between(word, candidate);
-    if (edits < best_edits || (edits == best_edits && best.empty())) {
-      best = candidate;
-      best_edits = edits;
-    }
-  }
-  return best;
-}
-
-std::string join(const std::vector<std::string>& words) {
-  std::string all;
-  for (std::size_t i = 0; i < words.size(); ++i) {
-    all += (i == 0 ? "" : i + 1 == words.size() ? " or " : ", ") + words[i];
-  }
-  return all;
-}
-
-std::string_view kind_in_words(JsonKind kind) {
-  static constexpr std::array<std::string_view, 6> words = {"null",   "true or false", "a number",
-                                                            "a text", "an array",      "an object"};
-  return words.at(static_cast<std::size_t>(kind));
-}
-
 }  // namespace
 
 const JsonValue* JsonValue::find(std::string_view name) const {
@@ -372,17 +317,9 @@ void JsonText::report(Severity severity, std::string_view code, JsonPlace place,
     }
     const std::string_view read = text_.substr(offset, place.length);
     problem.line = static_cast<std::size_t>(next - line_starts_.begin());
-    problem.column = characters(text_.substr(from, offset - from)) + 1;
-    problem.length = characters(read.substr(0, read.find('\n')));
-    if (read.size() <= longest_text_shown) {
-      problem.read = read;
-    } else {
-      std::size_t cut = longest_text_shown;
-      while (cut > 0 && (static_cast<unsigned char>(read[cut]) & 0xC0U) == 0x80U) {
-        --cut;  // not in the middle of a character
-      }
-      problem.read = std::string(read.substr(0, cut)) + "...";
-    }
+    problem.column = count_characters(text_.substr(from, offset - from)) + 1;
+    problem.length = count_characters(read.substr(0, read.find('\n')));
+    problem.read = clipped(read, longest_text_shown);
     if (line.size() <= longest_line_shown) {
       problem.source_line = line;
     }
@@ -397,153 +334,6 @@ std::size_t JsonText::deliver(Problems& problems) {
   std::move(found_.begin(), found_.end(), std::back_inserter(problems));
   found_.clear();
   return std::exchange(errors_, 0);
-}
-
-JsonObject::JsonObject(JsonText& json, const JsonValue& value, std::string pointer)
-    : json_(&json), value_(&value), pointer_(std::move(pointer)), is_object_(value.kind == JsonKind::object) {
-  if (!is_object_) {
-    json_->report(Severity::error, "wrong-type", value.place,
-                  (pointer_.empty() ? std::string("the file") : "'" + pointer_ + "'") + " is " +
-                      std::string(kind_in_words(value.kind)),
-                  "an object: { ... }");
-  }
-}
-
-std::string JsonObject::path_of(std::string_view name) const {
-  return pointer_ + "/" + std::string(name);
-}
-
-void JsonObject::wrong_kind(const JsonValue& member, std::string_view expected) {
-  json_->report(
-      Severity::error, "wrong-type", member.place,
-      "'" + path_of(member.key) + "' is " + std::string(kind_in_words(member.kind)), std::string(expected),
-      member.kind == JsonKind::string && expected.starts_with("a number") ? "numbers stand without quotes" : "");
-}
-
-const JsonValue* JsonObject::member(std::string_view name, JsonNeed need) {
-  known_.emplace_back(name);
-  const JsonValue* found = value_->find(name);
-  if (found != nullptr && found->kind == JsonKind::null) {
-    found = nullptr;
-  }
-  if (found == nullptr && need == JsonNeed::required && is_object_) {
-    json_->report(Severity::error, "missing-key", value_->key.empty() ? value_->place : value_->key_place,
-                  "'" + path_of(name) + "' is missing", "'" + std::string(name) + "' in this object");
-  }
-  return found;
-}
-
-std::optional<double> JsonObject::number(std::string_view name, const JsonRange& range, JsonNeed need) {
-  const JsonValue* found = member(name, need);
-  if (found == nullptr) {
-    return std::nullopt;
-  }
-  if (found->kind != JsonKind::number) {
-    wrong_kind(*found, range.expected.starts_with("a number") ? range.expected : "a number, " + range.expected);
-    return std::nullopt;
-  }
-  if (found->number < range.low || found->number > range.high) {
-    json_->report(Severity::error, "out-of-range", found->place,
-                  "'" + path_of(name) + "' is " + json_number(found->number), range.expected);
-    return std::nullopt;
-  }
-  return found->number;
-}
-
-std::optional<std::string> JsonObject::text(std::string_view name, JsonNeed need) {
-  const JsonValue* found = member(name, need);
-  if (found == nullptr) {
-    return std::nullopt;
-  }
-  if (found->kind != JsonKind::string) {
-    wrong_kind(*found, "a text in double quotes");
-    return std::nullopt;
-  }
-  return found->text;
-}
-
-std::optional<bool> JsonObject::boolean(std::string_view name, JsonNeed need) {
-  const JsonValue* found = member(name, need);
-  if (found == nullptr) {
-    return std::nullopt;
-  }
-  if (found->kind != JsonKind::boolean) {
-    wrong_kind(*found, "true or false");
-    return std::nullopt;
-  }
-  return found->boolean;
-}
-
-std::optional<JsonObject> JsonObject::object(std::string_view name, JsonNeed need) {
-  const JsonValue* found = member(name, need);
-  if (found == nullptr) {
-    return std::nullopt;
-  }
-  JsonObject made(*json_, *found, path_of(name));
-  if (!made.is_object()) {
-    return std::nullopt;
-  }
-  return made;
-}
-
-std::optional<std::size_t> JsonObject::word(std::string_view name, const std::vector<std::string_view>& words,
-                                            JsonNeed need) {
-  const JsonValue* found = member(name, need);
-  if (found == nullptr) {
-    return std::nullopt;
-  }
-  const std::vector<std::string> known(words.begin(), words.end());
-  if (found->kind != JsonKind::string) {
-    wrong_kind(*found, "a text in double quotes: " + join(known));
-    return std::nullopt;
-  }
-  const auto it = std::find(words.begin(), words.end(), found->text);
-  if (it == words.end()) {
-    const std::string nearest = nearest_of(found->text, known);
-    json_->report(Severity::error, "unknown-word", found->place, "'" + path_of(name) + "' is not a word it may be",
-                  join(known), nearest.empty() ? "" : "did you mean '" + nearest + "'?");
-    return std::nullopt;
-  }
-  return static_cast<std::size_t>(it - words.begin());
-}
-
-const std::vector<JsonValue>* JsonObject::array(std::string_view name, JsonNeed need) {
-  const JsonValue* found = member(name, need);
-  if (found == nullptr) {
-    return nullptr;
-  }
-  if (found->kind != JsonKind::array) {
-    wrong_kind(*found, "an array: [ ... ]");
-    return nullptr;
-  }
-  return &found->items;
-}
-
-void JsonObject::refuse_other_names() {
-  for (const JsonValue& item : value_->items) {
-    if (is_object_ && std::find(known_.begin(), known_.end(), item.key) == known_.end()) {
-      refuse_name(item, known_);
-    }
-  }
-}
-
-void JsonObject::refuse_name(const JsonValue& member, const std::vector<std::string>& known) {
-  const std::string nearest = nearest_of(member.key, known);
-  json_->report(Severity::error, "unknown-key", member.key_place, "'" + path_of(member.key) + "' is not known",
-                join(known), nearest.empty() ? "" : "did you mean '" + nearest + "'?");
-}
-
-std::string json_number(double value) {
-  if (!std::isfinite(value)) {
-    throw std::domain_error("json_number: value is " + std::to_string(value) + ", but must be finite");
-  }
-  std::array<char, 32> buffer{};
-  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value == 0.0 ? 0.0 : value);
-  return {buffer.data(), error == std::errc{} ? end : buffer.data()};
-}
-
-std::string json_string(std::string_view text) {
-  return nlohmann::json(std::string(text)).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
 }
 
 }  // namespace bagsplit::runs

@@ -3,6 +3,7 @@ bagsplit_module(runs
     courses.cpp
     csv.cpp
     file_report.cpp
+    json_object.cpp
     json_text.cpp
     log_cells.cpp
     log_checks.cpp

@@ -58,10 +58,10 @@ NormalMap read_normals(JsonObject& parent, std::string_view name, const std::vec
 std::vector<std::string> segment_keys() {
   std::vector<std::string> keys;
   for (const char* bag : {"first", "second", "third", "home"}) {
-    for (const char* rest : {"", "-from-rest"}) {
-      for (const char* stop : {"", "-stop"}) {
+    for (const char* stop : {"", "-stop"}) {
+      for (const char* rest : {"", "-from-rest"}) {
         for (const char* reverse : {"", "-reverse"}) {
-          keys.push_back(std::string(bag) + rest + stop + reverse);
+          keys.push_back(std::string(bag) + stop + rest + reverse);
         }
       }
     }
