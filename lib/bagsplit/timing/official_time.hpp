@@ -1,0 +1,103 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string_view>
+
+#include "bagsplit/timing/reading_error.hpp"
+
+/// Times as a rule book makes them: official time of several hand watches, classes of timing that are never mixed, and
+/// the conversion from hand to automatic timing. For a list of results; estimates use the error model
+/// (combined_time.hpp).
+///
+/// Source: World Athletics Technical Rules, hand timing (former Rule 165); former IAAF Rule 165.13-18 for automatic
+/// timing.
+namespace bagsplit::timing {
+
+/// Classes of timing. A list of results, records or standings should hold one only, or say which time is of which
+/// class.
+enum class TimingClass : std::uint8_t {
+  hand,          ///< started and stopped by hand
+  hand_started,  ///< hand start, automatic finish: neither a hand time nor a fully automatic one
+  automatic,     ///< started by the signal itself and stopped by beam: fully automatic in the rule book's sense
+  own_start,     ///< beams or triggers, clock started by the runner: no signal, no reaction
+  video,         ///< read off frames of a recording
+};
+std::string_view timing_class_name(TimingClass timing_class);
+
+/// @param timing  as resolved by reading_error().
+TimingClass timing_class(runs::Device device, StartTiming timing);
+
+enum class OfficialRule : std::uint8_t {
+  one_watch,       ///< its time
+  slower_of_two,   ///< two differ: the longer
+  two_agree,       ///< two of two or three watches agree: that time
+  middle,          ///< three differ: the middle one
+  middle_of_many,  ///< more than three, no rule in the book: the middle one, of two middle ones the longer
+};
+
+struct OfficialTime {
+  double time_s;      ///< as read, before conversion
+  double recorded_s;  ///< converted up to the next tenth (track) or second (road)
+  OfficialRule rule;
+};
+
+enum class Venue : std::uint8_t {
+  track,    ///< up to the next tenth
+  outside,  ///< partly or wholly outside a stadium: up to the next full second
+};
+
+/// Official hand time of the watches on one run.
+///
+/// One: its time. Two: if they differ, the longer. Three: if two agree, that time, else the middle. More than three: no
+/// rule in the book; the same idea is carried on (upper median). The book wants watches read to 0.01 s, each timer on
+/// his own; times within half a thousandth agree.
+/// @param times_s  n >= 1 times of class `hand` [s], finite, > 0.
+/// @throws std::domain_error naming the argument, its index, its value and the bound.
+/// Source: World Athletics Technical Rules, hand timing (former Rule 165).
+OfficialTime official_hand_time(std::span<const double> times_s, Venue venue = Venue::track);
+
+/// A time converted up to the next step (0.1 s on the track): unchanged where it already lies on the step, within half
+/// a thousandth. 4:12.44 gives 4:12.5, 4:12.50 stays.
+double convert_up_s(double time_s, double step_s);
+
+/// Which table a hand time of a gun-started race is converted by.
+enum class GunConversion : std::uint8_t {
+  by_distance,    ///< 0.24 s up to 200 m, 0.14 s for 400 m, nothing beyond; no value between 200 and 400 m
+  all_distances,  ///< 0.24 s at every distance
+};
+
+struct ConvertedTime {
+  double time_s;
+  double added_s;          ///< 0.24, 0.14 or 0
+  std::string_view label;  ///< to be shown with the time: says that and how it was converted
+};
+
+/// A hand time of a race started by a GUN as an automatic time would be: up to the next tenth, then the table's amount.
+///
+/// Never applied by bagsplit itself. Nothing for a distance below 100 m or one the table does not cover. Not for a
+/// clock started at first move: hand times are short by as much there for another reason (late start press, early stop
+/// press), and the two must never be added up; the device profile has that bias.
+/// @param hand_s > 0, finite.  @param distance_m > 0, finite.
+/// Source: rule of a masters' ranking list and of US high schools, as restated; little experimental support (Mayhew et
+/// al. 2010, doi:10.1519/JSC.0b013e3181c08860).
+std::optional<ConvertedTime> automatic_from_gun_hand_time(double hand_s, double distance_m, GunConversion table);
+
+/// Reaction below which a start counts as false [s].
+/// Source: World Athletics Technical Rules 16.6; a flag for the officials there, not a verdict.
+inline constexpr double false_start_threshold_s = 0.100;
+
+/// How many SDs of press error a hand-timed reaction must lie below the threshold: one-sided 5%.
+inline constexpr double hand_false_start_z = 1.6448536269514722;
+
+/// Whether a reaction is a false start. On `gate` and `video` evidence: below 0.100 s. On a hand watch only where the
+/// press error cannot explain it: below 0.100 s by more than 1.645 SDs.
+///
+/// @param reaction_s  signal to first move [s], finite, observer lag and bias taken off; may be negative (left too
+/// early).
+/// @param press_error_sd_s  SD of a hand-timed reaction [s], >= 0: of both presses, with what is not known of the lag.
+/// @throws std::domain_error.
+bool is_false_start(double reaction_s, runs::Device device, double press_error_sd_s);
+
+}  // namespace bagsplit::timing
