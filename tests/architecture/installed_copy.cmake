@@ -1,0 +1,42 @@
+# Installs the built tree, moves the copy, and lets a project of its own configure, build and run against it.
+#   -DBUILD=<build tree> -DWORK=<scratch folder> -DSOURCE=<consumer> -DGENERATOR= -DMAKE= -DCXX= -DFLAGS= -DCONFIG= -DROOT=<project>
+cmake_policy(VERSION 3.25)
+
+function(run what)
+  execute_process(COMMAND ${ARGN} OUTPUT_VARIABLE out ERROR_VARIABLE out RESULT_VARIABLE code)
+  if(NOT code EQUAL 0)
+    message(FATAL_ERROR "${what} failed (${code}):\n${out}")
+  endif()
+endfunction()
+
+file(REMOVE_RECURSE ${WORK})
+run("install" ${CMAKE_COMMAND} --install ${BUILD} --prefix ${WORK}/first)
+# A copy that was moved must still work: nothing in it may remember where it was made.
+file(RENAME ${WORK}/first ${WORK}/moved)
+
+file(GLOB_RECURSE descriptions ${WORK}/moved/*.cmake)
+if(NOT descriptions)
+  message(FATAL_ERROR "no CMake package was installed")
+endif()
+foreach(description IN LISTS descriptions)
+  file(READ ${description} text)
+  foreach(word "${BUILD}" "${ROOT}" "boost" "nlohmann" "-Werror" "bagsplit_developer")
+    string(TOLOWER "${text}" lower)
+    string(TOLOWER "${word}" word)
+    string(FIND "${lower}" "${word}" at)
+    if(NOT at EQUAL -1)
+      message(FATAL_ERROR "${description} names '${word}'")
+    endif()
+  endforeach()
+endforeach()
+
+# Eigen and threads are all that a user of the library needs: the rest must not even be looked for.
+run("configure of the consumer" ${CMAKE_COMMAND} -S ${SOURCE} -B ${WORK}/build -G ${GENERATOR}
+  -DCMAKE_MAKE_PROGRAM=${MAKE} -DCMAKE_CXX_COMPILER=${CXX} -DCMAKE_CXX_FLAGS=${FLAGS} -DCMAKE_BUILD_TYPE=${CONFIG}
+  -DCMAKE_PREFIX_PATH=${WORK}/moved -DCMAKE_FIND_USE_PACKAGE_REGISTRY=OFF
+  -DCMAKE_DISABLE_FIND_PACKAGE_Boost=ON -DCMAKE_DISABLE_FIND_PACKAGE_nlohmann_json=ON -DCMAKE_DISABLE_FIND_PACKAGE_CLI11=ON)
+run("build of the consumer" ${CMAKE_COMMAND} --build ${WORK}/build)
+run("the consumer" ${WORK}/build/consumer)
+if(EXISTS ${BUILD}/cli)
+  run("the installed command" ${WORK}/moved/bin/bagsplit --version)
+endif()

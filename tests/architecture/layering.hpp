@@ -1,0 +1,23 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "architecture/source_tree.hpp"
+
+/// Which module may include which.
+namespace bagsplit::test {
+
+/// Includes in `file` (below lib/ or cli/) that go against the arrows
+///
+///     cli -> present -> coach -> sprint -> basepath, norms, timing -> runs;   stats, builtin: leaves, for anyone
+///
+/// or that could go round them: quoted includes in lib/ that do not begin with bagsplit/, and modules not in the map.
+std::vector<Finding> against_the_arrows(const SourceFile& file);
+
+/// Includes in a header of lib/ that only .cpp files should have (Boost.Math, CLI11, json.hpp), and includes that no
+/// file of lib/ should have.
+std::vector<Finding> heavy_includes(const SourceFile& file);
+
+}  // namespace bagsplit::test

@@ -1,0 +1,134 @@
+// Common practice, no source: the habits of this project, see DEVELOPERS.md.
+#include <gtest/gtest.h>
+
+#include <iostream>
+#include <map>
+
+#include "architecture/rules.hpp"
+
+namespace {
+
+using bagsplit::test::ends_with_any;
+using bagsplit::test::Finding;
+using bagsplit::test::SourceFile;
+using Rule = std::vector<Finding> (*)(const SourceFile&);
+
+/// Every file of the project that people write, read once.
+const std::vector<SourceFile>& project() {
+  static const std::vector<SourceFile> files = [] {
+    std::vector<SourceFile> all;
+    for (const char* part :
+         {"lib", "cli", "tests", "data", ".cmake", ".ci", "CMakeLists.txt", "README.md", "DEVELOPERS.md"}) {
+      const auto some = bagsplit::test::read_tree(BAGSPLIT_SOURCE_DIR, part);
+      EXPECT_FALSE(some.empty()) << part << " is missing from " << BAGSPLIT_SOURCE_DIR;
+      all.insert(all.end(), some.begin(), some.end());
+    }
+    return all;
+  }();
+  return files;
+}
+
+/// Runs a rule over the files below `folder` ("" for all) whose name has one of the endings (none for all).
+void expect_clean(Rule rule, std::string_view folder, std::initializer_list<std::string_view> endings) {
+  std::vector<Finding> findings;
+  for (const auto& file : project()) {
+    if (file.path.starts_with(folder) && (endings.size() == 0 || ends_with_any(file.path, endings))) {
+      const auto found = rule(file);
+      findings.insert(findings.end(), found.begin(), found.end());
+    }
+  }
+  EXPECT_TRUE(findings.empty()) << listed(findings);
+}
+
+/// Text of the file at `path`, empty when there is none.
+std::string_view text_of(const std::string& path) {
+  for (const auto& file : project()) {
+    if (file.path == path) {
+      return file.text;
+    }
+  }
+  return {};
+}
+
+std::string folder_of(const std::string& path) {
+  return path.substr(0, path.rfind('/'));
+}
+
+TEST(Lint, EveryTestSaysWhereItsNumbersComeFrom) {
+  expect_clean(bagsplit::test::tests_without_source, "tests/", {"_test.cpp"});
+}
+
+TEST(Lint, NoWorkIsLeftOverAndNoTestSwitchedOff) {
+  expect_clean(bagsplit::test::left_over_work, "",
+               {".cpp", ".hpp", ".cmake", "CMakeLists.txt", ".sh", ".md", ".in", "/run"});
+}
+
+TEST(Lint, NothingNamesAMachineOrADocumentThatIsNotHere) {
+  expect_clean(bagsplit::test::foreign_places, "", {});
+}
+
+TEST(Lint, TheLibraryNeitherPrintsNorEndsNorLooksAtClockOrLocale) {
+  expect_clean(bagsplit::test::impure_calls, "lib/", {});
+}
+
+TEST(Lint, HeadersBeginWithPragmaOnce) {
+  expect_clean(bagsplit::test::headers_without_pragma, "", {".hpp"});
+}
+
+TEST(Lint, CommentsAndDocumentsAreInBritishSpelling) {
+  expect_clean(bagsplit::test::american_spelling, "", {".cpp", ".hpp", ".md"});
+}
+
+TEST(Lint, WhitespaceIsTidy) {
+  expect_clean(bagsplit::test::untidy_whitespace, "",
+               {".cpp", ".hpp", ".cmake", "CMakeLists.txt", ".sh", ".md", ".in", "/run"});
+}
+
+TEST(Lint, EveryDataFileSaysWhereItComesFrom) {
+  std::vector<Finding> findings;
+  for (const auto& file : project()) {
+    if (file.path.starts_with("data/")) {
+      const auto found = bagsplit::test::data_without_source(file, text_of(folder_of(file.path) + "/README.md"));
+      findings.insert(findings.end(), found.begin(), found.end());
+    }
+  }
+  EXPECT_TRUE(findings.empty()) << listed(findings);
+}
+
+TEST(Lint, EverySourceFileIsBuilt) {
+  std::vector<Finding> findings;
+  for (const auto& file : project()) {
+    const bool in_lib = file.path.starts_with("lib/");
+    const bool cpp = file.path.ends_with(".cpp");
+    if (!(cpp || (in_lib && file.path.ends_with(".hpp")))) {
+      continue;
+    }
+    // A test may lie deeper than its CMakeLists.txt, and the top of tests/ may name one as well.
+    std::string lists;
+    for (auto folder = folder_of(file.path); folder.find('/') != std::string::npos || !in_lib;
+         folder = folder_of(folder)) {
+      lists.append(text_of(folder + "/sources.cmake")).append(text_of(folder + "/CMakeLists.txt"));
+      if (folder.find('/') == std::string::npos) {
+        break;
+      }
+    }
+    const auto found = bagsplit::test::files_not_built(file, lists);
+    findings.insert(findings.end(), found.begin(), found.end());
+  }
+  EXPECT_TRUE(findings.empty()) << listed(findings);
+}
+
+TEST(Lint, FilesKeepToOneIdea) {
+  // Guidance, not a rule: long files are named in the output and the test passes. Only an empty file fails it.
+  for (const auto& file : project()) {
+    if (file.path.starts_with("lib/") && ends_with_any(file.path, {".cpp", ".hpp"})) {
+      const auto lines = bagsplit::test::lines_of(file.text).size();
+      EXPECT_GT(lines, 0U) << file.path;
+      if (lines > 300) {
+        std::cout << "note: " << file.path << " has " << lines << " lines; about 100-300 read best\n";
+      }
+    }
+  }
+}
+
+}  // namespace
