@@ -1,0 +1,166 @@
+#include "bagsplit/present/problem_text.hpp"
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+#include <string_view>
+#include <vector>
+
+#include "bagsplit/present/text_width.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using runs::Problem;
+using runs::Severity;
+
+// The line as code points, each safe to show, with the cells it takes.
+struct Shown {
+  std::string text;
+  std::size_t cells = 1;
+  bool tab = false;
+};
+
+std::vector<Shown> shown_characters(std::string_view line) {
+  std::vector<Shown> out;
+  while (!line.empty()) {
+    const CodePoint c = first_code_point(line);
+    const std::string_view bytes = line.substr(0, c.bytes);
+    out.push_back({printable(bytes), display_width(bytes), c.value == U'\t'});
+    line.remove_prefix(c.bytes);
+  }
+  return out;
+}
+
+// The stretch of the line that is shown: all of it, or a window around the marked characters.
+struct Window {
+  std::size_t from = 0;
+  std::size_t to = 0;
+};
+
+Window window_of(const std::vector<Shown>& line, const Problem& problem, std::size_t cells) {
+  if (line.size() <= cells) {
+    return {0, line.size()};
+  }
+  const std::size_t mark = std::min(problem.column == 0 ? 0 : problem.column - 1, line.size() - 1);
+  const std::size_t before = cells / 4;
+  const std::size_t from = std::min(mark > before ? mark - before : 0, line.size() - cells);
+  return {from, from + cells};
+}
+
+void append_source(std::string& out, const Problem& problem, const ProblemStyle& style) {
+  const std::vector<Shown> line = shown_characters(problem.source_line);
+  const Window window = window_of(line, problem, std::max<std::size_t>(style.line_cells, 20));
+  const std::string number = std::to_string(problem.line);
+  const std::string_view cut_left = window.from > 0 ? "..." : "";
+  out += "  " + number + " | " + std::string(cut_left);
+  for (std::size_t k = window.from; k < window.to; ++k) {
+    out += line[k].text;
+  }
+  out += window.to < line.size() ? "...\n" : "\n";
+  if (problem.column == 0) {
+    return;
+  }
+  out += "  " + std::string(number.size(), ' ') + " | " + std::string(cut_left.size(), ' ');
+  const std::size_t first = problem.column - 1;
+  for (std::size_t k = window.from; k < std::min(first, window.to); ++k) {
+    out += line[k].tab ? "\t" : std::string(line[k].cells, ' ');
+  }
+  out += '^';
+  for (std::size_t k = first; k < std::min(first + problem.length, window.to); ++k) {
+    // The caret itself takes the first cell of the first character.
+    out += std::string(k == first ? std::max<std::size_t>(line[k].cells, 1) - 1 : line[k].cells, '~');
+  }
+  out += '\n';
+}
+
+std::string plural(std::size_t count, std::string_view one, std::string_view many) {
+  return std::to_string(count) + " " + std::string(count == 1 ? one : many);
+}
+
+}  // namespace
+
+std::string severity_word(Severity severity) {
+  switch (severity) {
+    case Severity::error:
+      return "error";
+    case Severity::suspicion:
+      return "suspicion";
+    case Severity::note:
+      return "note";
+  }
+  return "error";
+}
+
+std::string format_problem(const Problem& problem, const ProblemStyle& style) {
+  std::string out = printable(problem.path);
+  if (problem.line > 0) {
+    out += ":" + std::to_string(problem.line);
+    if (problem.column > 0) {
+      out += ":" + std::to_string(problem.column);
+    }
+  }
+  out += (out.empty() ? "" : ": ") + severity_word(problem.severity) + ": " + printable(problem.message);
+  if (!problem.read.empty()) {
+    out += ": \"" + printable(problem.read) + "\"";
+  }
+  out += " [" + problem.code + "]\n";
+  if (style.source && problem.line > 0 && !problem.source_line.empty()) {
+    append_source(out, problem, style);
+  }
+  if (!problem.expected.empty()) {
+    out += "  expected: " + printable(problem.expected) + "\n";
+  }
+  if (!problem.hint.empty()) {
+    out += "  hint: " + printable(problem.hint) + "\n";
+  }
+  return out;
+}
+
+std::string count_line(const runs::Problems& problems) {
+  const auto count = [&](Severity severity) {
+    return static_cast<std::size_t>(
+        std::count_if(problems.begin(), problems.end(), [&](const Problem& p) { return p.severity == severity; }));
+  };
+  std::string out;
+  const auto add = [&](std::size_t number, std::string_view one, std::string_view many) {
+    if (number > 0) {
+      out += (out.empty() ? "" : ", ") + plural(number, one, many);
+    }
+  };
+  add(count(Severity::error), "error", "errors");
+  add(count(Severity::suspicion), "suspicion", "suspicions");
+  add(count(Severity::note), "note", "notes");
+  return out.empty() ? "no problems" : out;
+}
+
+std::string format_problems(const runs::Problems& problems, const ProblemStyle& style) {
+  std::string out;
+  for (const Problem& problem : problems) {
+    out += format_problem(problem, style);
+  }
+  return problems.empty() ? out : out + count_line(problems) + "\n";
+}
+
+std::string problems_json(const runs::Problems& problems, int indent) {
+  using nlohmann::ordered_json;
+  const auto text = [](const std::string& value) { return value.empty() ? ordered_json(nullptr) : ordered_json(value); };
+  const auto number = [](std::size_t value) { return value == 0 ? ordered_json(nullptr) : ordered_json(value); };
+  ordered_json all = ordered_json::array();
+  for (const Problem& problem : problems) {
+    all.push_back({{"severity", severity_word(problem.severity)},
+                   {"code", problem.code},
+                   {"path", text(problem.path)},
+                   {"line", number(problem.line)},
+                   {"column", number(problem.column)},
+                   {"length", number(problem.length)},
+                   {"message", problem.message},
+                   {"read", text(problem.read)},
+                   {"expected", text(problem.expected)},
+                   {"hint", text(problem.hint)},
+                   {"source_line", text(problem.source_line)}});
+  }
+  return all.dump(indent, ' ', false, ordered_json::error_handler_t::replace);
+}
+
+}  // namespace bagsplit::present

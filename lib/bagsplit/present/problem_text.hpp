@@ -1,0 +1,42 @@
+#pragma once
+
+#include <cstddef>
+#include <string>
+
+#include "bagsplit/runs/problem.hpp"
+
+/// Problems in a user's files, for people and for programs.
+namespace bagsplit::present {
+
+struct ProblemStyle {
+  bool source = true;          ///< show the line with a marker under the place
+  std::size_t line_cells = 160;  ///< a longer line is cut to a window around the place
+};
+
+/// One problem as people see it, GNU form so that editors can jump to it; ends in a line end.
+///
+///     night1.csv:7:28: error: 'first' is not a time: "4:o5" [bad-time]
+///       7 | 2026-04-11,12,circuit,1,AK,4:o5,8.02,12.10,16.31,,
+///         |                            ^~~~
+///       expected: seconds such as 4.05, or minutes and seconds such as 1:04.05
+///       hint: a letter o stands where a zero may be meant
+///
+/// The marker stands under the characters meant on a terminal: tabs are kept, wide characters take two cells. Characters that could
+/// steer a terminal are shown as U+FFFD.
+std::string format_problem(const runs::Problem& problem, const ProblemStyle& style = {});
+
+/// All problems in the order given, then a line with their number; empty when there is none.
+std::string format_problems(const runs::Problems& problems, const ProblemStyle& style = {});
+
+/// "2 errors, 1 suspicion", with notes where there are any; "no problems".
+std::string count_line(const runs::Problems& problems);
+
+/// "error", "suspicion" or "note".
+std::string severity_word(runs::Severity severity);
+
+/// The problems as a JSON array of objects with the fields of runs::Problem (severity, code, path, line, column, length, message, read,
+/// expected, hint, source_line); null where a field is empty or 0. Bytes that are not UTF-8 become U+FFFD.
+/// @param indent  spaces for each level; below 0 for one line.
+std::string problems_json(const runs::Problems& problems, int indent = -1);
+
+}  // namespace bagsplit::present
