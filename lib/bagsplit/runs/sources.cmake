@@ -4,6 +4,7 @@ bagsplit_module(runs
     csv.cpp
     file_report.cpp
     json_object.cpp
+    files.cpp
     json_text.cpp
     log_cells.cpp
     log_checks.cpp
@@ -11,6 +12,7 @@ bagsplit_module(runs
     log_header.cpp
     log_rows.cpp
     player.cpp
+    roster.cpp
     run.cpp
     run_log.cpp
     text.cpp
@@ -20,9 +22,11 @@ bagsplit_module(runs
     course.hpp
     csv.hpp
     file_report.hpp
+    files.hpp
     json_text.hpp
     player.hpp
     problem.hpp
+    roster.hpp
     run.hpp
     run_log.hpp
     text.hpp

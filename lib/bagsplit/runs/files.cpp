@@ -1,0 +1,213 @@
+#include "bagsplit/runs/files.hpp"
+
+#include <algorithm>
+#include <cerrno>
+#include <cstdio>
+#include <cstring>
+#include <filesystem>
+#include <istream>
+#include <iterator>
+#include <memory>
+#include <set>
+
+#include "bagsplit/runs/text.hpp"
+
+namespace bagsplit::runs {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+struct Close {
+  void operator()(std::FILE* file) const { std::fclose(file); }
+};
+
+Problem file_problem(std::string path, std::string code, std::string message, std::string hint = {}) {
+  Problem problem;
+  problem.code = std::move(code);
+  problem.path = std::move(path);
+  problem.message = std::move(message);
+  problem.hint = std::move(hint);
+  return problem;
+}
+
+Problem too_large(const std::string& path, std::size_t max_bytes) {
+  Problem problem = file_problem(path, "file-too-large", "the file is too large");
+  problem.expected = "at most " + std::to_string(max_bytes) + " bytes";
+  problem.hint = "split it into several files and give them together";
+  return problem;
+}
+
+bool is_log_name(const std::string& name) { return name.size() > 4 && name.front() != '.' && lower(name).ends_with(".csv"); }
+
+// The file itself, whatever the way to it; the name as typed where that cannot be told.
+std::string identity(const std::string& path) {
+  std::error_code error;
+  const fs::path real = fs::canonical(path, error);
+  return error ? path : real.string();
+}
+
+class Loader {
+ public:
+  Loader(std::istream* standard_input, Problems& problems) : standard_input_(standard_input), problems_(problems) {}
+
+  std::vector<LoadedFile> load(std::span<const std::string> names) {
+    for (const std::string& name : names) {
+      std::error_code error;
+      if (name == "-" && standard_input_ != nullptr) {
+        load_standard_input();
+      } else if (fs::is_directory(name, error)) {
+        load_folder(name);
+      } else {
+        load_file(name, false);
+      }
+    }
+    return std::move(files_);
+  }
+
+ private:
+  bool is_new(const std::string& path) {
+    if (seen_.insert(path == "-" ? path : identity(path)).second) {
+      return true;
+    }
+    Problem problem = file_problem(path, "file-given-twice", "the file is named twice; it is read once");
+    problem.severity = Severity::suspicion;
+    problems_.push_back(std::move(problem));
+    return false;
+  }
+
+  void load_standard_input() {
+    if (!is_new("-")) {
+      return;
+    }
+    constexpr std::size_t chunk = 1U << 20U;
+    const std::size_t most = CsvLimits{}.max_file_bytes;
+    std::string text;
+    while (*standard_input_ && text.size() <= most) {
+      const std::size_t before = text.size();
+      text.resize(before + chunk);
+      standard_input_->read(text.data() + before, static_cast<std::streamsize>(chunk));
+      text.resize(before + static_cast<std::size_t>(standard_input_->gcount()));
+    }
+    if (text.size() > most) {
+      problems_.push_back(too_large("-", most));
+    } else if (standard_input_->bad()) {
+      problems_.push_back(file_problem("-", "file-unreadable", "standard input cannot be read"));
+    } else {
+      files_.push_back({"-", std::move(text), false});
+    }
+  }
+
+  void load_file(const std::string& path, bool from_folder) {
+    if (!is_new(path)) {
+      return;
+    }
+    if (auto text = read_file(path, problems_)) {
+      files_.push_back({path, std::move(*text), from_folder});
+    }
+  }
+
+  void load_folder(const std::string& folder) {
+    std::error_code error;
+    std::vector<std::string> logs;
+    std::vector<std::string> others;
+    for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error)) {
+      const std::string name = it->path().filename().string();
+      std::error_code ignored;
+      const bool is_log = is_log_name(name) && !it->is_directory(ignored);
+      (is_log ? logs : others).push_back(name);
+    }
+    if (error) {
+      problems_.push_back(file_problem(folder, "file-unreadable", "the folder cannot be read: " + error.message()));
+      return;
+    }
+    std::sort(logs.begin(), logs.end());
+    std::sort(others.begin(), others.end());
+    const auto join = [&](const std::string& name) { return folder.ends_with('/') ? folder + name : folder + "/" + name; };
+    for (const std::string& name : others) {
+      Problem note = file_problem(join(name), "ignored-file", "passed over: the name does not end in .csv");
+      std::error_code ignored;
+      if (fs::is_directory(join(name), ignored)) {
+        note.message = "passed over: a folder in a folder";
+      } else if (name.front() == '.') {
+        note.message = "passed over: a hidden file";
+      }
+      note.severity = Severity::note;
+      problems_.push_back(std::move(note));
+    }
+    if (logs.empty()) {
+      problems_.push_back(file_problem(folder, "no-files", "the folder holds no file whose name ends in .csv"));
+    }
+    for (const std::string& name : logs) {
+      load_file(join(name), true);
+    }
+  }
+
+  std::istream* standard_input_;
+  Problems& problems_;
+  std::vector<LoadedFile> files_;
+  std::set<std::string> seen_;
+};
+
+}  // namespace
+
+std::optional<std::string> read_file(const std::string& path, Problems& problems, std::size_t max_bytes) {
+  std::error_code error;
+  const fs::file_status status = fs::status(path, error);
+  if (!fs::exists(status)) {
+    const bool missing = !error || error == std::errc::no_such_file_or_directory;
+    problems.push_back(missing ? file_problem(path, "file-missing", "there is no such file")
+                               : file_problem(path, "file-unreadable", "the file cannot be read: " + error.message()));
+    return std::nullopt;
+  }
+  if (fs::is_directory(status)) {
+    problems.push_back(file_problem(path, "file-unreadable", "a folder stands where a file is expected"));
+    return std::nullopt;
+  }
+  errno = 0;
+  const std::unique_ptr<std::FILE, Close> file(std::fopen(path.c_str(), "rb"));
+  if (!file) {
+    problems.push_back(file_problem(path, "file-unreadable", std::string("the file cannot be opened: ") + std::strerror(errno)));
+    return std::nullopt;
+  }
+  // The size is only a first guess: a pipe has none, and a file may grow.
+  std::string text;
+  const std::uintmax_t size = fs::is_regular_file(status) ? fs::file_size(path, error) : 0;
+  if (!error && size > max_bytes) {
+    problems.push_back(too_large(path, max_bytes));
+    return std::nullopt;
+  }
+  text.resize(error ? 65'536 : static_cast<std::size_t>(size) + 1);
+  std::size_t used = 0;
+  while (std::feof(file.get()) == 0 && std::ferror(file.get()) == 0) {
+    if (used == text.size()) {
+      text.resize(2 * used);
+    }
+    used += std::fread(text.data() + used, 1, text.size() - used, file.get());
+    if (used > max_bytes) {
+      problems.push_back(too_large(path, max_bytes));
+      return std::nullopt;
+    }
+  }
+  if (std::ferror(file.get()) != 0) {
+    problems.push_back(file_problem(path, "file-unreadable", std::string("the file cannot be read: ") + std::strerror(errno)));
+    return std::nullopt;
+  }
+  text.resize(used);
+  return text;
+}
+
+std::vector<LoadedFile> load_logs(std::span<const std::string> names, std::istream* standard_input, Problems& problems) {
+  return Loader(standard_input, problems).load(names);
+}
+
+std::vector<LogText> texts_of(std::span<const LoadedFile> files) {
+  std::vector<LogText> texts;
+  texts.reserve(files.size());
+  for (const LoadedFile& file : files) {
+    texts.push_back({file.text, file.path, file.from_folder});
+  }
+  return texts;
+}
+
+}  // namespace bagsplit::runs
