@@ -35,13 +35,13 @@ std::string quoted(const std::string& text, char delimiter) {
 }  // namespace
 
 Night::Night(Season& season, NightInfo info)
-    : season_(season), info_(std::move(info)), stream_(2026, "runs of " + info_.date) {
+    : season_(season), info_(std::move(info)), stream_(season_seed, "runs of " + info_.date) {
   truth_.date = info_.date;
   truth_.drills = info_.drills;
   truth_.place = info_.place;
   truth_.surface = info_.surface;
   truth_.surface_factor = info_.surface_factor;
-  Stream form(2026, "form of " + info_.date);
+  Stream form(season_seed, "form of " + info_.date);
   for (const Child& child : season_.children) {
     const double day_form = form.normal(0.0, season_.common.day_cv);
     if (std::find(info_.present.begin(), info_.present.end(), child.id) != info_.present.end()) {
@@ -52,7 +52,7 @@ Night::Night(Season& season, NightInfo info)
   if (line_.size() != info_.present.size()) {
     throw std::invalid_argument("night: somebody on " + info_.date + " is not in the squad");
   }
-  Stream shuffle(2026, "line on " + info_.date);
+  Stream shuffle(season_seed, "line on " + info_.date);
   for (std::size_t i = line_.size(); i > 1; --i) {
     std::swap(line_[i - 1], line_[shuffle.below(i)]);
   }
@@ -154,7 +154,7 @@ void Night::run_once(const Drill& drill, const Child& child, std::size_t place_i
     bool known = incident.timed_to != "none";
     for (std::size_t j = 0; j < n && known; ++j) {
       const double units = std::round(read_s[j] / (gate ? common.gate_resolution_s : common.watch_resolution_s));
-      if (missed == info_.missed.end() || missed->second != marks[j].name) {
+      if (units >= 0.0 && (missed == info_.missed.end() || missed->second != marks[j].name)) {
         set(row, marks[j].name, time_text(info_.laps ? units - before : units, gate));
       }
       before = units;

@@ -169,10 +169,10 @@ void lap_evening(Season& season) {
       header_of(info.place, info.surface,
                 {"temperature: 18", "base-distance: 60 ft", "device: stopwatch", "start: signal", "splits: lap"});
   info.columns = {"date", "player", "course", "trial", "timer", "first", "second", "third", "home", "flag", "note"};
-  info.present = {"3", "5", "7", "8", "12", "14", "17", "19", "24", "27", "40"};
+  info.present = {"3", "5", "7", "8", "11", "12", "14", "19", "22", "24", "27"};
   info.laps = true;
   info.absent_course = "circuit";
-  info.absent = {{"22", ""}, {"11", "cold"}};
+  info.absent = {{"17", ""}, {"40", "cold"}};
   info.incidents[{"8", "circuit", 2}] = {
       .flag = "fall", .note = "tripped at third, fine after water", .timed_to = "second"};
   info.incidents[{"5", "circuit", 1}] = {.note = "looks round at every bag"};

@@ -52,7 +52,7 @@ constexpr Row rows[] = {
      5.55, 1.16, 0.37, 0.95, 0.48, 0.36, 0.46, 0.42, 0.26, 0.05, -0.06},
     // improves: faster
     {"24", "F", "2015-03-14", "146", "38.0", "", "R", "reeds",
-     6.00, 1.02, 0.32, 0.84, 0.44, 0.29, 0.37, 0.35, 0.21, 0.05, 0},
+     6.00, 1.02, 0.32, 0.84, 0.44, 0.29, 0.37, 0.35, 0.21, 0.06, 0},
     // long legs, late to gather speed
     {"27", "M", "2014-06-30", "151", "43.0", "78.5", "L", "rushes",
      6.85, 1.28, 0.34, 0.88, 0.35, 0.32, 0.42, 0.36, 0.20, 0, 0},
@@ -100,7 +100,7 @@ std::vector<Child> squad() {
                 {{"first", row.first_s}, {"second", row.second_s}, {"third", row.third_s}, {"home", row.home_s}},
                 row.top_speed_gain,
                 row.time_constant_gain};
-    Stream stream(2026, std::string("losses of ") + row.id);
+    Stream stream(season_seed, std::string("losses of ") + row.id);
     add_other_losses(child, stream);
     children.push_back(std::move(child));
   }
@@ -110,9 +110,9 @@ std::vector<Child> squad() {
 std::vector<Timer> timers() {
   constexpr std::nullopt_t no = std::nullopt;
   // gives the call, hears the call, sees the first move, sees bat contact, gate
-  return {{"AK", {{-0.05, no, -0.17, no, no}}},
-          {"RB", {{no, -0.14, -0.22, no, no}}},
-          {"LM", {{no, -0.09, -0.14, -0.04, no}}},
+  return {{"AK", {{-0.06, no, -0.21, no, no}}},
+          {"RB", {{no, -0.22, -0.27, no, no}}},
+          {"LM", {{no, -0.17, -0.23, -0.15, no}}},
           {"gates", {{no, no, no, no, 0.0}}}};
 }
 
