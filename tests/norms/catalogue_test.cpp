@@ -23,7 +23,9 @@ class CatalogueTest : public ::testing::Test {
   Catalogue catalogue_ = Catalogue::builtin();
 };
 
-bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+bool has(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
 
 TEST_F(CatalogueTest, EveryEntrySaysWhoWhereWhenAndWhere) {
   std::set<std::string> ids;
@@ -60,13 +62,13 @@ TEST_F(CatalogueTest, TheDefaultsAreThePublishedOnes) {
     const char* id;
   };
   // Source: recommended defaults, data/README.md (norms): 20 m 8.0-9.1; 50 m 6-11; boys 12-13; bands; squads 13-18
-  for (const Case& c : {Case{20.0, 8.5, Sex::female, "sprint-20m-emotikon"},
-                        Case{50.0, 8.5, Sex::female, "sprint-50m-japan-2017"},
-                        Case{50.0, 11.99, Sex::male, "sprint-50m-japan-2017"},
-                        Case{50.0, 12.0, Sex::male, "sprint-50m-japan-2015-boys"},
-                        Case{50.0, 12.0, Sex::female, "sprint-50m-japan-2015-girls-older"},
-                        Case{50.0, 14.0, Sex::male, "sprint-50m-japan-2015-boys-older"},
-                        Case{30.0, 13.0, Sex::male, "squad-30m-throwers"}, Case{60.0, 18.5, Sex::female, "squad-60m-jumpers"}}) {
+  for (const Case& c :
+       {Case{20.0, 8.5, Sex::female, "sprint-20m-emotikon"}, Case{50.0, 8.5, Sex::female, "sprint-50m-japan-2017"},
+        Case{50.0, 11.99, Sex::male, "sprint-50m-japan-2017"},
+        Case{50.0, 12.0, Sex::male, "sprint-50m-japan-2015-boys"},
+        Case{50.0, 12.0, Sex::female, "sprint-50m-japan-2015-girls-older"},
+        Case{50.0, 14.0, Sex::male, "sprint-50m-japan-2015-boys-older"},
+        Case{30.0, 13.0, Sex::male, "squad-30m-throwers"}, Case{60.0, 18.5, Sex::female, "squad-60m-jumpers"}}) {
     const auto choice = catalogue_.choose(c.distance_m, c.age_yr, c.sex);
     ASSERT_NE(choice.norm, nullptr) << c.id;
     EXPECT_EQ(choice.norm->info().id, c.id);
@@ -84,7 +86,8 @@ TEST_F(CatalogueTest, WithoutANormThereIsASentenceAndNoNumber) {
   EXPECT_EQ(catalogue_.choose(30.0, 12.9, Sex::male).norm, nullptr);
   EXPECT_EQ(catalogue_.choose(20.0, std::nullopt, Sex::male).why, "No percentile without birth date in the roster.");
   EXPECT_EQ(catalogue_.choose(20.0, 8.5, std::nullopt).why, "No percentile without sex in the roster.");
-  EXPECT_EQ(catalogue_.choose(20.0, std::nullopt, std::nullopt).why, "No percentile without birth date and sex in the roster.");
+  EXPECT_EQ(catalogue_.choose(20.0, std::nullopt, std::nullopt).why,
+            "No percentile without birth date and sex in the roster.");
   EXPECT_THROW(catalogue_.choose(20.0, NAN, Sex::male), std::domain_error);
   EXPECT_THROW(catalogue_.choose(20.0, -1.0, Sex::male), std::domain_error);
 }
@@ -144,7 +147,8 @@ TEST_F(CatalogueTest, OtherTestsHaveTheirSentences) {
   ASSERT_EQ(first.size(), 1U);
   EXPECT_EQ(first[0].norm, nullptr);
   EXPECT_TRUE(has(first[0].sentence, "only adult professionals"));
-  EXPECT_TRUE(has(catalogue_.lookup(0.0, 11.4, Sex::male, 0.3, Clock::as_norm, "reaction")[0].sentence, "reaction drill"));
+  EXPECT_TRUE(
+      has(catalogue_.lookup(0.0, 11.4, Sex::male, 0.3, Clock::as_norm, "reaction")[0].sentence, "reaction drill"));
   EXPECT_TRUE(has(catalogue_.lookup(20.0, std::nullopt, Sex::male, 4.0)[0].sentence, "birth date"));
   EXPECT_THROW(catalogue_.lookup(20.0, 8.5, Sex::male, 0.0), std::domain_error);
 }

@@ -128,7 +128,8 @@ TEST(Lms, DensityIsTheSlopeOfTheDistribution) {
     const Lms lms{l, 4.4, 0.09};
     for (const double x : {3.6, 4.4, 5.3}) {
       const double h = 1e-5;
-      const double slope = (bagsplit::stats::normal_cdf(lms_z(lms, x + h)) - bagsplit::stats::normal_cdf(lms_z(lms, x - h))) / (2 * h);
+      const double slope =
+          (bagsplit::stats::normal_cdf(lms_z(lms, x + h)) - bagsplit::stats::normal_cdf(lms_z(lms, x - h))) / (2 * h);
       // Identity: derivative by central differences, error about h^2
       EXPECT_DIGITS(lms_density(lms, x), slope, 7.0);
     }

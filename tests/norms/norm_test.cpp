@@ -52,7 +52,8 @@ TEST_F(NormTest, TheGermanTableGivesItsOwnPercentilesBack) {
 
 TEST_F(NormTest, TheGermanTableIsReadByQuarterYearBin) {
   const Norm& emotikon = norm("sprint-20m-emotikon");
-  // Computed: Python 3.11, 100 (1 - Phi(((4.35/M)^L - 1)/(L S))) with the row M 8.25-8.5: L -1.1736, M 4.3711, S 0.09140
+  // Computed: Python 3.11, 100 (1 - Phi(((4.35/M)^L - 1)/(L S))) with the row M 8.25-8.5: L -1.1736, M 4.3711, S
+  // 0.09140
   const double z = (std::pow(4.35 / 4.3711, -1.1736) - 1.0) / (-1.1736 * 0.09140);
   for (const double age_yr : {8.25, 8.3, 8.4999}) {
     EXPECT_NEAR(*emotikon.percentile_of_time(age_yr, Sex::male, 4.35), 100.0 * bagsplit::stats::normal_cdf(-z), 1e-9);
@@ -213,7 +214,8 @@ TEST_F(NormTest, PercentilesGoThereAndBackAndRiseWithSpeed) {
             // Identity: the density is the slope, by central differences
             const double h = 1e-6;
             const double slope = (*reference->percentile_of_time(middle * share - h) -
-                                  *reference->percentile_of_time(middle * share + h)) / (2.0 * h);
+                                  *reference->percentile_of_time(middle * share + h)) /
+                                 (2.0 * h);
             if (norm.info().kind != Kind::percentile_marks) {
               EXPECT_NEAR(reference->percentile_density(middle * share), slope, 1e-4 * (1.0 + slope));
             }

@@ -57,8 +57,8 @@ TEST_F(Uncertain, MeanOfANormalTimeInANormalCurveIsTheClosedForm) {
   for (const double sd_s : {0.02, 0.1, 0.3}) {
     const std::array<Component, 1> time{{{1.0, 9.7, sd_s}}};
     const auto got = percentile_of(japan, time, 0.9);
-    // Identity: E Phi((m - T)/s) = Phi((m - mu)/sqrt(s^2 + sd^2)) for T ~ N(mu, sd); the limits at 5 and 95 take off less
-    // than 1e-3 here
+    // Identity: E Phi((m - T)/s) = Phi((m - mu)/sqrt(s^2 + sd^2)) for T ~ N(mu, sd); the limits at 5 and 95 take off
+    // less than 1e-3 here
     const double closed = 100.0 * bagsplit::stats::normal_cdf((9.55 - 9.7) / std::hypot(0.75, sd_s));
     EXPECT_NEAR(got.mean, closed, 1e-3);
     // Identity: the map is monotone, so quantiles go through it
@@ -79,7 +79,8 @@ TEST_F(Uncertain, AgreesWithAFineSumForEveryKindOfReference) {
     }
     return parts;
   }();
-  for (const auto& ref : {reference("sprint-20m-emotikon", 8.6, Sex::male), reference("squad-30m-throwers", 15.3, Sex::female)}) {
+  for (const auto& ref :
+       {reference("sprint-20m-emotikon", 8.6, Sex::male), reference("squad-30m-throwers", 15.3, Sex::female)}) {
     for (const auto& time : {two, fast, many}) {
       const auto got = percentile_of(ref, time, 0.9);
       const auto [mean, sd] = by_sum(ref, time, 2.0, 7.0);
@@ -88,7 +89,8 @@ TEST_F(Uncertain, AgreesWithAFineSumForEveryKindOfReference) {
       EXPECT_NEAR(got.sd, sd, 2e-3);
       EXPECT_LE(got.lo, got.median);
       EXPECT_LE(got.median, got.hi);
-      EXPECT_NEAR(cdf_of(time, *ref.time_at_percentile(std::clamp(got.median, ref.limits().first + 1e-9, ref.limits().second - 1e-9))),
+      EXPECT_NEAR(cdf_of(time, *ref.time_at_percentile(
+                                   std::clamp(got.median, ref.limits().first + 1e-9, ref.limits().second - 1e-9))),
                   0.5, got.median > ref.limits().first && got.median < ref.limits().second ? 1e-6 : 1.0);
     }
   }
@@ -118,7 +120,8 @@ TEST_F(Uncertain, ADistributionFunctionGivesTheSameAsItsComponents) {
   const auto boys = reference("sprint-20m-emotikon", 8.6, Sex::male);
   const std::vector<Component> time = {{1.0, 4.3, 0.15}, {0.5, 4.5, 0.1}};
   const auto parts = percentile_of(boys, time, 0.8);
-  const auto function = percentile_of(boys, [&](double t) { return cdf_of(time, t); }, 3.3, 5.3, 0.8);
+  const auto function = percentile_of(
+      boys, [&](double t) { return cdf_of(time, t); }, 3.3, 5.3, 0.8);
   // Identity: two descriptions of one distribution
   EXPECT_NEAR(parts.mean, function.mean, 1e-5);
   EXPECT_NEAR(parts.sd, function.sd, 1e-5);
@@ -135,7 +138,9 @@ TEST_F(Uncertain, RefusesWordsOnlyReferencesAndNonsense) {
   EXPECT_THROW(percentile_of(boys, std::span<const Component>(), 0.9), std::invalid_argument);
   const std::array<Component, 1> bad{{{1.0, NAN, 0.1}}};
   EXPECT_THROW(percentile_of(boys, bad, 0.9), std::domain_error);
-  EXPECT_THROW(percentile_of(boys, [](double) { return 0.0; }, 4.0, 3.0, 0.9), std::domain_error);
+  EXPECT_THROW(percentile_of(
+                   boys, [](double) { return 0.0; }, 4.0, 3.0, 0.9),
+               std::domain_error);
 }
 
 }  // namespace

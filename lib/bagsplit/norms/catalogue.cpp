@@ -13,7 +13,9 @@ namespace {
 
 constexpr double distance_tolerance_m = 0.005;
 
-bool same_distance(double a_m, double b_m) { return std::abs(a_m - b_m) <= distance_tolerance_m; }
+bool same_distance(double a_m, double b_m) {
+  return std::abs(a_m - b_m) <= distance_tolerance_m;
+}
 
 void check_age(const char* function, std::optional<double> age_yr) {
   if (age_yr && (!std::isfinite(*age_yr) || *age_yr < 0.0)) {
@@ -23,21 +25,26 @@ void check_age(const char* function, std::optional<double> age_yr) {
   }
 }
 
-std::string children(runs::Sex sex) { return sex == runs::Sex::female ? "girls" : "boys"; }
+std::string children(runs::Sex sex) {
+  return sex == runs::Sex::female ? "girls" : "boys";
+}
 
 std::string no_age_or_sex(bool age, bool sex) {
   const std::string missing = !age && !sex ? "birth date and sex" : !age ? "birth date" : "sex";
   return "No percentile without " + missing + " in the roster.";
 }
 
-std::string age_words(double age_yr, runs::Sex sex) { return children(sex) + " of " + shown(age_yr, 1) + " years"; }
+std::string age_words(double age_yr, runs::Sex sex) {
+  return children(sex) + " of " + shown(age_yr, 1) + " years";
+}
 
 // "8.0 to 9.1": from the youngest to the oldest that any usable reference at a distance covers.
 std::string covered_words(const std::vector<const Norm*>& norms, runs::Sex sex) {
   std::string text;
   for (const Norm* norm : norms) {
     if (const auto ages = norm->ages(sex)) {
-      text += (text.empty() ? "" : "; ") + norm->info().label + ", " + shown(ages->first, 1) + " to " + shown(ages->second, 1);
+      text += (text.empty() ? "" : "; ") + norm->info().label + ", " + shown(ages->first, 1) + " to " +
+              shown(ages->second, 1);
     }
   }
   return text;
@@ -49,7 +56,8 @@ std::string tests_words(std::string_view test) {
            "Compare with the player's own history and the squad.";
   }
   if (test == "reaction") {
-    return "No published norm is held for this reaction drill: published child figures are key presses and screen clicks, "
+    return "No published norm is held for this reaction drill: published child figures are key presses and screen "
+           "clicks, "
            "with the device's delay inside. Compare with the player's own history and the squad.";
   }
   return "No published norm is held for this test. Compare with the player's own history and the squad.";
@@ -120,8 +128,8 @@ std::vector<Choice> Catalogue::choose_all(std::optional<double> age_yr, std::opt
     Choice choice;
     choice.norm = &norm;
     choice.distance_m = distance_m;
-    choice.why = info.label + ": the reference held for " + shown(distance_m, 2) + " m and " + age_words(*age_yr, *sex) +
-                 " (" + info.country + ", " + info.years + "). " + info.restriction;
+    choice.why = info.label + ": the reference held for " + shown(distance_m, 2) + " m and " +
+                 age_words(*age_yr, *sex) + " (" + info.country + ", " + info.years + "). " + info.restriction;
     choices.push_back(std::move(choice));
   }
   std::stable_sort(choices.begin(), choices.end(), [](const Choice& a, const Choice& b) {
@@ -148,7 +156,8 @@ std::vector<Found> Catalogue::lookup(double distance_m, std::optional<double> ag
   }
   for (const Norm& norm : norms_) {
     const NormInfo& info = norm.info();
-    if (!info.use_by_default || info.test != test || (test == "sprint" && !same_distance(info.conditions.distance_m, distance_m))) {
+    if (!info.use_by_default || info.test != test ||
+        (test == "sprint" && !same_distance(info.conditions.distance_m, distance_m))) {
       continue;
     }
     Found one;
@@ -162,11 +171,14 @@ std::vector<Found> Catalogue::lookup(double distance_m, std::optional<double> ag
       continue;
     }
     if (clock != Clock::as_norm && info.conditions.signal_start != (clock == Clock::signal)) {
-      one.sentence = info.conditions.signal_start
-                         ? info.label + " was timed from the signal, so the reaction is in it; this time is not. Give the runs to "
-                                        "'profile', which predicts the player's time from the signal with its uncertainty."
-                         : info.label + " was timed from a self-paced start without reaction; this time holds the reaction. Give "
-                                        "the runs to 'profile', which predicts the player's time without it.";
+      one.sentence =
+          info.conditions.signal_start
+              ? info.label +
+                    " was timed from the signal, so the reaction is in it; this time is not. Give the runs to "
+                    "'profile', which predicts the player's time from the signal with its uncertainty."
+              : info.label +
+                    " was timed from a self-paced start without reaction; this time holds the reaction. Give "
+                    "the runs to 'profile', which predicts the player's time without it.";
       found.push_back(std::move(one));
       continue;
     }
@@ -186,11 +198,11 @@ std::vector<Found> Catalogue::lookup(double distance_m, std::optional<double> ag
     if (one.percentile) {
       const auto [lowest, highest] = reference->limits();
       one.at_limit = *one.percentile <= lowest || *one.percentile >= highest;
-      const std::string place = !one.at_limit ? "Percentile " + shown(*one.percentile, 0)
+      const std::string place = !one.at_limit               ? "Percentile " + shown(*one.percentile, 0)
                                 : *one.percentile <= lowest ? "Percentile " + shown(lowest, 0) + " or below"
                                                             : "Percentile " + shown(highest, 0) + " or above";
-      one.sentence = place + (info.standing == Standing::squad ? " within " : " among ") + info.who + "." + extra + " " +
-                     info.restriction;
+      one.sentence = place + (info.standing == Standing::squad ? " within " : " among ") + info.who + "." + extra +
+                     " " + info.restriction;
     } else {
       std::string words = reference->words(as_recorded_s);
       words.front() = static_cast<char>(words.front() - 'a' + 'A');
@@ -199,9 +211,8 @@ std::vector<Found> Catalogue::lookup(double distance_m, std::optional<double> ag
     found.push_back(std::move(one));
   }
   // A reference that answers comes before one that can only say why it does not.
-  std::stable_sort(found.begin(), found.end(), [](const Found& a, const Found& b) {
-    return a.median_s.has_value() && !b.median_s.has_value();
-  });
+  std::stable_sort(found.begin(), found.end(),
+                   [](const Found& a, const Found& b) { return a.median_s.has_value() && !b.median_s.has_value(); });
   if (found.empty()) {
     found.emplace_back();
     found.back().sentence = test == "sprint" ? choose(distance_m, age_yr, sex).why : tests_words(test);

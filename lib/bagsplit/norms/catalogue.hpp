@@ -17,7 +17,7 @@ struct Choice {
   const Norm* norm = nullptr;  ///< points into the catalogue; nullptr when none applies
   std::string why;             ///< which was used and why, or why none: one plain sentence for people
   double distance_m = 0.0;
-  bool percentile() const;     ///< true when the reference gives a number (not only words)
+  bool percentile() const;  ///< true when the reference gives a number (not only words)
 };
 
 /// What a time is, when looked up by itself.
@@ -34,8 +34,8 @@ struct Found {
   std::optional<double> z;           ///< positive is faster
   std::optional<Band> band;
   std::optional<double> median_s;
-  bool at_limit = false;             ///< the percentile is the lowest or highest the reference may say
-  std::string sentence;              ///< what to tell people: the place in words, or why there is none
+  bool at_limit = false;  ///< the percentile is the lowest or highest the reference may say
+  std::string sentence;   ///< what to tell people: the place in words, or why there is none
 };
 
 class Catalogue {
@@ -59,10 +59,10 @@ class Catalogue {
   Choice choose(double distance_m, std::optional<double> age_yr, std::optional<runs::Sex> sex) const;
   /// One choice for each distance at which any norm may be used, in order of distance (norms first, then squads).
   std::vector<Choice> choose_all(std::optional<double> age_yr, std::optional<runs::Sex> sex) const;
-  /// All references at that distance with what they say, the default one first; one sentence-only entry (norm == nullptr)
-  /// when none is held. Never converts between clocks: a reference on another clock answers with a sentence.
-  std::vector<Found> lookup(double distance_m, std::optional<double> age_yr, std::optional<runs::Sex> sex, double time_s,
-                            Clock clock = Clock::as_norm, std::string_view test = "sprint") const;
+  /// All references at that distance with what they say, the default one first; one sentence-only entry (norm ==
+  /// nullptr) when none is held. Never converts between clocks: a reference on another clock answers with a sentence.
+  std::vector<Found> lookup(double distance_m, std::optional<double> age_yr, std::optional<runs::Sex> sex,
+                            double time_s, Clock clock = Clock::as_norm, std::string_view test = "sprint") const;
 
  private:
   std::vector<Norm> norms_;

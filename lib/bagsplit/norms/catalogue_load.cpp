@@ -27,8 +27,8 @@ struct RowsFrom {
   bool marks = false;             // take every percentile p1 to p99
   double from_age = 0.0;          // rows with from <= age_lo < to
   double to_age = 1000.0;
-  double max_width_yr = 1.5;      // passes over rows that pool several ages
-  double distance_m = 0.0;        // 0: that of the conditions
+  double max_width_yr = 1.5;  // passes over rows that pool several ages
+  double distance_m = 0.0;    // 0: that of the conditions
 };
 
 struct Entry {
@@ -74,6 +74,7 @@ Conditions read_conditions(JsonObject object) {
     conditions.timing_bias_sd_s = bias->number("sd", not_negative, JsonNeed::required).value_or(0.0);
     bias->refuse_other_names();
   }
+  conditions.shares_hand_bias = conditions.signal_start && conditions.hand_timed;
   conditions.note = text_or_empty(object, "note");
   object.refuse_other_names();
   return conditions;
@@ -111,7 +112,8 @@ Entry read_entry(JsonText& json, const JsonValue& value, const std::string& poin
   info.restriction = text_or_empty(object, "restriction", JsonNeed::required);
   info.test = text_or_empty(object, "test", JsonNeed::required);
   info.kind = static_cast<Kind>(
-      object.word("kind", {"lms", "mean_sd", "percentile_marks", "band", "marks", "none"}, JsonNeed::required).value_or(5));
+      object.word("kind", {"lms", "mean_sd", "percentile_marks", "band", "marks", "none"}, JsonNeed::required)
+          .value_or(5));
   info.standing = static_cast<Standing>(
       object.word("standing", {"norm", "squad", "comparison", "check", "anchor"}, JsonNeed::required).value_or(3));
   info.use_by_default = object.boolean("default", JsonNeed::required).value_or(false);

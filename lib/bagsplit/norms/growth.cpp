@@ -14,7 +14,9 @@ constexpr std::string_view variation_table = "norms/sprint-between-subject-varia
 constexpr std::string_view reliability_table = "norms/sprint-within-person-reliability.csv";
 
 // A row of unselected children beats a row of squad athletes at the same distance and age.
-bool is_squad(const std::string& group) { return group == "throwers2026" || group == "jumpers2026"; }
+bool is_squad(const std::string& group) {
+  return group == "throwers2026" || group == "jumpers2026";
+}
 
 // How far an age lies outside a row's ages; 0 inside, and 0 where the row states none.
 double outside(const Row& row, double age_yr) {
@@ -134,6 +136,8 @@ Spread within_child(const Catalogue& catalogue, double distance_m, std::optional
   return {.sd_s = 0.0, .cv = cv, .source = source};
 }
 
-double auditory_reaction_s(double age_yr) { return 1.7254 * std::pow(std::clamp(age_yr, 5.0, 16.0), -0.8147); }
+double auditory_reaction_s(double age_yr) {
+  return 1.7254 * std::pow(std::clamp(age_yr, 5.0, 16.0), -0.8147);
+}
 
 }  // namespace bagsplit::norms

@@ -10,14 +10,15 @@ namespace bagsplit::norms {
 
 /// Expected change of a sprint time between two ages, growth alone.
 struct ExpectedChange {
-  double change_s = 0.0;   ///< negative is faster; NaN never
-  double change_pct = 0.0; ///< of the time at the younger age
-  std::string source;      ///< where it comes from
-  std::string caution;     ///< empty when none
+  double change_s = 0.0;    ///< negative is faster; NaN never
+  double change_pct = 0.0;  ///< of the time at the younger age
+  std::string source;       ///< where it comes from
+  std::string caution;      ///< empty when none
 };
 
 /// From the reference at that distance where it covers both ages (difference of medians); else, for boys and girls of
-/// 12-16, the mean yearly gain over 30 m of adolescent team-sport athletes applied as a percentage (10-60 m); else nothing.
+/// 12-16, the mean yearly gain over 30 m of adolescent team-sport athletes applied as a percentage (10-60 m); else
+/// nothing.
 /// @param time_s  the child's time at the younger age, to turn a percentage into seconds.
 std::optional<ExpectedChange> expected_change(const Catalogue& catalogue, double distance_m, runs::Sex sex,
                                               double age_from_yr, double age_to_yr, double time_s);
@@ -25,7 +26,7 @@ std::optional<ExpectedChange> expected_change(const Catalogue& catalogue, double
 /// Published SD of times between children of one age and sex, nearest table row at that distance.
 struct Spread {
   double sd_s = 0.0;
-  double cv = 0.0;      ///< sd / mean
+  double cv = 0.0;  ///< sd / mean
   std::string source;
 };
 std::optional<Spread> between_children(const Catalogue& catalogue, double distance_m, runs::Sex sex, double age_yr);

@@ -34,8 +34,12 @@ void check_value(const char* function, double value) {
 }
 
 // (exp(w) - 1) / w and log(1 + w) / w, both 1 at w = 0.
-double expm1_over(double w) { return w == 0.0 ? 1.0 : std::expm1(w) / w; }
-double log1p_over(double w) { return w == 0.0 ? 1.0 : std::log1p(w) / w; }
+double expm1_over(double w) {
+  return w == 0.0 ? 1.0 : std::expm1(w) / w;
+}
+double log1p_over(double w) {
+  return w == 0.0 ? 1.0 : std::log1p(w) / w;
+}
 
 }  // namespace
 
@@ -71,6 +75,8 @@ Lms interpolate(const Lms& a, const Lms& b, double w) {
   return {std::lerp(a.l, b.l, w), std::lerp(a.m, b.m, w), std::lerp(a.s, b.s, w)};
 }
 
-double normal_density(double z) { return std::exp(-0.5 * z * z) * std::numbers::inv_sqrtpi / std::numbers::sqrt2; }
+double normal_density(double z) {
+  return std::exp(-0.5 * z * z) * std::numbers::inv_sqrtpi / std::numbers::sqrt2;
+}
 
 }  // namespace bagsplit::norms

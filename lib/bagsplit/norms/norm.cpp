@@ -37,8 +37,8 @@ double z_between_marks(const Marks& marks, double time_s, double* slope) {
   if (time_s >= marks.back().second) {
     return stats::normal_quantile(marks.back().first / 100.0);
   }
-  const auto above = std::upper_bound(marks.begin(), marks.end(), time_s,
-                                      [](double t, const auto& mark) { return t < mark.second; });
+  const auto above =
+      std::upper_bound(marks.begin(), marks.end(), time_s, [](double t, const auto& mark) { return t < mark.second; });
   const auto below = above - 1;
   const double z0 = stats::normal_quantile(below->first / 100.0);
   const double z1 = stats::normal_quantile(above->first / 100.0);
@@ -123,7 +123,8 @@ std::optional<double> Reference::time_at_percentile(double percentile) const {
       return *at_.mean_s + *at_.sd_s * z_of_time;
     case Kind::percentile_marks: {
       const double p_of_time = 100.0 - percentile;
-      auto above = std::find_if(at_.marks.begin(), at_.marks.end(), [&](const auto& m) { return m.first >= p_of_time; });
+      auto above =
+          std::find_if(at_.marks.begin(), at_.marks.end(), [&](const auto& m) { return m.first >= p_of_time; });
       if (above == at_.marks.end()) {
         return at_.marks.back().second;
       }
@@ -202,7 +203,9 @@ double Reference::median_s() const {
   return at_.mean_s ? *at_.mean_s : at_.marks.front().second;
 }
 
-std::optional<double> Reference::sd_s() const { return kind_ == Kind::band ? std::nullopt : at_.sd_s; }
+std::optional<double> Reference::sd_s() const {
+  return kind_ == Kind::band ? std::nullopt : at_.sd_s;
+}
 
 Band Reference::band_of_time(double time_s) const {
   check_time("Reference::band_of_time", time_s);
@@ -265,8 +268,8 @@ std::optional<Reference> Norm::at(double age_yr, runs::Sex sex, AgeRule rule) co
   } else if (age_yr >= rows.back().age_yr) {
     at = rows.back();
   } else {
-    const auto above = std::upper_bound(rows.begin(), rows.end(), age_yr,
-                                        [](double age, const Knot& k) { return age < k.age_yr; });
+    const auto above =
+        std::upper_bound(rows.begin(), rows.end(), age_yr, [](double age, const Knot& k) { return age < k.age_yr; });
     const auto below = above - 1;
     at = between(*below, *above, (age_yr - below->age_yr) / (above->age_yr - below->age_yr));
   }

@@ -12,21 +12,28 @@
 /// One published reference behind one interface, whatever its statistics are: LMS, mean and SD, percentile marks, or
 /// award marks that allow only words.
 ///
-/// A percentile here runs from 0 to 100 and higher is better (the tables give percentiles of time; they are turned round
-/// on loading). A z-score likewise: positive is faster than the reference. Nothing is ever extrapolated in age.
+/// A percentile here runs from 0 to 100 and higher is better (the tables give percentiles of time; they are turned
+/// round on loading). A z-score likewise: positive is faster than the reference. Nothing is ever extrapolated in age.
 namespace bagsplit::norms {
 
 /// How the reference was measured: what must be predicted of a player before the two can be compared.
 struct Conditions {
   double distance_m = 0.0;
-  double flying_from_m = 0.0;     ///< > 0: a flying segment that begins here
-  bool signal_start = true;       ///< the clock starts at the signal: the reaction is inside the time
-  double start_offset_m = 0.0;    ///< runner starts this far behind the line that starts the clock (gate starts)
-  bool hand_timed = true;         ///< hand watches, with their press errors
-  double rounding_bias_s = 0.0;   ///< added by the recording rule on average: +0.05 where fractions are rounded up to 0.1 s
-  double timing_bias_mean_s = 0.0;  ///< bias of the reference's own timing, reading minus truth, as far as known
-  double timing_bias_sd_s = 0.0;    ///< and how uncertain that is (common to every comparison with this reference)
-  std::string note;               ///< what of this is not stated by the source
+  double flying_from_m = 0.0;   ///< > 0: a flying segment that begins here
+  bool signal_start = true;     ///< the clock starts at the signal: the reaction is inside the time
+  double start_offset_m = 0.0;  ///< runner starts this far behind the line that starts the clock (gate starts)
+  bool hand_timed = true;       ///< hand watches, with their press errors
+  double rounding_bias_s =
+      0.0;  ///< added by the recording rule on average: +0.05 where fractions are rounded up to 0.1 s
+  /// Bias of the reference's own timing, reading minus truth, and how uncertain it is (one unknown number for all
+  /// comparisons with this reference). For hand watches it is that of the stopwatch profile whose timer hears the
+  /// signal.
+  double timing_bias_mean_s = 0.0;
+  double timing_bias_sd_s = 0.0;
+  /// True where that bias is of the same kind as a coach's stopwatch on a signal: most of it is then shared with the
+  /// player's own readings and cancels, and the two must not be drawn independently.
+  bool shares_hand_bias = false;
+  std::string note;  ///< what of this is not stated by the source
 };
 
 enum class Kind : std::uint8_t {
@@ -51,7 +58,7 @@ enum class Band : std::uint8_t { faster, about, slower };
 
 /// Parameters of a reference at one age. Times in seconds.
 struct Knot {
-  double age_yr = 0.0;   ///< age the row stands for: the mean age at the test
+  double age_yr = 0.0;     ///< age the row stands for: the mean age at the test
   double age_lo_yr = 0.0;  ///< the row's own bounds, lo <= age < hi
   double age_hi_yr = 0.0;
   std::optional<Lms> lms;
@@ -62,8 +69,9 @@ struct Knot {
 };
 
 enum class AgeRule : std::uint8_t {
-  published,    ///< as the source's table is meant to be read (a bin, or between rows placed at their mean age)
-  between_bins, ///< always between the middles of the rows, held at the ends: no steps, for following one child over time
+  published,     ///< as the source's table is meant to be read (a bin, or between rows placed at their mean age)
+  between_bins,  ///< always between the middles of the rows, held at the ends: no steps, for following one child over
+                 ///< time
 };
 
 /// A reference for one sex at one age, ready for use. Made by Norm::at.
@@ -87,8 +95,8 @@ class Reference {
   Band band_of_time(double time_s) const;
   /// One sentence on a time, for references that allow only words.
   std::string words(double time_s) const;
-  double median_s() const;                  ///< median, or mean where there is no median
-  std::optional<double> sd_s() const;       ///< SD of the times, where the reference has one that is not disputed
+  double median_s() const;             ///< median, or mean where there is no median
+  std::optional<double> sd_s() const;  ///< SD of the times, where the reference has one that is not disputed
   Kind kind() const { return kind_; }
 
  private:
@@ -104,26 +112,26 @@ class Reference {
 
 /// One reference with its papers.
 struct NormInfo {
-  std::string id;            ///< stable word, e.g. "sprint-20m-emotikon"
-  std::string label;         ///< short, for people: "German school children, 20 m"
-  std::string who;           ///< for sentences: "German school children of 8.0-9.1 years"
-  std::string population;    ///< who
+  std::string id;          ///< stable word, e.g. "sprint-20m-emotikon"
+  std::string label;       ///< short, for people: "German school children, 20 m"
+  std::string who;         ///< for sentences: "German school children of 8.0-9.1 years"
+  std::string population;  ///< who
   std::string country;
-  std::string years;         ///< when measured
-  std::string citation;      ///< authors (year), title, journal or publisher
-  std::string doi;           ///< empty where there is none
+  std::string years;     ///< when measured
+  std::string citation;  ///< authors (year), title, journal or publisher
+  std::string doi;       ///< empty where there is none
   std::string licence;
-  std::string evidence;      ///< how far the figures were confirmed
-  std::string quality;       ///< A raw data or complete table ... D not a norm
-  std::string restriction;   ///< what must be said with it; empty when nothing
-  std::string test;          ///< "sprint", "shuttle-4x30ft", "home-first"
+  std::string evidence;            ///< how far the figures were confirmed
+  std::string quality;             ///< A raw data or complete table ... D not a norm
+  std::string restriction;         ///< what must be said with it; empty when nothing
+  std::string test;                ///< "sprint", "shuttle-4x30ft", "home-first"
   std::vector<std::string> files;  ///< below data/
   Kind kind = Kind::band;
   Standing standing = Standing::norm;
-  bool use_by_default = false;     ///< choose() may take it
-  double trimmed_lo = 0.0;         ///< percentiles beyond which the source's own tails were cut: 3 and 97, or 0 and 100
+  bool use_by_default = false;  ///< choose() may take it
+  double trimmed_lo = 0.0;      ///< percentiles beyond which the source's own tails were cut: 3 and 97, or 0 and 100
   double trimmed_hi = 100.0;
-  double age_offset_yr = 0.0;      ///< mean age at the test minus the row's lower age (0.8 in the Japanese survey)
+  double age_offset_yr = 0.0;  ///< mean age at the test minus the row's lower age (0.8 in the Japanese survey)
   Conditions conditions;
 };
 

@@ -32,7 +32,9 @@ std::vector<std::string> cells_of(std::string_view line) {
   }
 }
 
-bool absent(std::string_view text) { return text.empty() || text == "NA"; }
+bool absent(std::string_view text) {
+  return text.empty() || text == "NA";
+}
 
 std::optional<double> number(std::string_view text) {
   double value = 0.0;
@@ -157,8 +159,9 @@ Table parse_table(std::string_view text, std::string_view name, runs::Problems& 
     }
     Row row;
     if (!reader.understand(cells, row)) {
-      reader.report(line_number, "bad-norm-cell", "'" + reader.bad().first + "' cannot be understood", reader.bad().second,
-                    reader.bad().first == "sex" ? "F, M, all or empty" : "a number, NA or empty", line);
+      reader.report(line_number, "bad-norm-cell", "'" + reader.bad().first + "' cannot be understood",
+                    reader.bad().second, reader.bad().first == "sex" ? "F, M, all or empty" : "a number, NA or empty",
+                    line);
       continue;
     }
     table.cells.push_back(std::move(cells));

@@ -13,8 +13,8 @@
 namespace bagsplit::norms {
 
 struct Row {
-  std::optional<runs::Sex> sex;      ///< none: both, or not stated
-  std::optional<double> age_lo_yr;   ///< age_lo <= age < age_hi; none where not stated
+  std::optional<runs::Sex> sex;     ///< none: both, or not stated
+  std::optional<double> age_lo_yr;  ///< age_lo <= age < age_hi; none where not stated
   std::optional<double> age_hi_yr;
   std::optional<double> n;           ///< sample size; none where the text read gave none
   std::optional<double> distance_m;  ///< of a running table
@@ -24,11 +24,11 @@ struct Row {
 };
 
 struct Table {
-  std::string name;                     ///< as given by the caller, e.g. "norms/sprint-50m-japan-fy2017.csv"
-  std::vector<std::string> header;      ///< the `#` lines without `# `
-  std::vector<std::string> columns;     ///< names in file order
+  std::string name;                             ///< as given by the caller, e.g. "norms/sprint-50m-japan-fy2017.csv"
+  std::vector<std::string> header;              ///< the `#` lines without `# `
+  std::vector<std::string> columns;             ///< names in file order
   std::vector<std::vector<std::string>> cells;  ///< rows x columns, verbatim
-  std::vector<Row> rows;                ///< the same rows in the same order, understood
+  std::vector<Row> rows;                        ///< the same rows in the same order, understood
 };
 
 /// Reads a norm table. Unknown sex words, numbers that are not numbers, and rows with a wrong number of cells are

@@ -3,29 +3,68 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
-#include "bagsplit/norms/catalogue.hpp"
 #include "bagsplit/runs/player.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/model.hpp"
 
-/// What is believed of a player's sprint before any run is seen: priors for log V, log tau and RT by age and sex, derived
-/// from the published tables by the code of this file.
+/// What is believed of a player's sprint before any run is seen: priors for log V, log tau and RT by age and sex. The
+/// coefficients are derived from the published tables by derive_priors (prior_derivation.hpp) and kept in
+/// data/models/sprint-prior.json; a test derives them again.
 namespace bagsplit::sprint {
 
 struct SprintPrior {
-  Normal log_top_speed;      ///< log V, V in m/s
-  Normal log_time_constant;  ///< log tau, tau in s; independent of log V
-  Normal reaction_s;         ///< RT, signal to first move, whole body
+  Normal log_top_speed;                                       ///< log V, V in m/s
+  Normal log_time_constant;                                   ///< log tau, tau in s; independent of log V
+  Normal reaction_s;                                          ///< RT, signal to first move, whole body
   std::map<std::string, Normal, std::less<>> posture_cost_s;  ///< G for split, crouch, prone, swing (standing is 0)
-  Normal swing_finish_s;     ///< C, for contact starts
-  std::string source;        ///< one or two sentences: which tables, and what is uncertain
+  Normal swing_finish_s;                                      ///< C, for contact starts
+  std::string source;  ///< a few sentences: which tables, what was pooled or widened
 };
 
-/// Prior for a player. Without sex the two sexes are pooled, without age 6-18 years, both widened accordingly and said so
-/// in `source`. From 18 on the adult prior: the curve's last value, wider.
-/// @param age_years >= 0, finite.   @throws std::domain_error.   Cost: below 2 microseconds, no I/O.
+/// Means at ages, to be joined by a curve. Ages ascending.
+struct AgeCurve {
+  std::vector<double> age_yr;
+  std::vector<double> value;
+};
+
+/// The numbers behind sprint_prior. Curves are held at their first and last age.
+struct PriorCoefficients {
+  AgeCurve log_top_speed_female, log_top_speed_male;  ///< cubic spline, natural at the first age, flat at the last
+  AgeCurve log_time_constant_female, log_time_constant_male;            ///< straight lines
+  AgeCurve log_top_speed_variance_female, log_top_speed_variance_male;  ///< straight lines, SD squared
+  AgeCurve log_time_constant_sd;                                        ///< straight lines
+  double adult_log_top_speed_sd = 0.0;                                  ///< from 18 years on
+  double adult_log_time_constant_sd = 0.0;
+  double reaction_allowance_s = 0.0;  ///< whole-body start against a key press, mean
+  double reaction_allowance_sd_s = 0.0;
+  double reaction_between_cv = 0.0;  ///< between children of one age, share of the mean
+  std::map<std::string, Normal, std::less<>> posture_cost_s;
+  Normal swing_finish_s;
+};
+
+/// Prior for a player from given coefficients.
+///
+/// Without sex the two sexes are pooled, without age 6-18 years: mean and SD of the mixture, and `source` says so.
+/// Below 6 the values at 6 hold, wider by a tenth of the SD per year. From 18 on the adult prior: the curves' last
+/// values, wider.
+/// @param age_years >= 0, finite.   @throws std::domain_error.   Cost: some microseconds, no I/O.
+SprintPrior sprint_prior(const PriorCoefficients& coefficients, std::optional<double> age_years,
+                         std::optional<runs::Sex> sex);
+
+/// The same with the coefficients compiled into the library (read on the first call, then kept).
 SprintPrior sprint_prior(std::optional<double> age_years, std::optional<runs::Sex> sex);
+
+/// Mean of RT by age [s]: the auditory line plus the allowance for a whole-body start.
+double reaction_mean_s(const PriorCoefficients& coefficients, double age_yr);
+
+/// Value of a curve at an age: cubic spline (natural at the first age, flat at the last), or straight lines.
+double spline_at(const AgeCurve& curve, double age_yr);
+double line_at(const AgeCurve& curve, double age_yr);
+
+/// The coefficients as JSON text, every digit, and back. Problems of the text are collected.
+std::string write_prior(const PriorCoefficients& coefficients);
+std::optional<PriorCoefficients> read_prior(std::string_view text, std::string_view path, runs::Problems& problems);
 
 }  // namespace bagsplit::sprint

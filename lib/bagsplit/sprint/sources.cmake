@@ -5,9 +5,15 @@ bagsplit_module(sprint
     model.cpp
     player_data.cpp
     posterior.cpp
+    prior.cpp
+    prior_derivation.cpp
+    prior_file.cpp
   HEADERS
     curve.hpp
     likelihood.hpp
     model.hpp
     player_data.hpp
-    posterior.hpp)
+    posterior.hpp
+    prior.hpp
+    prior_derivation.hpp)
+

@@ -1,0 +1,185 @@
+#include "bagsplit/sprint/prior.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <sstream>
+#include <stdexcept>
+
+#include "bagsplit/builtin/builtin.hpp"
+#include "bagsplit/norms/growth.hpp"
+
+namespace bagsplit::sprint {
+
+namespace {
+
+using runs::Sex;
+
+constexpr double youngest_yr = 6.0;
+constexpr double adult_yr = 18.0;
+constexpr double widening_per_year = 0.1;  // of the SD, for each year below the youngest age
+
+// The three independent Gaussians of one age and sex.
+struct Part {
+  Normal log_top_speed, log_time_constant, reaction_s;
+};
+
+double squared(double x) {
+  return x * x;
+}
+
+Part part_at(const PriorCoefficients& c, double age_yr, Sex sex) {
+  const bool girl = sex == Sex::female;
+  const bool adult = age_yr >= adult_yr;
+  const double widen = 1.0 + widening_per_year * std::max(0.0, youngest_yr - age_yr);
+  Part part;
+  part.log_top_speed.mean = spline_at(girl ? c.log_top_speed_female : c.log_top_speed_male, age_yr);
+  part.log_top_speed.sd =
+      widen *
+      (adult ? c.adult_log_top_speed_sd
+             : std::sqrt(line_at(girl ? c.log_top_speed_variance_female : c.log_top_speed_variance_male, age_yr)));
+  part.log_time_constant.mean = line_at(girl ? c.log_time_constant_female : c.log_time_constant_male, age_yr);
+  part.log_time_constant.sd = widen * (adult ? c.adult_log_time_constant_sd : line_at(c.log_time_constant_sd, age_yr));
+  part.reaction_s.mean = reaction_mean_s(c, age_yr);
+  part.reaction_s.sd =
+      widen * std::hypot(c.reaction_between_cv * norms::auditory_reaction_s(age_yr), c.reaction_allowance_sd_s);
+  return part;
+}
+
+// Mean and SD of an equal mixture.
+Normal mixed(const std::vector<Part>& parts, Normal Part::*which) {
+  const double n = static_cast<double>(parts.size());
+  Normal out;
+  for (const Part& part : parts) {
+    out.mean += (part.*which).mean / n;
+  }
+  double variance = 0.0;
+  for (const Part& part : parts) {
+    variance += (squared((part.*which).sd) + squared((part.*which).mean - out.mean)) / n;
+  }
+  out.sd = std::sqrt(variance);
+  return out;
+}
+
+std::string source_words(std::optional<double> age, std::optional<Sex> sex) {
+  std::string text =
+      "Top speed and time constant from the 20 m times of German and the 50 m times of Japanese school children and "
+      "the "
+      "shape of junior athletics squads' 60 m; reaction from simple reactions to a sound by age, with an allowance for "
+      "a "
+      "whole-body start.";
+  if (!sex) {
+    text += " Girls and boys pooled: no sex was given.";
+  }
+  if (!age) {
+    text += " Ages 6 to 18 pooled, so it is wide: no age was given.";
+  } else if (*age < youngest_yr) {
+    text += " Nothing is published below 6 years: the values at 6, widened.";
+  } else if (*age >= adult_yr) {
+    text += " Adults: the values at the end of school age, widened to hold college and elite runners.";
+  }
+  return text;
+}
+
+PriorCoefficients builtin_coefficients() {
+  runs::Problems problems;
+  const std::string name = "models/sprint-prior.json";
+  const auto text = builtin::text(name);
+  auto made = text ? read_prior(*text, name, problems) : std::nullopt;
+  if (!made) {
+    throw std::logic_error("sprint_prior: the embedded coefficients are missing or broken; this is a bug in bagsplit");
+  }
+  return *std::move(made);
+}
+
+}  // namespace
+
+double line_at(const AgeCurve& curve, double age_yr) {
+  const auto& x = curve.age_yr;
+  const auto& y = curve.value;
+  if (age_yr <= x.front()) {
+    return y.front();
+  }
+  if (age_yr >= x.back()) {
+    return y.back();
+  }
+  const auto above = static_cast<std::size_t>(std::upper_bound(x.begin(), x.end(), age_yr) - x.begin());
+  return std::lerp(y[above - 1], y[above], (age_yr - x[above - 1]) / (x[above] - x[above - 1]));
+}
+
+double spline_at(const AgeCurve& curve, double age_yr) {
+  const auto& x = curve.age_yr;
+  const auto& y = curve.value;
+  const std::size_t n = x.size();
+  if (n < 3) {
+    return line_at(curve, age_yr);
+  }
+  const double at = std::clamp(age_yr, x.front(), x.back());
+  // Second derivatives m at the knots: m = 0 at the first, slope 0 at the last; tridiagonal, solved by elimination.
+  std::vector<double> upper(n), m(n);
+  for (std::size_t i = 1; i < n; ++i) {
+    const double h = x[i] - x[i - 1];
+    const bool last = i + 1 == n;
+    const double next = last ? 0.0 : x[i + 1] - x[i];
+    const double diagonal = (last ? h / 3.0 : (h + next) / 3.0) - h / 6.0 * upper[i - 1];
+    const double slope = (y[i] - y[i - 1]) / h;
+    const double right = (last ? -slope : (y[i + 1] - y[i]) / next - slope) - h / 6.0 * m[i - 1];
+    upper[i] = next / 6.0 / diagonal;
+    m[i] = right / diagonal;
+  }
+  for (std::size_t i = n - 1; i-- > 0;) {
+    m[i] -= upper[i] * m[i + 1];
+  }
+  const auto it = std::upper_bound(x.begin() + 1, x.end() - 1, at);
+  const auto above = static_cast<std::size_t>(it - x.begin());
+  const double h = x[above] - x[above - 1];
+  const double a = (x[above] - at) / h;
+  const double b = 1.0 - a;
+  return a * y[above - 1] + b * y[above] + ((a * a * a - a) * m[above - 1] + (b * b * b - b) * m[above]) * h * h / 6.0;
+}
+
+double reaction_mean_s(const PriorCoefficients& coefficients, double age_yr) {
+  return norms::auditory_reaction_s(age_yr) + coefficients.reaction_allowance_s;
+}
+
+SprintPrior sprint_prior(const PriorCoefficients& coefficients, std::optional<double> age_years,
+                         std::optional<runs::Sex> sex) {
+  if (age_years && (!std::isfinite(*age_years) || *age_years < 0.0)) {
+    std::ostringstream text;
+    text << "sprint_prior: age_years is " << *age_years << ", but must be finite and at least 0";
+    throw std::domain_error(text.str());
+  }
+  std::vector<Part> parts;
+  for (const Sex one : {Sex::female, Sex::male}) {
+    if (sex && *sex != one) {
+      continue;
+    }
+    if (age_years) {
+      parts.push_back(part_at(coefficients, *age_years, one));
+      continue;
+    }
+    for (double age_yr = youngest_yr; age_yr < adult_yr; age_yr += 0.5) {
+      parts.push_back(part_at(coefficients, age_yr, one));
+    }
+  }
+  SprintPrior prior;
+  if (parts.size() == 1) {
+    prior.log_top_speed = parts[0].log_top_speed;
+    prior.log_time_constant = parts[0].log_time_constant;
+    prior.reaction_s = parts[0].reaction_s;
+  } else {
+    prior.log_top_speed = mixed(parts, &Part::log_top_speed);
+    prior.log_time_constant = mixed(parts, &Part::log_time_constant);
+    prior.reaction_s = mixed(parts, &Part::reaction_s);
+  }
+  prior.posture_cost_s = coefficients.posture_cost_s;
+  prior.swing_finish_s = coefficients.swing_finish_s;
+  prior.source = source_words(age_years, sex);
+  return prior;
+}
+
+SprintPrior sprint_prior(std::optional<double> age_years, std::optional<runs::Sex> sex) {
+  static const PriorCoefficients coefficients = builtin_coefficients();
+  return sprint_prior(coefficients, age_years, sex);
+}
+
+}  // namespace bagsplit::sprint
