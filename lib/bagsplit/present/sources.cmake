@@ -1,7 +1,19 @@
 bagsplit_module(present
   SOURCES
+    csv_writer.cpp
+    display.cpp
+    interval_plot.cpp
+    json_writer.cpp
+    number_text.cpp
     problem_text.cpp
+    text_table.cpp
     text_width.cpp
   HEADERS
+    csv_writer.hpp
+    display.hpp
+    interval_plot.hpp
+    json_writer.hpp
+    number_text.hpp
     problem_text.hpp
+    text_table.hpp
     text_width.hpp)

@@ -1,0 +1,37 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+
+namespace bagsplit::present {
+
+/// Writes CSV as RFC 4180 has it, but with bare line feeds, which spreadsheets and command-line tools both read: a
+/// field with a comma, a quote, a line end, or a blank at either end is put in quotes, quotes in it are doubled.
+/// Numbers in their shortest form.
+///
+///     CsvWriter csv;
+///     csv.text("player").text("time_s").end_row();
+///     csv.text("12").number(4.05).end_row();
+class CsvWriter {
+ public:
+  CsvWriter& text(std::string_view field);
+  /// The shortest form; an empty field where there is no value.  @throws std::domain_error when it is not finite.
+  CsvWriter& number(std::optional<double> value);
+  CsvWriter& count(std::uint64_t value);
+  CsvWriter& empty() { return text(""); }
+  void end_row();
+
+  /// What was written so far.
+  const std::string& str() const { return out_; }
+  std::string take() { return std::move(out_); }
+
+ private:
+  void next_field();
+
+  std::string out_;
+  bool at_row_start_ = true;
+};
+
+}  // namespace bagsplit::present

@@ -1,0 +1,82 @@
+#include "bagsplit/present/display.hpp"
+
+#include <algorithm>
+
+#include "bagsplit/present/text_width.hpp"
+
+namespace bagsplit::present {
+
+std::string one_line(std::string_view text) {
+  std::string out = printable(text);
+  std::replace(out.begin(), out.end(), '\t', ' ');
+  return out;
+}
+
+std::string padded(std::string_view text, std::size_t cells, Align align) {
+  const std::size_t taken = display_width(text);
+  const std::string blanks(cells > taken ? cells - taken : 0, ' ');
+  return align == Align::left ? std::string(text) + blanks : blanks + std::string(text);
+}
+
+std::string shortened(std::string_view text, std::size_t cells) {
+  if (display_width(text) <= cells) {
+    return std::string(text);
+  }
+  const std::size_t dots = std::min<std::size_t>(3, cells);
+  std::size_t room = cells - dots;
+  std::string out;
+  while (!text.empty()) {
+    const CodePoint character = first_code_point(text);
+    const std::size_t taken = display_width(text.substr(0, character.bytes));
+    if (taken > room) {
+      break;
+    }
+    room -= taken;
+    out += text.substr(0, character.bytes);
+    text.remove_prefix(character.bytes);
+  }
+  return out.append(dots, '.');
+}
+
+std::vector<std::string> wrapped(std::string_view text, std::size_t cells) {
+  std::vector<std::string> lines;
+  std::string line;
+  std::size_t taken = 0;
+  while (true) {
+    text.remove_prefix(std::min(text.find_first_not_of(" \n"), text.size()));
+    if (text.empty()) {
+      break;
+    }
+    const std::string_view word = text.substr(0, text.find_first_of(" \n"));
+    text.remove_prefix(word.size());
+    const std::size_t word_cells = display_width(word);
+    if (!line.empty() && taken + 1 + word_cells > cells) {
+      lines.push_back(std::move(line));
+      line.clear();
+      taken = 0;
+    }
+    if (!line.empty()) {
+      line += ' ';
+      ++taken;
+    }
+    line += word;
+    taken += word_cells;
+  }
+  if (!line.empty()) {
+    lines.push_back(std::move(line));
+  }
+  return lines;
+}
+
+std::string paragraph(std::string_view text, std::size_t width, std::string_view first) {
+  const std::size_t indent = display_width(first);
+  std::string out;
+  for (const std::string& line : wrapped(text, width > indent + 10 ? width - indent : 10)) {
+    out += out.empty() ? std::string(first) : std::string(indent, ' ');
+    out += line;
+    out += '\n';
+  }
+  return out;
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,141 @@
+#include "bagsplit/present/interval_plot.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/text_width.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+struct Signs {
+  const char *end_left, *bar, *end_right, *dot, *axis_mark, *axis, *reference;
+};
+constexpr Signs ascii{"|", "-", "|", "o", "+", "-", ":"};
+constexpr Signs unicode{"\xE2\x94\x9C", "\xE2\x94\x80", "\xE2\x94\xA4", "\xE2\x97\x8F",
+                        "\xE2\x94\xB4", "\xE2\x94\x80", "\xE2\x94\x8A"};
+
+int decimals_for(double step) {
+  int decimals = 0;
+  while (decimals < 6 && std::abs(step - std::round(step)) > 1e-9) {
+    step *= 10.0;
+    ++decimals;
+  }
+  return decimals;
+}
+
+}  // namespace
+
+std::vector<double> axis_marks(double low, double high, std::size_t most) {
+  if (!(std::isfinite(low) && std::isfinite(high) && low < high)) {
+    throw std::domain_error("axis_marks: low is " + std::to_string(low) + ", high " + std::to_string(high) +
+                            ", but low must be below high, both finite");
+  }
+  const double least = (high - low) / static_cast<double>(std::max<std::size_t>(most, 2));
+  const double power = std::pow(10.0, std::floor(std::log10(least)));
+  for (const double factor : {1.0, 2.0, 5.0, 10.0, 20.0}) {
+    const double step = factor * power;
+    const double first = std::ceil(low / step - 1e-9);
+    const double last = std::floor(high / step + 1e-9);
+    if (last - first + 1.0 <= static_cast<double>(most)) {
+      std::vector<double> marks;
+      for (double k = first; k <= last; ++k) {
+        // The nearest double to the decimal wanted: dividing by a whole number keeps 0.3 from becoming
+        // 0.30000000000000004.
+        marks.push_back(power < 1.0 ? k * factor / std::round(1.0 / power) : k * step);
+      }
+      return marks;
+    }
+  }
+  return {};
+}
+
+std::string interval_plot(const std::vector<PlottedInterval>& intervals, const std::string& unit,
+                          const TextOptions& options, std::optional<double> reference) {
+  if (intervals.empty()) {
+    return {};
+  }
+  const Signs& signs = options.unicode ? unicode : ascii;
+  double low = intervals.front().lo;
+  double high = intervals.front().hi;
+  std::size_t label_cells = 0;
+  std::size_t after_cells = display_width(unit);
+  for (const PlottedInterval& interval : intervals) {
+    if (!(std::isfinite(interval.lo) && std::isfinite(interval.hi) && interval.lo <= interval.middle &&
+          interval.middle <= interval.hi)) {
+      throw std::domain_error("interval_plot: '" + interval.label + "' must have lo <= middle <= hi, all finite");
+    }
+    low = std::min(low, interval.lo);
+    high = std::max(high, interval.hi);
+    label_cells = std::max(label_cells, display_width(one_line(interval.label)));
+    after_cells = std::max(after_cells, display_width(one_line(interval.after)));
+  }
+  if (reference) {
+    low = std::min(low, *reference);
+    high = std::max(high, *reference);
+  }
+  if (!(low < high)) {
+    low -= 0.5;
+    high += 0.5;
+  }
+  const std::size_t beside = label_cells + 2 + (after_cells > 0 ? after_cells + 2 : 0);
+  const std::size_t width = std::max<std::size_t>(options.width, 40);
+  const std::size_t cells = std::max<std::size_t>(width > beside ? std::min<std::size_t>(width - beside, 100) : 0, 16);
+  const auto cell_of = [&](double value) {
+    const double at = (value - low) / (high - low) * static_cast<double>(cells - 1);
+    return static_cast<std::size_t>(std::lround(std::clamp(at, 0.0, static_cast<double>(cells - 1))));
+  };
+
+  std::string out;
+  const auto finish = [&](const std::string& label, const std::vector<std::string>& row, const std::string& after) {
+    std::string line = padded(label, label_cells, Align::right) + "  ";
+    for (const std::string& cell : row) {
+      line += cell;
+    }
+    line += after.empty() ? "" : "  " + after;
+    line.erase(line.find_last_not_of(' ') + 1);
+    out += line + "\n";
+  };
+  for (const PlottedInterval& interval : intervals) {
+    std::vector<std::string> row(cells, " ");
+    if (reference) {
+      row[cell_of(*reference)] = signs.reference;
+    }
+    const std::size_t from = cell_of(interval.lo);
+    const std::size_t to = cell_of(interval.hi);
+    for (std::size_t i = from; i <= to; ++i) {
+      row[i] = signs.bar;
+    }
+    row[from] = signs.end_left;
+    row[to] = signs.end_right;
+    row[cell_of(interval.middle)] = signs.dot;
+    finish(one_line(interval.label), row, padded(one_line(interval.after), after_cells, Align::right));
+  }
+
+  std::vector<std::string> axis(cells, signs.axis);
+  std::vector<std::string> numbers(cells, " ");
+  const std::vector<double> marks = axis_marks(low, high, std::max<std::size_t>(cells / 8, 2));
+  const double step = marks.size() > 1 ? marks[1] - marks[0] : 1.0;
+  std::size_t free_from = 0;
+  for (const double mark : marks) {
+    const std::string digits = fixed(mark, decimals_for(step));
+    const std::size_t at = cell_of(mark);
+    axis[at] = signs.axis_mark;
+    const std::size_t wanted = at > digits.size() / 2 ? at - digits.size() / 2 : 0;
+    const std::size_t start = std::min(wanted, cells - digits.size());
+    if (start >= free_from) {
+      for (std::size_t i = 0; i < digits.size(); ++i) {
+        numbers[start + i] = digits.substr(i, 1);
+      }
+      free_from = start + digits.size() + 1;
+    }
+  }
+  finish("", axis, "");
+  finish("", numbers, unit);
+  return out;
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,76 @@
+#include "bagsplit/present/number_text.hpp"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <stdexcept>
+
+namespace bagsplit::present {
+
+namespace {
+
+void require_finite(const char* who, double value) {
+  if (!std::isfinite(value)) {
+    throw std::domain_error(std::string(who) + ": value is " + (std::isnan(value) ? "nan" : "infinite") +
+                            ", but must be finite; what is absent is an empty optional");
+  }
+}
+
+}  // namespace
+
+std::string fixed(double value, int decimals) {
+  require_finite("fixed", value);
+  std::array<char, 400> buffer{};  // the largest double has 309 digits before the point
+  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::fixed,
+                                          std::clamp(decimals, 0, 20));
+  std::string text(buffer.data(), error == std::errc{} ? end : buffer.data());
+  if (text.starts_with('-') && text.find_first_of("123456789") == std::string::npos) {
+    text.erase(0, 1);
+  }
+  return text;
+}
+
+std::string fixed(std::optional<double> value, int decimals) {
+  return value ? fixed(*value, decimals) : std::string(absent);
+}
+
+std::string signed_fixed(double value, int decimals) {
+  std::string text = fixed(value, decimals);
+  const bool is_zero = text.find_first_of("123456789") == std::string::npos;
+  return is_zero || text.starts_with('-') ? text : "+" + text;
+}
+
+std::string shortest(double value) {
+  require_finite("shortest", value);
+  std::array<char, 32> buffer{};
+  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value == 0.0 ? 0.0 : value);
+  return {buffer.data(), error == std::errc{} ? end : buffer.data()};
+}
+
+std::string shortest(std::optional<double> value) {
+  return value ? shortest(*value) : std::string();
+}
+
+std::string counted(std::size_t count, std::string_view noun, std::string_view plural) {
+  std::string text = std::to_string(count) + " ";
+  if (count == 1) {
+    return text.append(noun);
+  }
+  return plural.empty() ? text.append(noun).append("s") : text.append(plural);
+}
+
+std::string percent(double share) {
+  std::string text = fixed(100.0 * share, 6);
+  text.erase(text.find_last_not_of('0') + 1);
+  if (text.ends_with('.')) {
+    text.pop_back();
+  }
+  return text + "%";
+}
+
+std::string_view plus_minus(const TextOptions& options) {
+  return options.unicode ? "\xC2\xB1" : "+-";
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,42 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "bagsplit/present/display.hpp"
+
+/// Numbers as text, free of any locale: fixed digits for people, the shortest form that reads back the same for
+/// machines.
+namespace bagsplit::present {
+
+/// What stands in a table where there is no value.
+inline constexpr std::string_view absent = "-";
+
+/// With so many digits behind the point, rounded to nearest (ties to even, as the exact binary value has it); never
+/// "-0.00".
+/// @throws std::domain_error when the value is not finite.
+std::string fixed(double value, int decimals);
+
+/// As fixed(), or "-" where there is no value.
+std::string fixed(std::optional<double> value, int decimals);
+
+/// As fixed(), with "+" before a value above zero.
+std::string signed_fixed(double value, int decimals);
+
+/// The shortest text that reads back as the same number; never "-0".  @throws std::domain_error when it is not finite.
+std::string shortest(double value);
+
+/// As shortest(), or no text where there is no value: an empty CSV field.
+std::string shortest(std::optional<double> value);
+
+/// A count and its noun: "1 run", "3 runs"; `plural` where it is more than the noun and an s.
+std::string counted(std::size_t count, std::string_view noun, std::string_view plural = "");
+
+/// "90%" for 0.9, "99.5%" for 0.995.
+std::string percent(double share);
+
+/// The sign before half an interval: "+-", or the one sign for it.
+std::string_view plus_minus(const TextOptions& options);
+
+}  // namespace bagsplit::present

@@ -1,0 +1,79 @@
+#include "bagsplit/present/number_text.hpp"
+
+#include <gtest/gtest.h>
+
+#include <charconv>
+#include <cmath>
+#include <cstdint>
+#include <limits>
+
+namespace bagsplit::present {
+namespace {
+
+constexpr double infinity = std::numeric_limits<double>::infinity();
+constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
+
+// Source: IEEE 754-2019, correctly rounded decimal conversion; 2.675 and 1.005 lie below their decimal text, 0.125 is
+// exact and goes to even.
+TEST(NumberText, FixedRoundsTheExactBinaryValue) {
+  EXPECT_EQ(fixed(2.675, 2), "2.67");
+  EXPECT_EQ(fixed(1.005, 2), "1.00");
+  EXPECT_EQ(fixed(0.125, 2), "0.12");
+  EXPECT_EQ(fixed(0.375, 2), "0.38");
+  EXPECT_EQ(fixed(4.05, 2), "4.05");
+  EXPECT_EQ(fixed(1e15, 0), "1000000000000000");
+}
+
+// Identity: minus zero is zero.
+TEST(NumberText, NothingRoundsToMinusZero) {
+  EXPECT_EQ(fixed(-0.004, 2), "0.00");
+  EXPECT_EQ(fixed(-0.0, 2), "0.00");
+  EXPECT_EQ(fixed(-0.4, 0), "0");
+  EXPECT_EQ(fixed(-0.006, 2), "-0.01");
+  EXPECT_EQ(shortest(-0.0), "0");
+  EXPECT_EQ(signed_fixed(-0.001, 2), "0.00");
+  EXPECT_EQ(signed_fixed(0.001, 2), "0.00");
+  EXPECT_EQ(signed_fixed(0.25, 2), "+0.25");
+  EXPECT_EQ(signed_fixed(-0.25, 2), "-0.25");
+}
+
+TEST(NumberText, AbsentIsADashForPeopleAndNothingForMachines) {
+  EXPECT_EQ(fixed(std::optional<double>(), 2), "-");
+  EXPECT_EQ(shortest(std::optional<double>()), "");
+  EXPECT_EQ(fixed(std::optional<double>(1.5), 2), "1.50");
+}
+
+TEST(NumberText, WhatIsNotFiniteIsABugAndNeverText) {
+  for (const double value : {infinity, -infinity, not_a_number}) {
+    EXPECT_THROW(fixed(value, 2), std::domain_error);
+    EXPECT_THROW(shortest(value), std::domain_error);
+  }
+}
+
+// Identity: reading back what was written gives the same bits, for doubles of any exponent.
+TEST(NumberText, ShortestReadsBackTheSame) {
+  std::uint64_t state = 20260411;
+  for (int i = 0; i < 2000; ++i) {
+    state = state * 6364136223846793005ULL + 1442695040888963407ULL;
+    const double value = std::ldexp(static_cast<double>(state >> 11U), static_cast<int>(state % 1800) - 900);
+    const std::string text = shortest(value);
+    double back = 0.0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), back);
+    ASSERT_EQ(error, std::errc{});
+    ASSERT_EQ(end, text.data() + text.size());
+    ASSERT_EQ(back, value) << text;
+  }
+}
+
+TEST(NumberText, CountsAndPercentages) {
+  EXPECT_EQ(counted(0, "run"), "0 runs");
+  EXPECT_EQ(counted(1, "run"), "1 run");
+  EXPECT_EQ(counted(12, "run"), "12 runs");
+  EXPECT_EQ(counted(2, "child", "children"), "2 children");
+  EXPECT_EQ(percent(0.9), "90%");
+  EXPECT_EQ(percent(0.995), "99.5%");
+  EXPECT_EQ(percent(0.57), "57%");  // 100 * 0.57 is 56.99999999999999
+}
+
+}  // namespace
+}  // namespace bagsplit::present
