@@ -1,1 +1,44 @@
-int main() { return 0; }
+#include <chrono>
+#include <csignal>
+#include <exception>
+#include <new>
+#include <string>
+#include <vector>
+
+#include "bagsplit/present/text_width.hpp"
+#include "command_line.hpp"
+#include "session.hpp"
+
+namespace {
+
+using bagsplit::cli::ExitCode;
+
+ExitCode run(const std::vector<std::string>& arguments, bagsplit::cli::Session& session) {
+  const bagsplit::cli::Parsed parsed = bagsplit::cli::parse(arguments);
+  if (parsed.command != nullptr) {
+    return parsed.command->run(parsed.invocation, session);
+  }
+  if (parsed.ended != ExitCode::done) {
+    session.say(parsed.text);
+    return parsed.ended;
+  }
+  return deliver(parsed.text, {}, session);
+}
+
+}  // namespace
+
+int main(int count, char** values) {
+  std::signal(SIGPIPE, SIG_IGN);  // a reader that has gone away shows as an error of write()
+  bagsplit::cli::Session session;
+  try {
+    session.terminal = bagsplit::cli::look_at_terminal();
+    session.today = std::chrono::floor<std::chrono::days>(std::chrono::system_clock::now() + std::chrono::hours(14));
+    return static_cast<int>(run(std::vector<std::string>(values + (count > 0 ? 1 : 0), values + count), session));
+  } catch (const std::bad_alloc&) {
+    session.say("bagsplit: not enough memory\n");
+    return static_cast<int>(ExitCode::file_trouble);
+  } catch (const std::exception& error) {
+    session.say("bagsplit: this is a bug in bagsplit: " + bagsplit::present::printable(error.what()) + "\n");
+    return static_cast<int>(ExitCode::bug);
+  }
+}

@@ -1,5 +1,6 @@
 bagsplit_module(present
   SOURCES
+    check_report.cpp
     csv_writer.cpp
     display.cpp
     interval_plot.cpp
@@ -9,6 +10,7 @@ bagsplit_module(present
     text_table.cpp
     text_width.cpp
   HEADERS
+    check_report.hpp
     csv_writer.hpp
     display.hpp
     interval_plot.hpp

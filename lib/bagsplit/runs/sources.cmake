@@ -11,6 +11,7 @@ bagsplit_module(runs
     log_gather.cpp
     log_header.cpp
     log_rows.cpp
+    log_summary.cpp
     player.cpp
     roster.cpp
     run.cpp
@@ -24,6 +25,7 @@ bagsplit_module(runs
     file_report.hpp
     files.hpp
     json_text.hpp
+    log_summary.hpp
     player.hpp
     problem.hpp
     roster.hpp

@@ -1,0 +1,60 @@
+#include <CLI/CLI.hpp>
+
+#include "bagsplit/present/check_report.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+#include "input.hpp"
+#include "session.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+void declare(CLI::App& app, Invocation& invocation) {
+  declare_input(app, invocation.input);
+  declare_output(app, invocation.output);
+}
+
+std::string examine(const Invocation& invocation) {
+  return examine_input(invocation);
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  const Inputs inputs = read_inputs(invocation.input, session);
+  if (!inputs.wrong_command_line.empty()) {
+    session.say("bagsplit check: " + inputs.wrong_command_line + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  const runs::LogSummary summary = runs::summarise(inputs.log);
+  std::string answer;
+  switch (invocation.output.format) {
+    case Format::text:
+      report_problems(inputs.problems, Notes::all, inputs.problems.size(), invocation.output.colour, session);
+      answer = present::check_text(summary, inputs.problems, text_options(invocation.output, session.terminal));
+      break;
+    case Format::csv:
+      answer = present::check_csv(inputs.problems);
+      break;
+    case Format::json:
+      answer = present::check_json(summary, inputs.problems);
+      break;
+  }
+  const ExitCode written = deliver(answer, invocation.output, session);
+  return written == ExitCode::done ? judge(inputs.problems) : written;
+}
+
+}  // namespace
+
+extern const Command check_command;
+const Command check_command{
+    "check",
+    "Read run logs, report every problem in one pass, change nothing.",
+    "bagsplit check night.csv --roster squad.csv\n"
+    "bagsplit check season/ --strict --format json",
+    "README.md (the run log's columns, what is reported).",
+    declare,
+    examine,
+    run,
+};
+
+}  // namespace bagsplit::cli

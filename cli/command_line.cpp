@@ -1,0 +1,151 @@
+#include "command_line.hpp"
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <array>
+
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/text.hpp"
+#include "declare.hpp"
+#include "help.hpp"
+#include "session.hpp"
+#include "version.hpp"
+
+namespace bagsplit::cli {
+
+extern const Command check_command;
+
+std::span<const Command> commands() {
+  static const std::array all{check_command};
+  return all;
+}
+
+namespace {
+
+const Command* find_command(std::string_view name) {
+  const auto all = commands();
+  const auto found = std::find_if(all.begin(), all.end(), [&](const Command& command) { return command.name == name; });
+  return found == all.end() ? nullptr : &*found;
+}
+
+Parsed print(std::string text) {
+  Parsed parsed;
+  parsed.text = std::move(text);
+  return parsed;
+}
+
+Parsed wrong(const Command* command, const std::string& what) {
+  Parsed parsed;
+  parsed.ended = ExitCode::wrong_command_line;
+  parsed.text = "bagsplit" + (command == nullptr ? std::string() : " " + std::string(command->name)) + ": " +
+                present::printable(what) + "\n" + help_pointer(command) + "\n";
+  return parsed;
+}
+
+std::string did_you_mean(std::string_view typed, const std::vector<std::string>& known) {
+  const std::vector<std::string_view> candidates(known.begin(), known.end());
+  const auto nearest = runs::nearest(typed, candidates);
+  return nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "";
+}
+
+std::vector<std::string> option_names(const CLI::App& app) {
+  std::vector<std::string> names;
+  for (const CLI::Option* option : app.get_options()) {
+    for (const std::string& name : option->get_lnames()) {
+      names.push_back("--" + name);
+    }
+    for (const std::string& name : option->get_snames()) {
+      names.push_back("-" + name);
+    }
+  }
+  return names;
+}
+
+// What CLI11 found wrong, in our words.
+std::string in_words(const CLI::ParseError& error, const CLI::App& app) {
+  if (dynamic_cast<const CLI::ExtrasError*>(&error) != nullptr) {
+    for (const std::string& extra : app.remaining()) {
+      const std::string name = extra.substr(0, extra.find('='));
+      if (name.starts_with('-')) {
+        return "no option '" + name + "'" + did_you_mean(name, option_names(app));
+      }
+      return "'" + extra + "' is one word too many";
+    }
+  }
+  if (dynamic_cast<const CLI::ArgumentMismatch*>(&error) != nullptr) {
+    for (const CLI::Option* option : app.get_options()) {
+      const std::string name = option->get_name();
+      if (!name.empty() && std::string_view(error.what()).starts_with(name + ":")) {
+        const std::string longest = option->get_lnames().empty() ? name : "--" + option->get_lnames().front();
+        return option->count() > 1 ? longest + " is given " + std::to_string(option->count()) + " times"
+                                   : longest + " needs a value: " + longest + " " + option->get_type_name();
+      }
+    }
+  }
+  return error.what();
+}
+
+}  // namespace
+
+std::unique_ptr<CLI::App> build_app(Invocation& invocation) {
+  auto root = std::make_unique<CLI::App>("", "bagsplit");
+  for (const Command& command : commands()) {
+    CLI::App* app = root->add_subcommand(command.name, command.summary);
+    app->set_help_flag();
+    command.declare(*app, invocation);
+    declare_switch(*app, "-h,--help", invocation.help, {purpose::other, "", "This help", ""});
+  }
+  return root;
+}
+
+Parsed parse(const std::vector<std::string>& arguments) {
+  if (arguments.empty()) {
+    Parsed parsed = print(program_help());
+    parsed.ended = ExitCode::wrong_command_line;
+    return parsed;
+  }
+  const bool asks_help = arguments[0] == "help";
+  if (arguments[0] == "--version") {
+    return print(version_line() + "\n");
+  }
+  if (arguments[0] == "-h" || arguments[0] == "--help" || (asks_help && arguments.size() == 1)) {
+    return print(program_help());
+  }
+  std::vector<std::string> names{"help", "--help", "--version"};
+  for (const Command& command : commands()) {
+    names.emplace_back(command.name);
+  }
+  const std::string& verb = arguments[asks_help ? 1 : 0];
+  const Command* command = find_command(verb);
+  if (command == nullptr) {
+    const bool is_option = verb.starts_with('-');
+    const bool names_one = std::any_of(arguments.begin(), arguments.end(),
+                                       [](const std::string& argument) { return find_command(argument) != nullptr; });
+    return wrong(nullptr, is_option && names_one
+                              ? "the command comes first, its options after it; found '" + verb + "'"
+                              : (is_option ? "no option '" : "no command '") + verb + "'" + did_you_mean(verb, names));
+  }
+
+  Parsed parsed;
+  const auto root = build_app(parsed.invocation);
+  CLI::App& app = *root->get_subcommand(command->name);
+  if (asks_help) {
+    return print(command_help(*command, app));
+  }
+  try {
+    std::vector<std::string> rest(arguments.rbegin(), std::prev(arguments.rend()));  // CLI11 wants the last one first
+    app.parse(rest);
+  } catch (const CLI::ParseError& error) {
+    return app.count("--help") > 0 ? print(command_help(*command, app)) : wrong(command, in_words(error, app));
+  }
+  if (app.count("--help") > 0) {
+    return print(command_help(*command, app));
+  }
+  if (const std::string what = command->examine(parsed.invocation); !what.empty()) {
+    return wrong(command, what);
+  }
+  parsed.command = command;
+  return parsed;
+}
+
+}  // namespace bagsplit::cli

@@ -1,0 +1,116 @@
+#include "declare.hpp"
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+
+#include "bagsplit/runs/typed.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+CLI::Option* describe(CLI::Option* option, const Declared& declared) {
+  option->group(declared.purpose);
+  if (*declared.value != '\0') {
+    option->type_name(declared.value)->default_str(declared.fallback);
+  }
+  return option;
+}
+
+}  // namespace
+
+CLI::Option* declare_switch(CLI::App& app, const std::string& names, bool& target, const Declared& declared) {
+  return describe(app.add_flag(names, target, declared.what), declared);
+}
+
+CLI::Option* declare_text(CLI::App& app, const std::string& names, const Declared& declared,
+                          std::function<void(const std::string&)> take) {
+  return describe(app.add_option_function<std::string>(names, std::move(take), declared.what), declared);
+}
+
+CLI::Option* declare_list(CLI::App& app, const std::string& names, std::vector<std::string>& target,
+                          const Declared& declared) {
+  // Without allow_extra_args(false) the option would swallow the files after its value.
+  return describe(app.add_option(names, target, declared.what)->allow_extra_args(false), declared);
+}
+
+std::optional<double> read_number(const std::string& text) {
+  double value = 0.0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value)) {
+    return std::nullopt;
+  }
+  return value;
+}
+
+void declare_input(CLI::App& app, InputOptions& input) {
+  app.add_option("LOG", input.logs, "Run logs: files (CSV), folders of them, or - for standard input")
+      ->group(purpose::input)
+      ->type_name("")
+      ->default_str("none");
+  declare_text(app, "--roster",
+               {purpose::input, "FILE", "Who the players are: birth, sex, height, mass (CSV)",
+                "roster.csv in a folder given as LOG"},
+               [&input](const std::string& text) { input.roster = text; });
+  declare_switch(app, "--strict", input.strict, {purpose::input, "", "Take suspicions for errors", ""});
+}
+
+void declare_output(CLI::App& app, OutputOptions& output) {
+  declare_value<Format>(app, "--format", output.format,
+                        {purpose::output, "FORM", "text for people, csv for spreadsheets, json for programs", "text"},
+                        "text, csv or json", [](const std::string& text) -> std::optional<Format> {
+                          return text == "text"   ? std::optional(Format::text)
+                                 : text == "csv"  ? std::optional(Format::csv)
+                                 : text == "json" ? std::optional(Format::json)
+                                                  : std::nullopt;
+                        });
+  declare_text(app, "-o,--output",
+               {purpose::output, "FILE", "Write the answer to FILE, whole or not at all; - for standard output", "-"},
+               [&output](const std::string& text) { output.output = text; });
+  declare_value<std::size_t>(
+      app, "--width", output.width,
+      {purpose::output, "CELLS", "Width of text, 40 to 1000 characters", "the terminal's, else 80"},
+      "a whole number from 40 to 1000",
+      [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 40, 1000); });
+  declare_value<Colour>(app, "--color", output.colour,
+                        {purpose::output, "WHEN", "Colour in text: auto, always or never", "auto"},
+                        "auto, always or never", [](const std::string& text) -> std::optional<Colour> {
+                          return text == "auto"     ? std::optional(Colour::automatic)
+                                 : text == "always" ? std::optional(Colour::always)
+                                 : text == "never"  ? std::optional(Colour::never)
+                                                    : std::nullopt;
+                        });
+}
+
+std::string examine_input(const Invocation& invocation) {
+  const InputOptions& input = invocation.input;
+  if (input.logs.empty()) {
+    return "name at least one run log: a file, a folder, or - for standard input";
+  }
+  std::vector<std::string> all = input.logs;
+  all.insert(all.end(), input.devices.begin(), input.devices.end());
+  all.insert(all.end(), input.courses.begin(), input.courses.end());
+  for (const auto& one : {input.roster, input.model}) {
+    if (one) {
+      all.push_back(*one);
+    }
+  }
+  for (const std::string& name : all) {
+    if (name.empty()) {
+      return "a file's name is empty";
+    }
+    if (name != "-" && name == invocation.output.output) {
+      return "--output would overwrite '" + name + "', which is read";
+    }
+  }
+  if (std::count(input.logs.begin(), input.logs.end(), "-") > 1) {
+    return "standard input (-) is named twice";
+  }
+  if (std::count(all.begin(), all.end(), "-") > std::count(input.logs.begin(), input.logs.end(), "-")) {
+    return "only a run log can come from standard input (-)";
+  }
+  return {};
+}
+
+}  // namespace bagsplit::cli

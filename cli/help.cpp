@@ -1,0 +1,126 @@
+#include "help.hpp"
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+
+#include "bagsplit/present/display.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "declare.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+constexpr std::size_t page = 80;
+
+// A term and what it means, the meaning beside the term or below it.
+std::string entry(const std::string& term, const std::string& meaning, std::size_t column) {
+  std::string first = "  " + present::padded(term, column - 3, present::Align::left) + " ";
+  if (present::display_width(first) > column) {
+    return "  " + term + "\n" + present::paragraph(meaning, page, std::string(column, ' '));
+  }
+  return present::paragraph(meaning, page, first);
+}
+
+std::string term_of(const CLI::Option& option) {
+  if (option.get_positional()) {
+    return option.get_name() + "...";
+  }
+  std::string term;
+  for (const std::string& name : option.get_snames()) {
+    term += "-" + name + ", ";
+  }
+  for (const std::string& name : option.get_lnames()) {
+    term += "--" + name;
+  }
+  return option.get_items_expected() == 0 ? term : term + " " + option.get_type_name();
+}
+
+std::string meaning_of(const CLI::Option& option) {
+  const bool has_default =
+      !option.get_positional() && option.get_items_expected() != 0 && !option.get_default_str().empty();
+  return option.get_description() + (has_default ? " [" + option.get_default_str() + "]" : "");
+}
+
+std::string indented(std::string_view lines) {
+  std::string out;
+  while (!lines.empty()) {
+    const std::size_t end = std::min(lines.find('\n'), lines.size());
+    out += "  " + std::string(lines.substr(0, end)) + "\n";
+    lines.remove_prefix(std::min(end + 1, lines.size()));
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string exit_code_help() {
+  return "  0   done\n"
+         "  1   errors in the data; no answer was given\n"
+         "  2   wrong command line\n"
+         "  3   a file cannot be read, or the answer cannot be written\n"
+         "  4   a computation that could not be certified\n"
+         "  70  a bug in bagsplit\n";
+}
+
+std::string help_pointer(const Command* command) {
+  return command == nullptr ? "Try 'bagsplit --help'." : "Try 'bagsplit " + std::string(command->name) + " --help'.";
+}
+
+std::string program_help() {
+  std::string out =
+      "bagsplit - what stopwatch, gate and video times say about each player: reaction,\n"
+      "acceleration, top speed, time lost at each bag, with honest intervals.\n"
+      "\n"
+      "Usage: bagsplit COMMAND [options]\n"
+      "\n"
+      "Commands\n";
+  for (const Command& command : commands()) {
+    out += entry(command.name, command.summary, 13);
+  }
+  out += entry("help", "Help of a command: bagsplit help profile.", 13);
+  out +=
+      "\n"
+      "Options\n"
+      "  -h, --help  This help.\n"
+      "  --version   Version, and the commit it was built from.\n"
+      "\n"
+      "Examples\n"
+      "  bagsplit check night.csv\n"
+      "  bagsplit profile data/demo\n"
+      "\n"
+      "The answer goes to standard output, talk (problems, what was left out) to\n"
+      "standard error.\n"
+      "\n"
+      "Exit status\n" +
+      exit_code_help() +
+      "\n"
+      "More: README.md.\n";
+  return out;
+}
+
+std::string command_help(const Command& command, const CLI::App& app) {
+  const auto options = app.get_options();
+  const bool has_positional =
+      std::any_of(options.begin(), options.end(), [](const CLI::Option* option) { return option->get_positional(); });
+  std::string out = present::paragraph("bagsplit " + std::string(command.name) + " - " + command.summary, page);
+  out += "\nUsage: bagsplit " + std::string(command.name) + " [options]" + (has_positional ? " LOG..." : "") +
+         "\n\nExamples\n";
+  out += indented(command.examples);
+  for (const char* purpose : {purpose::input, purpose::choice, purpose::output, purpose::other}) {
+    std::string entries;
+    for (const CLI::Option* option : options) {
+      if (option->get_group() == purpose) {
+        entries += entry(term_of(*option), meaning_of(*option), 19);
+      }
+    }
+    if (!entries.empty()) {
+      out += "\n" + std::string(purpose) + "\n" + entries;
+    }
+  }
+  out += "\nIn brackets: what holds when the option is not given.\n";
+  out += "\nExit status\n" + exit_code_help() + "\n" + present::paragraph("More: " + std::string(command.more), page);
+  return out;
+}
+
+}  // namespace bagsplit::cli

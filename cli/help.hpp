@@ -1,0 +1,21 @@
+#pragma once
+
+#include <string>
+
+#include "command_line.hpp"
+
+namespace bagsplit::cli {
+
+/// Help of the program: what it is for, its commands.
+std::string program_help();
+
+/// Help of one command, made from its declared options.
+std::string command_help(const Command& command, const CLI::App& app);
+
+/// Exit codes in words, one a line, for help and documents.
+std::string exit_code_help();
+
+/// One line on where to find the help of a command.
+std::string help_pointer(const Command* command);
+
+}  // namespace bagsplit::cli

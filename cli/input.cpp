@@ -1,0 +1,138 @@
+#include "input.hpp"
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <iostream>
+
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/problem_text.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/files.hpp"
+#include "bagsplit/runs/roster.hpp"
+#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/text.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+bool is_roster_name(const std::string& path) {
+  return runs::equal_ignoring_case(path.substr(path.rfind('/') + 1), "roster.csv");
+}
+
+bool is_same_file(const std::string& a, const std::string& b) {
+  std::error_code error;
+  return std::filesystem::equivalent(a, b, error) && !error;
+}
+
+// Takes the roster out of what the folders hold. Nobody puts a roster beside the logs for it to be passed over, so it
+// is used; a roster named by --roster comes first.
+std::optional<runs::LoadedFile> take_roster(const InputOptions& options, std::vector<runs::LoadedFile>& files,
+                                            Inputs& inputs, const Session& session) {
+  std::vector<runs::LoadedFile> found;
+  const auto is_roster = [&](const runs::LoadedFile& file) {
+    return file.from_folder && (options.roster ? is_same_file(file.path, *options.roster) : is_roster_name(file.path));
+  };
+  for (runs::LoadedFile& file : files) {
+    if (is_roster(file)) {
+      found.push_back(std::move(file));
+      file.path.clear();
+    }
+  }
+  std::erase_if(files, [](const runs::LoadedFile& file) { return file.path.empty(); });
+  if (options.roster) {
+    std::optional<std::string> text = runs::read_file(*options.roster, inputs.problems);
+    return text ? std::optional(runs::LoadedFile{*options.roster, std::move(*text), false}) : std::nullopt;
+  }
+  if (found.empty()) {
+    return std::nullopt;
+  }
+  if (found.size() > 1) {
+    inputs.wrong_command_line =
+        "both '" + found[0].path + "' and '" + found[1].path + "' are rosters: name one with --roster";
+    return std::nullopt;
+  }
+  session.say("bagsplit: using the roster found in the folder: " + present::printable(found[0].path) + "\n");
+  return std::move(found[0]);
+}
+
+}  // namespace
+
+Inputs read_inputs(const InputOptions& options, const Session& session) {
+  Inputs inputs;
+  if (isatty(STDIN_FILENO) == 1 && std::find(options.logs.begin(), options.logs.end(), "-") != options.logs.end()) {
+    session.say("bagsplit: reading a run log from the terminal; Ctrl-D ends it\n");
+  }
+  runs::Problems log_problems;
+  std::vector<runs::LoadedFile> files = runs::load_logs(options.logs, &std::cin, log_problems);
+  if (const auto roster = take_roster(options, files, inputs, session)) {
+    runs::RosterResult read =
+        runs::read_roster(roster->text, roster->path, {.strict = options.strict, .today = session.today});
+    inputs.roster = std::move(read.roster);
+    inputs.has_roster = true;
+    std::move(read.problems.begin(), read.problems.end(), std::back_inserter(inputs.problems));
+  }
+
+  runs::ReadOptions reading;
+  reading.strict = options.strict;
+  reading.today = session.today;
+  reading.roster = inputs.has_roster ? &inputs.roster : nullptr;
+  runs::RunLogResult read = runs::read_run_logs(runs::texts_of(files), reading);
+  inputs.log = std::move(read.log);
+  std::move(log_problems.begin(), log_problems.end(), std::back_inserter(inputs.problems));
+  std::move(read.problems.begin(), read.problems.end(), std::back_inserter(inputs.problems));
+  return inputs;
+}
+
+ExitCode judge(const runs::Problems& problems) {
+  ExitCode code = ExitCode::done;
+  for (const runs::Problem& problem : problems) {
+    if (problem.severity != runs::Severity::error) {
+      continue;
+    }
+    if (problem.code == "file-missing" || problem.code == "file-unreadable" || problem.code == "file-too-large" ||
+        problem.code == "no-files") {
+      return ExitCode::file_trouble;
+    }
+    code = ExitCode::data_problems;
+  }
+  return code;
+}
+
+void report_problems(const runs::Problems& problems, Notes notes, std::size_t most, Colour colour,
+                     const Session& session) {
+  const bool coloured = colour_on_error(colour, session.terminal);
+  std::string out;
+  std::size_t shown = 0;
+  std::size_t counted_only = 0;
+  for (const runs::Problem& problem : problems) {
+    if (problem.severity != runs::Severity::error) {
+      if (shown == most || (problem.severity == runs::Severity::note && notes == Notes::counted)) {
+        ++counted_only;
+        continue;
+      }
+      ++shown;
+    }
+    std::string text = present::format_problem(problem);
+    const std::string word = present::severity_word(problem.severity) + ":";
+    if (const auto at = text.find(word); coloured && at != std::string::npos) {
+      const char* code = problem.severity == runs::Severity::error       ? "\x1B[1;31m"
+                         : problem.severity == runs::Severity::suspicion ? "\x1B[1;33m"
+                                                                         : "\x1B[1m";
+      text.replace(at, word.size(), code + word + "\x1B[0m");
+    }
+    out += text;
+  }
+  if (!problems.empty()) {
+    out += present::count_line(problems);
+    if (counted_only > 0) {
+      out += "; " + std::to_string(counted_only) + " not shown here: bagsplit check shows all";
+    }
+    out += "\n";
+  }
+  session.say(out);
+}
+
+}  // namespace bagsplit::cli

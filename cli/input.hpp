@@ -1,0 +1,36 @@
+#pragma once
+
+#include <string>
+
+#include "bagsplit/runs/player.hpp"
+#include "bagsplit/runs/problem.hpp"
+#include "bagsplit/runs/run.hpp"
+#include "invocation.hpp"
+#include "session.hpp"
+
+namespace bagsplit::cli {
+
+/// Everything a command reads, with what was wrong in it.
+struct Inputs {
+  runs::RunLog log;
+  runs::Roster roster;  ///< its index is built
+  bool has_roster = false;
+  runs::Problems problems;         ///< of all files: those named by options first, then the logs
+  std::string wrong_command_line;  ///< what only the folders could tell: empty, or why the command line cannot be right
+};
+
+/// Reads all files of a command, all problems in one pass. Says on standard error what a user may not expect: that a
+/// folder's roster is used, that a terminal is waited for.
+Inputs read_inputs(const InputOptions& options, const Session& session);
+
+/// How a command ends for these problems: file_trouble where a file could not be read, data_problems where there are
+/// errors.
+ExitCode judge(const runs::Problems& problems);
+
+enum class Notes { all, counted };
+
+/// Problems for people on standard error.  @param most  shown of suspicions and notes; errors are all shown.
+void report_problems(const runs::Problems& problems, Notes notes, std::size_t most, Colour colour,
+                     const Session& session);
+
+}  // namespace bagsplit::cli

@@ -1,0 +1,66 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bagsplit/norms/catalogue.hpp"
+#include "bagsplit/runs/player.hpp"
+
+/// What the user asked for, as plain values. Parsing makes one without opening a file; a command then works from it.
+namespace bagsplit::cli {
+
+enum class Format : std::uint8_t { text, csv, json };
+enum class Colour : std::uint8_t { automatic, always, never };
+
+/// What is read.
+struct InputOptions {
+  std::vector<std::string> logs;      ///< files, folders, "-"
+  std::optional<std::string> roster;  ///< none: a roster.csv in a folder among the logs
+  std::optional<std::string> model;
+  std::vector<std::string> devices;
+  std::vector<std::string> courses;
+  bool strict = false;
+};
+
+/// What the answer looks like and where it goes.
+struct OutputOptions {
+  Format format = Format::text;
+  std::string output = "-";  ///< "-": standard output
+  Colour colour = Colour::automatic;
+  std::optional<std::size_t> width;  ///< cells a line; none: the terminal's, or 80
+};
+
+struct CheckOptions {
+  bool codes = false;  ///< list the problem codes instead of reading files
+};
+
+struct ProfileRequest {
+  double level = 0.9;
+  std::optional<runs::Date> as_of;
+  std::optional<int> window_days;
+  unsigned threads = 0;              ///< 0: as many as the machine has
+  std::vector<std::string> players;  ///< none: all
+};
+
+struct NormsRequest {
+  bool priors = false;
+  std::optional<double> distance_m;
+  std::optional<double> age_years;
+  std::optional<runs::Sex> sex;
+  std::optional<double> time_s;
+  norms::Clock clock = norms::Clock::as_norm;
+};
+
+struct Invocation {
+  bool help = false;
+  InputOptions input;
+  OutputOptions output;
+  CheckOptions check;
+  ProfileRequest profile;
+  NormsRequest norms;
+};
+
+}  // namespace bagsplit::cli

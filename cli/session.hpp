@@ -1,0 +1,32 @@
+#pragma once
+
+#include <cstdio>
+#include <string_view>
+
+#include "bagsplit/runs/run.hpp"
+#include "exit_code.hpp"
+#include "invocation.hpp"
+#include "terminal.hpp"
+
+namespace bagsplit::cli {
+
+/// Where a command runs: what it may look at, and where its talk goes.
+struct Session {
+  Terminal terminal;
+  runs::Date today{};  ///< the latest date it is anywhere on earth, so that no run of today looks as if in the future
+  std::FILE* talk = stderr;
+  int answer = 1;  ///< file descriptor of standard output
+
+  /// One or more whole lines for people on standard error. Trouble there is not reported: there is nowhere to report it
+  /// to.
+  void say(std::string_view lines) const { std::fwrite(lines.data(), 1, lines.size(), talk); }
+};
+
+/// Writes the answer to where `output` says and makes sure that it arrived.
+///
+/// A file is written beside its final place and renamed once it is whole, so that nobody ever sees half an answer and a
+/// failure leaves what was there before. Devices and pipes are written to directly. A reader that has gone away (`|
+/// head -1`) is no reason for words, but the exit code says that not all was written.
+ExitCode deliver(std::string_view text, const OutputOptions& output, const Session& session);
+
+}  // namespace bagsplit::cli

@@ -1,0 +1,12 @@
+#include "version.hpp"
+
+#include "bagsplit_commit.hpp"
+
+namespace bagsplit::cli {
+
+std::string version_line() {
+  const std::string commit = BAGSPLIT_COMMIT;
+  return "bagsplit " BAGSPLIT_VERSION + (commit.empty() ? std::string() : " (commit " + commit + ")");
+}
+
+}  // namespace bagsplit::cli

@@ -1,0 +1,10 @@
+#pragma once
+
+#include <string>
+
+namespace bagsplit::cli {
+
+/// "bagsplit 0.1.0 (commit 0123456789ab)"; without the commit where the build did not know it.
+std::string version_line();
+
+}  // namespace bagsplit::cli

@@ -1,0 +1,175 @@
+#include "bagsplit/present/check_report.hpp"
+
+#include <algorithm>
+
+#include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/problem_text.hpp"
+#include "bagsplit/present/text_table.hpp"
+#include "bagsplit/runs/typed.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using Layout = JsonWriter::Layout;
+
+std::size_t count_of(const runs::Problems& problems, runs::Severity severity) {
+  return static_cast<std::size_t>(std::count_if(
+      problems.begin(), problems.end(), [&](const runs::Problem& problem) { return problem.severity == severity; }));
+}
+
+// Errors first, then suspicions and notes, each in the order first met.
+TextTable by_code(const runs::Problems& problems) {
+  TextTable table({{"problem", "", Align::left}, {"number", ""}, {"in files", ""}});
+  for (const auto severity : {runs::Severity::error, runs::Severity::suspicion, runs::Severity::note}) {
+    std::vector<std::string> codes;
+    for (const runs::Problem& problem : problems) {
+      if (problem.severity == severity && std::find(codes.begin(), codes.end(), problem.code) == codes.end()) {
+        codes.push_back(problem.code);
+      }
+    }
+    for (const std::string& code : codes) {
+      std::size_t count = 0;
+      std::vector<std::string> paths;
+      for (const runs::Problem& problem : problems) {
+        if (problem.severity == severity && problem.code == code) {
+          ++count;
+          if (std::find(paths.begin(), paths.end(), problem.path) == paths.end()) {
+            paths.push_back(problem.path);
+          }
+        }
+      }
+      table.add_row({severity_word(severity) + " " + code, std::to_string(count), std::to_string(paths.size())});
+    }
+  }
+  return table;
+}
+
+std::string dates_words(const runs::LogSummary& summary) {
+  if (!summary.first_date || !summary.last_date) {
+    return {};
+  }
+  return runs::format_date(*summary.first_date) +
+         (summary.dates == 1 ? ""
+                             : " to " + runs::format_date(*summary.last_date) + ", " + counted(summary.dates, "date"));
+}
+
+}  // namespace
+
+std::string check_text(const runs::LogSummary& summary, const runs::Problems& problems, const TextOptions& options) {
+  std::string out =
+      paragraph("Read " + counted(summary.rows, "row") + " from " + counted(summary.files, "file") + ": " +
+                    counted(summary.runs, "run") + " of " + counted(summary.players, "player") + ", " +
+                    counted(summary.readings, "reading") + ", " + counted(summary.times, "time") + ".",
+                options.width);
+  if (const std::string dates = dates_words(summary); !dates.empty()) {
+    out += paragraph(dates + ", " + counted(summary.sessions, "session") + ".", options.width);
+  }
+  if (!summary.flags.empty()) {
+    std::string flags;
+    for (const runs::Tally& flag : summary.flags) {
+      flags += (flags.empty() ? "" : ", ") + std::to_string(flag.count) + " " + flag.word;
+    }
+    out += paragraph("Flagged, kept in the record and left out of estimates: " + flags + ".", options.width);
+  }
+  if (!summary.courses.empty()) {
+    TextTable courses({{"course", "", Align::left}, {"runs", ""}, {"players", ""}});
+    for (const runs::CourseTally& course : summary.courses) {
+      courses.add_row({course.course, std::to_string(course.runs), std::to_string(course.players)});
+    }
+    out += "\n" + courses.str(options);
+  }
+  if (!summary.timers.empty()) {
+    TextTable timers({{"timer", "", Align::left}, {"readings", ""}});
+    for (const runs::Tally& timer : summary.timers) {
+      timers.add_row({timer.word.empty() ? "(none named)" : timer.word, std::to_string(timer.count)});
+    }
+    out += "\n" + timers.str(options);
+  }
+  if (!problems.empty()) {
+    out += "\n" + by_code(problems).str(options);
+  }
+  out += "\n" + count_line(problems) + "\n";
+  if (runs::has_errors(problems)) {
+    out += paragraph("Rows with errors are not in the counts of runs, readings and times.", options.width);
+  } else if (summary.suspicious_readings > 0) {
+    out += paragraph(counted(summary.suspicious_readings, "reading") +
+                         " named by suspicions; they are kept. Correct the file where it "
+                         "is wrong; --strict takes them for errors.",
+                     options.width);
+  }
+  return out;
+}
+
+std::string check_csv(const runs::Problems& problems) {
+  CsvWriter csv;
+  for (const char* column :
+       {"severity", "code", "path", "line", "column", "length", "message", "read", "expected", "hint"}) {
+    csv.text(column);
+  }
+  csv.end_row();
+  const auto place = [&](std::size_t value) { value == 0 ? csv.empty() : csv.count(value); };
+  for (const runs::Problem& problem : problems) {
+    csv.text(severity_word(problem.severity)).text(problem.code).text(problem.path);
+    place(problem.line);
+    place(problem.column);
+    place(problem.length);
+    csv.text(problem.message).text(problem.read).text(problem.expected).text(problem.hint).end_row();
+  }
+  return csv.take();
+}
+
+std::string check_json(const runs::LogSummary& summary, const runs::Problems& problems) {
+  JsonWriter json;
+  const auto date = [&](const char* name, const std::optional<runs::Date>& value) {
+    json.key(name);
+    value ? json.text(runs::format_date(*value)) : json.null();
+  };
+  const auto tallies = [&](const char* name, const std::vector<runs::Tally>& values) {
+    json.key(name).begin_object(Layout::line);
+    for (const runs::Tally& tally : values) {
+      json.key(tally.word).count(tally.count);
+    }
+    json.end_object();
+  };
+  json.begin_object()
+      .member("schema", "bagsplit.check/1")
+      .member("files", std::uint64_t{summary.files})
+      .member("rows", std::uint64_t{summary.rows})
+      .member("runs", std::uint64_t{summary.runs})
+      .member("readings", std::uint64_t{summary.readings})
+      .member("times", std::uint64_t{summary.times})
+      .member("players", std::uint64_t{summary.players})
+      .member("sessions", std::uint64_t{summary.sessions});
+  json.key("dates").begin_object(Layout::line).member("count", std::uint64_t{summary.dates});
+  date("first", summary.first_date);
+  date("last", summary.last_date);
+  json.end_object();
+  tallies("flagged_runs", summary.flags);
+  json.key("courses").begin_array();
+  for (const runs::CourseTally& course : summary.courses) {
+    json.begin_object(Layout::line)
+        .member("course", course.course)
+        .member("runs", std::uint64_t{course.runs})
+        .member("players", std::uint64_t{course.players})
+        .end_object();
+  }
+  json.end_array();
+  json.key("timers").begin_array();
+  for (const runs::Tally& timer : summary.timers) {
+    json.begin_object(Layout::line).key("timer");
+    timer.word.empty() ? json.null() : json.text(timer.word);
+    json.member("readings", std::uint64_t{timer.count}).end_object();
+  }
+  json.end_array();
+  json.member("suspicious_readings", std::uint64_t{summary.suspicious_readings})
+      .member("errors", std::uint64_t{count_of(problems, runs::Severity::error)})
+      .member("suspicions", std::uint64_t{count_of(problems, runs::Severity::suspicion)})
+      .member("notes", std::uint64_t{count_of(problems, runs::Severity::note)});
+  json.key("problems").raw(problems_json(problems)).end_object();
+  return json.take();
+}
+
+}  // namespace bagsplit::present

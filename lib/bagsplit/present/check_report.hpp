@@ -1,0 +1,21 @@
+#pragma once
+
+#include <string>
+
+#include "bagsplit/present/display.hpp"
+#include "bagsplit/runs/log_summary.hpp"
+#include "bagsplit/runs/problem.hpp"
+
+/// What `check` found: counts of what was read, and every problem.
+namespace bagsplit::present {
+
+/// Counts for people. The problems themselves are text of their own (problem_text.hpp); here they are counted by code.
+std::string check_text(const runs::LogSummary& summary, const runs::Problems& problems, const TextOptions& options);
+
+/// One row a problem: severity, code, path, line, column, length, message, read, expected, hint.
+std::string check_csv(const runs::Problems& problems);
+
+/// Schema "bagsplit.check/1": counts, then all problems with the fields of runs::Problem.
+std::string check_json(const runs::LogSummary& summary, const runs::Problems& problems);
+
+}  // namespace bagsplit::present

@@ -1,0 +1,134 @@
+#include <gtest/gtest.h>
+
+#include <CLI/CLI.hpp>
+#include <set>
+#include <sstream>
+
+#include "bagsplit/present/text_width.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+
+namespace bagsplit::cli {
+namespace {
+
+// Common practice, no source: what a help must hold.
+
+// The words of a text, each parted by one blank: wrapping does not matter.
+std::string unwrapped(const std::string& text) {
+  std::istringstream stream(text);
+  std::string out;
+  for (std::string word; stream >> word;) {
+    out += (out.empty() ? "" : " ") + word;
+  }
+  return out;
+}
+
+class Help : public testing::TestWithParam<std::string> {
+ protected:
+  Help() : root_(build_app(invocation_)), app_(root_->get_subcommand(GetParam())) {}
+
+  Invocation invocation_;
+  std::unique_ptr<CLI::App> root_;
+  CLI::App* app_;
+};
+
+TEST_P(Help, EveryOptionSaysWhatItIs) {
+  for (const CLI::Option* option : app_->get_options()) {
+    const std::string name = option->get_name();
+    EXPECT_GE(option->get_description().size(), 8U) << name;
+    EXPECT_FALSE(option->get_description().ends_with('.')) << name;
+    const std::set<std::string> purposes{purpose::input, purpose::choice, purpose::output, purpose::other};
+    EXPECT_TRUE(purposes.contains(option->get_group())) << name << " stands under '" << option->get_group() << "'";
+    if (option->get_items_expected() != 0 && !option->get_positional()) {
+      EXPECT_FALSE(option->get_type_name().empty()) << name << " has no placeholder for its value";
+      EXPECT_FALSE(option->get_default_str().empty()) << name << " does not say what holds without it";
+    }
+  }
+}
+
+TEST_P(Help, EveryOptionIsInTheHelp) {
+  const std::string help = unwrapped(parse({GetParam(), "--help"}).text);
+  for (const CLI::Option* option : app_->get_options()) {
+    EXPECT_NE(help.find(unwrapped(option->get_description())), std::string::npos) << option->get_name();
+    for (const std::string& name : option->get_lnames()) {
+      EXPECT_NE(help.find("--" + name), std::string::npos);
+    }
+  }
+}
+
+TEST_P(Help, FitsThePageAndHasAllItsParts) {
+  const std::string help = parse({GetParam(), "--help"}).text;
+  std::istringstream lines(help);
+  for (std::string line; std::getline(lines, line);) {
+    EXPECT_LE(present::display_width(line), 80U) << line;
+    EXPECT_FALSE(line.ends_with(' ')) << line;
+  }
+  for (const char* part : {"Usage: bagsplit ", "\nExamples\n", "\nExit status\n", "\nMore: "}) {
+    EXPECT_NE(help.find(part), std::string::npos) << part;
+  }
+}
+
+TEST_P(Help, ItsExamplesAreRightCommandLines) {
+  for (const Command& command : commands()) {
+    if (command.name != GetParam()) {
+      continue;
+    }
+    std::istringstream lines(command.examples);
+    std::size_t examples = 0;
+    for (std::string line; std::getline(lines, line); ++examples) {
+      std::istringstream words(line);
+      std::vector<std::string> arguments;
+      for (std::string word; words >> word;) {
+        arguments.push_back(word);
+      }
+      ASSERT_EQ(arguments.front(), "bagsplit");
+      arguments.erase(arguments.begin());
+      const Parsed parsed = parse(arguments);
+      ASSERT_NE(parsed.command, nullptr) << line << "\n" << parsed.text;
+      EXPECT_STREQ(parsed.command->name, command.name);
+    }
+    EXPECT_EQ(examples, 2U);
+  }
+}
+
+// Identity: a default that is a value, typed, gives what giving nothing gives.
+TEST_P(Help, TheDefaultsStatedAreTheDefaults) {
+  Invocation untouched;
+  const auto untouched_root = build_app(untouched);
+  for (const CLI::Option* option : app_->get_options()) {
+    const std::string value = option->get_default_str();
+    if (option->get_lnames().empty() || option->get_items_expected() == 0 || value.find(' ') != std::string::npos) {
+      continue;
+    }
+    const Parsed parsed = parse({GetParam(), "--" + option->get_lnames().front(), value, "a.csv"});
+    ASSERT_NE(parsed.command, nullptr) << parsed.text;
+    const Invocation& got = parsed.invocation;
+    EXPECT_EQ(got.output.format, untouched.output.format);
+    EXPECT_EQ(got.output.output, untouched.output.output);
+    EXPECT_EQ(got.output.colour, untouched.output.colour);
+  }
+}
+
+std::vector<std::string> command_names() {
+  std::vector<std::string> names;
+  for (const Command& command : commands()) {
+    names.emplace_back(command.name);
+  }
+  return names;
+}
+
+INSTANTIATE_TEST_SUITE_P(EveryCommand, Help, testing::ValuesIn(command_names()),
+                         [](const auto& command) { return command.param; });
+
+TEST(ProgramHelp, NamesEveryCommandAndExitCode) {
+  const std::string help = parse({"--help"}).text;
+  for (const std::string& name : command_names()) {
+    EXPECT_NE(help.find("\n  " + name + " "), std::string::npos);
+  }
+  for (const char* code : {"\n  0 ", "\n  1 ", "\n  2 ", "\n  3 ", "\n  4 ", "\n  70 "}) {
+    EXPECT_NE(help.find(code), std::string::npos);
+  }
+}
+
+}  // namespace
+}  // namespace bagsplit::cli

@@ -1,0 +1,97 @@
+#include <gtest/gtest.h>
+
+#include "command_line.hpp"
+
+namespace bagsplit::cli {
+namespace {
+
+// Common practice, no source: exit code 2 for a wrong command line, the nearest name offered.
+
+std::string complaint(const std::vector<std::string>& arguments) {
+  const Parsed parsed = parse(arguments);
+  EXPECT_EQ(parsed.command, nullptr);
+  EXPECT_EQ(parsed.ended, ExitCode::wrong_command_line);
+  return parsed.text;
+}
+
+TEST(Parse, TakesOptionsInAnyOrderAndFilesBetweenThem) {
+  const Parsed parsed =
+      parse({"check", "a.csv", "--format", "json", "-", "--roster=r.csv", "b", "-o", "out.json", "--strict"});
+  ASSERT_NE(parsed.command, nullptr) << parsed.text;
+  EXPECT_STREQ(parsed.command->name, "check");
+  EXPECT_EQ(parsed.invocation.input.logs, (std::vector<std::string>{"a.csv", "-", "b"}));
+  EXPECT_EQ(parsed.invocation.input.roster, "r.csv");
+  EXPECT_EQ(parsed.invocation.output.format, Format::json);
+  EXPECT_EQ(parsed.invocation.output.output, "out.json");
+  EXPECT_TRUE(parsed.invocation.input.strict);
+}
+
+TEST(Parse, OpensNothing) {
+  EXPECT_NE(parse({"check", "no such file"}).command, nullptr);
+}
+
+TEST(Parse, AnythingAfterTwoDashesIsAFile) {
+  const Parsed parsed = parse({"check", "--", "--format"});
+  ASSERT_NE(parsed.command, nullptr) << parsed.text;
+  EXPECT_EQ(parsed.invocation.input.logs, (std::vector<std::string>{"--format"}));
+}
+
+TEST(Parse, OffersTheNearestName) {
+  EXPECT_NE(complaint({"chek"}).find("Did you mean 'check'?"), std::string::npos);
+  EXPECT_NE(complaint({"check", "a.csv", "--rooster", "r.csv"}).find("no option '--rooster'. Did you mean '--roster'?"),
+            std::string::npos);
+  EXPECT_NE(complaint({"check", "a.csv", "--fromat=json"}).find("Did you mean '--format'?"), std::string::npos);
+  EXPECT_EQ(complaint({"check", "a.csv", "--qqqqqqqq"}).find("Did you mean"), std::string::npos);
+  EXPECT_EQ(complaint({"zzzzzzzz"}).find("Did you mean"), std::string::npos);
+}
+
+TEST(Parse, SaysWhatAValueMustBe) {
+  EXPECT_NE(complaint({"check", "a.csv", "--format", "xml"}).find("--format is 'xml', but must be text, csv or json"),
+            std::string::npos);
+  EXPECT_NE(complaint({"check", "a.csv", "--width", "eighty"}).find("--width is 'eighty'"), std::string::npos);
+  EXPECT_NE(complaint({"check", "a.csv", "--width", "39"}).find("from 40 to 1000"), std::string::npos);
+  EXPECT_NE(complaint({"check", "a.csv", "--color", "blue"}).find("auto, always or never"), std::string::npos);
+  EXPECT_NE(complaint({"check", "a.csv", "--roster"}).find("--roster needs a value: --roster FILE"), std::string::npos);
+}
+
+TEST(Parse, SaysWhereTheHelpIs) {
+  EXPECT_NE(complaint({"check", "a.csv", "--qqq"}).find("bagsplit check --help"), std::string::npos);
+  EXPECT_NE(complaint({"--format", "json", "check", "a.csv"}).find("the command comes first"), std::string::npos);
+  EXPECT_NE(complaint({}).find("Usage: bagsplit COMMAND"), std::string::npos);
+}
+
+TEST(Parse, RefusesWhatCannotBeMeant) {
+  EXPECT_NE(complaint({"check"}).find("name at least one run log"), std::string::npos);
+  EXPECT_NE(complaint({"check", "-", "-"}).find("named twice"), std::string::npos);
+  EXPECT_NE(complaint({"check", "a.csv", "--roster", "-"}).find("only a run log"), std::string::npos);
+  EXPECT_NE(complaint({"check", "a.csv", "--output", "a.csv"}).find("would overwrite 'a.csv'"), std::string::npos);
+  EXPECT_NE(complaint({"check", ""}).find("empty"), std::string::npos);
+  EXPECT_NE(complaint({"check", "a.csv", "--format", "csv", "--format", "json"}).find("--format is given 2 times"),
+            std::string::npos);
+}
+
+TEST(Parse, WhatWasTypedCannotSteerTheTerminal) {
+  EXPECT_EQ(complaint({"check", "--\x1B[31m"}).find('\x1B'), std::string::npos);
+  EXPECT_EQ(complaint({"\x1B]0;x\x07"}).find('\x1B'), std::string::npos);
+}
+
+TEST(Parse, HelpAndVersionEndWell) {
+  for (const std::vector<std::string>& arguments : {std::vector<std::string>{"--help"},
+                                                    {"-h"},
+                                                    {"help"},
+                                                    {"--version"},
+                                                    {"help", "check"},
+                                                    {"check", "--help"},
+                                                    {"check", "-h"},
+                                                    {"check", "--help", "--qqq"}}) {
+    const Parsed parsed = parse(arguments);
+    EXPECT_EQ(parsed.ended, ExitCode::done);
+    EXPECT_EQ(parsed.command, nullptr);
+    EXPECT_FALSE(parsed.text.empty());
+  }
+  EXPECT_EQ(parse({"help", "check"}).text, parse({"check", "--help"}).text);
+  EXPECT_TRUE(parse({"--version"}).text.starts_with("bagsplit 0."));
+}
+
+}  // namespace
+}  // namespace bagsplit::cli
