@@ -108,6 +108,17 @@ void times_to_distances(const Sprint& sprint, std::span<const double> distances_
   }
 }
 
+TimeGradient time_gradient(const Sprint& sprint, double distance_m) {
+  check("time_gradient", sprint);
+  if (!(distance_m > 0.0) || !std::isfinite(distance_m)) {
+    refuse("time_gradient", "distance_m", distance_m, "finite and above 0");
+  }
+  const double a = distance_m / (sprint.top_speed_mps * sprint.time_constant_s);
+  const double u = dimensionless_time(a);
+  const double slope = -sprint.time_constant_s * a / -std::expm1(-u);
+  return {sprint.time_constant_s * u, slope, sprint.time_constant_s * u + slope};
+}
+
 double time_from_beam(const Sprint& sprint, double beam_m, double distance_m) {
   return time_to_distance(sprint, beam_m + distance_m) - time_to_distance(sprint, beam_m);
 }

@@ -48,6 +48,17 @@ void times_to_distances(const Sprint& sprint, std::span<const double> distances_
 /// Time from a beam `beam_m` behind which the runner started to a mark `distance_m` further on: t(d + x0) - t(x0).
 double time_from_beam(const Sprint& sprint, double beam_m, double distance_m);
 
+/// How t(d) moves with the logarithms of V and tau [s].
+///
+/// With u = t/tau, a = d/(V tau):  dt/dlog V = -tau a / (1 - exp(-u)),  dt/dlog tau = t - tau a / (1 - exp(-u)).
+/// @param distance_m > 0, finite.
+struct TimeGradient {
+  double time_s;
+  double by_log_top_speed_s;
+  double by_log_time_constant_s;
+};
+TimeGradient time_gradient(const Sprint& sprint, double distance_m);
+
 /// Solves u - (1 - exp(-u)) = a for u >= 0: the dimensionless core of time_to_distance. @param a >= 0 (not checked).
 double dimensionless_time(double a);
 

@@ -11,13 +11,16 @@ namespace bagsplit::sprint {
 
 namespace {
 
-constexpr int lattice_reach = 64;                        // nodes to each side of the mode, at most
+constexpr int lattice_reach = 64;  // nodes to each side of the mode, at most
 constexpr int lattice_width = 2 * lattice_reach + 1;
-constexpr double log_cut = 13.0;                         // density left out beyond exp(-13) of its maximum
-constexpr std::size_t fine_per_cell = 4;                 // points between two nodes of a row
-constexpr double sd_floor = 1e-6;                        // a prior sd of 0 fixes a value: treated as this
+constexpr double log_cut =
+    10.0;  // the lattice grows from nodes above exp(-10) of the maximum; their neighbours are kept too
+constexpr std::size_t fine_per_cell = 4;  // points between two nodes of a row
+constexpr double sd_floor = 1e-6;         // a prior sd of 0 fixes a value: treated as this
 
-double square(double x) { return x * x; }
+double square(double x) {
+  return x * x;
+}
 
 // Normal CDF and density by cubic Hermite interpolation of a table: |error| < 4e-9 for the CDF (spacing 1/32, fourth
 // derivative below 1.4), which a quantile to 1e-6 of an SD can bear; a tenth of the cost of erfc.
@@ -165,9 +168,10 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
   active_.assign(likelihood.active_terms().begin(), likelihood.active_terms().end());
   const std::size_t q = active_.size();
 
-  // Lattice coordinates: log tau and log T*, T* the time to a distance d* in the middle of the marks. Readings pin T* far better
-  // than V or tau alone, so in (log V, log tau) the posterior bends along a curve of constant T*; here it hardly bends.
-  // V = d*/(T - tau (1 - exp(-T/tau))) for every T and tau; d log V / d log T = -T (1 - exp(-T/tau)) / (T - tau (...)).
+  // Lattice coordinates: log tau and log T*, T* the time to a distance d* in the middle of the marks. Readings pin T*
+  // far better than V or tau alone, so in (log V, log tau) the posterior bends along a curve of constant T*; here it
+  // hardly bends. V = d*/(T - tau (1 - exp(-T/tau))) for every T and tau; d log V / d log T = -T (1 - exp(-T/tau)) / (T
+  // - tau (...)).
   const Normal& pv = data_.log_top_speed;
   const Normal& pt = data_.log_time_constant;
   double centre_distance = 0.0;
@@ -187,16 +191,17 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
     const double time = std::exp(log_time);
     const double unit = time / tau;
     const double unit_distance = distance_at_time({1.0, 1.0}, unit);
-    return Place{std::log(centre_distance / (tau * unit_distance)), log_tau, std::log(-unit * std::expm1(-unit) / unit_distance)};
+    return Place{std::log(centre_distance / (tau * unit_distance)), log_tau,
+                 std::log(-unit * std::expm1(-unit) / unit_distance)};
   };
   const Sprint prior_sprint{std::exp(pv.mean), std::exp(pt.mean)};
   const double origin_a = pt.mean;
   const double origin_b = std::log(time_to_distance(prior_sprint, centre_distance));
   const double scale_a = pt.sd;
-  const double scale_b =
-      std::hypot(pv.sd, std::log(time_to_distance({prior_sprint.top_speed_mps, prior_sprint.time_constant_s * std::exp(pt.sd)},
-                                                  centre_distance)) -
-                            origin_b);
+  const double scale_b = std::hypot(
+      pv.sd, std::log(time_to_distance({prior_sprint.top_speed_mps, prior_sprint.time_constant_s * std::exp(pt.sd)},
+                                       centre_distance)) -
+                 origin_b);
   // Mode, in prior SDs from the prior mean.
   const auto f = [&](double u, double w) {
     const Place place = place_of(origin_a + scale_a * u, origin_b + scale_b * w);
@@ -209,52 +214,82 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
   double n11 = 1.0;
   double n12 = 0.0;
   double n22 = 1.0;
-  double f0 = f(u, w);
-  for (int iteration = 0; iteration < 40; ++iteration) {
-    const double fp = f(u + su, w);
-    const double fm = f(u - su, w);
-    const double gp = f(u, w + sw);
-    const double gm = f(u, w - sw);
-    const double fg = f(u + su, w + sw);
-    const double d1 = (fp - fm) / (2.0 * su);
-    const double d2 = (gp - gm) / (2.0 * sw);
-    n11 = -(fp - 2.0 * f0 + fm) / (su * su);
-    n22 = -(gp - 2.0 * f0 + gm) / (sw * sw);
-    n12 = -(fg - fp - gp + f0) / (su * sw);
-    // Keep the matrix positive definite: eigenvalues at least 0.1 (the prior alone gives 0.5 or more).
-    const double half_trace = 0.5 * (n11 + n22);
-    const double radius = std::sqrt(square(0.5 * (n11 - n22)) + n12 * n12);
-    const double smallest = half_trace - radius;
-    if (!(smallest > 0.1)) {
-      const double lift = 0.1 - smallest;
-      n11 += lift;
-      n22 += lift;
-    }
-    const double det = n11 * n22 - n12 * n12;
-    double step_u = (n22 * d1 - n12 * d2) / det;
-    double step_w = (n11 * d2 - n12 * d1) / det;
-    const double decrement = d1 * step_u + d2 * step_w;
-    su = std::clamp(0.5 * std::sqrt(n22 / det), 1e-5, 0.5);
-    sw = std::clamp(0.5 * std::sqrt(n11 / det), 1e-5, 0.5);
-    if (decrement < 0.02 && iteration > 0) {
-      u += step_u;  // within a seventh of a posterior SD: near enough for a centre
+  const auto climb = [&](int iterations) {
+    double f0 = f(u, w);
+    for (int iteration = 0; iteration < iterations; ++iteration) {
+      const double fp = f(u + su, w);
+      const double fm = f(u - su, w);
+      const double gp = f(u, w + sw);
+      const double gm = f(u, w - sw);
+      const double fg = f(u + su, w + sw);
+      const double d1 = (fp - fm) / (2.0 * su);
+      const double d2 = (gp - gm) / (2.0 * sw);
+      n11 = -(fp - 2.0 * f0 + fm) / (su * su);
+      n22 = -(gp - 2.0 * f0 + gm) / (sw * sw);
+      n12 = -(fg - fp - gp + f0) / (su * sw);
+      // Keep the matrix positive definite: eigenvalues at least 0.1 (the prior alone gives 0.5 or more).
+      const double half_trace = 0.5 * (n11 + n22);
+      const double radius = std::sqrt(square(0.5 * (n11 - n22)) + n12 * n12);
+      const double smallest = half_trace - radius;
+      if (!(smallest > 0.1)) {
+        const double lift = 0.1 - smallest;
+        n11 += lift;
+        n22 += lift;
+      }
+      const double det = n11 * n22 - n12 * n12;
+      double step_u = (n22 * d1 - n12 * d2) / det;
+      double step_w = (n11 * d2 - n12 * d1) / det;
+      const double decrement = d1 * step_u + d2 * step_w;
+      su = std::clamp(0.5 * std::sqrt(n22 / det), 1e-5, 0.5);
+      sw = std::clamp(0.5 * std::sqrt(n11 / det), 1e-5, 0.5);
+      if (decrement < 0.02 && iteration > 0) {
+        u += step_u;  // within a seventh of a posterior SD: near enough for a centre
+        w += step_w;
+        return true;
+      }
+      const double length = std::sqrt(step_u * step_u + step_w * step_w);
+      if (length > 3.0) {
+        step_u *= 3.0 / length;
+        step_w *= 3.0 / length;
+      }
+      double next = f(u + step_u, w + step_w);
+      for (int halving = 0; halving < 20 && !(next > f0 - 1e-9); ++halving) {
+        step_u *= 0.5;
+        step_w *= 0.5;
+        next = f(u + step_u, w + step_w);
+      }
+      u += step_u;
       w += step_w;
-      break;
+      f0 = next;
     }
-    const double length = std::sqrt(step_u * step_u + step_w * step_w);
-    if (length > 3.0) {
-      step_u *= 3.0 / length;
-      step_w *= 3.0 / length;
+    return false;
+  };
+  if (!climb(12)) {
+    // Sharp readings under a wide prior: the ridge is too narrow to climb from afar. Close in on it by grids, each a
+    // third of the last.
+    double reach = 5.0;
+    u = w = 0.0;
+    for (int zoom = 0; zoom < 9; ++zoom) {
+      constexpr int half = 8;
+      double best = -std::numeric_limits<double>::infinity();
+      const double from_u = u;
+      const double from_w = w;
+      for (int a = -half; a <= half; ++a) {
+        for (int b = -half; b <= half; ++b) {
+          const double at_u = from_u + reach * a / half;
+          const double at_w = from_w + reach * b / half;
+          const double value = f(at_u, at_w);
+          if (value > best) {
+            best = value;
+            u = at_u;
+            w = at_w;
+          }
+        }
+      }
+      reach /= 3.0;
     }
-    double next = f(u + step_u, w + step_w);
-    for (int halving = 0; halving < 20 && !(next > f0 - 1e-9); ++halving) {
-      step_u *= 0.5;
-      step_w *= 0.5;
-      next = f(u + step_u, w + step_w);
-    }
-    u += step_u;
-    w += step_w;
-    f0 = next;
+    su = sw = std::max(reach, 1e-5);
+    climb(40);
   }
   const double centre_a = origin_a + scale_a * u;
   const double centre_b = origin_b + scale_b * w;
@@ -279,7 +314,8 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
     double highest = -std::numeric_limits<double>::infinity();
     bool at_edge = false;
     const auto slot = [&](int a, int b) -> std::int16_t& {
-      return index[static_cast<std::size_t>(b + lattice_reach) * lattice_width + static_cast<std::size_t>(a + lattice_reach)];
+      return index[static_cast<std::size_t>(b + lattice_reach) * lattice_width +
+                   static_cast<std::size_t>(a + lattice_reach)];
     };
     const auto visit = [&](int a, int b) {
       if (std::abs(a) > lattice_reach || std::abs(b) > lattice_reach) {
@@ -364,8 +400,8 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
     return at_edge ? std::numeric_limits<double>::infinity() : std::fabs(sparse / total - 1.0);
   };
 
-  // For a Gaussian, two SDs between nodes put the mass wrong by 2.9%, one SD by 1e-8: the error falls with the fourth power of
-  // what leaving out every other node shows.
+  // For a Gaussian, two SDs between nodes put the mass wrong by 2.9%, one SD by 1e-8: the error falls with the fourth
+  // power of what leaving out every other node shows.
   constexpr double tolerance = 0.06;  // leaves about 1e-5 of the mass
   if (fill(1.0) > tolerance) {
     status_ = PosteriorStatus::refined;
@@ -377,7 +413,9 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
   build_rows(along_second_, false);
 }
 
-bool Posterior::is_active(std::uint32_t term) const { return std::binary_search(active_.begin(), active_.end(), term); }
+bool Posterior::is_active(std::uint32_t term) const {
+  return std::binary_search(active_.begin(), active_.end(), term);
+}
 
 namespace {
 
@@ -461,7 +499,8 @@ void Posterior::build_rows(Rows& rows, bool along_first) const {
   }
 }
 
-Estimate Posterior::of_sprint(std::span<const double> values, double level, std::optional<double> prior_variance) const {
+Estimate Posterior::of_sprint(std::span<const double> values, double level,
+                              std::optional<double> prior_variance) const {
   if (values.size() != size()) {
     throw std::invalid_argument("of_sprint: values must have one entry a node");
   }
@@ -666,7 +705,69 @@ Estimate summarise_mixture(std::span<const double> weights, std::span<const doub
   std::array<double, 3> quantile{};
   for (std::size_t k = 0; k < 3; ++k) {
     const double guess = estimate.mean + sd * cornish_fisher(levels.z[k], skewness, excess);
-    quantile[k] = solve_quantile(evaluate, levels.p[k], guess, estimate.mean - 40.0 * sd, estimate.mean + 40.0 * sd, sd);
+    quantile[k] =
+        solve_quantile(evaluate, levels.p[k], guess, estimate.mean - 40.0 * sd, estimate.mean + 40.0 * sd, sd);
+  }
+  estimate.lo = quantile[0];
+  estimate.median = quantile[1];
+  estimate.hi = quantile[2];
+  return estimate;
+}
+
+double mixture_below(std::span<const double> weights, std::span<const double> means, std::span<const double> sds,
+                     double x) {
+  double cdf = 0.0;
+  double density = 0.0;
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    const double d = x - means[i];
+    const double z = sds[i] > 0.0 ? d / sds[i] : (d > 0.0 ? 40.0 : -40.0);
+    NormalTable::get().add(z, weights[i], cdf, density);
+  }
+  return std::clamp(cdf, 0.0, 1.0);
+}
+
+Estimate summarise_efficiency(std::span<const double> weights, std::span<const double> times_s,
+                              std::span<const double> loss_means_s, std::span<const double> loss_sds_s, double level) {
+  const std::size_t n = weights.size();
+  if (times_s.size() != n || loss_means_s.size() != n || loss_sds_s.size() != n || n == 0) {
+    throw std::invalid_argument("summarise_efficiency: all spans must have the same size, at least 1");
+  }
+  const Levels levels = levels_of(level);
+  // Gauss-Hermite, 7 points, for a standard normal. Source: Abramowitz & Stegun (1964), table 25.10, n = 7.
+  static constexpr std::array<double, 4> root = {0.0, 0.816287882858965, 1.673551628767471, 2.651961356835233};
+  static constexpr std::array<double, 4> share = {0.8102646175568073, 0.4256072526101278, 0.0545155828191270,
+                                                  0.000971781245099519};
+  const double norm = std::sqrt(std::numbers::pi);
+  Estimate estimate;
+  double m1 = 0.0;
+  double m2 = 0.0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const auto add = [&](double z, double weight) {
+      const double value = times_s[i] / (times_s[i] + loss_means_s[i] + loss_sds_s[i] * z);
+      m1 += weights[i] * weight * value;
+      m2 += weights[i] * weight * value * value;
+    };
+    add(0.0, share[0] / norm);
+    for (std::size_t k = 1; k < root.size(); ++k) {
+      add(std::numbers::sqrt2 * root[k], share[k] / norm);
+      add(-std::numbers::sqrt2 * root[k], share[k] / norm);
+    }
+  }
+  estimate.mean = m1;
+  estimate.sd = std::sqrt(std::max(0.0, m2 - m1 * m1));
+  const NormalTable& table = NormalTable::get();
+  const auto evaluate = [&](double c, double& cdf, double& density) {
+    for (std::size_t i = 0; i < n; ++i) {
+      const double slope = -1.0 / std::max(loss_sds_s[i], 1e-9);
+      double part = 0.0;
+      table.add((times_s[i] * (1.0 / c - 1.0) - loss_means_s[i]) * slope, weights[i], cdf, part);
+      density += part * times_s[i] / (c * c) * -slope;
+    }
+  };
+  std::array<double, 3> quantile{};
+  for (std::size_t k = 0; k < 3; ++k) {
+    const double guess = std::clamp(estimate.mean + levels.z[k] * estimate.sd, 0.05, 5.0);
+    quantile[k] = solve_quantile(evaluate, levels.p[k], guess, 0.01, 20.0, std::max(estimate.sd, 1e-9));
   }
   estimate.lo = quantile[0];
   estimate.median = quantile[1];

@@ -40,7 +40,7 @@ class Posterior {
   /// @param data   priors and readings; without readings the posterior is the prior.
   /// @throws as validate().
   /// Method, in the coordinates (log tau, log of the time to the mean distance of the marks): mode by damped Newton steps (finite differences); trapezoid rule on a lattice scaled by the curvature at the mode,
-  /// grown outwards until the density has fallen by exp(-13). For a smooth density the rule converges faster than any power
+  /// grown outwards until the density has fallen by exp(-10). For a smooth density the rule converges faster than any power
   /// of the spacing (Trefethen & Weideman 2014, SIAM Rev 56:385-458, doi:10.1137/130932132); the spacing is one posterior
   /// SD, halved up to twice while leaving out every other node changes the mass by more than 6%.
   explicit Posterior(const PlayerData& data, const TermMeans& term_means = {});
@@ -111,6 +111,15 @@ class Posterior {
 /// Quantiles by Newton's method on the CDF, kept inside a bracket; accuracy about 1e-6 of the SD.
 Estimate summarise_mixture(std::span<const double> weights, std::span<const double> means, std::span<const double> sds,
                            double level);
+
+/// Summary of time / (time + loss), the loss Gaussian at each node: an efficiency, 0-1.
+/// P(efficiency < c) = P(loss > time (1/c - 1)); mean and SD by a 7-point rule over the loss at each node.
+/// @param times_s  > 0.   @param loss_means_s, loss_sds_s  such that time + loss > 0 but for a negligible probability.
+Estimate summarise_efficiency(std::span<const double> weights, std::span<const double> times_s,
+                              std::span<const double> loss_means_s, std::span<const double> loss_sds_s, double level);
+
+/// Probability that a Gaussian mixture lies below x.
+double mixture_below(std::span<const double> weights, std::span<const double> means, std::span<const double> sds, double x);
 
 /// Variance of a function of (V, tau) under the independent Gaussian priors of log V and log tau: a 9 x 9 trapezoid rule.
 /// @param function  called with a Sprint, returns double.
