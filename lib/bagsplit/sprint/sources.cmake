@@ -1,7 +1,9 @@
 bagsplit_module(sprint
   SOURCES
     curve.cpp
+    design.cpp
     likelihood.cpp
+    mechanics.cpp
     model.cpp
     player_data.cpp
     posterior.cpp
@@ -10,7 +12,9 @@ bagsplit_module(sprint
     prior_file.cpp
   HEADERS
     curve.hpp
+    design.hpp
     likelihood.hpp
+    mechanics.hpp
     model.hpp
     player_data.hpp
     posterior.hpp
