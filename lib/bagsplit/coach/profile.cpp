@@ -1,0 +1,440 @@
+#include "bagsplit/coach/profile.hpp"
+
+#include <algorithm>
+#include <atomic>
+#include <charconv>
+#include <cmath>
+#include <exception>
+#include <stdexcept>
+#include <thread>
+
+#include "bagsplit/builtin/builtin.hpp"
+#include "bagsplit/coach/advice.hpp"
+#include "bagsplit/coach/assemble.hpp"
+#include "bagsplit/norms/uncertain.hpp"
+#include "bagsplit/runs/units.hpp"
+#include "bagsplit/sprint/mechanics.hpp"
+#include "bagsplit/sprint/prior.hpp"
+
+namespace bagsplit::coach {
+
+namespace {
+
+struct Distance {
+  const char* name;
+  double metres;
+};
+constexpr Distance predicted_distances[] = {
+    {"5yd", 5 * runs::metres_per_yard}, {"10yd", 10 * runs::metres_per_yard}, {"20yd", 20 * runs::metres_per_yard},
+    {"10m", 10.0},                      {"20m", 20.0},                        {"30m", 30.0},
+};
+
+// Everything that stays the same over the players.
+struct Job {
+  const runs::RunLog& log;
+  const runs::Roster& roster;
+  const timing::DeviceBook& devices;
+  const norms::Catalogue& norms;
+  const ProfileOptions& options;
+  const SegmentNames& segments;
+  sprint::ModelFile defaults;
+};
+
+// Scratch of one thread.
+struct Scratch {
+  std::vector<double> values, means, sds;
+};
+
+template <typename Function>
+Estimate of_function(const sprint::Posterior& posterior, Scratch& scratch, double level, Function&& function) {
+  scratch.values.resize(posterior.size());
+  for (std::size_t i = 0; i < posterior.size(); ++i) {
+    scratch.values[i] = function(posterior.sprints()[i]);
+  }
+  return posterior.of_sprint(scratch.values, level, sprint::prior_variance_of(posterior.data(), function));
+}
+
+void add_percentiles(const Job& job, const sprint::Posterior& posterior, const Assembled& assembled, Scratch& scratch,
+                     PlayerProfile& profile) {
+  if (!profile.age_years || !profile.sex) {
+    return;
+  }
+  const std::size_t n = posterior.size();
+  std::vector<norms::Component> components(n);
+  for (const norms::Choice& choice : job.norms.choose_all(profile.age_years, profile.sex)) {
+    ProfilePercentile out;
+    const double metres = choice.distance_m;
+    out.quantity = std::to_string(static_cast<int>(std::lround(metres))) + "m";
+    out.why = choice.why;
+    if (choice.norm == nullptr) {
+      profile.percentiles.push_back(std::move(out));
+      continue;
+    }
+    const norms::NormInfo& info = choice.norm->info();
+    const norms::Conditions& c = choice.norm->conditions();
+    out.source = info.id;
+    out.label = info.label;
+    out.restriction = info.restriction;
+    const auto reference = choice.norm->at(*profile.age_years, *profile.sex);
+    if (!reference) {
+      out.why = choice.norm->why_not(*profile.age_years, *profile.sex);
+      profile.percentiles.push_back(std::move(out));
+      continue;
+    }
+    // The player's time as the reference would have measured it.
+    const double from = c.flying_from_m > 0.0 ? c.flying_from_m : c.start_offset_m;
+    const double offset = c.rounding_bias_s + c.timing_bias_mean_s;
+    scratch.values.resize(n);
+    scratch.means.resize(n);
+    scratch.sds.resize(n);
+    for (std::size_t i = 0; i < n; ++i) {
+      const sprint::Sprint& s = posterior.sprints()[i];
+      scratch.values[i] = (from > 0.0 ? sprint::time_from_beam(s, from, c.distance_m) : sprint::time_to_distance(s, c.distance_m)) + offset;
+    }
+    std::vector<std::uint32_t> terms;
+    std::optional<sprint::Normal> reaction_prior;
+    if (c.signal_start) {
+      if (const auto reaction = assembled.find(TermKind::reaction)) {
+        terms.push_back(*reaction);
+      } else {
+        reaction_prior = profile.prior_reaction_s;
+      }
+    }
+    posterior.mixture(scratch.values, terms, scratch.means, scratch.sds);
+    for (std::size_t i = 0; i < n; ++i) {
+      double variance = scratch.sds[i] * scratch.sds[i] + c.timing_bias_sd_s * c.timing_bias_sd_s;
+      if (reaction_prior) {
+        scratch.means[i] += reaction_prior->mean;
+        variance += reaction_prior->sd * reaction_prior->sd;
+      }
+      scratch.sds[i] = std::sqrt(variance);
+      components[i] = {posterior.weights()[i], scratch.means[i], scratch.sds[i]};
+    }
+    out.time_s = sprint::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, job.options.level);
+    out.p_faster = sprint::mixture_below(posterior.weights(), scratch.means, scratch.sds, reference->median_s());
+    if (choice.percentile()) {
+      const norms::PercentileSummary p = norms::percentile_of(*reference, components, job.options.level);
+      out.percentile = Estimate{p.mean, p.sd, p.lo, p.median, p.hi, std::nullopt};
+      out.share_at_limit = p.share_at_limit;
+    } else {
+      out.band = reference->band_of_time(out.time_s->median);
+    }
+    profile.percentiles.push_back(std::move(out));
+  }
+}
+
+void add_notes(const Assembled& assembled, const Selection& selection, const runs::Player* player, PlayerProfile& profile) {
+  if (player == nullptr) {
+    profile.notes.push_back("Not in the roster: no age, no sex, so no percentile, and a wide prior for all ages.");
+  } else if (!profile.age_years || !profile.sex) {
+    profile.notes.push_back(std::string("No ") + (!profile.age_years ? (!profile.sex ? "birth date and no sex" : "birth date") : "sex") +
+                            " in the roster: no percentile, and a wider prior.");
+  }
+  if (profile.reaction_holds_timer_bias) {
+    profile.notes.push_back("Reaction here is reaction plus timer bias: no gate, no first move seen and no self-started run tells the two apart.");
+  }
+  if (selection.first && selection.last && (*selection.last - *selection.first).count() > 120) {
+    profile.notes.push_back("Runs over " + std::to_string((*selection.last - *selection.first).count()) +
+                            " days are pooled; a child grows faster meanwhile: a --window of fewer days asks for recent form.");
+  }
+  if (assembled.find(TermKind::bias_many)) {
+    profile.notes.push_back("So many timers that the biases of the rarer ones are treated as one.");
+  }
+}
+
+PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const std::uint32_t> runs_of_player,
+                          Scratch& scratch) {
+  const ProfileOptions& options = job.options;
+  PlayerProfile profile;
+  profile.player = id;
+  const Selection selection = select_runs(job.log, runs_of_player, options.as_of, options.window_days);
+  profile.runs_used = selection.used.size();
+  profile.runs_left_out = runs_of_player.size() - selection.used.size();
+  for (const auto& [flag, count] : selection.flagged) {
+    profile.left_out_by_flag.push_back({flag, count});
+  }
+  profile.left_out_window = selection.outside_window;
+  profile.left_out_relay = selection.relay;
+  profile.left_out_empty = selection.empty;
+  profile.first_date = selection.first;
+  profile.last_date = selection.last;
+  profile.dates = selection.dates;
+
+  const runs::Player* const player = job.roster.find(id);
+  if (player != nullptr) {
+    profile.sex = player->sex;
+    if (player->born && selection.last) {
+      profile.age_years = runs::age_years(*player->born, *selection.last);
+    }
+  }
+  const sprint::SprintPrior prior = sprint::sprint_prior(profile.age_years, profile.sex);
+  const Assembled assembled =
+      assemble(job.log, job.segments, selection.used, player, prior, job.devices, options.model, job.defaults);
+  const sprint::PlayerData& data = assembled.data;
+  profile.readings_used = assembled.readings;
+  profile.base_distance_m = assembled.base_distance_m;
+  profile.prior_log_top_speed = data.log_top_speed;
+  profile.prior_log_time_constant = data.log_time_constant;
+  profile.prior_source = prior.source;
+  profile.prior_reaction_s = options.model.prior.reaction_s.value_or(prior.reaction_s);
+  for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
+    const Term& term = assembled.terms[k];
+    switch (term.kind) {
+      case TermKind::posture:
+        profile.prior_posture_cost_s.emplace_back(term.name, data.terms[k]);
+        break;
+      case TermKind::loss:
+        profile.prior_segment_loss_s.emplace_back(term.name, data.terms[k]);
+        break;
+      case TermKind::bias_shared:
+      case TermKind::bias_timer:
+      case TermKind::bias_many:
+        profile.prior_bias_s.emplace_back(term.name, data.terms[k]);
+        break;
+      case TermKind::reaction:
+      case TermKind::swing:
+      case TermKind::bias_event:
+      case TermKind::move_lag:
+        break;
+    }
+  }
+  profile.reaction_holds_timer_bias =
+      assembled.find(TermKind::reaction).has_value() && !assembled.bias_told && !options.model.error.bias_s;
+  add_notes(assembled, selection, player, profile);
+  if (selection.used.empty()) {
+    profile.notes.push_back("No run to estimate from.");
+    return profile;
+  }
+
+  const sprint::Posterior posterior(data);
+  profile.status = posterior.status();
+  if (!posterior.usable()) {
+    profile.notes.push_back("The computation could not be certified for this player; no estimate is given.");
+    return profile;
+  }
+  const double level = options.level;
+  const auto estimate = [&](auto&& function) { return of_function(posterior, scratch, level, function); };
+
+  if (assembled.any_distance) {
+    profile.top_speed_mps = estimate([](const sprint::Sprint& s) { return s.top_speed_mps; });
+    profile.time_constant_s = estimate([](const sprint::Sprint& s) { return s.time_constant_s; });
+    profile.max_acceleration_mps2 = estimate([](const sprint::Sprint& s) { return s.max_acceleration_mps2(); });
+    for (const Distance& distance : predicted_distances) {
+      profile.predicted_time_s.push_back(
+          {distance.name, estimate([&](const sprint::Sprint& s) { return sprint::time_to_distance(s, distance.metres); })});
+    }
+    if (profile.base_distance_m) {
+      profile.predicted_time_s.push_back({"home-first", estimate([&](const sprint::Sprint& s) {
+                                            return sprint::time_to_distance(s, *profile.base_distance_m);
+                                          })});
+    }
+    if (player != nullptr && player->mass_kg && player->height_m) {
+      const sprint::Body body{*player->mass_kg, *player->height_m};
+      profile.max_force_n = estimate([&](const sprint::Sprint& s) { return sprint::max_force_n(s, body); });
+      profile.max_power_w = estimate([&](const sprint::Sprint& s) { return sprint::max_power_w(s, body); });
+      profile.max_power_w_per_kg = estimate([&](const sprint::Sprint& s) { return sprint::max_power_w(s, body) / body.mass_kg; });
+    }
+  }
+  if (const auto reaction = assembled.find(TermKind::reaction)) {
+    const std::uint32_t terms[] = {*reaction};
+    profile.reaction_s = posterior.of_terms(terms, level);
+  }
+  for (const runs::Posture posture : assembled.postures) {
+    if (const auto term = assembled.find(TermKind::posture, posture_name(posture))) {
+      const std::uint32_t terms[] = {*term};
+      if (posterior.is_active(*term)) {
+        profile.posture_cost_s.push_back({std::string(posture_name(posture)), posterior.of_terms(terms, level)});
+      }
+    }
+  }
+  // Losses: the circuit's in its order, then the others as they came.
+  std::vector<std::uint32_t> losses;
+  for (const char* key : {"first", "second", "third", "home"}) {
+    if (const auto term = assembled.find(TermKind::loss, key)) {
+      losses.push_back(*term);
+    }
+  }
+  for (std::uint32_t k = 0; k < assembled.terms.size(); ++k) {
+    if (assembled.terms[k].kind == TermKind::loss && std::find(losses.begin(), losses.end(), k) == losses.end()) {
+      losses.push_back(k);
+    }
+  }
+  for (const std::uint32_t k : losses) {
+    const std::uint32_t terms[] = {k};
+    profile.segment_loss_s.push_back({assembled.terms[k].name, posterior.of_terms(terms, level)});
+  }
+
+  // Whole courses: moving time from first move and the efficiency against a straight sprint of the same length.
+  double longest = 0.0;
+  bool circuit = false;
+  for (const std::uint16_t c : assembled.courses) {
+    const runs::Course& course = job.log.courses[c];
+    if (!profile.base_distance_m) {
+      break;
+    }
+    std::vector<std::uint32_t> terms;
+    double prior_variance = 0.0;
+    for (const runs::Segment& segment : course.segments) {
+      const auto term = assembled.find(TermKind::loss, segment.key);
+      if (!term) {
+        break;
+      }
+      terms.push_back(*term);
+      prior_variance += data.terms[*term].sd * data.terms[*term].sd;
+    }
+    if (terms.size() < course.segments.size()) {
+      continue;  // some segment was never timed to its end
+    }
+    const double length = course.segments.back().end_bases * *profile.base_distance_m;
+    const auto straight = [&](const sprint::Sprint& s) { return sprint::time_to_distance(s, length); };
+    const std::size_t n = posterior.size();
+    scratch.values.resize(n);
+    scratch.means.resize(n);
+    scratch.sds.resize(n);
+    for (std::size_t i = 0; i < n; ++i) {
+      scratch.values[i] = straight(posterior.sprints()[i]);
+    }
+    posterior.mixture(scratch.values, terms, scratch.means, scratch.sds);
+    Estimate time = sprint::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, level);
+    prior_variance += sprint::prior_variance_of(data, straight);
+    time.share_from_data = 1.0 - time.sd * time.sd / prior_variance;
+    profile.course_time_s.push_back({course.name, time});
+    posterior.mixture({}, terms, scratch.means, scratch.sds);
+    const Estimate efficiency =
+        sprint::summarise_efficiency(posterior.weights(), scratch.values, scratch.means, scratch.sds, level);
+    profile.straight_efficiency_by_course.push_back({course.name, efficiency});
+    if (!circuit && (course.name == "circuit" || length > longest)) {
+      profile.straight_efficiency = efficiency;
+      longest = length;
+      circuit = course.name == "circuit";
+    }
+  }
+
+  if (assembled.any_distance) {
+    add_percentiles(job, posterior, assembled, scratch, profile);
+  }
+  profile.next_runs = next_runs(posterior, assembled, profile, profile.base_distance_m);
+  profile.work_on = work_on(profile);
+  return profile;
+}
+
+// Ids that are whole numbers by value, before all others by text.
+bool id_before(const std::string& a, const std::string& b) {
+  const auto number = [](const std::string& id, unsigned long long& value) {
+    const auto [end, error] = std::from_chars(id.data(), id.data() + id.size(), value);
+    return error == std::errc{} && end == id.data() + id.size();
+  };
+  unsigned long long x = 0;
+  unsigned long long y = 0;
+  const bool a_number = number(a, x);
+  const bool b_number = number(b, y);
+  if (a_number != b_number) {
+    return a_number;
+  }
+  if (a_number && x != y) {
+    return x < y;
+  }
+  return a < b;
+}
+
+}  // namespace
+
+sprint::ModelFile default_model() {
+  runs::Problems problems;
+  const auto text = builtin::text("models/default.json");
+  if (!text) {
+    throw std::logic_error("the built-in model is missing");
+  }
+  sprint::ModelFile model = sprint::read_model(*text, "models/default.json", problems);
+  if (!problems.empty()) {
+    throw std::logic_error("the built-in model is broken: " + problems.front().message);
+  }
+  return model;
+}
+
+ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                      const norms::Catalogue& norms, const ProfileOptions& options) {
+  if (!(options.level > 0.0) || !(options.level < 1.0)) {
+    throw std::domain_error("profile: level must lie strictly between 0 and 1");
+  }
+  const SegmentNames segments(log);
+  const Job job{log, roster, devices, norms, options, segments, default_model()};
+
+  ProfileResult result;
+  result.level = options.level;
+  result.model = options.model;
+  sprint::ModelFile::Error& error = result.model.error;
+  error.effort_cv = error.effort_cv ? error.effort_cv : job.defaults.error.effort_cv;
+  error.day_cv = error.day_cv ? error.day_cv : job.defaults.error.day_cv;
+  error.reaction_sd_s = error.reaction_sd_s ? error.reaction_sd_s : job.defaults.error.reaction_sd_s;
+
+  // Runs by player, in the order of the log.
+  std::vector<std::uint32_t> start(log.names.size() + 1, 0);
+  for (const runs::Run& run : log.runs) {
+    ++start[run.player + 1];
+  }
+  for (std::size_t k = 1; k < start.size(); ++k) {
+    start[k] += start[k - 1];
+  }
+  std::vector<std::uint32_t> by_player(log.runs.size());
+  {
+    std::vector<std::uint32_t> next(start.begin(), start.end() - 1);
+    for (std::uint32_t i = 0; i < log.runs.size(); ++i) {
+      by_player[next[log.runs[i].player]++] = i;
+    }
+  }
+  std::vector<runs::NameId> players;
+  for (runs::NameId id = 0; id < log.names.size(); ++id) {
+    if (start[id + 1] > start[id]) {
+      players.push_back(id);
+    }
+  }
+  std::sort(players.begin(), players.end(), [&](auto a, auto b) { return id_before(log.names[a], log.names[b]); });
+
+  // Each player is computed alone and stored at its place, so the number of threads cannot show.
+  result.players.resize(players.size());
+  unsigned threads = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
+  threads = std::min<unsigned>(threads, std::max<unsigned>(1U, static_cast<unsigned>(players.size() / 8)));
+  std::atomic<std::size_t> next{0};
+  std::vector<std::exception_ptr> failures(threads);
+  const auto work = [&](unsigned thread) {
+    try {
+      Scratch scratch;
+      for (std::size_t i = next++; i < players.size(); i = next++) {
+        const runs::NameId id = players[i];
+        result.players[i] =
+            profile_one(job, log.names[id], std::span(by_player).subspan(start[id], start[id + 1] - start[id]), scratch);
+      }
+    } catch (...) {
+      failures[thread] = std::current_exception();
+    }
+  };
+  {
+    std::vector<std::jthread> pool;
+    for (unsigned t = 1; t < threads; ++t) {
+      pool.emplace_back(work, t);
+    }
+    work(0);
+  }
+  for (const std::exception_ptr& failure : failures) {
+    if (failure) {
+      std::rethrow_exception(failure);
+    }
+  }
+
+  for (const PlayerProfile& player : result.players) {
+    result.runs_used += player.runs_used;
+    result.runs_left_out += player.runs_left_out;
+  }
+  const bool prone = std::any_of(log.runs.begin(), log.runs.end(),
+                                 [](const runs::Run& run) { return run.posture == runs::Posture::prone; });
+  result.cautions.push_back(
+      "Warm up before sprints, leave at least 6 m of clear run-out behind every finish, and rest between efforts; stop when a "
+      "child hurts. League rules and local codes come first.");
+  if (prone) {
+    result.cautions.push_back("Prone starts: on dry, even, soft ground only; move the course as the ground tears up.");
+  }
+  return result;
+}
+
+}  // namespace bagsplit::coach

@@ -1,0 +1,9 @@
+bagsplit_module(coach
+  SOURCES
+    advice.cpp
+    assemble.cpp
+    profile.cpp
+  HEADERS
+    advice.hpp
+    assemble.hpp
+    profile.hpp)
