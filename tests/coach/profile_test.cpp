@@ -1,5 +1,5 @@
-// The main job on logs as a user would type them: published splits, a junior squad with one mark held back, and hand-made cases
-// whose numbers for the model are written out beside them.
+// The main job on logs as a user would type them: published splits, a junior squad with one mark held back, and
+// hand-made cases whose numbers for the model are written out beside them.
 #include "bagsplit/coach/profile.hpp"
 
 #include <gtest/gtest.h>
@@ -59,22 +59,24 @@ const Estimate& named(const std::vector<NamedEstimate>& list, const std::string&
 // A model that is least squares on the times: wide priors, one error per split.
 std::string least_squares_model(double split_sd_s) {
   std::ostringstream text;
-  text << R"({"prior":{"log_top_speed":{"mean":2.4,"sd":3},"log_time_constant":{"mean":0.2,"sd":3},"reaction_s":{"mean":0.15,"sd":3}},)"
-       << R"("error":{"effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0,"split_sd_s":)" << split_sd_s << R"(,"bias_s":0}})";
+  text
+      << R"({"prior":{"log_top_speed":{"mean":2.4,"sd":3},"log_time_constant":{"mean":0.2,"sd":3},"reaction_s":{"mean":0.15,"sd":3}},)"
+      << R"("error":{"effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0,"split_sd_s":)" << split_sd_s
+      << R"(,"bias_s":0}})";
   return text.str();
 }
 
 struct PublishedFit {
   const char* name;
   const char* log;
-  double v, tau, t0;            // least squares on the times
-  double se_v, se_tau, se_t0;   // standard errors
+  double v, tau, t0;           // least squares on the times
+  double se_v, se_tau, se_t0;  // standard errors
   double residual_se;
 };
 
-// Source: splits of the men's 100 m final, Berlin 2009: Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2):19-53; and
-// Beijing 2008: Mackala & Mero (2013), J Hum Kinet 36:149-161. Times from the gun, s.
-// Computed: R 4.2.2 nls on time ~ t0 + tau (c + W(-exp(-c))), agreeing with scipy 1.10.1 to 1e-7.
+// Source: splits of the men's 100 m final, Berlin 2009: Graubner & Nixdorf (2011), New Studies in Athletics
+// 26(1/2):19-53; and Beijing 2008: Mackala & Mero (2013), J Hum Kinet 36:149-161. Times from the gun, s. Computed:
+// R 4.2.2 nls on time ~ t0 + tau (c + W(-exp(-c))), agreeing with scipy 1.10.1 to 1e-7.
 const PublishedFit published[] = {
     {"Berlin 2009",
      "# device: gate\n# start: signal\n# place: Berlin\ndate,player,course,10m,20m,30m,40m,50m,60m,70m,80m,90m,100m\n"
@@ -89,7 +91,8 @@ TEST(Profile, PublishedSplitsOfAChampionshipFinalGiveThePublishedModelsFit) {
     ASSERT_EQ(result.players.size(), 1U);
     const PlayerProfile& p = result.players[0];
     ASSERT_TRUE(p.top_speed_mps && p.time_constant_s && p.reaction_s) << fit.name;
-    // With wide priors the posterior median is the least-squares estimate but for the curve's bend within a standard error.
+    // With wide priors the posterior median is the least-squares estimate but for the curve's bend within a standard
+    // error.
     EXPECT_NEAR(p.top_speed_mps->median, fit.v, 0.1 * fit.se_v) << fit.name;
     EXPECT_NEAR(p.time_constant_s->median, fit.tau, 0.1 * fit.se_tau) << fit.name;
     EXPECT_NEAR(p.reaction_s->median, fit.t0, 0.1 * fit.se_t0) << fit.name;
@@ -106,8 +109,8 @@ struct SquadMeans {
   double t10_s, t30_s, t60_s;
 };
 
-// Source: mean 0-10, 0-30 and 0-60 m times of junior jumpers in German squads, data DOI 10.5281/zenodo.18886568 (CC BY 4.0), first
-// observation of each athlete in an age year, means computed from the raw data.
+// Source: mean 0-10, 0-30 and 0-60 m times of junior jumpers in German squads, data DOI 10.5281/zenodo.18886568 (CC
+// BY 4.0), first observation of each athlete in an age year, means computed from the raw data.
 const SquadMeans squads[] = {
     {"F", 13, 1.827, 4.473, 8.317}, {"F", 14, 1.807, 4.439, 8.234}, {"F", 15, 1.808, 4.394, 8.113},
     {"F", 16, 1.816, 4.410, 8.153}, {"F", 17, 1.817, 4.412, 8.164}, {"M", 13, 1.750, 4.250, 7.784},
@@ -234,7 +237,8 @@ TEST(Profile, EfficiencyIsStraightTimeOverMovingTime) {
       R"({"prior":{"segment_loss_s":{"first":{"mean":0.3,"sd":0},"second":{"mean":0.3,"sd":0},"third":{"mean":0.3,"sd":0},
           "home":{"mean":0.1,"sd":0}}}})";
   const coach::ProfileResult result = profile_of(
-      {.log = "# base-distance: 60 ft\ndate,player,course,first,second,third,home\n2026-04-11,12,circuit,4.05,8.02,12.10,16.31\n",
+      {.log = "# base-distance: 60 "
+              "ft\ndate,player,course,first,second,third,home\n2026-04-11,12,circuit,4.05,8.02,12.10,16.31\n",
        .model = model});
   const PlayerProfile& p = result.players.at(0);
   const double moving = named(p.course_time_s, "circuit").median;
@@ -245,7 +249,8 @@ TEST(Profile, EfficiencyIsStraightTimeOverMovingTime) {
 // Identity: a quantity no included reading depends on is absent, not zero.
 TEST(Profile, WhatNoReadingDependsOnIsAbsent) {
   const PlayerProfile straight =
-      profile_of({.log = "# device: gate\n# start: beam 0.5 m\ndate,player,course,10m,20m\n2026-04-11,7,straight,2.05,3.75\n"})
+      profile_of(
+          {.log = "# device: gate\n# start: beam 0.5 m\ndate,player,course,10m,20m\n2026-04-11,7,straight,2.05,3.75\n"})
           .players.at(0);
   EXPECT_TRUE(straight.top_speed_mps);
   EXPECT_FALSE(straight.reaction_s);
@@ -253,7 +258,8 @@ TEST(Profile, WhatNoReadingDependsOnIsAbsent) {
   EXPECT_FALSE(straight.straight_efficiency);
   EXPECT_TRUE(straight.percentiles.empty());
   const PlayerProfile move =
-      profile_of({.log = "# device: stopwatch\n# start: signal\ndate,player,course,move\n2026-04-11,7,straight,0.35\n"}).players.at(0);
+      profile_of({.log = "# device: stopwatch\n# start: signal\ndate,player,course,move\n2026-04-11,7,straight,0.35\n"})
+          .players.at(0);
   EXPECT_FALSE(move.top_speed_mps);
   EXPECT_TRUE(move.predicted_time_s.empty());
   ASSERT_TRUE(move.reaction_s);
@@ -303,7 +309,8 @@ TEST(Profile, ThreadsDoNotShow) {
 // Identity: a value mostly from the prior is said to be so, and the run named to settle it does shrink its SD.
 TEST(Profile, NamesTheRunThatTellsMost) {
   const PlayerProfile p =
-      profile_of({.log = "# base-distance: 60 ft\ndate,player,course,home\n2026-04-11,12,circuit,16.31\n"}).players.at(0);
+      profile_of({.log = "# base-distance: 60 ft\ndate,player,course,home\n2026-04-11,12,circuit,16.31\n"})
+          .players.at(0);
   EXPECT_LT(*p.reaction_s->share_from_data, 0.5);
   EXPECT_FALSE(p.next_runs.empty());
   for (const coach::NextRun& next : p.next_runs) {
@@ -312,14 +319,16 @@ TEST(Profile, NamesTheRunThatTellsMost) {
   }
 }
 
-// Identity: on a signal start with one hand watch, reaction and timer bias cannot be told apart; a self-started run tells more.
+// Identity: on a signal start with one hand watch, reaction and timer bias cannot be told apart; a self-started run
+// tells more.
 TEST(Profile, SaysWhenReactionHoldsTimerBias) {
   const std::string header = "# base-distance: 60 ft\ndate,player,course,start,first\n";
   const PlayerProfile call = profile_of({.log = header + "2026-04-11,12,home-first,signal,4.05\n"}).players.at(0);
   EXPECT_TRUE(call.reaction_holds_timer_bias);
   EXPECT_FALSE(call.notes.empty());
   const PlayerProfile both =
-      profile_of({.log = header + "2026-04-11,12,home-first,signal,4.05\n2026-04-11,12,home-first,self,3.60\n"}).players.at(0);
+      profile_of({.log = header + "2026-04-11,12,home-first,signal,4.05\n2026-04-11,12,home-first,self,3.60\n"})
+          .players.at(0);
   EXPECT_FALSE(both.reaction_holds_timer_bias);
   EXPECT_LT(both.reaction_s->sd, call.reaction_s->sd);
 }

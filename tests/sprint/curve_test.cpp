@@ -55,7 +55,8 @@ struct ExactSprint {
   double speed_at_10m_mps;
 };
 
-// Computed: scipy 1.10.1 special.lambertw, model of Furusawa, Hill & Parkinson (1927); delay is added to the curve's time.
+// Computed: scipy 1.10.1 special.lambertw, model of Furusawa, Hill & Parkinson (1927); delay is added to the curve's
+// time.
 const ExactSprint exact_sprints[] = {
     {"child_slow", 5.2, 1.05, 0.35, 4.903184896135135, 6.672837923951806, 4.8737540033322295},
     {"child_mid", 6.1, 1.15, 0.28, 4.395946349180042, 5.918511720226088, 5.505325021460027},
@@ -104,7 +105,8 @@ TEST(SprintCurve, RoundTripsAndBeamStarts) {
   EXPECT_EQ(bagsplit::sprint::time_to_distance(sprint, 0.0), 0.0);
 }
 
-// Computed: central differences of the time at 20 m for child_mid, scipy 1.10.1 (by V and by tau, here turned to logarithms).
+// Computed: central differences of the time at 20 m for child_mid, scipy 1.10.1 (by V and by tau, here turned to
+// logarithms).
 TEST(SprintCurve, GradientOfTheTime) {
   const bagsplit::sprint::TimeGradient g = bagsplit::sprint::time_gradient({6.1, 1.15}, 20.0);
   EXPECT_DIGITS(g.by_log_top_speed_s, -0.5494259956773107 * 6.1, 8);

@@ -1,6 +1,6 @@
-// The player's posterior against brute force: the covariance of every reading written out in full, the linear terms kept as
-// unknowns of one dense Gaussian, and (log V, log tau) integrated on a fine grid. Nothing is shared with the library but the
-// structs that hold the data and the curve.
+// The player's posterior against brute force: the covariance of every reading written out in full, the linear terms
+// kept as unknowns of one dense Gaussian, and (log V, log tau) integrated on a fine grid. Nothing is shared with the
+// library but the structs that hold the data and the curve.
 #include "bagsplit/sprint/posterior.hpp"
 
 #include <gtest/gtest.h>
@@ -20,7 +20,7 @@ using namespace bagsplit::sprint;
 
 struct Brute {
   std::vector<double> weight, v, tau;
-  std::vector<Eigen::VectorXd> mean;       // all terms
+  std::vector<Eigen::VectorXd> mean;  // all terms
   std::vector<Eigen::MatrixXd> covariance;
   double log_evidence = 0.0;
   double cell_v = 0.0, cell_t = 0.0;
@@ -40,9 +40,9 @@ double dense_log_likelihood(const PlayerData& data, const Sprint& sprint, Eigen:
       for (std::uint32_t j = reading.first_mark; j < reading.first_mark + reading.mark_count; ++j) {
         const MarkData& mark = data.marks[j];
         t(j) = mark.distance_m <= 0.0 ? 0.0
-               : reading.beam_m > 0.0
-                   ? time_to_distance(sprint, mark.distance_m + reading.beam_m) - time_to_distance(sprint, reading.beam_m)
-                   : time_to_distance(sprint, mark.distance_m);
+               : reading.beam_m > 0.0 ? time_to_distance(sprint, mark.distance_m + reading.beam_m) -
+                                            time_to_distance(sprint, reading.beam_m)
+                                      : time_to_distance(sprint, mark.distance_m);
         y(j) = mark.time_s;
         run_of[j] = run_number;
         reading_of[j] = static_cast<int>(r);
@@ -152,7 +152,8 @@ double cell_below(double c, double g0, double a, double b) {
   return std::clamp((ramp(x + s) - ramp(x + d) - ramp(x - d) + ramp(x - s)) / (2.0 * wide * narrow), 0.0, 1.0);
 }
 
-// A function of (V, tau): bisection on its CDF, the density constant and the function linear over each cell of the grid.
+// A function of (V, tau): bisection on its CDF, the density constant and the function linear over each cell of the
+// grid.
 template <typename Function>
 Summary summary_of(const Brute& brute, Function&& function, double level) {
   const std::size_t n = brute.weight.size();
@@ -257,7 +258,9 @@ PlayerData base_data() {
   return data;
 }
 
-std::uint64_t bit(Term term) { return std::uint64_t{1} << term; }
+std::uint64_t bit(Term term) {
+  return std::uint64_t{1} << term;
+}
 
 void add_circuit(PlayerData& data, std::uint32_t day, const std::vector<double>& times, Term bias, bool second_watch,
                  const std::vector<double>& other = {}) {
@@ -279,8 +282,8 @@ void add_circuit(PlayerData& data, std::uint32_t day, const std::vector<double>&
   }
 }
 
-// A season's mixture: circuits by one and two watches on two days, a beam run, a self-started straight, a prone start with a
-// `move` mark, home to second.
+// A season's mixture: circuits by one and two watches on two days, a beam run, a self-started straight, a prone start
+// with a `move` mark, home to second.
 PlayerData rich_data() {
   PlayerData data = base_data();
   add_circuit(data, 1, {4.05, 8.02, 12.10, 16.31}, bias_ak, true, {4.11, 8.05, 12.22, 16.36});
@@ -290,15 +293,17 @@ PlayerData rich_data() {
   data.add_run(2);
   data.add_reading(false, 0.5, 0.0, std::vector<MarkData>{{10.0, 2.05, 0.015, 0}, {20.0, 3.75, 0.015, 0}});
   data.add_run(3);
-  data.add_reading(false, 0.0, 0.06, std::vector<MarkData>{{9.144, 2.15, 0.07, bit(bias_ak)}, {18.288, 3.72, 0.07, bit(bias_ak)}});
-  data.add_run(3);
-  data.add_reading(true, 0.0, 0.05, std::vector<MarkData>{{0.0, 0.30, 0.07, bit(reaction) | bit(bias_ak)},
-                                                          {9.144, 3.35, 0.07, bit(reaction) | bit(bias_ak) | bit(prone)}});
+  data.add_reading(false, 0.0, 0.06,
+                   std::vector<MarkData>{{9.144, 2.15, 0.07, bit(bias_ak)}, {18.288, 3.72, 0.07, bit(bias_ak)}});
   data.add_run(3);
   data.add_reading(true, 0.0, 0.05,
-                   std::vector<MarkData>{{18.288, 4.00, 0.07, bit(reaction) | bit(bias_rb) | bit(loss_first)},
-                                         {36.576, 8.30, 0.07,
-                                          bit(reaction) | bit(bias_rb) | bit(loss_first) | bit(second_stop)}});
+                   std::vector<MarkData>{{0.0, 0.30, 0.07, bit(reaction) | bit(bias_ak)},
+                                         {9.144, 3.35, 0.07, bit(reaction) | bit(bias_ak) | bit(prone)}});
+  data.add_run(3);
+  data.add_reading(
+      true, 0.0, 0.05,
+      std::vector<MarkData>{{18.288, 4.00, 0.07, bit(reaction) | bit(bias_rb) | bit(loss_first)},
+                            {36.576, 8.30, 0.07, bit(reaction) | bit(bias_rb) | bit(loss_first) | bit(second_stop)}});
   return data;
 }
 
@@ -365,8 +370,8 @@ TEST(Posterior, TenRunsOfFourMarksAgreeWithBruteForce) {
   std::mt19937_64 engine(7);
   for (int i = 0; i < 10; ++i) {
     const auto noise = [&] { return 0.1 * (static_cast<double>(engine() >> 11) / 9007199254740992.0 - 0.5); };
-    add_circuit(data, 1U + static_cast<unsigned>(i) / 4U, {4.0 + noise(), 7.9 + noise(), 12.0 + noise(), 16.2 + noise()},
-                bias_ak, false);
+    add_circuit(data, 1U + static_cast<unsigned>(i) / 4U,
+                {4.0 + noise(), 7.9 + noise(), 12.0 + noise(), 16.2 + noise()}, bias_ak, false);
   }
   compare(data, {{reaction}, {loss_third}, {loss_first, loss_second, loss_third, loss_home}}, 130);
 }
@@ -443,6 +448,25 @@ TEST(Posterior, AFixedBiasIsTakenOff) {
   const Estimate b = Posterior(by_hand).of_terms(terms, 0.9);
   EXPECT_DIGITS(a.mean, b.mean, 9);
   EXPECT_DIGITS(a.hi, b.hi, 7);
+}
+
+// Identity: a mixture's CDF is the sum of its normal CDFs; its quantiles are where that sum reaches the level.
+TEST(Posterior, AMixturesQuantilesInvertItsCdf) {
+  const double weights[] = {0.2, 0.5, 0.3};
+  const double means[] = {3.9, 4.1, 4.4};
+  const double sds[] = {0.1, 0.15, 0.12};
+  for (double x = 3.0; x < 5.5; x += 0.013) {
+    double exact = 0.0;
+    for (int i = 0; i < 3; ++i) {
+      exact += weights[i] * 0.5 * std::erfc(-(x - means[i]) / (sds[i] * std::numbers::sqrt2));
+    }
+    EXPECT_NEAR(mixture_below(weights, means, sds, x), exact, 1e-8) << x;
+  }
+  const Estimate e = summarise_mixture(weights, means, sds, 0.8);
+  EXPECT_NEAR(mixture_below(weights, means, sds, e.lo), 0.1, 1e-7);
+  EXPECT_NEAR(mixture_below(weights, means, sds, e.median), 0.5, 1e-7);
+  EXPECT_NEAR(mixture_below(weights, means, sds, e.hi), 0.9, 1e-7);
+  EXPECT_DIGITS(e.mean, 0.2 * 3.9 + 0.5 * 4.1 + 0.3 * 4.4, 14);
 }
 
 // Identity: what cannot be is refused.

@@ -12,8 +12,9 @@ namespace bagsplit::coach {
 namespace {
 
 constexpr double weak_share = 0.5;
-constexpr double worth_gain = 0.10;       // a run that shrinks the SD by less is not worth naming
-constexpr double surely_s = 0.10;         // a loss whose lower bound is below this is not surely worth work
+constexpr double worth_gain = 0.10;  // a run that shrinks the SD by less is not worth naming
+constexpr double quarter = 0.6745;   // normal quantile of 3/4
+constexpr double surely_s = 0.10;    // a loss whose lower bound is below this is not surely worth work
 
 std::string fixed(double value, int digits) {
   std::array<char, 32> buffer{};
@@ -27,10 +28,12 @@ struct Candidate {
   sprint::CandidateRun run;
 };
 
-std::uint64_t bit(std::optional<std::uint32_t> term) { return term ? std::uint64_t{1} << *term : 0; }
+std::uint64_t bit(std::optional<std::uint32_t> term) {
+  return term ? std::uint64_t{1} << *term : 0;
+}
 
-// The runs a coach with one watch can time. Terms the player's data do not know yet (a bias of another kind of start) enter as
-// extra scatter.
+// The runs a coach with one watch can time. Terms the player's data do not know yet (a bias of another kind of start)
+// enter as extra scatter.
 std::vector<Candidate> candidates_for(const Assembled& assembled, std::optional<double> base_m) {
   const timing::ReadingError watch = assembled.watch.value_or(timing::ReadingError{});
   const double split_sd = std::max(watch.split_sd_s, 1e-3);
@@ -43,7 +46,9 @@ std::vector<Candidate> candidates_for(const Assembled& assembled, std::optional<
     }
   }
   const double bias_sd = watch.bias_sd_s();
-  const auto mark = [&](double distance, std::uint64_t terms) { return sprint::MarkData{distance, 0.0, split_sd, terms}; };
+  const auto mark = [&](double distance, std::uint64_t terms) {
+    return sprint::MarkData{distance, 0.0, split_sd, terms};
+  };
   std::vector<Candidate> out;
 
   Candidate straight;
@@ -119,8 +124,8 @@ std::string segment_words(std::string_view key) {
 
 }  // namespace
 
-std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembled& assembled, const PlayerProfile& profile,
-                               std::optional<double> base_m) {
+std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembled& assembled,
+                               const PlayerProfile& profile, std::optional<double> base_m) {
   struct Wanted {
     std::string name;
     std::vector<double> gradient;
@@ -199,7 +204,8 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
   const NamedEstimate* largest = nullptr;
   for (const NamedEstimate& loss : profile.segment_loss_s) {
     const bool rounded = loss.name == "first" || loss.name == "second" || loss.name == "third" || loss.name == "home";
-    if (rounded && told(loss.value) && loss.value.lo > surely_s && (!largest || loss.value.mean > largest->value.mean)) {
+    if (rounded && told(loss.value) && loss.value.lo > surely_s &&
+        (!largest || loss.value.mean > largest->value.mean)) {
       largest = &loss;
     }
   }
@@ -208,14 +214,23 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
                   " s is lost there against a straight sprint (between " + fixed(largest->value.lo, 2) + " and " +
                   fixed(largest->value.hi, 2) + " s), the largest loss that is surely there.");
   }
-  if (profile.reaction_s && told(*profile.reaction_s) && profile.reaction_s->lo > profile.prior_reaction_s.mean) {
-    out.push_back("The call: " + fixed(profile.reaction_s->median, 2) + " s from signal to first move, surely longer than the " +
-                  fixed(profile.prior_reaction_s.mean, 2) + " s expected at this age; short reaction games fit.");
+  // Only what surely lies in the slower quarter of what is expected at the age: half of all children are slower than
+  // its middle.
+  const double slow_reaction = profile.prior_reaction_s.mean + quarter * profile.prior_reaction_s.sd;
+  if (profile.reaction_s && !profile.reaction_holds_timer_bias && told(*profile.reaction_s) &&
+      profile.reaction_s->lo > slow_reaction) {
+    out.push_back("The call: about " + fixed(profile.reaction_s->median, 2) +
+                  " s from signal to first move, surely longer than the " + fixed(slow_reaction, 2) +
+                  " s that three in four are expected to beat at this age; short reaction games fit.");
   }
-  const double usual = std::exp(profile.prior_log_top_speed.mean - profile.prior_log_time_constant.mean);
-  if (profile.max_acceleration_mps2 && told(*profile.max_acceleration_mps2) && profile.max_acceleration_mps2->hi < usual) {
-    out.push_back("The first steps: " + fixed(profile.max_acceleration_mps2->median, 1) +
-                  " m/s2 at first move, surely below the " + fixed(usual, 1) + " m/s2 of the age group.");
+  const double weak_start =
+      std::exp(profile.prior_log_top_speed.mean - profile.prior_log_time_constant.mean -
+               quarter * std::hypot(profile.prior_log_top_speed.sd, profile.prior_log_time_constant.sd));
+  if (profile.max_acceleration_mps2 && told(*profile.max_acceleration_mps2) &&
+      profile.max_acceleration_mps2->hi < weak_start) {
+    out.push_back("The first steps: about " + fixed(profile.max_acceleration_mps2->median, 1) +
+                  " m/s2 at first move, surely below the " + fixed(weak_start, 1) +
+                  " m/s2 that three in four are expected to reach at this age.");
   }
   return out;
 }

@@ -10,14 +10,15 @@
 /// What to say to a coach beside the numbers: which run to time next, and what to work on.
 namespace bagsplit::coach {
 
-/// For each quantity whose share from data is below one half: the run, of those a coach with a watch can time, that is expected
-/// to shrink its posterior SD most; none where the best gains less than a tenth.
-/// @param base_m  base distance for the circuit and home-first candidates; a circuit is offered only where losses are in play.
-std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembled& assembled, const PlayerProfile& profile,
-                               std::optional<double> base_m);
+/// For each quantity whose share from data is below one half: the run, of those a coach with a watch can time, that is
+/// expected to shrink its posterior SD most; none where the best gains less than a tenth.
+/// @param base_m  base distance for the circuit and home-first candidates; a circuit is offered only where losses are
+/// in play.
+std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembled& assembled,
+                               const PlayerProfile& profile, std::optional<double> base_m);
 
-/// Sentences on what to work on: the largest loss on a base-path segment that is surely there, a reaction surely slower or a
-/// start surely weaker than the age group's; nothing where the data cannot tell.
+/// Sentences on what to work on: the largest loss on a base-path segment that is surely there, a reaction surely slower
+/// or a start surely weaker than the age group's; nothing where the data cannot tell.
 std::vector<std::string> work_on(const PlayerProfile& profile);
 
 }  // namespace bagsplit::coach

@@ -199,10 +199,11 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
       const timing::ReadingError& error = made.error;
       const std::string what = profile.name + ", " + std::string(timing::start_timing_name(error.timing));
       const std::string who = (timer.empty() ? std::string("timer not named") : timer) + ", " + what;
-      const bool moves = std::find(movers.begin(), movers.end(), std::pair{reading.timer, reading.device}) != movers.end() &&
-                         reading.start == runs::StartKind::signal;
-      // b = u + e and b + lag = u + w with e, w independent: Cov(b, lag) = -Var(e). Var(e) comes out of the timer's own part
-      // first, the rest of it out of the shared part.
+      const bool moves =
+          std::find(movers.begin(), movers.end(), std::pair{reading.timer, reading.device}) != movers.end() &&
+          reading.start == runs::StartKind::signal;
+      // b = u + e and b + lag = u + w with e, w independent: Cov(b, lag) = -Var(e). Var(e) comes out of the timer's own
+      // part first, the rest of it out of the shared part.
       double shared = error.bias_shared_sd_s * error.bias_shared_sd_s;
       double own = error.bias_timer_sd_s * error.bias_timer_sd_s;
       double event = 0.0;
@@ -266,7 +267,8 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
       ++out.readings;
       const ReadingTerms kind = terms_of(reading);
       const bool signal = reading.start == runs::StartKind::signal;
-      out.bias_told = out.bias_told || reading.device != runs::Device::stopwatch || reading.start == runs::StartKind::self;
+      out.bias_told =
+          out.bias_told || reading.device != runs::Device::stopwatch || reading.start == runs::StartKind::self;
       if (reading.device == runs::Device::stopwatch && signal) {
         const auto it = std::find_if(hand_timers.begin(), hand_timers.end(),
                                      [&](const auto& entry) { return entry.first == reading.timer; });
@@ -323,7 +325,8 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
         }
         marks.push_back(mark);
       }
-      data.add_reading(signal, reading.start == runs::StartKind::beam ? static_cast<double>(reading.beam_distance_m) : 0.0,
+      data.add_reading(signal,
+                       reading.start == runs::StartKind::beam ? static_cast<double>(reading.beam_distance_m) : 0.0,
                        model.error.start_sd_s.value_or(kind.error.start_sd_s), marks);
     }
   }

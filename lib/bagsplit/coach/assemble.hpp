@@ -19,15 +19,15 @@
 namespace bagsplit::coach {
 
 enum class TermKind : std::uint8_t {
-  reaction,      ///< RT
-  swing,         ///< C
-  posture,       ///< G
-  loss,          ///< L_k
-  bias_shared,   ///< part of b that all timers of a device and start share
-  bias_timer,    ///< part of b that is the timer's own
-  bias_event,    ///< lag of a press at a mark, where a `move` mark needs it apart from the rest of b
-  move_lag,      ///< lag of a press at the first move
-  bias_many,     ///< biases of all further timers together, when there are more than the model can keep apart
+  reaction,     ///< RT
+  swing,        ///< C
+  posture,      ///< G
+  loss,         ///< L_k
+  bias_shared,  ///< part of b that all timers of a device and start share
+  bias_timer,   ///< part of b that is the timer's own
+  bias_event,   ///< lag of a press at a mark, where a `move` mark needs it apart from the rest of b
+  move_lag,     ///< lag of a press at the first move
+  bias_many,    ///< biases of all further timers together, when there are more than the model can keep apart
 };
 
 struct Term {
@@ -69,10 +69,10 @@ Selection select_runs(const runs::RunLog& log, std::span<const std::uint32_t> ru
 /// One player's data for the model, with the names of its linear terms.
 struct Assembled {
   sprint::PlayerData data;
-  std::vector<Term> terms;      ///< same order as data.terms
+  std::vector<Term> terms;  ///< same order as data.terms
   std::size_t readings = 0;
-  bool any_distance = false;    ///< some reading depends on V and tau
-  bool bias_told = false;       ///< gate or video, `move` marks or `self` starts tell reaction from timer bias
+  bool any_distance = false;  ///< some reading depends on V and tau
+  bool bias_told = false;     ///< gate or video, `move` marks or `self` starts tell reaction from timer bias
   std::optional<double> base_distance_m;      ///< most used; the larger of equals
   std::vector<std::uint16_t> courses;         ///< base-path courses with losses, in order of first use
   std::vector<runs::Posture> postures;        ///< other than standing, in order of first use
@@ -81,8 +81,8 @@ struct Assembled {
   std::optional<std::uint32_t> find(TermKind kind, std::string_view name = {}) const;
 };
 
-/// Prior of a segment's loss where neither model file nor best path gives one: the default model's, found by the key, then
-/// without `-reverse`, then without `-from-rest`.
+/// Prior of a segment's loss where neither model file nor best path gives one: the default model's, found by the key,
+/// then without `-reverse`, then without `-from-rest`.
 sprint::Normal default_segment_loss(const sprint::ModelFile& defaults, std::string_view key);
 
 /// @param model     what the user fixed.   @param defaults  the built-in model.

@@ -5,16 +5,18 @@
 #include <charconv>
 #include <cmath>
 #include <exception>
+#include <functional>
 #include <stdexcept>
 #include <thread>
 
 #include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/coach/advice.hpp"
 #include "bagsplit/coach/assemble.hpp"
-#include "bagsplit/norms/uncertain.hpp"
+
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/sprint/mechanics.hpp"
 #include "bagsplit/sprint/prior.hpp"
+#include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::coach {
 
@@ -25,8 +27,12 @@ struct Distance {
   double metres;
 };
 constexpr Distance predicted_distances[] = {
-    {"5yd", 5 * runs::metres_per_yard}, {"10yd", 10 * runs::metres_per_yard}, {"20yd", 20 * runs::metres_per_yard},
-    {"10m", 10.0},                      {"20m", 20.0},                        {"30m", 30.0},
+    {"5yd", 5 * runs::metres_per_yard},
+    {"10yd", 10 * runs::metres_per_yard},
+    {"20yd", 20 * runs::metres_per_yard},
+    {"10m", 10.0},
+    {"20m", 20.0},
+    {"30m", 30.0},
 };
 
 // Everything that stays the same over the players.
@@ -60,7 +66,6 @@ void add_percentiles(const Job& job, const sprint::Posterior& posterior, const A
     return;
   }
   const std::size_t n = posterior.size();
-  std::vector<norms::Component> components(n);
   for (const norms::Choice& choice : job.norms.choose_all(profile.age_years, profile.sex)) {
     ProfilePercentile out;
     const double metres = choice.distance_m;
@@ -89,7 +94,9 @@ void add_percentiles(const Job& job, const sprint::Posterior& posterior, const A
     scratch.sds.resize(n);
     for (std::size_t i = 0; i < n; ++i) {
       const sprint::Sprint& s = posterior.sprints()[i];
-      scratch.values[i] = (from > 0.0 ? sprint::time_from_beam(s, from, c.distance_m) : sprint::time_to_distance(s, c.distance_m)) + offset;
+      scratch.values[i] =
+          (from > 0.0 ? sprint::time_from_beam(s, from, c.distance_m) : sprint::time_to_distance(s, c.distance_m)) +
+          offset;
     }
     std::vector<std::uint32_t> terms;
     std::optional<sprint::Normal> reaction_prior;
@@ -108,34 +115,81 @@ void add_percentiles(const Job& job, const sprint::Posterior& posterior, const A
         variance += reaction_prior->sd * reaction_prior->sd;
       }
       scratch.sds[i] = std::sqrt(variance);
-      components[i] = {posterior.weights()[i], scratch.means[i], scratch.sds[i]};
     }
-    out.time_s = sprint::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, job.options.level);
-    out.p_faster = sprint::mixture_below(posterior.weights(), scratch.means, scratch.sds, reference->median_s());
-    if (choice.percentile()) {
-      const norms::PercentileSummary p = norms::percentile_of(*reference, components, job.options.level);
-      out.percentile = Estimate{p.mean, p.sd, p.lo, p.median, p.hi, std::nullopt};
-      out.share_at_limit = p.share_at_limit;
+    Estimate time;
+    std::function<double(double)> below;
+    if (c.signal_start) {
+      time = sprint::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, job.options.level);
+      below = [&](double x) { return sprint::mixture_below(posterior.weights(), scratch.means, scratch.sds, x); };
     } else {
-      out.band = reference->band_of_time(out.time_s->median);
+      // A function of V and tau with at most a common timing error: its own quantiles, widened by that error.
+      time = posterior.of_sprint(scratch.values, job.options.level, std::nullopt);
+      const double sd = std::hypot(time.sd, c.timing_bias_sd_s);
+      const double wider = time.sd > 0.0 ? sd / time.sd : 1.0;
+      time.lo = time.median + wider * (time.lo - time.median);
+      time.hi = time.median + wider * (time.hi - time.median);
+      time.sd = sd;
+      below = [mean = time.mean, sd](double x) { return stats::normal_cdf((x - mean) / std::max(sd, 1e-12)); };
+    }
+    out.time_s = time;
+    out.p_faster = below(reference->median_s());
+    if (choice.percentile()) {
+      // Mean and SD: a five-point Gauss-Hermite rule over the rest at each node; quantiles: the reference is monotone.
+      // Source: Abramowitz & Stegun (1964), table 25.10, n = 5, turned to a standard normal.
+      constexpr double point[] = {0.0, 1.355626179974266, 2.856970013872806};
+      constexpr double share[] = {8.0 / 15.0, 0.2220759220056126, 0.01125741132772069};
+      const auto percentile = [&](double t) { return reference->percentile_of_time(std::max(t, 1e-3)).value(); };
+      double mean = 0.0;
+      double square = 0.0;
+      for (std::size_t i = 0; i < n; ++i) {
+        const double w = posterior.weights()[i];
+        if (w < 1e-9) {
+          continue;
+        }
+        for (int k = scratch.sds[i] > 0.0 ? -2 : 0; k <= (scratch.sds[i] > 0.0 ? 2 : 0); ++k) {
+          const double z = (k < 0 ? -1.0 : 1.0) * point[std::abs(k)];
+          const double weight = scratch.sds[i] > 0.0 ? w * share[std::abs(k)] : w;
+          const double value = percentile(scratch.means[i] + scratch.sds[i] * z);
+          mean += weight * value;
+          square += weight * value * value;
+        }
+      }
+      out.percentile = Estimate{mean,
+                                std::sqrt(std::max(0.0, square - mean * mean)),
+                                percentile(time.hi),
+                                percentile(time.median),
+                                percentile(time.lo),
+                                std::nullopt};
+      const auto [lowest, highest] = reference->limits();
+      const auto slow = reference->time_at_percentile(lowest);
+      const auto fast = reference->time_at_percentile(highest);
+      out.share_at_limit =
+          (lowest > 0.0 && slow ? 1.0 - below(*slow) : 0.0) + (highest < 100.0 && fast ? below(*fast) : 0.0);
+    } else {
+      out.band = reference->band_of_time(time.median);
     }
     profile.percentiles.push_back(std::move(out));
   }
 }
 
-void add_notes(const Assembled& assembled, const Selection& selection, const runs::Player* player, PlayerProfile& profile) {
+void add_notes(const Assembled& assembled, const Selection& selection, const runs::Player* player,
+               PlayerProfile& profile) {
   if (player == nullptr) {
     profile.notes.push_back("Not in the roster: no age, no sex, so no percentile, and a wide prior for all ages.");
   } else if (!profile.age_years || !profile.sex) {
-    profile.notes.push_back(std::string("No ") + (!profile.age_years ? (!profile.sex ? "birth date and no sex" : "birth date") : "sex") +
+    profile.notes.push_back(std::string("No ") +
+                            (!profile.age_years ? (!profile.sex ? "birth date and no sex" : "birth date") : "sex") +
                             " in the roster: no percentile, and a wider prior.");
   }
   if (profile.reaction_holds_timer_bias) {
-    profile.notes.push_back("Reaction here is reaction plus timer bias: no gate, no first move seen and no self-started run tells the two apart.");
+    profile.notes.push_back(
+        "Reaction here is reaction plus timer bias: no gate, no first move seen and no self-started run tells the two "
+        "apart.");
   }
   if (selection.first && selection.last && (*selection.last - *selection.first).count() > 120) {
-    profile.notes.push_back("Runs over " + std::to_string((*selection.last - *selection.first).count()) +
-                            " days are pooled; a child grows faster meanwhile: a --window of fewer days asks for recent form.");
+    profile.notes.push_back(
+        "Runs over " + std::to_string((*selection.last - *selection.first).count()) +
+        " days are pooled; a child grows faster meanwhile: a --window of fewer days asks for recent form.");
   }
   if (assembled.find(TermKind::bias_many)) {
     profile.notes.push_back("So many timers that the biases of the rarer ones are treated as one.");
@@ -220,8 +274,9 @@ PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const
     profile.time_constant_s = estimate([](const sprint::Sprint& s) { return s.time_constant_s; });
     profile.max_acceleration_mps2 = estimate([](const sprint::Sprint& s) { return s.max_acceleration_mps2(); });
     for (const Distance& distance : predicted_distances) {
-      profile.predicted_time_s.push_back(
-          {distance.name, estimate([&](const sprint::Sprint& s) { return sprint::time_to_distance(s, distance.metres); })});
+      profile.predicted_time_s.push_back({distance.name, estimate([&](const sprint::Sprint& s) {
+                                            return sprint::time_to_distance(s, distance.metres);
+                                          })});
     }
     if (profile.base_distance_m) {
       profile.predicted_time_s.push_back({"home-first", estimate([&](const sprint::Sprint& s) {
@@ -232,7 +287,8 @@ PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const
       const sprint::Body body{*player->mass_kg, *player->height_m};
       profile.max_force_n = estimate([&](const sprint::Sprint& s) { return sprint::max_force_n(s, body); });
       profile.max_power_w = estimate([&](const sprint::Sprint& s) { return sprint::max_power_w(s, body); });
-      profile.max_power_w_per_kg = estimate([&](const sprint::Sprint& s) { return sprint::max_power_w(s, body) / body.mass_kg; });
+      profile.max_power_w_per_kg =
+          estimate([&](const sprint::Sprint& s) { return sprint::max_power_w(s, body) / body.mass_kg; });
     }
   }
   if (const auto reaction = assembled.find(TermKind::reaction)) {
@@ -402,8 +458,8 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
       Scratch scratch;
       for (std::size_t i = next++; i < players.size(); i = next++) {
         const runs::NameId id = players[i];
-        result.players[i] =
-            profile_one(job, log.names[id], std::span(by_player).subspan(start[id], start[id + 1] - start[id]), scratch);
+        result.players[i] = profile_one(job, log.names[id],
+                                        std::span(by_player).subspan(start[id], start[id + 1] - start[id]), scratch);
       }
     } catch (...) {
       failures[thread] = std::current_exception();
@@ -429,7 +485,8 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   const bool prone = std::any_of(log.runs.begin(), log.runs.end(),
                                  [](const runs::Run& run) { return run.posture == runs::Posture::prone; });
   result.cautions.push_back(
-      "Warm up before sprints, leave at least 6 m of clear run-out behind every finish, and rest between efforts; stop when a "
+      "Warm up before sprints, leave at least 6 m of clear run-out behind every finish, and rest between efforts; stop "
+      "when a "
       "child hurts. League rules and local codes come first.");
   if (prone) {
     result.cautions.push_back("Prone starts: on dry, even, soft ground only; move the course as the ground tears up.");

@@ -13,18 +13,18 @@
 #include "bagsplit/sprint/posterior.hpp"
 #include "bagsplit/timing/device.hpp"
 
-/// The main job: from a run log to each player's reaction, acceleration, top speed, losses, efficiency, percentiles, and what
-/// to work on. Values in, values out: reading files and writing text is done elsewhere.
+/// The main job: from a run log to each player's reaction, acceleration, top speed, losses, efficiency, percentiles,
+/// and what to work on. Values in, values out: reading files and writing text is done elsewhere.
 namespace bagsplit::coach {
 
 using sprint::Estimate;
 
 struct ProfileOptions {
-  double level = 0.9;                       ///< of all intervals, equal-tailed
-  std::optional<runs::Date> as_of;          ///< runs after this date are left out; default: the last run of each player
-  std::optional<int> window_days;           ///< only runs of so many days up to as_of (or the player's last run)
-  sprint::ModelFile model;                  ///< what it gives overrides age, device and defaults
-  unsigned threads = 1;                     ///< 0: as many as the machine has; the answer does not depend on it
+  double level = 0.9;               ///< of all intervals, equal-tailed
+  std::optional<runs::Date> as_of;  ///< runs after this date are left out; default: the last run of each player
+  std::optional<int> window_days;   ///< only runs of so many days up to as_of (or the player's last run)
+  sprint::ModelFile model;          ///< what it gives overrides age, device and defaults
+  unsigned threads = 1;             ///< 0: as many as the machine has; the answer does not depend on it
 };
 
 struct NamedEstimate {
@@ -34,24 +34,24 @@ struct NamedEstimate {
 
 /// A player's time over a distance beside a published reference.
 struct ProfilePercentile {
-  std::string quantity;                 ///< "20m": the distance compared
-  std::string source;                   ///< id of the reference, e.g. "sprint-20m-emotikon"; empty when there is none
-  std::string label;                    ///< the reference in words
-  std::string why;                      ///< why this one, or why none: one plain sentence
-  std::string restriction;              ///< what must be said with it; empty when nothing
-  std::optional<Estimate> percentile;   ///< 0-100, higher is better; share_from_data is absent by convention
-  double share_at_limit = 0.0;          ///< probability that the percentile is at the limit of what the reference may say
-  std::optional<norms::Band> band;      ///< references that allow only words
-  std::optional<double> p_faster;       ///< probability of being faster than the reference's middle
-  std::optional<Estimate> time_s;       ///< the player's time as that reference would have measured it
+  std::string quantity;                ///< "20m": the distance compared
+  std::string source;                  ///< id of the reference, e.g. "sprint-20m-emotikon"; empty when there is none
+  std::string label;                   ///< the reference in words
+  std::string why;                     ///< why this one, or why none: one plain sentence
+  std::string restriction;             ///< what must be said with it; empty when nothing
+  std::optional<Estimate> percentile;  ///< 0-100, higher is better; share_from_data is absent by convention
+  double share_at_limit = 0.0;      ///< probability that the percentile is at the limit of what the reference may say
+  std::optional<norms::Band> band;  ///< references that allow only words
+  std::optional<double> p_faster;   ///< probability of being faster than the reference's middle
+  std::optional<Estimate> time_s;   ///< the player's time as that reference would have measured it
 };
 
 /// A run that would tell most about a quantity that so far is mostly the age-group norm.
 struct NextRun {
-  std::string quantity;       ///< "top_speed_mps", "reaction_s", "segment_loss_s.second", ...
-  std::string run;            ///< in words: "a straight of 30 m, self-started, with marks at 10 m and 30 m"
-  double sd_now = 0.0;        ///< posterior SD now, in the quantity's unit
-  double sd_expected = 0.0;   ///< expected after one such run
+  std::string quantity;      ///< "top_speed_mps", "reaction_s", "segment_loss_s.second", ...
+  std::string run;           ///< in words: "a straight of 30 m, self-started, with marks at 10 m and 30 m"
+  double sd_now = 0.0;       ///< posterior SD now, in the quantity's unit
+  double sd_expected = 0.0;  ///< expected after one such run
 };
 
 struct LeftOut {
@@ -76,21 +76,22 @@ struct PlayerProfile {
   sprint::PosteriorStatus status = sprint::PosteriorStatus::converged;
   std::optional<Estimate> top_speed_mps, time_constant_s, max_acceleration_mps2;
   std::optional<Estimate> reaction_s;
-  bool reaction_holds_timer_bias = false;  ///< no gate, `move` or `self` evidence: "reaction plus timer bias"
-  std::vector<NamedEstimate> posture_cost_s;    ///< by posture run, in a fixed order
-  std::vector<NamedEstimate> segment_loss_s;    ///< by segment key, circuit first
-  std::vector<NamedEstimate> predicted_time_s;  ///< straight, standing, from first move: 5yd 10yd 20yd 10m 20m 30m home-first
-  std::vector<NamedEstimate> course_time_s;     ///< base-path courses run: moving time from first move, losses included
+  bool reaction_holds_timer_bias = false;     ///< no gate, `move` or `self` evidence: "reaction plus timer bias"
+  std::vector<NamedEstimate> posture_cost_s;  ///< by posture run, in a fixed order
+  std::vector<NamedEstimate> segment_loss_s;  ///< by segment key, circuit first
+  std::vector<NamedEstimate>
+      predicted_time_s;  ///< straight, standing, from first move: 5yd 10yd 20yd 10m 20m 30m home-first
+  std::vector<NamedEstimate> course_time_s;  ///< base-path courses run: moving time from first move, losses included
   std::vector<NamedEstimate> straight_efficiency_by_course;  ///< straight time of the same length / moving time
-  std::optional<Estimate> straight_efficiency;  ///< of the circuit, or else of the longest course run; 0-1
-  std::optional<Estimate> path_efficiency;      ///< best path / moving time: absent until the best path is computed
+  std::optional<Estimate> straight_efficiency;               ///< of the circuit, or else of the longest course run; 0-1
+  std::optional<Estimate> path_efficiency;  ///< best path / moving time: absent until the best path is computed
   std::optional<Estimate> loss_to_best_path_s;
-  std::optional<double> base_distance_m;        ///< the one most used
+  std::optional<double> base_distance_m;                                 ///< the one most used
   std::optional<Estimate> max_force_n, max_power_w, max_power_w_per_kg;  ///< horizontal; need mass and height
   std::vector<ProfilePercentile> percentiles;
-  std::vector<NextRun> next_runs;     ///< for quantities with a share from data below one half
-  std::vector<std::string> work_on;   ///< plain sentences, most important first; may be empty
-  std::vector<std::string> notes;     ///< what the data cannot tell, and why
+  std::vector<NextRun> next_runs;    ///< for quantities with a share from data below one half
+  std::vector<std::string> work_on;  ///< plain sentences, most important first; may be empty
+  std::vector<std::string> notes;    ///< what the data cannot tell, and why
 
   // What it was computed from, so that it can be computed again.
   sprint::Normal prior_log_top_speed, prior_log_time_constant, prior_reaction_s;
@@ -107,7 +108,8 @@ struct ProfileResult {
   std::size_t runs_used = 0, runs_left_out = 0;
 };
 
-/// @param log      every row without an error.   @param roster  build_index() called; players not in it have no age or sex.
+/// @param log      every row without an error.   @param roster  build_index() called; players not in it have no age or
+/// sex.
 /// @param devices  profiles by device and timer.
 /// Cost: about 0.2 ms a player; memory for one player's runs a thread.
 ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,

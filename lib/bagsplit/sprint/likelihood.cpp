@@ -199,7 +199,8 @@ PlayerLikelihood::PlayerLikelihood(const PlayerData& data, TermMeans term_means)
     if (day_known == days.end()) {
       days.push_back(run.day);
     }
-    auto group = std::find_if(pattern.groups.begin(), pattern.groups.end(), [&](const Group& g) { return g.day == day; });
+    auto group =
+        std::find_if(pattern.groups.begin(), pattern.groups.end(), [&](const Group& g) { return g.day == day; });
     if (group == pattern.groups.end()) {
       pattern.groups.emplace_back();
       group = std::prev(pattern.groups.end());

@@ -38,8 +38,8 @@ void PlayerData::add_reading(bool signal, double beam_m, double start_sd_s, std:
     throw std::invalid_argument("add_reading: no run was started");
   }
   ++runs.back().reading_count;
-  readings.push_back({static_cast<std::uint32_t>(marks.size()), static_cast<std::uint32_t>(reading_marks.size()), beam_m,
-                      start_sd_s, signal});
+  readings.push_back({static_cast<std::uint32_t>(marks.size()), static_cast<std::uint32_t>(reading_marks.size()),
+                      beam_m, start_sd_s, signal});
   marks.insert(marks.end(), reading_marks.begin(), reading_marks.end());
 }
 

@@ -118,8 +118,9 @@ Estimate summarise_mixture(std::span<const double> weights, std::span<const doub
 Estimate summarise_efficiency(std::span<const double> weights, std::span<const double> times_s,
                               std::span<const double> loss_means_s, std::span<const double> loss_sds_s, double level);
 
-/// Probability that a Gaussian mixture lies below x.
-double mixture_below(std::span<const double> weights, std::span<const double> means, std::span<const double> sds, double x);
+/// Probability that a Gaussian mixture lies below x. Components with sd 0 are steps.
+double mixture_below(std::span<const double> weights, std::span<const double> means, std::span<const double> sds,
+                     double x);
 
 /// Variance of a function of (V, tau) under the independent Gaussian priors of log V and log tau: a 9 x 9 trapezoid rule.
 /// @param function  called with a Sprint, returns double.
