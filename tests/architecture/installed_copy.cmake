@@ -30,6 +30,18 @@ foreach(description IN LISTS descriptions)
   endforeach()
 endforeach()
 
+# A header that another header includes must have been installed as well.
+file(GLOB_RECURSE headers ${WORK}/moved/include/*.hpp)
+foreach(header IN LISTS headers)
+  file(STRINGS ${header} includes REGEX "^#include [\"<]bagsplit/")
+  foreach(include IN LISTS includes)
+    string(REGEX REPLACE "^#include [\"<]([^\">]+).*" "\\1" name "${include}")
+    if(NOT EXISTS ${WORK}/moved/include/${name})
+      message(FATAL_ERROR "${header} includes ${name}, which is not installed: name it under HEADERS in its sources.cmake")
+    endif()
+  endforeach()
+endforeach()
+
 # Eigen and threads are all that a user of the library needs: the rest must not even be looked for.
 run("configure of the consumer" ${CMAKE_COMMAND} -S ${SOURCE} -B ${WORK}/build -G ${GENERATOR}
   -DCMAKE_MAKE_PROGRAM=${MAKE} -DCMAKE_CXX_COMPILER=${CXX} -DCMAKE_CXX_FLAGS=${FLAGS} -DCMAKE_BUILD_TYPE=${CONFIG}

@@ -50,8 +50,10 @@ std::string_view text_of(const std::string& path) {
   return {};
 }
 
+/// Folder of a path; empty at the top.
 std::string folder_of(const std::string& path) {
-  return path.substr(0, path.rfind('/'));
+  const auto end = path.rfind('/');
+  return end == std::string::npos ? "" : path.substr(0, end);
 }
 
 TEST(Lint, EveryTestSaysWhereItsNumbersComeFrom) {
@@ -98,19 +100,12 @@ TEST(Lint, EveryDataFileSaysWhereItComesFrom) {
 TEST(Lint, EverySourceFileIsBuilt) {
   std::vector<Finding> findings;
   for (const auto& file : project()) {
-    const bool in_lib = file.path.starts_with("lib/");
-    const bool cpp = file.path.ends_with(".cpp");
-    if (!(cpp || (in_lib && file.path.ends_with(".hpp")))) {
+    if (!file.path.ends_with(".cpp")) {
       continue;
     }
-    // A test may lie deeper than its CMakeLists.txt, and the top of tests/ may name one as well.
-    std::string lists;
-    for (auto folder = folder_of(file.path); folder.find('/') != std::string::npos || !in_lib;
-         folder = folder_of(folder)) {
+    std::string lists;  // of its folder and those above: a file may lie deeper than the list that names it
+    for (auto folder = folder_of(file.path); !folder.empty(); folder = folder_of(folder)) {
       lists.append(text_of(folder + "/sources.cmake")).append(text_of(folder + "/CMakeLists.txt"));
-      if (folder.find('/') == std::string::npos) {
-        break;
-      }
     }
     const auto found = bagsplit::test::files_not_built(file, lists);
     findings.insert(findings.end(), found.begin(), found.end());

@@ -119,7 +119,8 @@ std::vector<Finding> foreign_places(const SourceFile& file) {
       {std::regex("(^|[^A-Za-z0-9_./-])/(wo"
                   "rk|ho"
                   "me|ro"
-                  "ot|mn" "t|Us"
+                  "ot|mn"
+                  "t|Us"
                   "ers)/"),
        "a path of somebody's machine",
        {"/wo"
@@ -128,7 +129,8 @@ std::vector<Finding> foreign_places(const SourceFile& file) {
         "me/",
         "/ro"
         "ot/",
-        "/mn" "t/",
+        "/mn"
+        "t/",
         "/Us"
         "ers/"}},
       {std::regex("[A-Za-z0-9-]+\\.(pkg\\.dev|googleapis\\.com)|\\b(deb|snapshot)\\.deb"
@@ -202,7 +204,9 @@ std::vector<Finding> headers_without_pragma(const SourceFile& file) {
 
 std::vector<Finding> american_spelling(const SourceFile& file) {
   static const std::vector<Ban> bans{
-      {caseless("\\b(kilo|centi|milli)?meters?\\b"), "metre, British spelling"},
+      // The length, not the instrument.
+      {caseless("\\b(kilo|centi|milli)meters?\\b|\\b([0-9]+|in|per|ten|hundred) meters?\\b"),
+       "metre, British spelling"},
       {caseless("\\bcenter(s|ed|ing)?\\b"), "centre, British spelling"},
       {caseless("\\bbehavior(s|al)?\\b"), "behaviour, British spelling"},
       {caseless("\\b(analyze[drs]?|analyzing)\\b"), "analyse, British spelling"},

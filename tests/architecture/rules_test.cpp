@@ -81,7 +81,8 @@ TEST(Rules, PragmaOnceComesFirst) {
 
 TEST(Rules, SpellingLooksAtProseOnly) {
   EXPECT_EQ(count(american_spelling, "a.cpp", "// ten meters from the Center\n"), 2U);
-  EXPECT_EQ(count(american_spelling, "a.cpp", "text(\"text-align: center\");  // parameters and metres, centred\n"),
+  EXPECT_EQ(count(american_spelling, "a.cpp",
+                  "text(\"text-align: center\");  // parameters, metres, a peak flow meter, centred\n"),
             0U);
   EXPECT_EQ(count(american_spelling, "a.md", "Runs the `center` option; see https://a.example/center for more.\n"), 0U);
   EXPECT_EQ(count(american_spelling, "a.md", "The behavior of it.\n"), 1U);
