@@ -1,4 +1,5 @@
-// Reading a norm table. Identity: what is written is what is read.
+// Reading a norm table.
+// Identity: what is written is what is read.
 #include "bagsplit/norms/table.hpp"
 
 #include <gtest/gtest.h>

@@ -153,7 +153,10 @@ std::optional<double> percentile_name(const std::string& statistic) {
       !std::all_of(statistic.begin() + 1, statistic.end(), [](char c) { return c >= '0' && c <= '9'; })) {
     return std::nullopt;
   }
-  const double p = std::stod(statistic.substr(1));
+  double p = 0.0;
+  for (const char digit : statistic.substr(1)) {
+    p = 10.0 * p + (digit - '0');
+  }
   return p > 0.0 ? std::optional(p) : std::nullopt;
 }
 
