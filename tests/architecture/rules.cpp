@@ -52,13 +52,20 @@ std::string file_name(const std::string& path) {
 
 bool says_where_from(std::string_view text) {
   static const std::regex pattern =
-      caseless("\\b(sources?|invented)\\b|doi:|doi\\.org|\\bdoi 10\\.|\\bcomputed (by us )?from\\b");
+      caseless("\\b(sources?|invented)\\b|doi:|doi\\.org|\\bdoi 10\\.|\\b(computed|derived) (by us )?from\\b");
   return std::regex_search(text.begin(), text.end(), pattern);
 }
 
 bool has_source_member(const nlohmann::json& value) {
-  if (value.is_object() && (value.contains("source") || value.contains("$comment"))) {
-    return true;
+  if (value.is_object()) {
+    for (const char* name : {"source", "sources", "citation", "$comment"}) {
+      if (value.contains(name)) {
+        return true;
+      }
+    }
+    if (value.contains("about") && value["about"].is_string() && says_where_from(value["about"].get<std::string>())) {
+      return true;
+    }
   }
   return value.is_structured() && std::any_of(value.begin(), value.end(), has_source_member);
 }
@@ -247,7 +254,8 @@ std::vector<Finding> data_without_source(const SourceFile& file, std::string_vie
     if (value.is_discarded()) {
       return {{file.path, 1, "is not JSON"}};
     }
-    if (has_source_member(value)) {
+    const bool is_schema = value.is_object() && value.contains("$schema");  // a form, not data
+    if (is_schema || has_source_member(value)) {
       return {};
     }
   }

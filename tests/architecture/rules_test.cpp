@@ -97,7 +97,11 @@ TEST(Rules, DataSayTheirSource) {
   EXPECT_TRUE(data_without_source({"data/a/a.csv", "# Source: X (1990)\na,b\n"}, "").empty());
   EXPECT_TRUE(data_without_source({"data/a/a.csv", "# invented: yes\na,b\n"}, "").empty());
   EXPECT_TRUE(data_without_source({"data/a/a.json", R"({"b":{"source":"X"}})"}, "").empty());
+  EXPECT_TRUE(data_without_source({"data/a/a.json", R"([{"sources":["x"]}])"}, "").empty());
   EXPECT_TRUE(data_without_source({"data/a/a.json", R"({"$comment":"Invented."})"}, "").empty());
+  EXPECT_TRUE(
+      data_without_source({"data/a/a.schema.json", R"({"$schema":"https://json-schema.org/draft/2020-12/schema"})"}, "")
+          .empty());
   EXPECT_TRUE(data_without_source({"data/a/a.csv", "a,b\n"}, "`a.csv`: invented.").empty());
   EXPECT_TRUE(data_without_source({"data/a/a.csv", "a,b\n"}, "Every file here is invented.").empty());
   EXPECT_EQ(data_without_source({"data/a/a.csv", "source,b\n"}, "").size(), 1U);
