@@ -107,17 +107,22 @@ class TreeBuilder : public nlohmann::json_sax<nlohmann::json> {
 
   bool scalar(JsonValue made) {
     made.place = take();
+    name(made);
     return put(std::move(made));
+  }
+
+  // A member of an object takes the name just read; a container must do so before its own members come.
+  void name(JsonValue& made) {
+    if (!open_.empty() && open_.back().kind == JsonKind::object) {
+      made.key = std::move(key_);
+      made.key_place = key_place_;
+    }
   }
 
   bool put(JsonValue made) {
     if (open_.empty()) {
       root = std::move(made);
       return true;
-    }
-    if (open_.back().kind == JsonKind::object && made.key.empty()) {
-      made.key = std::move(key_);
-      made.key_place = key_place_;
     }
     open_.back().items.push_back(std::move(made));
     return true;
@@ -132,10 +137,7 @@ class TreeBuilder : public nlohmann::json_sax<nlohmann::json> {
                    "at most " + std::to_string(limits_.max_depth) + " brackets inside one another");
       return false;
     }
-    if (!open_.empty() && open_.back().kind == JsonKind::object) {
-      made.key = std::move(key_);
-      made.key_place = key_place_;
-    }
+    name(made);
     open_.push_back(std::move(made));
     return true;
   }
