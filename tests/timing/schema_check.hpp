@@ -2,8 +2,8 @@
 // does not know is a failure, so that a schema cannot ask for something that nobody checks.
 #pragma once
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
-#include <regex>
 #include <string>
 #include <vector>
 
@@ -83,7 +83,7 @@ class SchemaCheck {
           found.push_back(at + ": has no " + name.dump());
         }
       }
-    } else if (keyword == "properties" || keyword == "patternProperties" || keyword == "additionalProperties") {
+    } else if (keyword == "properties" || keyword == "propertyNames" || keyword == "additionalProperties") {
       if (value.is_object()) {
         check_members(keyword, rule, schema, value, at, found);
       }
@@ -96,19 +96,12 @@ class SchemaCheck {
                      const std::string& at, Faults& found) const {
     for (const auto& [name, member] : value.items()) {
       const std::string here = at + "/" + name;
-      bool known = schema.contains("properties") && schema["properties"].contains(name);
+      const bool known = schema.contains("properties") && schema["properties"].contains(name);
       if (keyword == "properties" && known) {
         check(rule.at(name), member, here, found);
       }
-      if (schema.contains("patternProperties")) {
-        for (const auto& [pattern, sub] : schema["patternProperties"].items()) {
-          if (std::regex_search(name, std::regex(pattern, std::regex::ECMAScript))) {
-            known = true;
-            if (keyword == "patternProperties") {
-              check(sub, member, here, found);
-            }
-          }
-        }
+      if (keyword == "propertyNames") {
+        check(rule, name, here, found);
       }
       if (keyword == "additionalProperties" && !known) {
         check(rule, member, here, found);

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <fstream>
+#include <functional>
 #include <sstream>
 #include <string>
 
@@ -42,20 +43,19 @@ bool model_reader_accepts(const json& value) {
                       [](const auto& p) { return p.severity == bagsplit::runs::Severity::error; });
 }
 
-// Source: JSON Schema Core and Validation, draft 2020-12 (2022), sections 10.3.2 (properties, patternProperties,
+// Source: JSON Schema Core and Validation, draft 2020-12 (2022), sections 10.3.2 (properties, propertyNames,
 // additionalProperties) and 6 (type, enum, const, bounds, required): what each keyword asks for.
 TEST(SchemaCheck, KnowsItsKeywords) {
   const SchemaCheck check(json::parse(R"({"type": "object", "required": ["a"], "additionalProperties": false,
     "properties": {"a": {"type": ["number", "null"], "minimum": 0, "maximum": 2}, "e": {"enum": ["x", 1]},
                    "l": {"type": "array", "items": {"$ref": "#/$defs/s"}}},
-    "patternProperties": {"^x-": {"const": true}}, "$defs": {"s": {"type": "string", "minLength": 1}}})"));
-  for (const char* good :
-       {R"({"a": 0})", R"({"a": null, "e": 1, "l": ["q"], "x-1": true})", R"({"a": 2.0, "l": []})"}) {
+    "propertyNames": {"minLength": 1}, "$defs": {"s": {"type": "string", "minLength": 1}}})"));
+  for (const char* good : {R"({"a": 0})", R"({"a": null, "e": 1, "l": ["q"]})", R"({"a": 2.0, "l": []})"}) {
     EXPECT_TRUE(check.faults(json::parse(good)).empty()) << good;
   }
   for (const char* bad :
        {"[]", "{}", R"({"a": -1})", R"({"a": 2.1})", R"({"a": "0"})", R"({"a": 0, "b": 0})", R"({"a": 0, "e": 2})",
-        R"({"a": 0, "l": [""]})", R"({"a": 0, "l": [1]})", R"({"a": 0, "x-": 1})"}) {
+        R"({"a": 0, "l": [""]})", R"({"a": 0, "l": [1]})", R"({"a": 0, "": 1})"}) {
     EXPECT_FALSE(check.faults(json::parse(bad)).empty()) << bad;
   }
   EXPECT_FALSE(SchemaCheck(json::parse(R"({"multipleOf": 2})")).faults(4).empty());
