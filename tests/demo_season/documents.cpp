@@ -156,6 +156,23 @@ std::string truth_json(const Season& season) {
   return joined({"{", all, "\n}\n"});
 }
 
+std::string watches_json() {
+  return R"({
+  "schema": "bagsplit.device/1",
+  "name": "odderhithe-watches",
+  "device": "stopwatch",
+  "based-on": "stopwatch",
+  "title": "The demo club's watches",
+  "about": "Invented. Only who gives the call and who hears it; every number is that of the built-in stopwatch.",
+  "timers": {
+    "AK": {"signal": "gives"},
+    "LM": {"signal": "hears"},
+    "RB": {"signal": "hears"}
+  }
+}
+)";
+}
+
 std::string readme_text(const Season& season) {
   std::size_t runs = 0;
   std::size_t rows = 0;
@@ -171,8 +188,12 @@ against it.
 
 Fourteen children of 8 to 13, eight evenings from April to June 2026, bases 60 ft apart. )";
   text += joined({std::to_string(runs), " runs in ", std::to_string(rows), R"( rows: a run
-that two people timed has two rows. Ids are shirt numbers; there are no names. Heights and masses are there for most, dates
-of birth for all but two (17 and 40): without one there is no percentile.
+that two people timed has two rows. Ids are shirt numbers; there are no names. Heights and masses are there for most,
+dates of birth for all but two (17 and 40): without one there is no percentile.
+
+Among them are a child who leaves last and then runs fastest, one quick off the call, one who loses much at second base,
+one who turns as on rails, one with hardly any runs, and two who get faster by more than growing. `squad.cpp` in
+`tests/demo_season` says who.
 
     bagsplit check data/demo/2026-*.csv --roster data/demo/roster.csv
     bagsplit profile data/demo/2026-*.csv --roster data/demo/roster.csv
@@ -186,15 +207,16 @@ of birth for all but two (17 and 40): without one there is no percentile.
   }
   const Common& c = season.common;
   text += R"(
-Who timed: AK gives the call and holds a watch; RB and LM hear the call. On the gate evening a tone from the gate box is
-the call, and RB and LM stand at the 30 m beam, so their watches can be compared with the gates.
+Who timed: AK gives the call and holds a watch; RB and LM hear the call. `watches.json`, a device profile, says so and no
+more: a coach knows that much and not how large the biases are. On the gate evening a tone from the gate box is
+the call; RB and LM stand at the 30 m beam, so their watches can be compared with the gates.
 
 What to look at in the files:
 
 * `2026-04-21`: prone starts with the first move timed beside standing runs over the same distance: the get-up and the
   reaction can be told apart from the running.
-* `2026-04-28`: `start` is `beam 0.5 m` for the runs through the first beam (the clock starts half a metre into the run)
-  and `signal` for those on the tone. Gates print thousandths. Two beams were missed: those cells are empty. `x-order` is
+* `2026-04-28`: `start` is `beam 0.5 m` for the runs through the first beam (the clock starts half a metre into the run),
+  `signal` for those on the tone. Gates print thousandths. Two beams were missed: those cells are empty. `x-order` is
   carried and not analysed.
 * `2026-05-19`: `# splits: lap`, times from bag to bag. RB forgot to stop the watch once.
 * `2026-06-02`: wet grass, so nobody turned and nobody lay down. No trial numbers: each row is a run.
@@ -222,8 +244,8 @@ How the numbers were chosen (all invented, within what is published for school c
 | gates | SD )",
               number_text(c.gate_start_sd_s), " s of the start, ", number_text(c.gate_split_sd_s), R"( s of each mark |
 
-If you run such evenings with children: warm up, leave a long run-out behind every finish, keep people and gates out of the
-path, one runner at a time around the bags, no turns or prone starts on wet or torn ground, water, shade and rest between
+If you run such evenings with children: warm up, leave a long run-out behind every finish, keep people and gates out of
+the path, one runner at a time around the bags, no turns or prone starts on wet or torn ground, water, shade and rest between
 runs, stop at thunder. League rules come first.
 )"});
   return text;

@@ -11,6 +11,9 @@ namespace demo_season {
 
 std::string readme_text(const Season& season);
 
+/// Device profile of the club: who gives the call, who hears it.
+std::string watches_json();
+
 /// Truth as JSON: what is common, each timer, each night, each player, each run. Numbers to 5 decimals.
 std::string truth_json(const Season& season);
 

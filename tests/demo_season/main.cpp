@@ -18,7 +18,8 @@ namespace {
 constexpr std::string_view usage =
     "usage: demo_season_generator --out DIR [--truth FILE]\n"
     "       demo_season_generator --players N --rows N [--seed N] --out DIR\n"
-    "The first writes the demo season (roster.csv, one log an evening, README.md) and its truth; the second writes\n"
+    "The first writes the demo season (roster.csv, watches.json, one log an evening, README.md) and its truth; the "
+    "second writes\n"
     "roster.csv, season.csv and truth.csv of a season of that size. DIR is made if it does not exist.\n";
 
 struct Options {
@@ -100,6 +101,7 @@ int main(int argc, char** argv) {
     for (const auto& [name, text] : season.logs) {
       write(out / name, text);
     }
+    write(out / "watches.json", demo_season::watches_json());
     write(out / "README.md", demo_season::readme_text(season));
     if (!options->truth.empty()) {
       write(options->truth, demo_season::truth_json(season));

@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
-#include <filesystem>
 #include <fstream>
 #include <map>
 #include <nlohmann/json.hpp>
@@ -13,7 +12,10 @@
 #include <tuple>
 #include <vector>
 
+#include "bagsplit/runs/files.hpp"
+#include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/timing/device.hpp"
 #include "scale.hpp"
 #include "season.hpp"
 
@@ -31,40 +33,31 @@ std::string text_of(const std::string& path) {
   return body.str();
 }
 
-// The committed logs, in the order of their dates.
-std::vector<std::pair<std::string, std::string>> logs() {
-  std::vector<std::pair<std::string, std::string>> files;
-  for (const auto& entry : std::filesystem::directory_iterator(BAGSPLIT_DATA_DIR "/demo")) {
-    const std::string name = entry.path().filename().string();
-    if (name.starts_with("2026-")) {
-      files.emplace_back(name, text_of(entry.path().string()));
-    }
-  }
-  std::sort(files.begin(), files.end());
-  return files;
+const runs::Date after_the_season = std::chrono::sys_days{std::chrono::year{2026} / 7 / 1};
+
+runs::RosterResult roster() {
+  return runs::read_roster(text_of(BAGSPLIT_DATA_DIR "/demo/roster.csv"), "roster.csv",
+                           {.strict = true, .today = after_the_season});
 }
 
-runs::Roster roster() {
-  runs::Roster roster;
-  for (const Child& child : squad()) {
-    runs::Player player;
-    player.id = child.id;
-    roster.players.push_back(player);
-  }
-  roster.build_index();
-  return roster;
-}
-
-runs::RunLogResult read(const std::vector<std::pair<std::string, std::string>>& files) {
-  const runs::Roster known = roster();
+// The folder as a user would name it; what is passed over in it is told in `notes`.
+runs::RunLogResult read_season(runs::Problems& notes) {
+  const std::vector<std::string> names{BAGSPLIT_DATA_DIR "/demo"};
+  const std::vector<runs::LoadedFile> files = runs::load_logs(names, nullptr, notes);
+  const runs::RosterResult known = roster();
   runs::ReadOptions options;
-  options.roster = &known;
-  options.today = std::chrono::sys_days{std::chrono::year{2026} / 7 / 1};
-  std::vector<runs::LogText> texts;
-  for (const auto& [name, text] : files) {
-    texts.push_back({text, name, false});
-  }
-  return runs::read_run_logs(texts, options);
+  options.roster = &known.roster;
+  options.today = after_the_season;
+  return runs::read_run_logs(runs::texts_of(files), options);
+}
+
+runs::RunLogResult read_season() {
+  runs::Problems notes;
+  return read_season(notes);
+}
+
+std::string told(const runs::Problem& problem) {
+  return problem.path + ":" + std::to_string(problem.line) + ": " + problem.message + " [" + problem.code + "]";
 }
 
 std::string date_text(runs::Date date) {
@@ -77,19 +70,59 @@ std::string date_text(runs::Date date) {
 }
 
 TEST(DemoSeasonReading, HasNoErrorAndNoSuspicion) {
-  // Identity: the generator writes the format the reader reads.
-  const auto files = logs();
-  ASSERT_EQ(files.size(), 8U);
-  const runs::RunLogResult result = read(files);
+  // Identity: the generator writes the format the reader reads. A folder's other files are told, as notes.
+  runs::Problems notes;
+  const runs::RunLogResult result = read_season(notes);
+  ASSERT_EQ(result.log.files.size(), 9U);  // eight evenings, and the roster that is passed over
+  for (const runs::Problems* problems : {&result.problems, static_cast<const runs::Problems*>(&notes)}) {
+    for (const runs::Problem& problem : *problems) {
+      EXPECT_EQ(problem.severity, runs::Severity::note) << told(problem);
+      EXPECT_EQ(problem.code, "ignored-file") << told(problem);
+    }
+  }
+}
+
+TEST(DemoSeasonReading, RosterHoldsChildrenOfEightToThirteenByIdAlone) {
+  // Identity: the promises of data/demo/README.md.
+  const runs::RosterResult result = roster();
   for (const runs::Problem& problem : result.problems) {
-    ADD_FAILURE() << problem.path << ":" << problem.line << ": " << problem.message << " [" << problem.code << "]";
+    ADD_FAILURE() << told(problem);
+  }
+  ASSERT_EQ(result.roster.players.size(), 14U);
+  std::vector<std::string> without_birth;
+  for (const runs::Player& player : result.roster.players) {
+    EXPECT_TRUE(player.name.empty()) << player.id;
+    EXPECT_TRUE(player.sex.has_value()) << player.id;
+    if (!player.born) {
+      without_birth.push_back(player.id);
+      continue;
+    }
+    EXPECT_GE(runs::age_years(*player.born, std::chrono::sys_days{std::chrono::year{2026} / 4 / 14}), 8.0) << player.id;
+    EXPECT_LT(runs::age_years(*player.born, std::chrono::sys_days{std::chrono::year{2026} / 6 / 23}), 14.0)
+        << player.id;
+  }
+  EXPECT_EQ(without_birth, (std::vector<std::string>{"17", "40"}));
+}
+
+TEST(DemoSeasonReading, DeviceProfileSaysWhoGivesTheCall) {
+  // Identity: as the README says it.
+  runs::Problems problems;
+  const auto profile =
+      bagsplit::timing::read_device(text_of(BAGSPLIT_DATA_DIR "/demo/watches.json"), "watches.json", problems);
+  for (const runs::Problem& problem : problems) {
+    ADD_FAILURE() << told(problem);
+  }
+  for (const auto& [timer, role] : {std::pair{"AK", bagsplit::timing::SignalRole::gives},
+                                    {"RB", bagsplit::timing::SignalRole::hears},
+                                    {"LM", bagsplit::timing::SignalRole::hears}}) {
+    ASSERT_NE(profile.timer(timer), nullptr) << timer;
+    EXPECT_EQ(profile.timer(timer)->signal, role) << timer;
   }
 }
 
 TEST(DemoSeasonReading, FindsEveryRunAndEveryRow) {
   // Identity: runs and rows as the generator counted them; a row flagged `absent` is a run that was not run.
-  const auto files = logs();
-  const runs::RunLogResult result = read(files);
+  const runs::RunLogResult result = read_season();
   const json truth = json::parse(text_of(BAGSPLIT_TEST_DATA "/demo_season/truth.json"));
   std::map<std::string, std::size_t> found;
   std::map<std::string, std::size_t> left_out;
@@ -203,8 +236,7 @@ class Truth {
 };
 
 TEST(DemoSeasonReading, ReadingsScatterAboutTheTruthAsTheTruthSays) {
-  const auto files = logs();
-  const runs::RunLogResult result = read(files);
+  const runs::RunLogResult result = read_season();
   const json root = json::parse(text_of(BAGSPLIT_TEST_DATA "/demo_season/truth.json"));
   const Truth truth(root);
   std::map<std::string, Errors> by_cue;

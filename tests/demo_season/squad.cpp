@@ -38,7 +38,7 @@ constexpr Row rows[] = {
     // throws away half a second and more at second base
     {"12", "M", "2014-01-22", "", "", "", "R", "rushes",
      6.60, 1.00, 0.33, 0.78, 0.43, 0.24, 0.60, 0.30, 0.19, 0, 0},
-    // turns like on rails
+    // turns as on rails
     {"14", "F", "2013-10-05", "155", "45.5", "81.0", "R", "rushes",
      6.75, 1.04, 0.31, 0.74, 0.41, 0.17, 0.21, 0.19, 0.15, 0, 0},
     // no date of birth given
