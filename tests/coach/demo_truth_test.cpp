@@ -1,6 +1,8 @@
 // The demo season's profile against the truth it was made from: the whole chain, files to estimates, on runs whose
-// answer is known. Identity: the generator's parameters (tests/demo_season/truth.json). Invented data: this shows that
-// the chain holds together, not that children are like this; coverage is proved elsewhere (sprint calibration_test).
+// answer is known.
+//
+// Identity: the generator's parameters, tests/demo_season/truth.json. Invented data: this shows that the chain holds
+// together, not that children are like this; coverage is proved elsewhere (sprint calibration_test).
 #include <gtest/gtest.h>
 
 #include <algorithm>

@@ -39,7 +39,7 @@ TEST(RunLogReading, TwoWatchesAreTwoReadingsOfOneRun) {
   EXPECT_EQ(log.courses[run.course].name, "circuit");
   EXPECT_EQ(run.trial, 1);
   EXPECT_EQ(format_date(run.date), "2026-04-11");
-  EXPECT_EQ(run.base_distance_m, static_cast<float>(60.0 * metres_per_foot));
+  EXPECT_EQ(run.base_distance_m, 60.0 * metres_per_foot);
   ASSERT_EQ(run.reading_count, 2);
   const auto readings = log.readings_of(run);
   EXPECT_EQ(log.name(readings[0].timer), "AK");
@@ -76,7 +76,7 @@ TEST(RunLogReading, AColumnOverridesADefaultRowByRow) {
   EXPECT_EQ(log.readings[0].start, StartKind::signal);
   EXPECT_EQ(log.readings[1].start, StartKind::self);
   EXPECT_EQ(log.readings[2].start, StartKind::beam);
-  EXPECT_EQ(log.readings[2].beam_distance_m, 0.5F);
+  EXPECT_EQ(log.readings[2].beam_distance_m, 0.5);
   EXPECT_EQ(log.splits[2].time_s, 2.05);
   EXPECT_DIGITS(log.splits[2].distance_m, 9.144, 15);
   EXPECT_EQ(log.runs[2].trial, 3);

@@ -1,6 +1,8 @@
 // Stated intervals must cover what they state: players drawn from the prior, runs drawn from the model, the place of
-// the truth in its posterior uniform. Identity: simulation-based calibration, Talts, Betancourt, Simpson, Vehtari &
-// Gelman (2018), arXiv:1804.06788. The seed is fixed; bounds are set so that a correct program fails one in a million.
+// the truth in its posterior uniform.
+//
+// Source: Talts, Betancourt, Simpson, Vehtari & Gelman (2018), simulation-based calibration, arXiv:1804.06788.
+// The seed is fixed; bounds are set so that a correct program fails one time in a million.
 #include <gtest/gtest.h>
 
 #include <array>

@@ -246,7 +246,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
   for (const std::uint32_t index : used) {
     const runs::Run& run = log.runs[index];
     const runs::Course& course = log.courses[run.course];
-    const double base_m = static_cast<double>(run.base_distance_m);
+    const double base_m = run.base_distance_m;
     data.add_run(static_cast<std::uint32_t>(run.date.time_since_epoch().count()));
     if (course.is_base_path() && base_m > 0.0) {
       const auto it = std::find_if(bases.begin(), bases.end(), [&](const auto& b) { return b.first == base_m; });
@@ -310,7 +310,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
           mark.time_s -= model.error.bias_s.value_or(0.0);
           out.any_distance = true;
           for (std::size_t s = 0; s < course.segments.size(); ++s) {
-            if (course.segments[s].end_bases * base_m > mark.distance_m * (1.0 + 1e-6)) {
+            if (runs::segment_end_m(course, course.segments[s], base_m) > mark.distance_m * (1.0 + 1e-6)) {
               break;
             }
             const std::string& key = segments.keys()[segments.key_of(run.course, s)];
@@ -325,8 +325,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
         }
         marks.push_back(mark);
       }
-      data.add_reading(signal,
-                       reading.start == runs::StartKind::beam ? static_cast<double>(reading.beam_distance_m) : 0.0,
+      data.add_reading(signal, reading.start == runs::StartKind::beam ? reading.beam_distance_m : 0.0,
                        model.error.start_sd_s.value_or(kind.error.start_sd_s), marks);
     }
   }

@@ -341,7 +341,7 @@ PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const
     if (terms.size() < course.segments.size()) {
       continue;  // some segment was never timed to its end
     }
-    const double length = course.segments.back().end_bases * *profile.base_distance_m;
+    const double length = runs::segment_end_m(course, course.segments.back(), *profile.base_distance_m);
     const auto straight = [&](const sprint::Sprint& s) { return sprint::time_to_distance(s, length); };
     const std::size_t n = posterior.size();
     scratch.values.resize(n);

@@ -97,11 +97,11 @@ CellFault read_start(std::string_view text, Conditions& conditions) {
       return {"bad-start", "a beam start without the beam's distance", "beam 0.5 m: how far the runner stands behind the beam",
               rest.empty() ? "say how far behind the first beam the runner starts" : std::string()};
     }
-    conditions.beam_m = static_cast<float>(*length);
+    conditions.beam_m = *length;
   } else if (!rest.empty()) {
     return {"bad-start", "text after the kind of start", "signal, self, contact, or beam with its distance: beam 0.5 m", {}};
   } else {
-    conditions.beam_m = 0.0F;
+    conditions.beam_m = 0.0;
   }
   conditions.start = start;
   return {};

@@ -172,7 +172,7 @@ class Gatherer {
     run.leg = first.leg;
     run.posture = first.posture;
     run.date = Date{std::chrono::days{first.date}};
-    run.base_distance_m = static_cast<float>(log_.layouts[first.layout].base_m);
+    run.base_distance_m = log_.layouts[first.layout].base_m;
     run.wind_mps = first.wind_mps;
     run.temperature_c = first.temperature_c;
     for (const std::uint32_t member : members) {

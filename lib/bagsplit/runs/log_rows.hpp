@@ -62,7 +62,7 @@ struct Conditions {
   NameId surface = no_name;
   NameId timer = no_name;
   NameId note = no_name;
-  float beam_m = 0.0F;
+  double beam_m = 0.0;
   float wind_mps = std::numeric_limits<float>::quiet_NaN();
   float temperature_c = std::numeric_limits<float>::quiet_NaN();
   std::uint16_t trial = 0;
@@ -87,7 +87,7 @@ struct RawRow {
   NameId timer = no_name;
   NameId note = no_name;
   std::int32_t date = 0;  // days since 1970-01-01
-  float beam_m = 0.0F;
+  double beam_m = 0.0;
   float wind_mps = 0.0F;
   float temperature_c = 0.0F;
   std::uint16_t split_count = 0;

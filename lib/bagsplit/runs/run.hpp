@@ -47,7 +47,7 @@ struct Reading {
   Device device = Device::stopwatch;
   StartKind start = StartKind::signal;
   Flag flag = Flag::none;
-  float beam_distance_m = 0.0F;   ///< of a `beam` start
+  double beam_distance_m = 0.0;    ///< of a `beam` start
   std::uint32_t line = 0;         ///< line in its file
   std::uint16_t file = 0;         ///< into RunLog::files
   bool suspicious = false;        ///< at least one suspicion names this row
@@ -76,7 +76,7 @@ struct Run {
   Posture posture = Posture::standing;
   Flag flag = Flag::none;           ///< of the run: the flag of any of its readings
   Date date{};
-  float base_distance_m = 0.0F;     ///< 0 when the course is not a base path and none was given
+  double base_distance_m = 0.0;      ///< 0 when the course is not a base path and none was given
   float wind_mps = std::numeric_limits<float>::quiet_NaN();         ///< + is a tail wind; NaN when not given
   float temperature_c = std::numeric_limits<float>::quiet_NaN();    ///< NaN when not given
 };
