@@ -15,10 +15,6 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_output(app, invocation.output);
 }
 
-std::string examine(const Invocation& invocation) {
-  return examine_input(invocation);
-}
-
 ExitCode run(const Invocation& invocation, Session& session) {
   const Inputs inputs = read_inputs(invocation.input, session);
   if (!inputs.wrong_command_line.empty()) {
@@ -53,7 +49,7 @@ const Command check_command{
     "bagsplit check season/ --strict --format json",
     "README.md (the run log's columns, what is reported).",
     declare,
-    examine,
+    examine_input,
     run,
 };
 

@@ -56,6 +56,17 @@ void declare_input(CLI::App& app, InputOptions& input) {
   declare_switch(app, "--strict", input.strict, {purpose::input, "", "Take suspicions for errors", ""});
 }
 
+void declare_model(CLI::App& app, InputOptions& input) {
+  declare_list(
+      app, "--device", input.devices,
+      {purpose::input, "FILE", "Your watches, gates or cameras and their errors (JSON); may be given several times",
+       "the built-in ones"});
+  declare_text(app, "--model",
+               {purpose::input, "FILE", "Priors and errors to use in place of the built-in ones (JSON)",
+                "by age, sex and device"},
+               [&input](const std::string& text) { input.model = text; });
+}
+
 void declare_output(CLI::App& app, OutputOptions& output) {
   declare_value<Format>(app, "--format", output.format,
                         {purpose::output, "FORM", "text for people, csv for spreadsheets, json for programs", "text"},

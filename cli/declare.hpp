@@ -54,6 +54,7 @@ CLI::Option* declare_value(CLI::App& app, const std::string& names, Target& targ
 
 // Options several commands share.
 void declare_input(CLI::App& app, InputOptions& input);
+void declare_model(CLI::App& app, InputOptions& input);
 void declare_output(CLI::App& app, OutputOptions& output);
 
 /// What is wrong with the files named, as far as their names tell; empty when nothing is. Opens nothing.

@@ -58,6 +58,14 @@ std::optional<runs::LoadedFile> take_roster(const InputOptions& options, std::ve
   return std::move(found[0]);
 }
 
+// The file named by an option, read whole and handed on; a problem where it cannot be read.
+template <typename Reader>
+void with_file(const std::string& path, runs::Problems& problems, const Reader& reader) {
+  if (const std::optional<std::string> text = runs::read_file(path, problems)) {
+    reader(*text, path);
+  }
+}
+
 }  // namespace
 
 Inputs read_inputs(const InputOptions& options, const Session& session) {
@@ -65,6 +73,21 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
   if (isatty(STDIN_FILENO) == 1 && std::find(options.logs.begin(), options.logs.end(), "-") != options.logs.end()) {
     session.say("bagsplit: reading a run log from the terminal; Ctrl-D ends it\n");
   }
+  if (options.model) {
+    with_file(*options.model, inputs.problems, [&](std::string_view text, const std::string& path) {
+      inputs.model = sprint::read_model(text, path, inputs.problems);
+    });
+  }
+  for (const std::string& name : options.devices) {
+    with_file(name, inputs.problems, [&](std::string_view text, const std::string& path) {
+      const std::size_t before = inputs.problems.size();
+      timing::DeviceProfile profile = timing::read_device(text, path, inputs.problems);
+      if (!runs::has_errors({inputs.problems.begin() + static_cast<std::ptrdiff_t>(before), inputs.problems.end()})) {
+        inputs.devices.add(std::move(profile));
+      }
+    });
+  }
+  runs::ReadOptions reading;
   runs::Problems log_problems;
   std::vector<runs::LoadedFile> files = runs::load_logs(options.logs, &std::cin, log_problems);
   if (const auto roster = take_roster(options, files, inputs, session)) {
@@ -75,7 +98,6 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
     std::move(read.problems.begin(), read.problems.end(), std::back_inserter(inputs.problems));
   }
 
-  runs::ReadOptions reading;
   reading.strict = options.strict;
   reading.today = session.today;
   reading.roster = inputs.has_roster ? &inputs.roster : nullptr;
@@ -125,7 +147,10 @@ void report_problems(const runs::Problems& problems, Notes notes, std::size_t mo
     }
     out += text;
   }
-  if (!problems.empty()) {
+  const bool notes_only = std::all_of(problems.begin(), problems.end(), [](const runs::Problem& problem) {
+    return problem.severity == runs::Severity::note;
+  });
+  if (!problems.empty() && !(notes_only && notes == Notes::counted)) {
     out += present::count_line(problems);
     if (counted_only > 0) {
       out += "; " + std::to_string(counted_only) + " not shown here: bagsplit check shows all";

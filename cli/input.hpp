@@ -5,6 +5,8 @@
 #include "bagsplit/runs/player.hpp"
 #include "bagsplit/runs/problem.hpp"
 #include "bagsplit/runs/run.hpp"
+#include "bagsplit/sprint/model.hpp"
+#include "bagsplit/timing/device.hpp"
 #include "invocation.hpp"
 #include "session.hpp"
 
@@ -15,6 +17,8 @@ struct Inputs {
   runs::RunLog log;
   runs::Roster roster;  ///< its index is built
   bool has_roster = false;
+  sprint::ModelFile model;         ///< empty without --model
+  timing::DeviceBook devices;      ///< the built-in ones, and those of --device
   runs::Problems problems;         ///< of all files: those named by options first, then the logs
   std::string wrong_command_line;  ///< what only the folders could tell: empty, or why the command line cannot be right
 };

@@ -1,6 +1,7 @@
 #include <gtest/gtest.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <set>
 #include <sstream>
 
@@ -93,19 +94,29 @@ TEST_P(Help, ItsExamplesAreRightCommandLines) {
 
 // Identity: a default that is a value, typed, gives what giving nothing gives.
 TEST_P(Help, TheDefaultsStatedAreTheDefaults) {
+  const auto options = app_->get_options();
+  const bool has_positional =
+      std::any_of(options.begin(), options.end(), [](const CLI::Option* option) { return option->get_positional(); });
   Invocation untouched;
   const auto untouched_root = build_app(untouched);
-  for (const CLI::Option* option : app_->get_options()) {
+  for (const CLI::Option* option : options) {
     const std::string value = option->get_default_str();
     if (option->get_lnames().empty() || option->get_items_expected() == 0 || value.find(' ') != std::string::npos) {
       continue;
     }
-    const Parsed parsed = parse({GetParam(), "--" + option->get_lnames().front(), value, "a.csv"});
+    std::vector<std::string> arguments{GetParam(), "--" + option->get_lnames().front(), value};
+    if (has_positional) {
+      arguments.emplace_back("a.csv");
+    }
+    const Parsed parsed = parse(arguments);
     ASSERT_NE(parsed.command, nullptr) << parsed.text;
     const Invocation& got = parsed.invocation;
     EXPECT_EQ(got.output.format, untouched.output.format);
     EXPECT_EQ(got.output.output, untouched.output.output);
     EXPECT_EQ(got.output.colour, untouched.output.colour);
+    EXPECT_EQ(got.profile.level, untouched.profile.level);
+    EXPECT_EQ(got.profile.threads, untouched.profile.threads);
+    EXPECT_EQ(got.norms.clock, untouched.norms.clock);
   }
 }
 

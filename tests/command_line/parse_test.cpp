@@ -75,6 +75,66 @@ TEST(Parse, WhatWasTypedCannotSteerTheTerminal) {
   EXPECT_EQ(complaint({"\x1B]0;x\x07"}).find('\x1B'), std::string::npos);
 }
 
+TEST(Parse, ProfileTakesItsNumbers) {
+  const Parsed parsed =
+      parse({"profile", "a.csv", "--level", "0.95", "--as-of", "2026-06-23", "--window", "30", "--threads", "2",
+             "--player", "12", "--player", "7", "--device", "d.json", "b.csv", "--model", "m.json"});
+  ASSERT_NE(parsed.command, nullptr) << parsed.text;
+  const Invocation& got = parsed.invocation;
+  EXPECT_EQ(got.profile.level, 0.95);
+  EXPECT_EQ(got.profile.as_of, runs::Date(std::chrono::year(2026) / 6 / 23));
+  EXPECT_EQ(got.profile.window_days, 30);
+  EXPECT_EQ(got.profile.threads, 2U);
+  EXPECT_EQ(got.profile.players, (std::vector<std::string>{"12", "7"}));
+  EXPECT_EQ(got.input.logs, (std::vector<std::string>{"a.csv", "b.csv"}));
+  EXPECT_EQ(got.input.devices, (std::vector<std::string>{"d.json"}));
+  EXPECT_EQ(got.input.model, "m.json");
+}
+
+TEST(Parse, ProfileRefusesNumbersOutOfRange) {
+  for (const std::vector<std::string>& wrong : {std::vector<std::string>{"--level", "90"},
+                                                {"--level", "0"},
+                                                {"--level", "1"},
+                                                {"--level", "nan"},
+                                                {"--level", "0,9"},
+                                                {"--level", "-0.9"},
+                                                {"--window", "0"},
+                                                {"--window", "1.5"},
+                                                {"--window", "99999999999999999999"},
+                                                {"--threads", "-1"},
+                                                {"--threads", "257"},
+                                                {"--as-of", "23.06.2026"},
+                                                {"--as-of", "2026-02-30"},
+                                                {"--as-of", ""}}) {
+    std::vector<std::string> arguments{"profile", "a.csv"};
+    arguments.insert(arguments.end(), wrong.begin(), wrong.end());
+    EXPECT_NE(complaint(arguments).find(wrong[0] + " is '"), std::string::npos) << wrong[0] << " " << wrong[1];
+  }
+}
+
+// Source: international yard and pound agreement (1959): 60 ft are 18.288 m.
+TEST(Parse, NormsTakesUnits) {
+  const Parsed parsed =
+      parse({"norms", "--distance", "60 ft", "--time", "1:04.3", "--age", "8.6", "--sex", "f", "--clock", "signal"});
+  ASSERT_NE(parsed.command, nullptr) << parsed.text;
+  EXPECT_DOUBLE_EQ(parsed.invocation.norms.distance_m.value_or(0), 18.288);
+  EXPECT_DOUBLE_EQ(parsed.invocation.norms.time_s.value_or(0), 64.3);
+  EXPECT_EQ(parsed.invocation.norms.age_years, 8.6);
+  EXPECT_EQ(parsed.invocation.norms.sex, runs::Sex::female);
+  EXPECT_EQ(parsed.invocation.norms.clock, norms::Clock::signal);
+  EXPECT_NE(parse({"norms"}).command, nullptr);
+}
+
+TEST(Parse, NormsRefusesHalfAQuestion) {
+  EXPECT_NE(complaint({"norms", "--distance", "20m"}).find("both --distance and --time"), std::string::npos);
+  EXPECT_NE(complaint({"norms", "--age", "8"}).find("both --distance and --time"), std::string::npos);
+  EXPECT_NE(complaint({"norms", "--priors", "--age", "8"}).find("stands alone"), std::string::npos);
+  EXPECT_NE(complaint({"norms", "--distance", "20", "--time", "4"}).find("with its unit"), std::string::npos);
+  EXPECT_NE(complaint({"norms", "--distance", "20m", "--time", "0"}).find("--time is '0'"), std::string::npos);
+  EXPECT_NE(complaint({"norms", "--sex", "x"}).find("F or M"), std::string::npos);
+  EXPECT_NE(complaint({"norms", "night.csv"}).find("one word too many"), std::string::npos);
+}
+
 TEST(Parse, HelpAndVersionEndWell) {
   for (const std::vector<std::string>& arguments : {std::vector<std::string>{"--help"},
                                                     {"-h"},

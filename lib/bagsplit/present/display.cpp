@@ -71,12 +71,22 @@ std::vector<std::string> wrapped(std::string_view text, std::size_t cells) {
 std::string paragraph(std::string_view text, std::size_t width, std::string_view first) {
   const std::size_t indent = display_width(first);
   std::string out;
-  for (const std::string& line : wrapped(text, width > indent + 10 ? width - indent : 10)) {
+  for (const std::string& line : wrapped(one_line(text), width > indent + 10 ? width - indent : 10)) {
     out += out.empty() ? std::string(first) : std::string(indent, ' ');
     out += line;
     out += '\n';
   }
   return out;
+}
+
+std::string heading(std::string_view text, const TextOptions& options) {
+  const std::size_t cells = std::min(display_width(text), options.width);
+  std::string rule;
+  for (std::size_t i = 0; i < cells; ++i) {
+    rule += options.unicode ? "\xE2\x95\x90" : "=";
+  }
+  const std::string shown = options.colour ? "\x1B[1m" + std::string(text) + "\x1B[0m" : std::string(text);
+  return shown + "\n" + rule + "\n";
 }
 
 }  // namespace bagsplit::present

@@ -30,7 +30,11 @@ std::string shortened(std::string_view text, std::size_t cells);
 /// text.
 std::vector<std::string> wrapped(std::string_view text, std::size_t cells);
 
-/// One paragraph with its line ends: `first` before its first line, as many blanks before the others.
+/// One paragraph with its line ends: `first` before its first line, as many blanks before the others. The text is made
+/// printable here.
 std::string paragraph(std::string_view text, std::size_t width, std::string_view first = "");
+
+/// A heading with a line under it.
+std::string heading(std::string_view text, const TextOptions& options);
 
 }  // namespace bagsplit::present

@@ -3,19 +3,36 @@ bagsplit_module(present
     check_report.cpp
     csv_writer.cpp
     display.cpp
+    estimate_table.cpp
     interval_plot.cpp
     json_writer.cpp
+    norms_report.cpp
     number_text.cpp
+    player_text.cpp
+    priors_report.cpp
     problem_text.cpp
+    profile_csv.cpp
+    profile_json.cpp
+    profile_parts.cpp
+    profile_quantities.cpp
+    squad_text.cpp
     text_table.cpp
     text_width.cpp
   HEADERS
     check_report.hpp
     csv_writer.hpp
     display.hpp
+    estimate_table.hpp
     interval_plot.hpp
     json_writer.hpp
+    norms_report.hpp
     number_text.hpp
+    priors_report.hpp
     problem_text.hpp
+    profile_csv.hpp
+    profile_json.hpp
+    profile_parts.hpp
+    profile_quantities.hpp
+    profile_text.hpp
     text_table.hpp
     text_width.hpp)

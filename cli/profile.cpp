@@ -1,0 +1,173 @@
+#include <CLI/CLI.hpp>
+#include <algorithm>
+
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/profile_csv.hpp"
+#include "bagsplit/present/profile_json.hpp"
+#include "bagsplit/present/profile_text.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+#include "input.hpp"
+#include "session.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+constexpr std::size_t suspicions_shown = 20;
+
+void declare(CLI::App& app, Invocation& invocation) {
+  ProfileRequest& request = invocation.profile;
+  declare_input(app, invocation.input);
+  declare_model(app, invocation.input);
+  declare_value<double>(app, "--level", request.level,
+                        {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
+                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
+                          const std::optional<double> level = read_number(text);
+                          return level && *level >= 0.01 && *level <= 0.9999 ? level : std::nullopt;
+                        });
+  declare_value<runs::Date>(
+      app, "--as-of", request.as_of,
+      {purpose::choice, "DATE", "Leave out runs after this date (YYYY-MM-DD)", "each player's last run"},
+      "a date such as 2026-06-23",
+      [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
+  declare_value<int>(app, "--window", request.window_days,
+                     {purpose::choice, "DAYS", "Only runs of so many days up to that date, 1 to 36500", "all runs"},
+                     "a whole number of days from 1 to 36500", [](const std::string& text) -> std::optional<int> {
+                       const auto days = runs::parse_count(text, 1, 36500);
+                       return days ? std::optional(static_cast<int>(*days)) : std::nullopt;
+                     });
+  declare_list(app, "--player", request.players,
+               {purpose::choice, "ID",
+                "Show this player only, in full; may be given several times. All runs are still used for what "
+                "players share",
+                "all players"});
+  declare_value<unsigned>(
+      app, "--threads", request.threads,
+      {purpose::choice, "N", "Threads, 0 to 256, 0 for as many as the machine has; the answer is the same", "0"},
+      "a whole number from 0 to 256", [](const std::string& text) { return runs::parse_count(text, 0, 256); });
+  declare_output(app, invocation.output);
+}
+
+// Keeps the players asked for.  @return what is wrong, or nothing.
+std::string keep_players(const std::vector<std::string>& wanted, coach::ProfileResult& result) {
+  std::vector<coach::PlayerProfile> kept;
+  for (const std::string& id : wanted) {
+    const auto found = std::find_if(result.players.begin(), result.players.end(),
+                                    [&](const coach::PlayerProfile& player) { return player.player == id; });
+    if (found == result.players.end()) {
+      std::vector<std::string_view> known;
+      for (const coach::PlayerProfile& player : result.players) {
+        known.push_back(player.player);
+      }
+      const auto nearest = runs::nearest(id, known);
+      return "no run of player '" + id + "'" + (nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "");
+    }
+    if (std::none_of(kept.begin(), kept.end(),
+                     [&](const coach::PlayerProfile& player) { return player.player == id; })) {
+      kept.push_back(*found);
+    }
+  }
+  result.players = std::move(kept);
+  result.runs_used = 0;
+  result.runs_left_out = 0;
+  for (const coach::PlayerProfile& player : result.players) {
+    result.runs_used += player.runs_used;
+    result.runs_left_out += player.runs_left_out;
+  }
+  return {};
+}
+
+void say_left_out(const Inputs& inputs, const coach::ProfileResult& result, const Session& session) {
+  if (result.runs_left_out > 0) {
+    session.say("bagsplit: " + present::counted(result.runs_left_out, "run") +
+                " left out of the estimates: " + present::left_out_words(result.players) + "\n");
+  }
+  if (!inputs.has_roster) {
+    session.say("bagsplit: no roster: no ages, so no percentiles, and wide priors (--roster FILE)\n");
+    return;
+  }
+  std::string idle;
+  std::size_t count = 0;
+  for (const runs::Player& player : inputs.roster.players) {
+    if (std::none_of(inputs.log.names.begin(), inputs.log.names.end(),
+                     [&](const std::string& name) { return name == player.id; })) {
+      ++count;
+      idle += count <= 20 ? (count == 1 ? "" : ", ") + player.id : "";
+    }
+  }
+  if (count > 0) {
+    session.say("bagsplit: in the roster without a run: " + present::printable(idle) +
+                (count > 20 ? " and others" : "") + "\n");
+  }
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  Inputs inputs = read_inputs(invocation.input, session);
+  if (!inputs.wrong_command_line.empty()) {
+    session.say("bagsplit profile: " + present::printable(inputs.wrong_command_line) + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
+  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
+    session.say("bagsplit: no profile was made: correct the errors first\n");
+    return code;
+  }
+
+  coach::ProfileOptions options;
+  options.level = invocation.profile.level;
+  options.as_of = invocation.profile.as_of;
+  options.window_days = invocation.profile.window_days;
+  options.threads = invocation.profile.threads;
+  options.model = inputs.model;
+  const norms::Catalogue references = norms::Catalogue::builtin();
+  coach::ProfileResult result = coach::profile(inputs.log, inputs.roster, inputs.devices, references, options);
+  const bool one_by_one = !invocation.profile.players.empty();
+  if (one_by_one) {
+    if (const std::string wrong = keep_players(invocation.profile.players, result); !wrong.empty()) {
+      session.say("bagsplit profile: " + present::printable(wrong) + "\n");
+      return ExitCode::wrong_command_line;
+    }
+  }
+  say_left_out(inputs, result, session);
+
+  const present::TextOptions text = text_options(invocation.output, session.terminal);
+  const Format format = invocation.output.format;
+  const std::string answer = format == Format::json  ? present::profile_json(result)
+                             : format == Format::csv ? present::profile_csv(result)
+                             : one_by_one            ? present::player_text(result, references, text)
+                                                     : present::squad_text(result, references, text);
+  if (const ExitCode code = deliver(answer, invocation.output, session); code != ExitCode::done) {
+    return code;
+  }
+  const auto uncertified = std::count_if(
+      result.players.begin(), result.players.end(),
+      [](const coach::PlayerProfile& player) { return player.status == sprint::PosteriorStatus::not_certified; });
+  if (uncertified > 0) {
+    session.say("bagsplit: the computation could not be certified for " +
+                present::counted(static_cast<std::size_t>(uncertified), "player") + "; they have no estimates\n");
+    return ExitCode::not_certified;
+  }
+  return ExitCode::done;
+}
+
+}  // namespace
+
+extern const Command profile_command;
+const Command profile_command{
+    "profile",
+    "Each player's reaction, acceleration, top speed and losses at the bags, with honest intervals.",
+    "bagsplit profile data/demo\n"
+    "bagsplit profile night.csv --roster squad.csv --player 12 --output 12.txt",
+    "README.md (how to read it), lib/bagsplit/sprint/README.md (the model), data/schemas/profile.schema.json (the "
+    "JSON).",
+    declare,
+    examine_input,
+    run,
+};
+
+}  // namespace bagsplit::cli

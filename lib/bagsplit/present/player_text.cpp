@@ -1,0 +1,171 @@
+#include <algorithm>
+
+#include "bagsplit/present/interval_plot.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/present/profile_text.hpp"
+#include "bagsplit/present/text_table.hpp"
+#include "bagsplit/present/text_width.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using coach::PlayerProfile;
+
+std::string who(const PlayerProfile& player) {
+  std::string text = "Player " + one_line(player.player);
+  if (player.sex) {
+    text += ", " + sex_word(player.sex);
+  }
+  if (player.age_years) {
+    text += ", " + fixed(*player.age_years, 1) + " years";
+  }
+  return text;
+}
+
+// Groups of quantities, each a table of its own, so that the names stay short.
+struct Group {
+  std::string_view family;  // key before the point; empty: the single quantities
+  std::string_view heading;
+};
+constexpr Group groups[] = {
+    {"", ""},
+    {"predicted_time_s", "Straight, standing, from first move, without losses"},
+    {"segment_loss_s", "Time lost on the way to each bag, against a straight sprint of the same length"},
+    {"course_time_s", "Moving time over whole courses, from first move, losses included"},
+    {"straight_efficiency_by_course", "Straight efficiency: straight time of the same length by moving time"},
+    {"posture_cost_s", "What a start costs against a standing one"},
+};
+
+TextTable group_table(const PlayerProfile& player, const Group& group) {
+  TextTable table({{"", "", Align::left},
+                   {"median", ""},
+                   {"from", ""},
+                   {"to", ""},
+                   {"", "", Align::left},
+                   {"SD", ""},
+                   {"own runs tell", ""}});
+  for (const Quantity& quantity : quantities(player)) {
+    if (!quantity.value || quantity.name.family != group.family) {
+      continue;
+    }
+    const coach::Estimate& e = *quantity.value;
+    const int decimals = quantity.name.decimals;
+    std::string share(absent);
+    if (e.share_from_data) {
+      share = *e.share_from_data <= 0.0 ? "nothing" : fixed(100.0 * *e.share_from_data, 0) + "%";
+    }
+    table.add_row({quantity.name.member, fixed(e.median, decimals), fixed(e.lo, decimals), fixed(e.hi, decimals),
+                   quantity.name.unit, fixed(e.sd, decimals), share + (mostly_prior(e) ? "*" : " ")});
+  }
+  return table;
+}
+
+std::string losses_plot(const PlayerProfile& player, const TextOptions& options) {
+  std::vector<PlottedInterval> bars;
+  for (const coach::NamedEstimate& loss : player.segment_loss_s) {
+    bars.push_back({loss.name, loss.value.lo, std::clamp(loss.value.median, loss.value.lo, loss.value.hi),
+                    loss.value.hi, fixed(loss.value.median, 2)});
+  }
+  return bars.size() < 2 ? std::string() : "\n" + interval_plot(bars, "s", options, 0.0);
+}
+
+std::string values_part(const PlayerProfile& player, double level, const TextOptions& options) {
+  std::string out;
+  for (const Group& group : groups) {
+    const TextTable table = group_table(player, group);
+    if (table.empty()) {
+      continue;
+    }
+    out += "\n" + (group.heading.empty() ? std::string() : paragraph(group.heading, options.width));
+    out += table.str(options);
+    if (group.family == "segment_loss_s") {
+      out += losses_plot(player, options);
+    }
+  }
+  if (out.empty()) {
+    return out;
+  }
+  return out + "\n" +
+         paragraph("from, to: " + percent(level) +
+                       " interval. own runs tell: how much of a value comes from this player's runs rather than from "
+                       "what is usual at this age. * marks what is mostly the age group's.",
+                   options.width);
+}
+
+std::string percentiles_part(const PlayerProfile& player, double level, const TextOptions& options) {
+  if (player.percentiles.empty()) {
+    return {};
+  }
+  std::string out = "\nAmong others of the same age and sex (100 is the fastest)\n";
+  for (const coach::ProfilePercentile& p : player.percentiles) {
+    std::string text = p.quantity + ": ";
+    if (p.percentile) {
+      text += "percentile " + fixed(p.percentile->median, 0) + " (" + percent(level) + " interval " +
+              fixed(p.percentile->lo, 0) + " to " + fixed(p.percentile->hi, 0) + "), ";
+    } else if (p.band) {
+      text += band_words(p) + ", ";
+    }
+    if (p.time_s) {
+      text += "for the " + fixed(p.time_s->median, 2) + " s this player would take there. ";
+    }
+    if (p.share_at_limit >= 0.05) {
+      text += "With probability " + fixed(p.share_at_limit, 2) + " it is beyond what the reference can say. ";
+    }
+    out += paragraph(text + p.why, options.width, "- ");
+  }
+  return out;
+}
+
+std::string sentences_part(const PlayerProfile& player, const TextOptions& options) {
+  std::string out;
+  const auto part = [&](const char* title, const std::vector<std::string>& sentences) {
+    if (sentences.empty()) {
+      return;
+    }
+    out.append("\n").append(title).append("\n");
+    for (const std::string& sentence : sentences) {
+      out += paragraph(sentence, options.width, "- ");
+    }
+  };
+  part("What to work on", player.work_on);
+  std::vector<std::string> next_runs;
+  for (const coach::NextRun& next : player.next_runs) {
+    const QuantityName name = quantity_name(next.quantity);
+    next_runs.push_back(name.label + ": " + next.run + " would bring its SD from " + fixed(next.sd_now, 3) +
+                        " to about " + fixed(next.sd_expected, 3) + (name.unit.empty() ? "" : " " + name.unit) + ".");
+  }
+  part("What another run would tell", next_runs);
+  part("What these runs cannot tell", player.notes);
+  if (!player.prior_source.empty()) {
+    out += "\n" + paragraph("What is usual at this age: " + player.prior_source, options.width);
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string player_text(const coach::ProfileResult& result, const norms::Catalogue& references,
+                        const TextOptions& options) {
+  std::string out;
+  std::vector<std::string> used;
+  for (const PlayerProfile& player : result.players) {
+    for (const coach::ProfilePercentile& percentile : player.percentiles) {
+      add_once(used, percentile.source);
+    }
+    out += (out.empty() ? "" : "\n") + heading(shortened(who(player), options.width), options);
+    const std::string span = span_words({player});
+    out += paragraph(counted(player.runs_used, "run") + " with " + counted(player.readings_used, "reading") + " on " +
+                         counted(player.dates, "date") + (span.empty() ? "" : ", " + span) +
+                         (player.runs_left_out > 0 ? "; left out: " + left_out_words({player}) : "") + ".",
+                     options.width);
+    out += values_part(player, result.level, options);
+    out += percentiles_part(player, result.level, options);
+    out += sentences_part(player, options);
+  }
+  return out + cautions_part(result, options) + references_part(used, references, options);
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,217 @@
+#include "bagsplit/present/profile_json.hpp"
+
+#include <algorithm>
+#include <span>
+#include <string_view>
+
+#include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/runs/log_summary.hpp"
+#include "bagsplit/runs/typed.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using coach::Estimate;
+using coach::NamedEstimate;
+using coach::PlayerProfile;
+using Layout = JsonWriter::Layout;
+
+void write(JsonWriter& json, const Estimate& estimate) {
+  json.begin_object(Layout::line)
+      .member("mean", estimate.mean)
+      .member("sd", estimate.sd)
+      .member("lo", estimate.lo)
+      .member("median", estimate.median)
+      .member("hi", estimate.hi)
+      .member("share_from_data", estimate.share_from_data)
+      .end_object();
+}
+
+void write(JsonWriter& json, std::string_view name, const std::optional<Estimate>& estimate) {
+  json.key(name);
+  if (estimate) {
+    write(json, *estimate);
+  } else {
+    json.null();
+  }
+}
+
+void write(JsonWriter& json, std::string_view name, const std::vector<NamedEstimate>& estimates,
+           std::span<const std::string_view> always) {
+  json.key(name).begin_object();
+  for (const std::string_view key : always) {
+    json.key(key);
+    if (const Estimate* found = find_estimate(estimates, key)) {
+      write(json, *found);
+    } else {
+      json.null();
+    }
+  }
+  for (const NamedEstimate& estimate : estimates) {
+    if (std::find(always.begin(), always.end(), estimate.name) == always.end()) {
+      write(json.key(estimate.name), estimate.value);
+    }
+  }
+  json.end_object();
+}
+
+void write(JsonWriter& json, std::string_view name, const std::vector<std::string>& texts) {
+  json.key(name).begin_array();
+  for (const std::string& text : texts) {
+    json.text(text);
+  }
+  json.end_array();
+}
+
+void write(JsonWriter& json, std::string_view name, const sprint::Normal& normal) {
+  json.key(name).begin_object(Layout::line).member("mean", normal.mean).member("sd", normal.sd).end_object();
+}
+
+void write(JsonWriter& json, std::string_view name,
+           const std::vector<std::pair<std::string, sprint::Normal>>& normals) {
+  json.key(name).begin_object();
+  for (const auto& [key, normal] : normals) {
+    write(json, key, normal);
+  }
+  json.end_object();
+}
+
+void text_or_null(JsonWriter& json, std::string_view name, std::string_view text) {
+  json.key(name);
+  if (text.empty()) {
+    json.null();
+  } else {
+    json.text(text);
+  }
+}
+
+void write_percentiles(JsonWriter& json, const PlayerProfile& player) {
+  json.key("percentiles").begin_array();
+  for (const coach::ProfilePercentile& percentile : player.percentiles) {
+    json.begin_object().member("quantity", percentile.quantity);
+    text_or_null(json, "source", percentile.source);
+    write(json, "percentile", percentile.percentile);
+    text_or_null(json, "label", percentile.label);
+    text_or_null(json, "why", percentile.why);
+    text_or_null(json, "restriction", percentile.restriction);
+    json.member("share_at_limit", percentile.share_at_limit);
+    text_or_null(json, "band",
+                 !percentile.band                          ? ""
+                 : *percentile.band == norms::Band::faster ? "faster"
+                 : *percentile.band == norms::Band::about  ? "about"
+                                                           : "slower");
+    json.member("p_faster", percentile.p_faster);
+    write(json, "time_s", percentile.time_s);
+    json.end_object();
+  }
+  json.end_array();
+}
+
+void write_left_out(JsonWriter& json, const PlayerProfile& player) {
+  json.key("left_out").begin_object(Layout::line).key("flagged").begin_object();
+  for (const coach::LeftOut& left_out : player.left_out_by_flag) {
+    json.key(runs::flag_name(left_out.flag)).count(left_out.runs);
+  }
+  json.end_object()
+      .member("outside_window", std::uint64_t{player.left_out_window})
+      .member("relay_leg", std::uint64_t{player.left_out_relay})
+      .member("no_usable_time", std::uint64_t{player.left_out_empty})
+      .end_object();
+}
+
+void write_date(JsonWriter& json, std::string_view name, const std::optional<runs::Date>& date) {
+  text_or_null(json, name, date ? runs::format_date(*date) : "");
+}
+
+void write_player(JsonWriter& json, const PlayerProfile& player) {
+  constexpr std::string_view always_postures[] = {"prone"};
+  json.begin_object().member("player", player.player).member("age_years", player.age_years);
+  text_or_null(json, "sex", sex_word(player.sex));
+  json.member("runs_used", std::uint64_t{player.runs_used})
+      .member("runs_left_out", std::uint64_t{player.runs_left_out});
+  write(json, "top_speed_mps", player.top_speed_mps);
+  write(json, "time_constant_s", player.time_constant_s);
+  write(json, "max_acceleration_mps2", player.max_acceleration_mps2);
+  write(json, "reaction_s", player.reaction_s);
+  write(json, "posture_cost_s", player.posture_cost_s, always_postures);
+  write(json, "segment_loss_s", player.segment_loss_s, circuit_segments);
+  write(json, "predicted_time_s", player.predicted_time_s, predicted_distances);
+  write_percentiles(json, player);
+  write(json, "straight_efficiency", player.straight_efficiency);
+  write(json, "path_efficiency", player.path_efficiency);
+  // What follows goes beyond what was first agreed upon; new keys are added at
+  // the end.
+  write(json, "loss_to_best_path_s", player.loss_to_best_path_s);
+  write(json, "straight_efficiency_by_course", player.straight_efficiency_by_course, {});
+  write(json, "course_time_s", player.course_time_s, {});
+  write(json, "max_force_N", player.max_force_n);
+  write(json, "max_power_W", player.max_power_w);
+  write(json, "max_power_W_per_kg", player.max_power_w_per_kg);
+  json.member("base_distance_m", player.base_distance_m)
+      .member("reaction_holds_timer_bias", player.reaction_holds_timer_bias)
+      .member("readings_used", std::uint64_t{player.readings_used});
+  write_left_out(json, player);
+  json.key("dates").begin_object(Layout::line);
+  write_date(json, "first", player.first_date);
+  write_date(json, "last", player.last_date);
+  json.member("count", std::uint64_t{player.dates}).end_object();
+  json.member("status", status_word(player.status));
+  json.key("next_runs").begin_array();
+  for (const coach::NextRun& next : player.next_runs) {
+    json.begin_object()
+        .member("quantity", next.quantity)
+        .member("run", next.run)
+        .member("sd_now", next.sd_now)
+        .member("sd_expected", next.sd_expected)
+        .end_object();
+  }
+  json.end_array();
+  write(json, "work_on", player.work_on);
+  write(json, "notes", player.notes);
+  json.key("prior").begin_object();
+  write(json, "log_top_speed", player.prior_log_top_speed);
+  write(json, "log_time_constant", player.prior_log_time_constant);
+  write(json, "reaction_s", player.prior_reaction_s);
+  write(json, "posture_cost_s", player.prior_posture_cost_s);
+  write(json, "segment_loss_s", player.prior_segment_loss_s);
+  write(json, "bias_s", player.prior_bias_s);
+  json.member("source", player.prior_source).end_object();
+  json.end_object();
+}
+
+// The model as its own module writes it, moved in to where it stands here. JSON
+// texts hold no bare line end.
+std::string indented_model(const sprint::ModelFile& model) {
+  std::string out;
+  for (const char c : sprint::write_model(model)) {
+    out += c;
+    if (c == '\n') {
+      out += "  ";
+    }
+  }
+  out.erase(out.find_last_not_of(" \n") + 1);
+  return out;
+}
+
+}  // namespace
+
+std::string profile_json(const coach::ProfileResult& result) {
+  JsonWriter json;
+  json.begin_object().member("schema", "bagsplit.profile/1").member("level", result.level);
+  json.key("model").raw(indented_model(result.model));
+  json.key("players").begin_array();
+  for (const PlayerProfile& player : result.players) {
+    write_player(json, player);
+  }
+  json.end_array();
+  json.member("runs_used", std::uint64_t{result.runs_used})
+      .member("runs_left_out", std::uint64_t{result.runs_left_out});
+  write(json, "notes", result.notes);
+  write(json, "cautions", result.cautions);
+  json.end_object();
+  return json.take();
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,33 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/norms/catalogue.hpp"
+#include "bagsplit/present/display.hpp"
+
+/// Parts that the squad's and the player's page share.
+namespace bagsplit::present {
+
+/// "2026-04-14 to 2026-06-23", or the one date; empty when there is none.
+std::string span_words(const std::vector<coach::PlayerProfile>& players);
+
+/// References by id, each with its citation and what must be said with it; nothing for none.
+std::string references_part(const std::vector<std::string>& sources, const norms::Catalogue& references,
+                            const TextOptions& options);
+
+/// Adds a word that is not there yet; an empty one never.
+void add_once(std::vector<std::string>& words, const std::string& word);
+
+/// "faster than the middle of Japanese girls (probability of being faster 0.83)"; empty without a band.
+std::string band_words(const coach::ProfilePercentile& percentile);
+
+/// Cautions, or nothing.
+std::string cautions_part(const coach::ProfileResult& result, const TextOptions& options);
+
+/// "12, 17 and 22".
+std::string list_words(const std::vector<std::string>& words);
+
+}  // namespace bagsplit::present

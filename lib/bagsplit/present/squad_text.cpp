@@ -1,0 +1,306 @@
+#include <algorithm>
+#include <cmath>
+
+#include "bagsplit/present/estimate_table.hpp"
+#include "bagsplit/present/interval_plot.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/present/profile_text.hpp"
+#include "bagsplit/present/text_table.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/units.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using coach::Estimate;
+using coach::PlayerProfile;
+
+constexpr std::size_t most_bars = 40;  // more bars than a page holds tell nobody anything
+
+const Estimate* pointer(const std::optional<Estimate>& estimate) {
+  return estimate ? &*estimate : nullptr;
+}
+
+// The time every player is compared by: home to first where all ran on the same base distance, else 20 m.
+struct Headline {
+  std::string key = "20m";
+  std::string heading = "20 m";
+  std::string words = "20 m, straight and standing, from first move";
+};
+
+std::string base_words(double base_m) {
+  const double feet = base_m / runs::metres_per_foot;
+  return std::abs(feet - std::round(feet)) < 0.01 ? fixed(feet, 0) + " ft" : fixed(base_m, 2) + " m";
+}
+
+Headline headline(const std::vector<PlayerProfile>& players) {
+  std::optional<double> base;
+  for (const PlayerProfile& player : players) {
+    if (player.base_distance_m) {
+      if (base && std::abs(*base - *player.base_distance_m) > 0.005) {
+        return {};
+      }
+      base = player.base_distance_m;
+    }
+  }
+  if (!base) {
+    return {};
+  }
+  return {"home-first", "home-first",
+          "home to first (" + base_words(*base) + "), straight and standing, from first move"};
+}
+
+std::string running_part(const coach::ProfileResult& result, const Headline& first, const TextOptions& options) {
+  EstimateTable table({{"player", "", Align::left},
+                       {"age", "yr"},
+                       {"runs", ""},
+                       {"reaction", "s"},
+                       {"first accel.", "m/s2"},
+                       {"top speed", "m/s"},
+                       {first.heading, "s"}},
+                      options);
+  for (const PlayerProfile& player : result.players) {
+    table.begin_row();
+    table.text(player.player);
+    table.text(fixed(player.age_years, 1));
+    table.text(std::to_string(player.runs_used));
+    table.estimate(pointer(player.reaction_s), 2, player.reaction_holds_timer_bias);
+    table.estimate(pointer(player.max_acceleration_mps2), 1);
+    table.estimate(pointer(player.top_speed_mps), 2);
+    table.estimate(find_estimate(player.predicted_time_s, first.key), 2);
+  }
+  return "\n" + heading("Running", options) + table.str() +
+         paragraph(first.heading + ": " + first.words + ".", options.width) + table.legend(result.level);
+}
+
+std::string plot_part(const coach::ProfileResult& result, const Headline& first, const TextOptions& options) {
+  std::vector<PlottedInterval> bars;
+  for (const PlayerProfile& player : result.players) {
+    if (const Estimate* time = find_estimate(player.predicted_time_s, first.key)) {
+      bars.push_back(
+          {player.player, time->lo, std::clamp(time->median, time->lo, time->hi), time->hi, fixed(time->median, 2)});
+    }
+  }
+  if (bars.size() < 2 || bars.size() > most_bars) {
+    return {};
+  }
+  std::stable_sort(bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.middle < b.middle; });
+  return "\n" +
+         paragraph("Fastest first, " + first.words + ", with " + percent(result.level) +
+                       " intervals. Players whose bars overlap much cannot be told apart.",
+                   options.width) +
+         interval_plot(bars, "s", options);
+}
+
+std::string loss_part(const coach::ProfileResult& result, const TextOptions& options) {
+  std::vector<std::string> keys(std::begin(circuit_segments), std::end(circuit_segments));
+  for (const PlayerProfile& player : result.players) {
+    for (const coach::NamedEstimate& loss : player.segment_loss_s) {
+      add_once(keys, loss.name);
+    }
+  }
+  std::vector<TextTable::Column> columns{{"player", "", Align::left}};
+  for (const std::string& key : keys) {
+    columns.push_back({key, "s"});
+  }
+  EstimateTable table(columns, options);
+  for (const PlayerProfile& player : result.players) {
+    if (!player.segment_loss_s.empty()) {
+      table.begin_row();
+      table.text(player.player);
+      for (const std::string& key : keys) {
+        table.estimate(find_estimate(player.segment_loss_s, key), 2);
+      }
+    }
+  }
+  if (table.empty()) {
+    return {};
+  }
+  return "\n" + heading("Time lost on the way to each bag", options) + table.str() +
+         paragraph(
+             "Against a straight sprint over the same distance. -stop: the run ends on the bag; -from-rest: it "
+             "began at the bag before; -reverse: run by way of third.",
+             options.width) +
+         table.legend(result.level);
+}
+
+// Sentences with the players they hold for, in the order they first occur.
+class Grouped {
+ public:
+  struct Group {
+    std::string sentence;
+    std::vector<std::string> players;
+  };
+  void add(const std::string& sentence, const std::string& player) {
+    auto found = std::find_if(groups_.begin(), groups_.end(), [&](const Group& g) { return g.sentence == sentence; });
+    if (found == groups_.end()) {
+      groups_.push_back({sentence, {}});
+      found = std::prev(groups_.end());
+    }
+    add_once(found->players, player);
+  }
+  const std::vector<Group>& groups() const { return groups_; }
+
+ private:
+  std::vector<Group> groups_;
+};
+
+std::string who(const std::vector<std::string>& players, const coach::ProfileResult& result) {
+  return players.size() == result.players.size() && players.size() > 2 ? "all" : list_words(players);
+}
+
+// What a norm says of a player; places in a selected squad are for the player's own page. A number before words.
+const coach::ProfilePercentile* shown_percentile(const PlayerProfile& player, const norms::Catalogue& references) {
+  const coach::ProfilePercentile* shown = nullptr;
+  for (const coach::ProfilePercentile& p : player.percentiles) {
+    const norms::Norm* norm = references.find(p.source);
+    const bool is_norm = norm != nullptr && norm->info().standing == norms::Standing::norm;
+    if (is_norm && (p.percentile || p.band) && (shown == nullptr || (p.percentile && !shown->percentile))) {
+      shown = &p;
+    }
+  }
+  return shown;
+}
+
+// Adds the references used.
+std::string percentile_part(const coach::ProfileResult& result, const norms::Catalogue& references,
+                            std::vector<std::string>& used, const TextOptions& options) {
+  TextTable table({{"player", "", Align::left},
+                   {"over", "", Align::left},
+                   {"percentile", ""},
+                   {percent(result.level) + " interval", ""},
+                   {"among", "", Align::left, true}});
+  std::string in_words;
+  Grouped without;
+  for (const PlayerProfile& player : result.players) {
+    const coach::ProfilePercentile* shown = shown_percentile(player, references);
+    if (shown == nullptr) {
+      if (!player.percentiles.empty()) {
+        without.add(player.percentiles.front().why, player.player);
+      }
+      continue;
+    }
+    add_once(used, shown->source);
+    if (shown->percentile) {
+      const Estimate& p = *shown->percentile;
+      table.add_row(
+          {player.player, shown->quantity, fixed(p.median, 0), fixed(p.lo, 0) + " to " + fixed(p.hi, 0), shown->label});
+    } else {
+      in_words += paragraph(band_words(*shown) + ". This reference allows only words.", options.width,
+                            one_line(player.player) + ": ");
+    }
+  }
+  if (table.empty() && in_words.empty() && without.groups().empty()) {
+    return {};
+  }
+  std::string out = "\n" + heading("Among children of the same age and sex", options);
+  if (!table.empty()) {
+    out += table.str(options);
+    out += paragraph(
+        "100 is the fastest; 60 means faster than 60 of 100. Measured as that reference was: its "
+        "distance, its start, its clock.",
+        options.width);
+  }
+  out += in_words;
+  for (const Grouped::Group& group : without.groups()) {
+    out += paragraph("No percentile for " + list_words(group.players) + ": " + group.sentence, options.width);
+  }
+  return out;
+}
+
+std::string work_part(const coach::ProfileResult& result, const TextOptions& options) {
+  std::string work;
+  std::vector<std::string> nothing;
+  for (const PlayerProfile& player : result.players) {
+    for (const std::string& sentence : player.work_on) {
+      work += paragraph(sentence, options.width, one_line(player.player) + ": ");
+    }
+    if (player.work_on.empty()) {
+      nothing.push_back(player.player);
+    }
+  }
+  if (!nothing.empty()) {
+    work += paragraph("Nothing that is surely there for " + list_words(nothing) + ".", options.width);
+  }
+  return "\n" + heading("What to work on", options) + work;
+}
+
+std::string next_part(const coach::ProfileResult& result, const TextOptions& options) {
+  Grouped next;
+  for (const PlayerProfile& player : result.players) {
+    for (const coach::NextRun& wanted : player.next_runs) {
+      next.add(wanted.run, player.player);
+    }
+  }
+  if (next.groups().empty()) {
+    return {};
+  }
+  std::string out = "\n" + heading("What another run would tell", options) +
+                    paragraph("Values marked * become the player's own soonest with:", options.width);
+  for (const Grouped::Group& group : next.groups()) {
+    std::vector<std::string> names;
+    for (const PlayerProfile& player : result.players) {
+      for (const coach::NextRun& wanted : player.next_runs) {
+        if (wanted.run == group.sentence) {
+          add_once(names, quantity_name(wanted.quantity).label);
+        }
+      }
+    }
+    out += paragraph(group.sentence + ": " + list_words(names) + ", for " + who(group.players, result) + ".",
+                     options.width, "- ");
+  }
+  return out;
+}
+
+std::string notes_part(const coach::ProfileResult& result, const TextOptions& options) {
+  Grouped notes;
+  for (const PlayerProfile& player : result.players) {
+    for (const std::string& note : player.notes) {
+      notes.add(note, player.player);
+    }
+  }
+  if (notes.groups().empty() && result.notes.empty()) {
+    return {};
+  }
+  std::string out = "\n" + heading("What these runs cannot tell", options);
+  for (const std::string& note : result.notes) {
+    out += paragraph(note, options.width, "- ");
+  }
+  for (const Grouped::Group& group : notes.groups()) {
+    out += paragraph("For " + who(group.players, result) + ": " + group.sentence, options.width, "- ");
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string squad_text(const coach::ProfileResult& result, const norms::Catalogue& references,
+                       const TextOptions& options) {
+  const std::string span = span_words(result.players);
+  std::string out = paragraph("Profile of " + counted(result.players.size(), "player") + " from " +
+                                  counted(result.runs_used, "run") + (span.empty() ? "" : ", " + span) + ".",
+                              options.width);
+  if (result.runs_left_out > 0) {
+    out += paragraph("Left out: " + left_out_words(result.players) + ".", options.width);
+  }
+  if (result.players.empty()) {
+    return out;
+  }
+  const Headline first = headline(result.players);
+  std::vector<std::string> used;
+  out += running_part(result, first, options);
+  out += plot_part(result, first, options);
+  out += loss_part(result, options);
+  out += percentile_part(result, references, used, options);
+  out += work_part(result, options);
+  out += next_part(result, options);
+  out += notes_part(result, options);
+  out += cautions_part(result, options);
+  out += references_part(used, references, options);
+  return out + "\n" + paragraph("One player in full: --player ID. For programs: --format json.", options.width);
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,166 @@
+#include "bagsplit/present/profile_text.hpp"
+
+#include <gtest/gtest.h>
+
+#include <sstream>
+
+#include "bagsplit/present/text_width.hpp"
+#include "present/profile_fixture.hpp"
+
+namespace bagsplit::present {
+namespace {
+
+const norms::Catalogue& references() {
+  static const norms::Catalogue catalogue = norms::Catalogue::builtin();
+  return catalogue;
+}
+
+std::string squad(const std::vector<coach::PlayerProfile>& players, const TextOptions& options = {}) {
+  return squad_text(fixture::squad(players), references(), options);
+}
+
+void expect_fits(const std::string& text, std::size_t width) {
+  std::istringstream lines(text);
+  for (std::string line; std::getline(lines, line);) {
+    EXPECT_LE(display_width(line), width) << line;
+    EXPECT_FALSE(line.ends_with(' ')) << line;
+  }
+}
+
+// Identity: the numbers of the fixture, median and half the interval.
+TEST(ProfileText, ALineAPlayerWithWhatStandsAfterTheSign) {
+  const std::string text = squad({fixture::full_player("12"), fixture::full_player("7")});
+  EXPECT_NE(text.find("12      11.2    12  0.31 +-0.16#*     6.0 +-0.5  6.12 +-0.31*  3.82 +-0.08\n"),
+            std::string::npos)
+      << text;
+  EXPECT_NE(text.find("half of the 90% interval"), std::string::npos) << text;
+  EXPECT_NE(text.find("\n*  mostly what is usual at this age"), std::string::npos);
+  EXPECT_NE(text.find("\n#  reaction and the timer's own delay"), std::string::npos);
+  EXPECT_NE(text.find("home to first (60 ft)"), std::string::npos);
+}
+
+TEST(ProfileText, SignsAreExplainedOnlyWhereTheyStand) {
+  coach::PlayerProfile player = fixture::full_player("12");
+  player.top_speed_mps->share_from_data = 0.9;
+  player.reaction_s->share_from_data = 0.8;
+  player.segment_loss_s[1].value.share_from_data = 0.9;
+  player.reaction_holds_timer_bias = false;
+  player.next_runs.clear();
+  const std::string text = squad({player});
+  EXPECT_EQ(text.find('*'), std::string::npos);
+  EXPECT_EQ(text.find('#'), std::string::npos);
+}
+
+TEST(ProfileText, FitsThePage) {
+  std::vector<coach::PlayerProfile> players{fixture::full_player("12"), fixture::bare_player("7"),
+                                            fixture::full_player("Zo\xC3\xAB-\xE5\xB1\xB1\xE7\x94\xB0")};
+  for (const std::size_t width : {60U, 80U, 132U}) {
+    for (const bool unicode : {false, true}) {
+      const TextOptions options{.width = width, .unicode = unicode};
+      expect_fits(squad(players, options), width);
+      expect_fits(player_text(fixture::squad(players), references(), options), width);
+    }
+  }
+}
+
+TEST(ProfileText, TwoHundredPlayersAreTwoHundredLines) {
+  std::vector<coach::PlayerProfile> players;
+  for (int i = 1; i <= 200; ++i) {
+    players.push_back(fixture::full_player(std::to_string(i)));
+  }
+  const std::string text = squad(players);
+  expect_fits(text, 80);
+  std::istringstream lines(text);
+  std::size_t rows = 0;
+  for (std::string line; std::getline(lines, line);) {
+    rows += line.ends_with("3.82 +-0.08") ? 1U : 0U;
+  }
+  EXPECT_EQ(rows, 200U);
+  // What holds for all is said once.
+  const std::string note = "For all: Reaction here is reaction plus timer bias.";
+  EXPECT_NE(text.find(note), std::string::npos);
+}
+
+TEST(ProfileText, AccentsAlign) {
+  std::istringstream lines(squad({fixture::full_player("Zo\xC3\xAB"), fixture::full_player("Joe")}));
+  std::vector<std::size_t> widths;
+  for (std::string line; std::getline(lines, line);) {
+    if (line.ends_with("3.82 +-0.08")) {
+      widths.push_back(display_width(line));
+    }
+  }
+  ASSERT_EQ(widths.size(), 2U);
+  EXPECT_EQ(widths[0], widths[1]);
+}
+
+TEST(ProfileText, AnIdCannotSteerTheTerminal) {
+  for (const TextOptions& options : {TextOptions{}, TextOptions{.unicode = true}}) {
+    const std::string id =
+        "\x1B[2J\xE2\x80\xAE"
+        "12\xFF";
+    const std::string text = squad({fixture::full_player(id), fixture::bare_player(id + "b")}, options) +
+                             player_text(fixture::squad({fixture::full_player(id)}), references(), options);
+    EXPECT_EQ(text.find('\x1B'), std::string::npos);
+    EXPECT_EQ(text.find("\xE2\x80\xAE"), std::string::npos);
+    EXPECT_EQ(text.find('\xFF'), std::string::npos);
+  }
+}
+
+TEST(ProfileText, AsciiUnlessAskedOtherwise) {
+  const std::string text = squad({fixture::full_player("12"), fixture::full_player("7")});
+  // The citations keep the letters of their authors.
+  const std::string shown = text.substr(0, text.find("References"));
+  EXPECT_TRUE(std::all_of(shown.begin(), shown.end(), [](char c) { return static_cast<unsigned char>(c) < 0x80; }));
+  EXPECT_NE(squad({fixture::full_player("12")}, {.unicode = true})
+                .find("6.12 \xC2\xB1"
+                      "0.31*"),
+            std::string::npos);
+}
+
+TEST(ProfileText, APlaceInASquadIsNoNormForTheAge) {
+  coach::PlayerProfile player = fixture::full_player("12");
+  player.percentiles.erase(player.percentiles.begin());  // the squad alone is left
+  EXPECT_EQ(squad({player}).find("junior athletics squad (throwers), 30 m\n"), std::string::npos);
+  EXPECT_NE(squad({fixture::full_player("12")}).find("Japanese school children, 50 m\n"), std::string::npos);
+}
+
+TEST(ProfileText, ReferencesAreCitedWithWhatMustBeSaidOfThem) {
+  const std::string text = squad({fixture::full_player("12")});
+  const std::size_t at = text.find("\nReferences\n");
+  ASSERT_NE(at, std::string::npos);
+  EXPECT_NE(text.find("Japanese school children, 50 m: Ministry of Education", at), std::string::npos);
+  EXPECT_NE(text.find("Approximate: a normal curve", at), std::string::npos);
+}
+
+TEST(ProfileText, NobodyAtAllIsSaidPlainly) {
+  EXPECT_EQ(squad({}), "Profile of 0 players from 0 runs.\n");
+}
+
+TEST(ProfileText, LeftOutByReason) {
+  coach::PlayerProfile other = fixture::bare_player("7");
+  other.left_out_window = 4;
+  other.left_out_relay = 1;
+  other.left_out_empty = 2;
+  EXPECT_EQ(left_out_words({fixture::full_player("12"), other}),
+            "2 false-start, 1 fall, 4 outside the dates asked for, 1 relay leg, 2 without a usable time");
+  EXPECT_EQ(left_out_words({fixture::bare_player("7")}), "");
+}
+
+TEST(ProfileText, ThePlayersPageHasEveryQuantityOnce) {
+  const std::string text = player_text(fixture::squad({fixture::full_player("12")}), references(), {});
+  for (const char* label :
+       {"\ntop speed ", "\ntime constant ", "\nfirst acceleration ", "\nreaction ", "\n10 yd ", "\nhome to first ",
+        "\nsecond, stopping ", "\nprone ", "\nhome-second ", "\ngreatest force "}) {
+    EXPECT_NE(text.find(label), std::string::npos) << label;
+  }
+  EXPECT_NE(text.find("nothing*"), std::string::npos) << "a share below zero";
+  const std::string wide = player_text(fixture::squad({fixture::full_player("12")}), references(), {.width = 300});
+  EXPECT_NE(
+      wide.find(
+          "top speed: a 30 m straight with times at 10 m and 30 m would bring its SD from 0.190 to about 0.120 m/s."),
+      std::string::npos)
+      << wide;
+}
+
+}  // namespace
+}  // namespace bagsplit::present
