@@ -40,7 +40,7 @@ struct Found {
 
 class Catalogue {
  public:
-  /// Reads the index (JSON, see data/README.md) and the tables it names.
+  /// Reads the index (JSON, see data/norms/README.md) and the tables it names.
   /// @param text_of  gives the text of a file named in the index ("norms/x.csv"), or nothing.
   /// Problems of any file are added to `problems`; a reference whose table is missing or broken is left out.
   static Catalogue load(std::string_view index_json,

@@ -1,4 +1,6 @@
 #include <algorithm>
+#include <charconv>
+#include <cmath>
 #include <map>
 #include <stdexcept>
 

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <stdexcept>
 
 #include "bagsplit/norms/words.hpp"
 
@@ -101,8 +103,11 @@ std::optional<Spread> between_children(const Catalogue& catalogue, double distan
   return best;
 }
 
-Spread within_child(const Catalogue& catalogue, double distance_m, std::optional<runs::Sex> sex,
-                    std::optional<double> age_yr) {
+TypicalError within_child(const Catalogue& catalogue, double distance_m, std::optional<runs::Sex> sex,
+                          std::optional<double> age_yr) {
+  if (!(distance_m > 0.0) || !std::isfinite(distance_m)) {
+    throw std::domain_error("within_child: distance_m must be finite and above 0");
+  }
   // The largest of the figures at the nearest distance; from the header of the table, 3-5 % over the first 10 m and
   // 2-3 % over 20-60 m, for the case that the table has been taken away.
   double cv = distance_m <= 15.0 ? 0.05 : 0.03;
@@ -133,7 +138,7 @@ Spread within_child(const Catalogue& catalogue, double distance_m, std::optional
     source += " (no child under 12 has been measured: the largest figure is taken)";
     cv = std::max(cv, distance_m <= 15.0 ? 0.05 : 0.03);
   }
-  return {.sd_s = 0.0, .cv = cv, .source = source};
+  return {.cv = cv, .source = source};
 }
 
 double auditory_reaction_s(double age_yr) {

@@ -10,6 +10,10 @@ bagsplit_module(sprint
     prior.cpp
     prior_derivation.cpp
     prior_file.cpp
+    prior_level.cpp
+    prior_shape.cpp
+    prior_spread.cpp
+    prior_steps.cpp
   HEADERS
     curve.hpp
     design.hpp
@@ -19,5 +23,6 @@ bagsplit_module(sprint
     player_data.hpp
     posterior.hpp
     prior.hpp
-    prior_derivation.hpp)
+    prior_derivation.hpp
+    prior_steps.hpp)
 
