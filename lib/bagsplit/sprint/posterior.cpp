@@ -301,6 +301,9 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
 
   std::vector<std::int16_t> index(static_cast<std::size_t>(lattice_width) * lattice_width);
   std::vector<std::uint32_t> queue;
+  constexpr std::size_t usual_nodes = 160;  // about 90 are needed; more room than that is seldom asked for
+  means_.reserve(usual_nodes * q);
+  covariances_.reserve(usual_nodes * q * q);
   const auto fill = [&](double spacing) {
     spacing_ = spacing;
     std::fill(index.begin(), index.end(), std::int16_t{-1});
