@@ -50,7 +50,8 @@ struct Course {
   Finish finish = Finish::through;
   Touch touch = Touch::point;
   double bag_width_m = default_bag_width_m;  ///< used under Touch::edge only
-  std::vector<CourseMark> marks;      ///< marks that belong to the course, in order (a log may time others too)
+  std::vector<CourseMark> marks;      ///< marks that belong to the course: its bags in order, then its distances in order
+                                      ///< (a log may time others too)
   std::vector<Segment> segments;      ///< segments that have a loss; empty for a straight run-through
   std::optional<double> length_m;     ///< of a straight course of fixed length; none for base paths
 

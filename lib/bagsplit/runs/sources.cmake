@@ -1,10 +1,11 @@
 bagsplit_module(runs
   SOURCES
+    course_file.cpp
     courses.cpp
     csv.cpp
     file_report.cpp
-    json_object.cpp
     files.cpp
+    json_object.cpp
     json_text.cpp
     log_cells.cpp
     log_checks.cpp
@@ -21,6 +22,7 @@ bagsplit_module(runs
     units.cpp
   HEADERS
     course.hpp
+    course_file.hpp
     csv.hpp
     file_report.hpp
     files.hpp
@@ -33,4 +35,4 @@ bagsplit_module(runs
     run_log.hpp
     text.hpp
     typed.hpp
-    units.hpp)
+    units.hpp
