@@ -102,7 +102,10 @@ std::string format_problem(const Problem& problem, const ProblemStyle& style) {
   }
   out += (out.empty() ? "" : ": ") + severity_word(problem.severity) + ": " + printable(problem.message);
   if (!problem.read.empty()) {
-    out += ": \"" + printable(problem.read) + "\"";
+    // A text in quotes (a JSON string, a quoted field) is shown in its own.
+    const bool has_quotes = problem.read.size() > 1 && problem.read.front() == '"' && problem.read.back() == '"';
+    const std::string_view quote = has_quotes ? "" : "\"";
+    out += ": " + std::string(quote) + printable(problem.read) + std::string(quote);
   }
   out += " [" + problem.code + "]\n";
   if (style.source && problem.line > 0 && !problem.source_line.empty()) {

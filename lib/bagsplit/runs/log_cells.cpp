@@ -198,7 +198,21 @@ CellFault read_small(std::string_view name, std::string_view text, unsigned high
   return {};
 }
 
+constexpr double usual_base_low_m = 30.0 * metres_per_foot;
+constexpr double usual_base_high_m = 100.0 * metres_per_foot;
+
 }  // namespace
+
+std::optional<Problem> unusual_base_distance(double base_m) {
+  if (base_m >= usual_base_low_m && base_m <= usual_base_high_m) {
+    return std::nullopt;
+  }
+  return Problem{.severity = Severity::suspicion,
+                 .code = "unusual-base-distance",
+                 .message = "bags " + format_number(std::round(base_m / metres_per_foot * 10.0) / 10.0) + " ft apart",
+                 .expected = "30 ft to 100 ft",
+                 .hint = base_m > usual_base_high_m ? "are feet meant, and metres typed?" : "are metres meant, and feet typed?"};
+}
 
 Field field_of_name(std::string_view name) {
   const auto it = std::find_if(field_names.begin(), field_names.end(), [&](auto n) { return equal_ignoring_case(n, name); });

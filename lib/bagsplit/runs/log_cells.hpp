@@ -23,6 +23,9 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
 /// The fault of a text that parse_time_s refused.
 CellFault time_fault(std::string_view column, std::string_view text, bool decimal_comma);
 
+/// The suspicion that a base distance calls for, if any.
+std::optional<Problem> unusual_base_distance(double base_m);
+
 /// The field of that name, or Field::none.
 Field field_of_name(std::string_view name);
 

@@ -1,39 +1,225 @@
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <unordered_set>
 
 #include "bagsplit/runs/log_rows.hpp"
+#include "bagsplit/runs/log_suspect.hpp"
+#include "bagsplit/runs/log_usual.hpp"
+#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::runs::detail {
 
 namespace {
 
-// One row's times against the course and against what a body can do.
-class RowCheck {
- public:
-  RowCheck(RawLog& log, const ReadOptions& options) : log_(log), options_(options) {}
+std::string on_rows(std::size_t count) {
+  return count == 1 ? std::string() : " (on " + std::to_string(count) + " rows)";
+}
 
-  void check(RawRow& row) {
-    for (std::uint32_t k = 1; k < row.split_count && !row.bad; ++k) {
-      const std::uint32_t at = row.first_split + k;
-      const double from_m = mark_m(row, at - 1);
-      const double to_m = mark_m(row, at);
-      if (to_m > from_m && log_.split_time_s[at] <= log_.split_time_s[at - 1]) {
-        report_mark(log_, row, log_.split_mark[at], options_,
-                    {.code = "splits-out-of-order",
-                     .message = "'" + name(at) + "' is not later than '" + name(at - 1) + "'",
-                     .expected = "times that rise along the course",
-                     .hint = "are these laps? Then say so: # splits: lap"});
-        row.bad = true;
+class Checker {
+ public:
+  Checker(RawLog& log, const ReadOptions& options) : log_(log), options_(options) {}
+
+  void check() {
+    UsualTimes usual = usual_times(log_);
+    std::size_t odd = 0;
+    for (std::size_t k = 0; k < log_.rows.size(); ++k) {
+      const std::size_t from = odd;
+      while (odd < usual.odd.size() && usual.odd[odd].row == k) {
+        ++odd;
+      }
+      check_row(log_.rows[k], std::span(usual.odd).subspan(from, odd - from));
+      if (k > 0) {
+        check_repeated(log_.rows[k - 1], log_.rows[k]);
       }
     }
+    for (const auto& [a, b] : usual.swapped) {
+      tell_swapped(log_.rows[a], log_.rows[b]);
+    }
+    check_dates();
+    check_roster();
+    check_relays();
   }
 
  private:
-  double mark_m(const RawRow& row, std::uint32_t at) {
-    const std::uint16_t mark = log_.split_mark[at];
-    return log_.marks[mark].is_move ? 0.0 : log_.mark_m(row.layout, mark);
+  void check_row(RawRow& row, std::span<const OddTime> odd) {
+    const TimeFinding found = examine_times(log_, row, odd, options_);
+    if (!found.code.empty()) {
+      report_mark(log_, row, log_.split_mark[found.split], options_,
+                  {.severity = found.certain ? Severity::error : Severity::suspicion,
+                   .code = std::string(found.code), .message = found.message, .expected = found.expected, .hint = found.hint});
+      (found.certain ? row.bad : row.suspicious) = true;
+    }
+    check_reaction(row);
+    if (row.split_count == 0 && row.flag == Flag::none && !row.lap_missing &&
+        !log_.files[row.file].has_unknown_columns) {
+      suspect(row, Field::flag, {.code = "no-times", .message = "a row without any time and without a flag",
+                                 .expected = "a time, or a flag such as absent or void"});
+    } else if (row.split_count > 0 && row.flag == Flag::absent) {
+      suspect(row, Field::flag, {.code = "absent-with-times", .message = "an absent player has times",
+                                 .expected = "no times, or another flag"});
+    }
   }
-  const std::string& name(std::uint32_t at) const { return log_.names.text(log_.marks[log_.split_mark[at]].name); }
+
+  void suspect(RawRow& row, Field field, Problem problem) {
+    problem.severity = Severity::suspicion;
+    row.suspicious = true;
+    report_field(log_, row, field, options_, std::move(problem));
+  }
+
+  void check_reaction(RawRow& row) {
+    if (row.split_count == 0 || row.start != StartKind::signal || row.flag == Flag::false_start ||
+        (row.leg >= 2 && !row.laps)) {
+      return;
+    }
+    const std::uint16_t mark = log_.split_mark[row.first_split];
+    if (!log_.marks[mark].is_move) {
+      return;
+    }
+    const SuspicionLimits& limits = options_.limits;
+    const bool by_hand = row.device == Device::stopwatch;
+    const double least = limits.shortest_reaction_s - (by_hand ? limits.press_error_s : 0.0);
+    if (log_.split_time_s[row.first_split] >= least) {
+      return;
+    }
+    row.suspicious = true;
+    report_mark(log_, row, mark, options_,
+                {.severity = Severity::suspicion, .code = "false-start",
+                 .message = by_hand ? std::string("a first move too early for a reaction, the error of two presses allowed for")
+                                    : std::string("a first move too early for a reaction: a false start"),
+                 .expected = "at least " + format_number(std::round(least * 1000.0) / 1000.0) + " s after the signal",
+                 .hint = "if it was one, flag the run false-start"});
+  }
+
+  // Two rows in a row, of two players, with the same times: one was typed twice.
+  void check_repeated(const RawRow& before, RawRow& row) {
+    if (row.split_count < 2 || row.split_count != before.split_count || row.player == before.player || row.file != before.file ||
+        row.layout != before.layout) {
+      return;
+    }
+    for (std::uint32_t k = 0; k < row.split_count; ++k) {
+      if (log_.split_time_s[row.first_split + k] != log_.split_time_s[before.first_split + k] ||
+          log_.split_mark[row.first_split + k] != log_.split_mark[before.first_split + k]) {
+        return;
+      }
+    }
+    suspect(row, Field::player, {.code = "repeated-row",
+                                 .message = "the same times as player '" + log_.names.text(before.player) + "' on line " +
+                                            std::to_string(before.line),
+                                 .expected = "times of this player's own"});
+  }
+
+  void tell_swapped(RawRow& a, RawRow& b) {
+    a.suspicious = true;
+    suspect(b, Field::player, {.code = "swapped-rows",
+                               .message = "the times fit player '" + log_.names.text(a.player) + "' on line " +
+                                          std::to_string(a.line) + ", and that player's times fit here",
+                               .expected = "times like this player's others",
+                               .hint = "the two rows may have changed places"});
+  }
+
+  // Once for each date of a file: a mistyped year stands on many rows.
+  void check_dates() {
+    if (!options_.today) {
+      return;
+    }
+    const auto today = static_cast<std::int32_t>(options_.today->time_since_epoch().count());
+    std::map<std::pair<std::uint16_t, std::int32_t>, std::vector<std::size_t>> late;
+    for (std::size_t k = 0; k < log_.rows.size(); ++k) {
+      if (log_.rows[k].date > today) {
+        late[{log_.rows[k].file, log_.rows[k].date}].push_back(k);
+      }
+    }
+    for (const auto& [key, rows] : late) {
+      for (const std::size_t k : rows) {
+        log_.rows[k].suspicious = true;
+      }
+      suspect(log_.rows[rows.front()], Field::date,
+              {.code = "future-date", .message = "a date in the future" + on_rows(rows.size()),
+               .expected = "a date not after " + format_date(*options_.today)});
+    }
+  }
+
+  // Once for each player.
+  void check_roster() {
+    if (options_.roster == nullptr) {
+      return;
+    }
+    std::map<NameId, std::pair<std::size_t, std::size_t>> strangers;  // player: first row, number of rows
+    std::vector<signed char> known;
+    for (std::size_t k = 0; k < log_.rows.size(); ++k) {
+      const NameId player = log_.rows[k].player;
+      if (known.size() <= player) {
+        known.resize(player + 1, -1);
+      }
+      if (known[player] < 0) {
+        known[player] = options_.roster->find(log_.names.text(player)) != nullptr ? 1 : 0;
+      }
+      if (known[player] == 0) {
+        ++strangers.try_emplace(player, k, 0U).first->second.second;
+      }
+    }
+    for (const auto& [player, rows] : strangers) {
+      suspect(log_.rows[rows.first], Field::player,
+              {.code = "player-not-in-roster", .message = "this player is not in the roster" + on_rows(rows.second),
+               .expected = "an id of the roster", .hint = roster_hint(log_.names.text(player))});
+    }
+  }
+
+  // Short numbers are all alike: only another spelling of the same id, or a long one nearly the same, is worth naming.
+  std::string roster_hint(const std::string& id) const {
+    const auto bare = [](std::string_view text) {
+      while (text.size() > 1 && (text.front() == '#' || text.front() == '0' || text.front() == ' ')) {
+        text.remove_prefix(1);
+      }
+      return text;
+    };
+    std::vector<std::string_view> ids;
+    for (const Player& player : options_.roster->players) {
+      if (equal_ignoring_case(bare(player.id), bare(id))) {
+        return "'" + player.id + "' may be meant";
+      }
+      if (id.size() >= 4 && player.id.size() >= 4) {
+        ids.push_back(player.id);
+      }
+    }
+    const auto near = nearest(id, ids);
+    return near ? "'" + std::string(*near) + "' may be meant" : std::string();
+  }
+
+  // On one team's clock each leg begins after the one before it.
+  void check_relays() {
+    struct Team {
+      std::int32_t date;
+      NameId place, team, timer;
+      std::uint16_t trial;
+      auto operator<=>(const Team&) const = default;
+    };
+    std::map<Team, std::vector<std::size_t>> teams;
+    for (std::size_t k = 0; k < log_.rows.size(); ++k) {
+      const RawRow& row = log_.rows[k];
+      if (row.leg > 0 && row.split_count > 0 && !row.laps && !row.bad) {
+        teams[{row.date, row.place, row.team, row.timer, row.trial}].push_back(k);
+      }
+    }
+    for (auto& [key, rows] : teams) {
+      std::stable_sort(rows.begin(), rows.end(), [&](auto a, auto b) { return log_.rows[a].leg < log_.rows[b].leg; });
+      for (std::size_t k = 1; k < rows.size(); ++k) {
+        const RawRow& before = log_.rows[rows[k - 1]];
+        RawRow& row = log_.rows[rows[k]];
+        const double ended_s = log_.split_time_s[before.first_split + before.split_count - 1];
+        if (row.leg > before.leg && log_.split_time_s[row.first_split] <= ended_s) {
+          row.suspicious = true;
+          report_mark(log_, row, log_.split_mark[row.first_split], options_,
+                      {.severity = Severity::suspicion, .code = "relay-clock",
+                       .message = "leg " + std::to_string(row.leg) + " is here before leg " + std::to_string(before.leg) + " ends",
+                       .expected = "more than " + format_number(ended_s) + " s: relay times count on the team's clock",
+                       .hint = "if times count from the exchange, say so: '# splits: lap'"});
+        }
+      }
+    }
+  }
 
   RawLog& log_;
   const ReadOptions& options_;
@@ -41,11 +227,6 @@ class RowCheck {
 
 }  // namespace
 
-void check_rows(RawLog& log, const ReadOptions& options) {
-  RowCheck check(log, options);
-  for (RawRow& row : log.rows) {
-    check.check(row);
-  }
-}
+void check_rows(RawLog& log, const ReadOptions& options) { Checker(log, options).check(); }
 
 }  // namespace bagsplit::runs::detail

@@ -1,11 +1,14 @@
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <numeric>
 #include <unordered_map>
 #include <utility>
 
 #include "bagsplit/runs/log_rows.hpp"
+#include "bagsplit/runs/log_usual.hpp"
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -42,7 +45,7 @@ class Gatherer {
   Gatherer(RawLog& log, const ReadOptions& options) : log_(log), options_(options) {}
 
   RunLog gather() {
-    order_by_player();
+    ordered_ = rows_by_player(log_);
     out_.runs.reserve(ordered_.size());
     out_.readings.reserve(ordered_.size());
     out_.splits.reserve(log_.split_time_s.size());
@@ -65,41 +68,14 @@ class Gatherer {
   }
 
  private:
-  // Rows without errors, players as first seen, each player's rows as in the files.
-  void order_by_player() {
-    std::unordered_map<NameId, std::uint32_t> rank;
-    std::vector<std::uint32_t> starts;
-    std::vector<std::uint32_t> ranks(log_.rows.size());
-    for (std::size_t k = 0; k < log_.rows.size(); ++k) {
-      if (!log_.rows[k].bad) {
-        const auto [at, is_new] = rank.try_emplace(log_.rows[k].player, static_cast<std::uint32_t>(starts.size()));
-        if (is_new) {
-          starts.push_back(0);
-        }
-        ranks[k] = at->second;
-        ++starts[at->second];
-      }
-    }
-    std::uint32_t total = 0;
-    for (std::uint32_t& start : starts) {
-      total += std::exchange(start, total);
-    }
-    ordered_.resize(total);
-    for (std::size_t k = 0; k < log_.rows.size(); ++k) {
-      if (!log_.rows[k].bad) {
-        ordered_[starts[ranks[k]]++] = static_cast<std::uint32_t>(k);
-      }
-    }
-  }
-
   RunKey key_of(const RawRow& row, std::uint32_t trial) const {
     return {row.date, row.place, row.team, log_.layouts[row.layout].course, row.leg, trial};
   }
 
   void gather_player(std::span<const std::uint32_t> rows) {
     number_runs(rows);
+    find_duplicates(rows);
     // Rows of one run together, runs in the order of their first rows.
-    by_run_.assign(rows.begin(), rows.end());
     std::vector<std::uint32_t>& index = by_run_index_;
     index.resize(rows.size());
     std::iota(index.begin(), index.end(), 0U);
@@ -159,6 +135,33 @@ class Gatherer {
     }
   }
 
+  // The same times twice on one date and course: a row, a page or a file that was copied.
+  void find_duplicates(std::span<const std::uint32_t> rows) {
+    seen_times_.clear();
+    for (std::size_t k = 0; k < rows.size(); ++k) {
+      RawRow& row = log_.rows[rows[k]];
+      if (row.split_count < 2) {
+        continue;
+      }
+      std::uint64_t hash = (std::uint64_t{static_cast<std::uint32_t>(row.date)} << 32U) | row.layout;
+      for (std::uint32_t j = row.first_split; j < row.first_split + row.split_count; ++j) {
+        hash = (hash ^ std::bit_cast<std::uint64_t>(log_.split_time_s[j]) ^ log_.split_mark[j]) * 0x9E3779B97F4A7C15ULL;
+        hash ^= hash >> 32U;
+      }
+      const auto [at, is_new] = seen_times_.try_emplace(hash, static_cast<std::uint32_t>(k));
+      const RawRow& before = log_.rows[rows[at->second]];
+      if (is_new || run_of_[at->second] == run_of_[k] || before.date != row.date || before.layout != row.layout ||
+          before.leg != row.leg || !same_times(row, before)) {
+        continue;
+      }
+      row.suspicious = true;
+      report_field(log_, row, Field::player, options_,
+                   {.severity = Severity::suspicion, .code = "duplicate-run",
+                    .message = "the same times as on " + place_of(before, row) + ", as another run of this player",
+                    .expected = "each run once", .hint = "is the row, or the file, there twice?"});
+    }
+  }
+
   void add_run(std::span<const std::uint32_t> rows, std::span<const std::uint32_t> members, std::uint32_t trial) {
     const RawRow& first = log_.rows[rows[members.front()]];
     Run run;
@@ -181,6 +184,7 @@ class Gatherer {
         row.bad = true;
         continue;
       }
+      compare_watches(row, rows, members, member);
       add_reading(row, rows[member]);
       if (run.flag == Flag::none) {
         run.flag = row.flag;
@@ -188,6 +192,44 @@ class Gatherer {
       ++run.reading_count;
     }
     out_.runs.push_back(run);
+  }
+
+  // Two watches of a kind that tell much different times of one run.
+  void compare_watches(RawRow& row, std::span<const std::uint32_t> rows, std::span<const std::uint32_t> members,
+                       std::uint32_t self) {
+    for (const std::uint32_t other : members) {
+      if (other == self) {
+        return;
+      }
+      const RawRow& before = log_.rows[rows[other]];
+      if (before.bad || before.start != row.start || before.device != row.device || before.flag != Flag::none ||
+          row.flag != Flag::none) {
+        continue;
+      }
+      if (const auto split = apart(before, row)) {
+        row.suspicious = true;
+        report_mark(log_, row, log_.split_mark[*split], options_,
+                    {.severity = Severity::suspicion, .code = "watches-disagree",
+                     .message = "another watch on this run, on " + place_of(before, row) + ", tells a much different time",
+                     .expected = "within " + format_number(std::round(options_.limits.watches_apart_s * 100.0) / 100.0) +
+                                 " s of it",
+                     .hint = "is it another trial?"});
+        return;
+      }
+    }
+  }
+
+  // The first mark at which the two are too far apart.
+  std::optional<std::uint32_t> apart(const RawRow& a, const RawRow& b) const {
+    for (std::uint32_t k = b.first_split; k < b.first_split + b.split_count; ++k) {
+      for (std::uint32_t j = a.first_split; j < a.first_split + a.split_count; ++j) {
+        if (log_.split_mark[j] == log_.split_mark[k] &&
+            std::fabs(log_.split_time_s[j] - log_.split_time_s[k]) > options_.limits.watches_apart_s) {
+          return k;
+        }
+      }
+    }
+    return std::nullopt;
   }
 
   void add_reading(const RawRow& row, std::uint32_t number) {
@@ -303,12 +345,12 @@ class Gatherer {
   const ReadOptions& options_;
   RunLog out_;
   std::vector<std::uint32_t> ordered_;  // rows, by player
-  std::vector<std::uint32_t> by_run_;
   std::vector<std::uint32_t> by_run_index_;
   std::vector<std::uint32_t> run_of_;    // of each of a player's rows
   std::vector<std::uint32_t> trial_of_;
   std::unordered_map<RunKey, std::uint32_t, RunKeyHash> runs_by_key_;
   std::unordered_map<RunKey, std::uint32_t, RunKeyHash> next_free_;
+  std::unordered_map<std::uint64_t, std::uint32_t> seen_times_;
   std::unordered_map<std::uint32_t, std::uint32_t> reading_of_row_;  // filled only when there are x- columns
 };
 

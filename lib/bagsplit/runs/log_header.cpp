@@ -17,6 +17,15 @@ constexpr std::array roster_columns{std::string_view("bib"),       std::string_v
                                     std::string_view("height_cm"), std::string_view("mass_kg"),
                                     std::string_view("bats"),      std::string_view("sitting_height_cm")};
 
+// Other words for the same thing, too far from ours to be found by their letters.
+constexpr std::array<std::pair<std::string_view, std::string_view>, 26> other_words{{
+    {"name", "player"},     {"id", "player"},       {"bib", "player"},      {"runner", "player"},   {"number", "player"},
+    {"reaction", "move"},   {"comment", "note"},    {"comments", "note"},   {"remark", "note"},     {"remarks", "note"},
+    {"watch", "timer"},     {"attempt", "trial"},   {"run", "trial"},       {"1st", "first"},       {"2nd", "second"},
+    {"3rd", "third"},       {"1b", "first"},        {"2b", "second"},       {"3b", "third"},        {"location", "place"},
+    {"venue", "place"},     {"session", "place"},   {"drill", "course"},    {"day", "date"},        {"status", "flag"},
+    {"stance", "posture"}}};
+
 constexpr std::string_view header_example = "a header line such as date,player,course,trial,first,second,flag";
 
 std::string quoted(std::string_view text) { return "'" + clipped(text) + "'"; }
@@ -168,6 +177,11 @@ class PreambleReader {
                       {.code = std::string(fault.code), .message = std::move(fault.message),
                        .expected = std::move(fault.expected), .hint = std::move(fault.hint)});
     }
+    if (fault.code.empty() && field == Field::base_distance) {
+      if (auto doubt = unusual_base_distance(out_.defaults.base_m)) {
+        file_.report.at(d.line, d.value, *std::move(doubt));
+      }
+    }
     out_.given.push_back(field);
   }
 
@@ -278,7 +292,11 @@ class PreambleReader {
     words.insert(words.end(), {"move", "first", "second", "third", "home"});
     const auto near = nearest(name, words);
     std::string hint = near ? "'" + std::string(*near) + "' may be meant" : std::string();
-    if (is_length) {
+    const auto other = std::find_if(other_words.begin(), other_words.end(),
+                                    [&](const auto& pair) { return equal_ignoring_case(pair.first, name); });
+    if (other != other_words.end()) {
+      hint = "'" + std::string(other->second) + "' may be meant";
+    } else if (is_length) {
       hint = "a mark lies more than 0 and at most 10 km from the start";
     } else if (!near && parse_decimal(name, true)) {
       hint = "a distance needs its unit: " + std::string(name) + "m, " + std::string(name) + "yd or " + std::string(name) + "ft";
@@ -288,7 +306,7 @@ class PreambleReader {
                      .expected = list_of(words, ",") + ", a distance such as 10yd, or a name of your own that begins with x-",
                      .hint = std::move(hint)},
                     false);
-    bad_header_ = true;
+    file_.has_unknown_columns = true;
   }
 
   bool repeats(const Column& column) const {
@@ -318,7 +336,7 @@ class PreambleReader {
         out_.rows_usable = false;
       }
     }
-    if (file_.mark_columns.empty() && !bad_header_) {
+    if (file_.mark_columns.empty() && !file_.has_unknown_columns) {
       file_.report.on_line(header, {.code = "missing-column", .message = "there is no column with times",
                                     .expected = "first, second, third, home, move, or a distance such as 10yd, 20m, 30ft"});
       out_.rows_usable = false;
@@ -331,7 +349,6 @@ class PreambleReader {
   Preamble out_;
   std::vector<Default> defaults_;
   std::size_t lines_seen_ = 0;
-  bool bad_header_ = false;
 };
 
 }  // namespace

@@ -14,9 +14,6 @@ namespace bagsplit::runs::detail {
 
 namespace {
 
-constexpr double unusual_base_low_m = 30.0 * metres_per_foot;
-constexpr double unusual_base_high_m = 100.0 * metres_per_foot;
-
 // As reserve(), but many small files do not each copy all that went before.
 template <typename T>
 void make_room(std::vector<T>& values, std::size_t more) {
@@ -130,19 +127,12 @@ class RowReader {
     }
   }
 
-  // How many fields can be read; a row with too few, or with text beyond the last column, cannot be used.
+  // How many fields can be read. One too few or too many, even an empty one, may have moved all that come after it.
   std::size_t check_field_count() {
     const std::size_t columns = file_.columns.size();
     const std::size_t fields = csv_.fields().size();
     if (fields == columns) {
       return columns;
-    }
-    std::size_t used = fields;
-    while (used > columns && trim(csv_.fields()[used - 1]).empty()) {
-      --used;
-    }
-    if (used == columns) {
-      return columns;  // nothing but empty fields beyond the header
     }
     bad_ = true;
     const std::string has = std::to_string(fields) + (fields == 1 ? " field" : " fields");
@@ -173,6 +163,10 @@ class RowReader {
       if (halves) {
         return "a decimal comma parts a field in two: write " + std::string(all[k]) + "." + std::string(all[k + 1]);
       }
+    }
+    if (trim(all.back()).empty()) {
+      const std::size_t more = fields - columns;
+      return std::to_string(more) + (more == 1 ? " separator" : " separators") + " too many";
     }
     return "a text with a " + std::string(file_.delimiter == ',' ? "comma" : file_.delimiter == ';' ? "semicolon" : "tab") +
            " in it must stand in quotes";
@@ -230,6 +224,10 @@ class RowReader {
     CellFault fault = read_field(column.field, text, log_, file_, now_);
     if (!fault.code.empty()) {
       cell_problem(k, std::move(fault));
+    } else if (column.field == Field::base_distance && unusual_bases_.insert(now_.base_m).second) {
+      if (auto doubt = unusual_base_distance(now_.base_m)) {
+        file_.report.at(record_, range_of(k), *std::move(doubt));
+      }
     } else if (column.field == Field::date) {
       last_date_text_ = text;
       last_date_ = now_.date;
@@ -297,27 +295,6 @@ class RowReader {
     });
     const Course& course = log_.courses[now_.course];
     length_m_ = course_length_m(course, now_.base_m);
-    if (course.is_base_path() && unusual_bases_.insert(now_.base_m).second &&
-        (now_.base_m < unusual_base_low_m || now_.base_m > unusual_base_high_m)) {
-      tell_unusual_base();
-    }
-  }
-
-  void tell_unusual_base() {
-    const double feet = now_.base_m / metres_per_foot;
-    const std::string in_feet = format_number(std::round(feet * 10.0) / 10.0);
-    Problem problem{.severity = Severity::suspicion,
-                    .code = "unusual-base-distance",
-                    .message = "bags " + in_feet + " ft apart",
-                    .expected = "30 ft to 100 ft",
-                    .hint = now_.base_m > unusual_base_high_m ? "are feet meant, and metres typed?" : "are metres meant, and feet typed?"};
-    for (std::size_t k = 0; k < file_.columns.size(); ++k) {
-      if (file_.columns[k].field == Field::base_distance) {
-        file_.report.at(record_, range_of(k), std::move(problem));
-        return;
-      }
-    }
-    file_.report.on_file(std::move(problem));
   }
 
   void add_row() {
@@ -356,8 +333,7 @@ class RowReader {
     log_.rows.push_back(row);
   }
 
-  bool add_splits(const RawRow& row) {
-    const bool straight = !log_.courses[now_.course].is_base_path();
+  bool add_splits(RawRow& row) {
     double clock_s = 0.0;
     bool lap_missing = false;
     bool good = true;
@@ -367,12 +343,14 @@ class RowReader {
       const double at_m = mark.is_move ? 0.0 : log_.mark_m(layout_, column.mark);
       const double time = times_[k];
       if (std::isnan(time)) {
-        // A distance not pressed on a base path is no lap of that run; a bag of the course, or a mark of a straight, is.
-        lap_missing = lap_missing || (!std::isnan(at_m) && !mark.is_move && (mark.bag || straight));
+        lap_missing = lap_missing || (!std::isnan(at_m) && is_lap_of_course(mark));
         continue;
       }
       if (!may_stand(k, mark, at_m, row)) {
         good = false;
+        continue;
+      }
+      if (row.laps && lap_missing && row.lap_missing) {
         continue;
       }
       if (row.laps && lap_missing) {
@@ -380,7 +358,8 @@ class RowReader {
                         {.severity = Severity::note, .code = "missing-lap",
                          .message = "a lap before '" + log_.names.text(column.name) + "' is missing",
                          .expected = "every lap from the start on",
-                         .hint = "the time at this mark is unknown and left out"});
+                         .hint = "the times from this mark on are unknown and left out"});
+        row.lap_missing = true;
         continue;
       }
       clock_s = row.laps ? clock_s + time : time;
@@ -388,6 +367,23 @@ class RowReader {
       log_.split_mark.push_back(column.mark);
     }
     return good;
+  }
+
+  // Whether a lap ends at this mark in every run of the course. A distance nobody pressed at on a base path is no lap of that run; a
+  // bag of the course is, and so is every mark of a straight, unless the course has distances of its own.
+  bool is_lap_of_course(const MarkInfo& mark) const {
+    if (mark.is_move || mark.bag) {
+      return !mark.is_move;
+    }
+    const Course& course = log_.courses[now_.course];
+    bool has_distances = false;
+    for (const CourseMark& own : course.marks) {
+      if (!own.is_bag && std::fabs(own.distance_m - mark.distance_m) < 1e-9) {
+        return true;
+      }
+      has_distances = has_distances || !own.is_bag;
+    }
+    return !course.is_base_path() && !has_distances;
   }
 
   bool may_stand(std::size_t k, const MarkInfo& mark, double at_m, const RawRow& row) {

@@ -99,6 +99,7 @@ struct RawRow {
   Posture posture = Posture::standing;
   Flag flag = Flag::none;
   bool laps = false;
+  bool lap_missing = false;  // times were typed, but a lap before them is missing
   bool bad = false;
   bool suspicious = false;
 };
@@ -116,6 +117,7 @@ struct LogFile {
   bool from_folder = false;
   char delimiter = ',';
   DateOrder dates = DateOrder::iso;
+  bool has_unknown_columns = false;
   std::vector<Column> columns;
   std::vector<std::uint32_t> mark_columns;  // into columns
 };

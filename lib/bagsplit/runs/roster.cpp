@@ -187,9 +187,7 @@ class RosterReader {
 
   void read_row() {
     const auto& fields = csv_.fields();
-    const bool too_many = std::any_of(fields.begin() + static_cast<std::ptrdiff_t>(std::min(fields.size(), columns_.size())),
-                                      fields.end(), [](auto field) { return !trim(field).empty(); });
-    if (too_many || fields.size() < columns_.size()) {
+    if (fields.size() != columns_.size()) {
       report_.on_line(record_, {.code = "field-count",
                                 .message = "this line has " + std::to_string(fields.size()) +
                                            (fields.size() == 1 ? " field" : " fields") + ", the header " +
@@ -332,7 +330,7 @@ class RosterReader {
       }
       const double years = age_years(*date, *options_.today);
       if (years < youngest_years || years > oldest_years) {
-        doubt(k, "unlikely-birth", "a player of " + std::to_string(static_cast<int>(years)) + " years",
+        doubt(k, "unlikely-birth", "a player aged " + std::to_string(static_cast<int>(years)),
               "an age from 3 to 90 years");
       }
     }

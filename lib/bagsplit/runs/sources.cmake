@@ -13,7 +13,10 @@ bagsplit_module(runs
     log_header.cpp
     log_rows.cpp
     log_summary.cpp
+    log_suspect.cpp
+    log_usual.cpp
     player.cpp
+    problem_codes.cpp
     roster.cpp
     run.cpp
     run_log.cpp
@@ -30,6 +33,7 @@ bagsplit_module(runs
     log_summary.hpp
     player.hpp
     problem.hpp
+    problem_codes.hpp
     roster.hpp
     run.hpp
     run_log.hpp

@@ -152,7 +152,8 @@ std::string list_of(std::span<const std::string_view> words, std::string_view la
   std::string out;
   for (std::size_t k = 0; k < words.size(); ++k) {
     if (k > 0) {
-      out += k + 1 == words.size() ? " " + std::string(last) + " " : ", ";
+      const bool is_last = k + 1 == words.size() && last != ",";
+      out += is_last ? " " + std::string(last) + " " : ", ";
     }
     out += words[k];
   }

@@ -35,7 +35,7 @@ std::size_t edit_distance(std::string_view a, std::string_view b);
 /// was meant (more than a third of the longer text, and more than one edit).
 std::optional<std::string_view> nearest(std::string_view text, std::span<const std::string_view> candidates);
 
-/// "a, b or c".
+/// "a, b or c"; with last "," just "a, b, c".
 std::string list_of(std::span<const std::string_view> words, std::string_view last = "or");
 
 }  // namespace bagsplit::runs

@@ -1,0 +1,133 @@
+// Common practice, no source: one provoking file for each problem, its exact text beside it (tests/runs/problems). To make a text anew
+// after a change: BAGSPLIT_WRITE_EXPECTED=1 runs_test --gtest_filter='*Provoking*', then read every difference.
+#include "bagsplit/runs/problem_codes.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <regex>
+#include <set>
+#include <sstream>
+#include <string>
+
+#include "bagsplit/present/problem_text.hpp"
+#include "bagsplit/runs/course_file.hpp"
+#include "bagsplit/runs/roster.hpp"
+#include "bagsplit/runs/run_log.hpp"
+
+namespace {
+
+using namespace bagsplit::runs;
+namespace fs = std::filesystem;
+
+const fs::path folder = fs::path(BAGSPLIT_TEST_DATA) / "runs" / "problems";
+
+std::string contents(const fs::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
+}
+
+Date fixed_today() { return Date{std::chrono::year{2026} / 6 / 30}; }
+
+Problems problems_in_log(const fs::path& path, bool from_folder) {
+  const Roster roster = read_roster(contents(folder / "roster.csv"), "roster.csv", {.today = fixed_today()}).roster;
+  ReadOptions options;
+  options.today = fixed_today();
+  options.roster = &roster;
+  // Small limits, so that the files that break them are small.
+  options.max_problems = 12;
+  options.csv.max_record_bytes = 400;
+  options.csv.max_columns = 40;
+  const std::string text = contents(path);
+  const LogText file{text, path.filename().string(), from_folder};
+  return read_run_logs(std::span(&file, 1), options).problems;
+}
+
+struct Provoked {
+  fs::path file;
+  Problems problems;
+};
+
+Provoked provoke(const ProblemCode& entry) {
+  const std::string code(entry.code);
+  Provoked out;
+  switch (entry.of) {
+    case ProblemOf::run_log:
+      out.file = folder / (code + ".csv");
+      out.problems = problems_in_log(out.file, code == "ignored-file");
+      break;
+    case ProblemOf::roster:
+      out.file = folder / (code + ".roster.csv");
+      out.problems = read_roster(contents(out.file), out.file.filename().string(), {.today = fixed_today()}).problems;
+      break;
+    case ProblemOf::json:
+      out.file = folder / (code + ".courses.json");
+      read_courses(contents(out.file), out.file.filename().string(), builtin_courses(), out.problems);
+      break;
+    case ProblemOf::files:
+      break;
+  }
+  return out;
+}
+
+TEST(ProblemCodes, EachHasAProvokingFileWithItsExactText) {
+  for (const ProblemCode& entry : problem_codes()) {
+    if (entry.of == ProblemOf::files) {
+      continue;  // files_test.cpp, json_text_test.cpp and run_log_test.cpp provoke these
+    }
+    SCOPED_TRACE(std::string(entry.code));
+    const Provoked got = provoke(entry);
+    ASSERT_TRUE(fs::exists(got.file)) << got.file;
+    const auto is_it = [&](const Problem& p) { return p.code == entry.code && p.severity == entry.severity; };
+    EXPECT_TRUE(std::any_of(got.problems.begin(), got.problems.end(), is_it));
+    const std::string text = bagsplit::present::format_problems(got.problems);
+    const fs::path expected = folder / (std::string(entry.code) + ".txt");
+    if (std::getenv("BAGSPLIT_WRITE_EXPECTED") != nullptr) {
+      std::ofstream(expected, std::ios::binary) << text;
+    }
+    EXPECT_EQ(text, contents(expected));
+  }
+}
+
+TEST(ProblemCodes, EachProvokingFileHasItsEntry) {
+  for (const auto& item : fs::directory_iterator(folder)) {
+    const std::string name = item.path().filename().string();
+    if (name != "roster.csv") {
+      EXPECT_NE(find_problem_code(name.substr(0, name.find('.'))), nullptr) << name;
+    }
+  }
+}
+
+TEST(ProblemCodes, NoneStandsTwiceAndEachIsASentence) {
+  std::set<std::string_view> seen;
+  for (const ProblemCode& entry : problem_codes()) {
+    EXPECT_TRUE(seen.insert(entry.code).second) << entry.code;
+    EXPECT_TRUE(entry.meaning.ends_with('.')) << entry.code;
+  }
+}
+
+// Identity: what the sources may say is what the table says.
+TEST(ProblemCodes, EveryCodeInTheSourcesStandsInTheTable) {
+  const std::regex code_word("(?:code = |problem\\([a-z]+, |cell_error\\(k, |doubt\\([a-z_*]+, |\\breturn \\{|cell_problem\\(k, \\{)\"([a-z0-9]+(?:-[a-z0-9]+)+)\"");
+  std::set<std::string> found;
+  for (const auto& item : fs::directory_iterator(fs::path(BAGSPLIT_DATA_DIR).parent_path() / "lib" / "bagsplit" / "runs")) {
+    if (item.path().extension() != ".cpp") {
+      continue;
+    }
+    const std::string text = contents(item.path());
+    for (std::sregex_iterator it(text.begin(), text.end(), code_word), end; it != end; ++it) {
+      found.insert((*it)[1]);
+    }
+  }
+  EXPECT_GT(found.size(), 50U);
+  for (const std::string& code : found) {
+    EXPECT_NE(find_problem_code(code), nullptr) << code;
+  }
+}
+
+}  // namespace
