@@ -23,6 +23,7 @@ bagsplit_module(runs
     text.cpp
     typed.cpp
     units.cpp
+    write_run_log.cpp
   HEADERS
     course.hpp
     course_file.hpp
@@ -40,3 +41,4 @@ bagsplit_module(runs
     text.hpp
     typed.hpp
     units.hpp
+    write_run_log.hpp)
