@@ -289,9 +289,16 @@ TEST(DemoSeasonReading, ASeasonOfAnySizeReadsWithoutErrors) {
   std::ostringstream truth;
   write_scale_season({200, 5000, 5}, roster_text, log, truth);
   const runs::RunLogResult result = runs::read_run_log(log.str(), "season.csv");
+  // Chance alone makes a few rows look suspicious (the same times twice, a press before the call); errors there must be none.
+  std::size_t suspicions = 0;
   for (const runs::Problem& problem : result.problems) {
+    if (problem.severity == runs::Severity::suspicion) {
+      ++suspicions;
+      continue;
+    }
     ADD_FAILURE() << problem.line << ": " << problem.message << " [" << problem.code << "] " << problem.source_line;
   }
+  EXPECT_LE(suspicions, 10U);
   EXPECT_EQ(result.log.rows_read, 5000U);
   EXPECT_EQ(result.log.readings.size(), 5000U);
 }
