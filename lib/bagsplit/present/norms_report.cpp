@@ -107,6 +107,7 @@ std::string measured(const NormInfo& info) {
 
 std::string source_line(const NormInfo& info) {
   std::string out = info.citation;
+  out += out.ends_with('.') ? "" : ".";
   if (!info.doi.empty() && out.find(info.doi) == std::string::npos) {
     out += " doi:" + info.doi;
   }
@@ -154,9 +155,8 @@ std::string norms_text(const norms::Catalogue& catalogue, const TextOptions& opt
       if (!info.restriction.empty()) {
         entries += paragraph(info.restriction, options.width, "  ");
       }
-      entries +=
-          paragraph("Source: " + source_line(info) + " Quality " + info.quality + ". Licence: " + info.licence + ".",
-                    options.width, "  ");
+      entries += paragraph("Source: " + source_line(info), options.width, "  ");
+      entries += paragraph("Quality " + info.quality + ". Licence: " + info.licence + ".", options.width, "  ");
     }
     if (!entries.empty()) {
       out += "\n" + heading(group.heading, options) + entries.substr(1);
@@ -296,17 +296,23 @@ std::string lookup_text(const Lookup& lookup, const TextOptions& options) {
                                                      : ", measured as each reference was";
   std::string out = paragraph(what, options.width) + "\n";
   for (const norms::Found& found : lookup.found) {
-    out += paragraph(found.norm == nullptr ? found.sentence : found.norm->info().label + ": " + found.sentence,
-                     options.width, "- ");
-    if (found.norm != nullptr && (found.percentile || found.band)) {
-      if (found.median_s) {
-        out += paragraph("Middle of the reference: " + fixed(*found.median_s, 2) + " s.", options.width, "  ");
-      }
-      if (!found.norm->info().restriction.empty()) {
-        out += paragraph(found.norm->info().restriction, options.width, "  ");
-      }
-      out += paragraph("Source: " + source_line(found.norm->info()), options.width, "  ");
+    if (found.norm == nullptr) {
+      out += paragraph(found.sentence, options.width, "- ");
+      continue;
     }
+    const NormInfo& info = found.norm->info();
+    const bool is_named = found.sentence.starts_with(info.label);
+    out += paragraph(is_named ? found.sentence : info.label + ": " + found.sentence, options.width, "- ");
+    if (!found.percentile && !found.band) {
+      continue;
+    }
+    if (found.median_s) {
+      out += paragraph("Middle of the reference: " + fixed(*found.median_s, 2) + " s.", options.width, "  ");
+    }
+    if (!info.restriction.empty() && found.sentence.find(info.restriction) == std::string::npos) {
+      out += paragraph(info.restriction, options.width, "  ");
+    }
+    out += paragraph("Source: " + source_line(info), options.width, "  ");
   }
   return out;
 }

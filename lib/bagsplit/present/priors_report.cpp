@@ -30,18 +30,24 @@ void each_prior(const sprint::DerivedPrior& derived,
   }
 }
 
+// "norms/sprint-50m-japan-fy2017.csv" without folder and ending.
+std::string table_name(std::string_view path) {
+  path.remove_prefix(path.rfind('/') + 1);
+  return std::string(path.substr(0, path.ends_with(".csv") ? path.size() - 4 : path.size()));
+}
+
 template <typename Residual>
 std::string residual_table(const std::vector<Residual>& residuals, const TextOptions& options) {
   TextTable table({{"table", "", Align::left},
                    {"sex", "", Align::left},
                    {"age", "yr"},
-                   {"distance", "m"},
+                   {"over", "m"},
                    {"published", "s"},
                    {"derived", "s"},
-                   {"difference", "%"}});
+                   {"differs", "%"}});
   for (const Residual& residual : residuals) {
-    table.add_row({residual.source, letter(residual.sex), fixed(residual.age_yr, 1), fixed(residual.distance_m, 1),
-                   fixed(residual.published_s, 3), fixed(residual.predicted_s, 3),
+    table.add_row({table_name(residual.source), letter(residual.sex), fixed(residual.age_yr, 1),
+                   fixed(residual.distance_m, 1), fixed(residual.published_s, 3), fixed(residual.predicted_s, 3),
                    signed_fixed(residual.error_pct(), 2)});
   }
   return table.str(options);
