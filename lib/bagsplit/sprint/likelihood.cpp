@@ -381,7 +381,7 @@ void PlayerLikelihood::add_pattern(const Pattern& pattern) {
     forward(m_.data(), k, ys_.data());
     const double t_a_y = t_w_y - dot(ts_.data(), ys_.data(), k);
     quadratic_ += group.n * (group.y_w_y - dot(ys_.data(), ys_.data(), k) - 2.0 * t_a_y + t_a_t);
-    double* const cross = &day_cross_[group.day * q];
+    double* const cross = day_cross_.data() + group.day * q;  // empty without linear terms
     for (std::size_t c = 0; c < qa; ++c) {
       rhs_[pattern.terms[c]] += group.n * (group.x_w_y[c] - dot(&xs_[c * k], ys_.data(), k) - xt_[c]);
       cross[pattern.terms[c]] += group.n * xt_[c];
@@ -464,7 +464,7 @@ void PlayerLikelihood::evaluate(double log_top_speed, double log_time_constant) 
   }
   const double day_variance = day_cv_ * day_cv_;
   for (std::size_t d = 0; d < days_ && day_variance > 0.0; ++d) {
-    const double* const cross = &day_cross_[d * q];
+    const double* const cross = day_cross_.data() + d * q;
     const double e = day_rhs_[d] - dot(cross, prior_mean_.data(), q);
     const double pivot = 1.0 + day_variance * day_precision_[d];
     const double gain = day_variance / pivot;
