@@ -28,6 +28,9 @@ class FileReport {
   /// Moves the problems out, in order of line and column, the file's own last; with the count of those left out.
   void deliver(Problems& problems);
 
+  /// Whether a problem would only be counted; it is counted then. For saving the work of finding its place.
+  bool leaves_out(const Problem& problem) { return !has_room(problem); }
+
   const std::string& path() const { return path_; }
 
  private:

@@ -1,20 +1,16 @@
 #include <algorithm>
 #include <bit>
-#include <cmath>
 #include <numeric>
 #include <unordered_map>
 #include <utility>
 
+#include "bagsplit/runs/log_compare.hpp"
 #include "bagsplit/runs/log_rows.hpp"
 #include "bagsplit/runs/log_usual.hpp"
-#include "bagsplit/runs/text.hpp"
-#include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::runs::detail {
 
 namespace {
-
-constexpr std::uint16_t most_readings = 100;  // each is compared with each
 
 // What makes rows readings of one run, within one player.
 struct RunKey {
@@ -151,13 +147,13 @@ class Gatherer {
       const auto [at, is_new] = seen_times_.try_emplace(hash, static_cast<std::uint32_t>(k));
       const RawRow& before = log_.rows[rows[at->second]];
       if (is_new || run_of_[at->second] == run_of_[k] || before.date != row.date || before.layout != row.layout ||
-          before.leg != row.leg || !same_times(row, before)) {
+          before.leg != row.leg || !same_times(log_, row, before)) {
         continue;
       }
       row.suspicious = true;
       report_field(log_, row, Field::player, options_,
                    {.severity = Severity::suspicion, .code = "duplicate-run",
-                    .message = "the same times as on " + place_of(before, row) + ", as another run of this player",
+                    .message = "the same times as on " + place_of(log_, before, row) + ", as another run of this player",
                     .expected = "each run once", .hint = "is the row, or the file, there twice?"});
     }
   }
@@ -178,13 +174,17 @@ class Gatherer {
     run.base_distance_m = log_.layouts[first.layout].base_m;
     run.wind_mps = first.wind_mps;
     run.temperature_c = first.temperature_c;
+    members_.clear();
     for (const std::uint32_t member : members) {
       RawRow& row = log_.rows[rows[member]];
-      if (member != members.front() && !(has_room(row, run) && fits(row, rows, members, member))) {
-        row.bad = true;
-        continue;
+      if (!members_.empty()) {
+        if (!fits_run(log_, row, members_, options_)) {
+          row.bad = true;
+          continue;
+        }
+        compare_watches(log_, row, members_, options_);
       }
-      compare_watches(row, rows, members, member);
+      members_.push_back(rows[member]);
       add_reading(row, rows[member]);
       if (run.flag == Flag::none) {
         run.flag = row.flag;
@@ -192,44 +192,6 @@ class Gatherer {
       ++run.reading_count;
     }
     out_.runs.push_back(run);
-  }
-
-  // Two watches of a kind that tell much different times of one run.
-  void compare_watches(RawRow& row, std::span<const std::uint32_t> rows, std::span<const std::uint32_t> members,
-                       std::uint32_t self) {
-    for (const std::uint32_t other : members) {
-      if (other == self) {
-        return;
-      }
-      const RawRow& before = log_.rows[rows[other]];
-      if (before.bad || before.start != row.start || before.device != row.device || before.flag != Flag::none ||
-          row.flag != Flag::none) {
-        continue;
-      }
-      if (const auto split = apart(before, row)) {
-        row.suspicious = true;
-        report_mark(log_, row, log_.split_mark[*split], options_,
-                    {.severity = Severity::suspicion, .code = "watches-disagree",
-                     .message = "another watch on this run, on " + place_of(before, row) + ", tells a much different time",
-                     .expected = "within " + format_number(std::round(options_.limits.watches_apart_s * 100.0) / 100.0) +
-                                 " s of it",
-                     .hint = "is it another trial?"});
-        return;
-      }
-    }
-  }
-
-  // The first mark at which the two are too far apart.
-  std::optional<std::uint32_t> apart(const RawRow& a, const RawRow& b) const {
-    for (std::uint32_t k = b.first_split; k < b.first_split + b.split_count; ++k) {
-      for (std::uint32_t j = a.first_split; j < a.first_split + a.split_count; ++j) {
-        if (log_.split_mark[j] == log_.split_mark[k] &&
-            std::fabs(log_.split_time_s[j] - log_.split_time_s[k]) > options_.limits.watches_apart_s) {
-          return k;
-        }
-      }
-    }
-    return std::nullopt;
   }
 
   void add_reading(const RawRow& row, std::uint32_t number) {
@@ -257,80 +219,6 @@ class Gatherer {
     out_.readings.push_back(reading);
   }
 
-  bool has_room(const RawRow& row, const Run& run) {
-    if (run.reading_count < most_readings) {
-      return true;
-    }
-    report_field(log_, row, Field::timer, options_,
-                 {.code = "too-many-readings", .message = "more than " + std::to_string(most_readings) + " readings of one run",
-                  .expected = "a few timers for each run", .hint = "leave 'trial' empty and each row is a run of its own"});
-    return false;
-  }
-
-  std::string place_of(const RawRow& row, const RawRow& seen_from) const {
-    const std::string line = "line " + std::to_string(row.line);
-    return row.file == seen_from.file ? line : line + " of " + log_.files[row.file].report.path();
-  }
-
-  // Whether a row can be one more reading of the run that the members before it make.
-  bool fits(const RawRow& row, std::span<const std::uint32_t> rows, std::span<const std::uint32_t> members,
-            std::uint32_t self) {
-    for (const std::uint32_t other : members) {
-      if (other == self) {
-        break;
-      }
-      const RawRow& before = log_.rows[rows[other]];
-      if (before.bad) {
-        continue;
-      }
-      if (before.timer == row.timer) {
-        const bool same = same_times(row, before);
-        report_field(log_, row, Field::timer, options_,
-                     {.code = "repeated-reading",
-                      .message = row.timer == no_name ? std::string("the same run is timed twice, and no timer is named")
-                                                      : "the same timer has timed this run on " + place_of(before, row),
-                      .expected = row.timer == no_name
-                                      ? "another timer's name, or another trial, than on " + place_of(before, row)
-                                      : "another timer, or another trial",
-                      .hint = same ? "the times are the same: is the row, or the file, there twice?"
-                                   : "leave 'trial' empty and each row is a run of its own"});
-        return false;
-      }
-    }
-    const RawRow& first = log_.rows[rows[members.front()]];
-    const auto differ = [&](Field field, bool differs) {
-      if (differs) {
-        const std::string name(field_names.at(static_cast<std::size_t>(field)));
-        report_field(log_, row, field, options_,
-                     {.code = "conflicting-readings",
-                      .message = "'" + name + "' is not as on " + place_of(first, row) + ", another reading of this run",
-                      .expected = "the same conditions in all readings of one run",
-                      .hint = "is it another trial?"});
-      }
-      return differs;
-    };
-    const auto other = [](float a, float b) { return !std::isnan(a) && !std::isnan(b) && a != b; };
-    const bool conflict = differ(Field::posture, row.posture != first.posture) ||
-                          differ(Field::base_distance, log_.layouts[row.layout].base_m != log_.layouts[first.layout].base_m) ||
-                          differ(Field::surface, row.surface != first.surface) ||
-                          differ(Field::wind, other(row.wind_mps, first.wind_mps)) ||
-                          differ(Field::temperature, other(row.temperature_c, first.temperature_c));
-    return !conflict;
-  }
-
-  bool same_times(const RawRow& a, const RawRow& b) const {
-    if (a.split_count != b.split_count) {
-      return false;
-    }
-    for (std::uint32_t k = 0; k < a.split_count; ++k) {
-      if (log_.split_mark[a.first_split + k] != log_.split_mark[b.first_split + k] ||
-          log_.split_time_s[a.first_split + k] != log_.split_time_s[b.first_split + k]) {
-        return false;
-      }
-    }
-    return true;
-  }
-
   void gather_carried() {
     for (const RawCarried& cell : log_.carried) {
       if (const auto at = reading_of_row_.find(cell.row); at != reading_of_row_.end()) {
@@ -346,6 +234,7 @@ class Gatherer {
   RunLog out_;
   std::vector<std::uint32_t> ordered_;  // rows, by player
   std::vector<std::uint32_t> by_run_index_;
+  std::vector<std::uint32_t> members_;  // rows of the run at hand
   std::vector<std::uint32_t> run_of_;    // of each of a player's rows
   std::vector<std::uint32_t> trial_of_;
   std::unordered_map<RunKey, std::uint32_t, RunKeyHash> runs_by_key_;

@@ -16,12 +16,4 @@ struct Preamble {
 /// Reads `# key: value` lines and the header; columns, delimiter and date order go to the file. Leaves the reader at the first row.
 Preamble read_preamble(RawLog& log, LogFile& file, CsvReader& reader, const ReadOptions& options);
 
-/// A line `# key: value` whose key is one of ours or one word; for telling such lines from plain comments.
-struct Directive {
-  bool is_directive = false;
-  ByteRange key;
-  ByteRange value;
-};
-Directive split_directive(std::string_view line);
-
 }  // namespace bagsplit::runs::detail

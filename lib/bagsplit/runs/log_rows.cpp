@@ -1,14 +1,15 @@
 #include "bagsplit/runs/log_rows.hpp"
 
 #include <algorithm>
-#include <cmath>
-#include <functional>
+#include <limits>
 #include <set>
 
+#include "bagsplit/runs/directive.hpp"
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_header.hpp"
+#include "bagsplit/runs/log_splits.hpp"
 #include "bagsplit/runs/text.hpp"
-#include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -25,7 +26,7 @@ void make_room(std::vector<T>& values, std::size_t more) {
 class RowReader {
  public:
   RowReader(RawLog& log, std::uint16_t file, const ReadOptions& options)
-      : log_(log), number_(file), file_(log.files[file]), options_(options), csv_(file_.text, options.csv) {}
+      : log_(log), number_(file), file_(log.files[file]), options_(options), csv_(file_.text, options.csv), splits_(log, file_) {}
 
   void read() {
     if (file_.text.size() > options_.csv.max_file_bytes) {
@@ -39,13 +40,7 @@ class RowReader {
     if (!preamble_.usable) {
       return;
     }
-    const std::size_t lines = csv_.lines_left();
-    make_room(log_.rows, lines);
-    const std::size_t splits = lines * std::max<std::size_t>(1, file_.mark_columns.size());
-    if (file_.mark_columns.size() <= 16) {  // a wide, sparse file would reserve far more than it fills
-      make_room(log_.split_time_s, splits);
-      make_room(log_.split_mark, splits);
-    }
+    reserve();
     times_.resize(file_.columns.size());
     std::size_t rows = 0;
     while (csv_.next(record_)) {
@@ -69,6 +64,16 @@ class RowReader {
   }
 
  private:
+  // Room for the rows that the file can hold, unless it is full of empty lines, or its columns of empty cells.
+  void reserve() {
+    const std::size_t least_bytes = file_.columns.size() + 4;
+    const std::size_t rows = std::min(csv_.lines_left(), file_.text.size() / least_bytes + 1);
+    make_room(log_.rows, rows);
+    const std::size_t splits = std::min(rows * file_.mark_columns.size(), file_.text.size() / 4);
+    make_room(log_.split_time_s, splits);
+    make_room(log_.split_mark, splits);
+  }
+
   // A line of delimiters only, as a spreadsheet writes an empty row. Most lines begin with something.
   bool is_blank() const {
     return (record_.text.front() == file_.delimiter || record_.text.front() == ' ') &&
@@ -274,36 +279,10 @@ class RowReader {
     }
   }
 
-  void use_layout() {
-    if (have_layout_ && layout_course_ == now_.course && layout_base_m_ == now_.base_m) {
-      return;
-    }
-    layout_ = log_.layout_of(static_cast<std::uint16_t>(now_.course), now_.base_m);
-    layout_course_ = now_.course;
-    layout_base_m_ = now_.base_m;
-    have_layout_ = true;
-    // Along the course, `move` first.
-    order_ = file_.mark_columns;
-    const auto key = [&](std::uint32_t k) {
-      const Column& column = file_.columns[k];
-      return log_.marks[column.mark].is_move ? -1.0 : log_.mark_m(layout_, column.mark);
-    };
-    std::stable_sort(order_.begin(), order_.end(), [&](std::uint32_t a, std::uint32_t b) {
-      const double x = key(a);
-      const double y = key(b);
-      return std::isnan(y) ? !std::isnan(x) : x < y;
-    });
-    const Course& course = log_.courses[now_.course];
-    length_m_ = course_length_m(course, now_.base_m);
-  }
-
   void add_row() {
-    use_layout();
     RawRow row;
     row.offset = static_cast<std::uint32_t>(record_.offset);
     row.line = static_cast<std::uint32_t>(record_.line);
-    row.first_split = static_cast<std::uint32_t>(log_.split_time_s.size());
-    row.layout = layout_;
     row.player = now_.player;
     row.place = now_.place;
     row.team = now_.team;
@@ -323,98 +302,11 @@ class RowReader {
     row.flag = now_.flag;
     row.laps = now_.laps;
     last_ = now_;
-    if (!add_splits(row)) {
-      log_.split_time_s.resize(row.first_split);
-      log_.split_mark.resize(row.first_split);
+    if (splits_.read(record_, now_, times_, row)) {
+      log_.rows.push_back(row);
+    } else {
       log_.carried.resize(carried_from_);
-      return;
     }
-    row.split_count = static_cast<std::uint16_t>(log_.split_time_s.size() - row.first_split);
-    log_.rows.push_back(row);
-  }
-
-  bool add_splits(RawRow& row) {
-    double clock_s = 0.0;
-    bool lap_missing = false;
-    bool good = true;
-    for (const std::uint32_t k : order_) {
-      const Column& column = file_.columns[k];
-      const MarkInfo& mark = log_.marks[column.mark];
-      const double at_m = mark.is_move ? 0.0 : log_.mark_m(layout_, column.mark);
-      const double time = times_[k];
-      if (std::isnan(time)) {
-        lap_missing = lap_missing || (!std::isnan(at_m) && is_lap_of_course(mark));
-        continue;
-      }
-      if (!may_stand(k, mark, at_m, row)) {
-        good = false;
-        continue;
-      }
-      if (row.laps && lap_missing && row.lap_missing) {
-        continue;
-      }
-      if (row.laps && lap_missing) {
-        file_.report.at(record_, range_of(k),
-                        {.severity = Severity::note, .code = "missing-lap",
-                         .message = "a lap before '" + log_.names.text(column.name) + "' is missing",
-                         .expected = "every lap from the start on",
-                         .hint = "the times from this mark on are unknown and left out"});
-        row.lap_missing = true;
-        continue;
-      }
-      clock_s = row.laps ? clock_s + time : time;
-      log_.split_time_s.push_back(clock_s);
-      log_.split_mark.push_back(column.mark);
-    }
-    return good;
-  }
-
-  // Whether a lap ends at this mark in every run of the course. A distance nobody pressed at on a base path is no lap of that run; a
-  // bag of the course is, and so is every mark of a straight, unless the course has distances of its own.
-  bool is_lap_of_course(const MarkInfo& mark) const {
-    if (mark.is_move || mark.bag) {
-      return !mark.is_move;
-    }
-    const Course& course = log_.courses[now_.course];
-    bool has_distances = false;
-    for (const CourseMark& own : course.marks) {
-      if (!own.is_bag && std::fabs(own.distance_m - mark.distance_m) < 1e-9) {
-        return true;
-      }
-      has_distances = has_distances || !own.is_bag;
-    }
-    return !course.is_base_path() && !has_distances;
-  }
-
-  bool may_stand(std::size_t k, const MarkInfo& mark, double at_m, const RawRow& row) {
-    const Course& course = log_.courses[now_.course];
-    const std::string name = log_.names.text(mark.name);
-    if (mark.is_move && (row.start == StartKind::self || row.start == StartKind::beam)) {
-      file_.report.at(record_, range_of(k),
-                      {.code = "move-without-signal", .message = "a 'move' time where the clock starts with the move itself",
-                       .expected = "'move' only with the starts signal and contact",
-                       .hint = "is the start 'signal'?"});
-      return false;
-    }
-    if (std::isnan(at_m)) {
-      std::string bags;
-      for (const CourseMark& own : course.marks) {
-        bags += (bags.empty() ? "" : ", ") + own.name;
-      }
-      const bool starts_there = course.is_base_path() && mark.bag == course.bags.front();
-      file_.report.at(record_, range_of(k),
-                      {.code = "mark-not-on-course", .message = "'" + name + "' is no mark of the course '" + course.name + "'",
-                       .expected = bags.empty() ? std::string("distances such as 10yd, 20m") : bags + ", or a distance such as 10yd",
-                       .hint = starts_there ? "the run starts there" : ""});
-      return false;
-    }
-    if (!mark.is_move && length_m_ && at_m > *length_m_ * (1.0 + 1e-9)) {
-      file_.report.at(record_, range_of(k),
-                      {.severity = Severity::suspicion, .code = "mark-beyond-end",
-                       .message = "'" + name + "' lies beyond the end of the course '" + course.name + "'",
-                       .expected = "at most " + format_number(std::round(*length_m_ * 100.0) / 100.0) + " m"});
-    }
-    return true;
   }
 
   RawLog& log_;
@@ -429,116 +321,16 @@ class RowReader {
   std::string last_date_text_;
   Date last_date_{};
   std::vector<double> times_;  // by column; NaN where empty
-  std::vector<std::uint32_t> order_;
+  SplitReader splits_;
   std::set<double> unusual_bases_;
-  std::optional<double> length_m_;
   std::size_t carried_from_ = 0;
   std::size_t rows_without_base_ = 0;
   CsvRecord first_without_base_;
-  std::uint32_t layout_ = 0;
-  std::uint32_t layout_course_ = 0;
-  double layout_base_m_ = 0.0;
-  bool have_layout_ = false;
   bool bad_ = false;
 };
 
 }  // namespace
 
-NameId NameTable::id(std::string_view text) {
-  if (slots_.size() < 2 * (names_.size() + 1)) {
-    grow();
-  }
-  const std::size_t mask = slots_.size() - 1;
-  for (std::size_t at = std::hash<std::string_view>{}(text) & mask;; at = (at + 1) & mask) {
-    if (slots_[at] == no_name) {
-      slots_[at] = static_cast<NameId>(names_.size());
-      names_.emplace_back(text);
-      return slots_[at];
-    }
-    if (names_[slots_[at]] == text) {
-      return slots_[at];
-    }
-  }
-}
-
-void NameTable::grow() {
-  slots_.assign(std::max<std::size_t>(64, slots_.size() * 4), no_name);
-  const std::size_t mask = slots_.size() - 1;
-  for (NameId k = 0; k < names_.size(); ++k) {
-    std::size_t at = std::hash<std::string_view>{}(names_[k]) & mask;
-    while (slots_[at] != no_name) {
-      at = (at + 1) & mask;
-    }
-    slots_[at] = k;
-  }
-}
-
-std::uint32_t RawLog::layout_of(std::uint16_t course, double base_m) {
-  const std::string key = std::to_string(course) + " " + format_number(base_m);
-  const auto [at, is_new] = layout_by_key.try_emplace(key, static_cast<std::uint32_t>(layouts.size()));
-  if (is_new) {
-    layouts.push_back({course, base_m, {}});
-  }
-  return at->second;
-}
-
-double RawLog::mark_m(std::uint32_t layout, std::uint16_t mark) {
-  Layout& here = layouts[layout];
-  while (here.mark_m.size() <= mark) {
-    const MarkInfo& info = marks[here.mark_m.size()];
-    double at_m = info.bag ? std::numeric_limits<double>::quiet_NaN() : info.distance_m;
-    if (info.bag) {
-      const Course& course = courses[here.course];
-      for (const CourseMark& own : course.marks) {
-        if (own.is_bag && own.name == bag_name(*info.bag)) {
-          at_m = distance_m(course, own, here.base_m);
-        }
-      }
-    }
-    here.mark_m.push_back(at_m);
-  }
-  return here.mark_m[mark];
-}
-
 void read_rows(RawLog& log, std::uint16_t file, const ReadOptions& options) { RowReader(log, file, options).read(); }
-
-CsvRecord record_of(const RawLog& log, const RawRow& row, const ReadOptions& options) {
-  const LogFile& file = log.files[row.file];
-  // Only the neighbourhood of the row: a new reader scans its text once.
-  CsvReader reader(file.text.substr(row.offset, options.csv.max_record_bytes + 2), options.csv);
-  reader.set_delimiter(file.delimiter);
-  CsvRecord record;
-  reader.seek(0, row.line);
-  reader.next(record);
-  record.offset = row.offset;
-  return record;
-}
-
-namespace {
-
-void report_column(RawLog& log, const RawRow& row, const ReadOptions& options, Problem problem,
-                   const std::function<bool(const Column&)>& is_it) {
-  LogFile& file = log.files[row.file];
-  const CsvRecord record = record_of(log, row, options);
-  const auto at = std::find_if(file.columns.begin(), file.columns.end(), is_it);
-  if (at == file.columns.end()) {
-    file.report.on_line(record, std::move(problem));
-    return;
-  }
-  const auto ranges = field_ranges(record.text, file.delimiter);
-  const auto k = std::min(static_cast<std::size_t>(at - file.columns.begin()), ranges.size() - 1);
-  file.report.at(record, ranges[k], std::move(problem));
-}
-
-}  // namespace
-
-void report_mark(RawLog& log, const RawRow& row, std::uint16_t mark, const ReadOptions& options, Problem problem) {
-  report_column(log, row, options, std::move(problem),
-                [&](const Column& c) { return c.field == Field::mark && c.mark == mark; });
-}
-
-void report_field(RawLog& log, const RawRow& row, Field field, const ReadOptions& options, Problem problem) {
-  report_column(log, row, options, std::move(problem), [&](const Column& c) { return c.field == field; });
-}
 
 }  // namespace bagsplit::runs::detail

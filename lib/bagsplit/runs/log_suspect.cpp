@@ -1,9 +1,9 @@
 #include "bagsplit/runs/log_suspect.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
+#include "bagsplit/runs/log_times.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 
@@ -11,99 +11,9 @@ namespace bagsplit::runs::detail {
 
 namespace {
 
-constexpr double slow_grace_s = 3.0;       // getting up and going, before a mean speed says anything
-constexpr double even_segments = 3.0;      // fastest over slowest mean speed of a run that makes sense
-constexpr double even_laps = 2.0;          // the same where laps of other lengths than those of the course would also do
-constexpr double lap_doubt = 0.6;          // a lap this much slower than the fastest, when all are rising, may be no lap
+constexpr double lap_doubt = 0.6;  // a lap this much slower than the fastest, when all are rising, may be no lap
 
 std::string rounded(double value, double per_unit) { return format_number(std::round(value * per_unit) / per_unit); }
-
-// One row's splits as they are tried out: distances are given, times may be changed.
-class Times {
- public:
-  Times(RawLog& log, const RawRow& row, const SuspicionLimits& limits) : row_(row), limits_(limits) {
-    for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
-      const std::uint16_t mark = log.split_mark[k];
-      const bool is_move = log.marks[mark].is_move;
-      distance_m_.push_back(is_move ? 0.0 : log.mark_m(row.layout, mark));
-      own_s_.push_back(own_time_s(log, row, k));
-    }
-    slack_s_ = row.device == Device::stopwatch ? limits.hand_slack_s : limits.device_slack_s;
-    on_team_clock_ = row.leg >= 2 && !row.laps;
-  }
-
-  std::size_t size() const { return own_s_.size(); }
-  double own_s(std::size_t k) const { return own_s_[k]; }
-  void set_own_s(std::size_t k, double value) { own_s_[k] = value; }
-  double distance_m(std::size_t k) const { return distance_m_[k]; }
-  void swap_times(std::size_t a, std::size_t b) { std::swap(own_s_[a], own_s_[b]); }
-  void read_as(bool laps) { laps_ = laps; }
-  bool laps() const { return laps_.value_or(row_.laps); }
-  bool on_team_clock() const { return on_team_clock_; }
-
-  double clock_s(std::size_t k) const {
-    if (!laps()) {
-      return own_s_[k];
-    }
-    double sum = 0.0;
-    for (std::size_t j = 0; j <= k; ++j) {
-      sum += own_s_[j];
-    }
-    return sum;
-  }
-  // Of the stretch that ends at split k.
-  double stretch_m(std::size_t k) const { return k == 0 ? distance_m_[0] : distance_m_[k] - distance_m_[k - 1]; }
-  double stretch_s(std::size_t k) const { return k == 0 ? clock_s(0) : clock_s(k) - clock_s(k - 1); }
-
-  bool falls_back(std::size_t k) const { return k > 0 && stretch_m(k) > 0.0 && stretch_s(k) <= 0.0; }
-
-  bool too_fast(std::size_t k) const {
-    if (on_team_clock_ && k == 0) {
-      return false;
-    }
-    const double v = limits_.top_speed_mps;
-    if (stretch_m(k) > v * (stretch_s(k) + slack_s_)) {
-      return true;
-    }
-    if (on_team_clock_ || row_.start == StartKind::beam) {
-      return false;
-    }
-    // From rest; the quick answer first, which nearly every time a child runs gets.
-    const double t = clock_s(k) + slack_s_;
-    const double tau = limits_.fastest_time_constant_s;
-    return distance_m_[k] > v * (t - tau) && distance_m_[k] > v * (t + tau * std::expm1(-t / tau));
-  }
-
-  bool too_slow(std::size_t k) const {
-    return !(on_team_clock_ && k == 0) && stretch_m(k) > 0.0 &&
-           stretch_s(k) > slow_grace_s + stretch_m(k) / limits_.slowest_speed_mps;
-  }
-
-  // Every stretch could have been run, and none at a wholly different speed from the others.
-  bool make_sense(double spread = even_segments) const {
-    double slowest = 1e9;
-    double fastest = 0.0;
-    for (std::size_t k = 0; k < size(); ++k) {
-      if (falls_back(k) || too_fast(k) || too_slow(k)) {
-        return false;
-      }
-      if (stretch_m(k) > 0.0 && !(on_team_clock_ && k == 0)) {
-        slowest = std::min(slowest, stretch_m(k) / stretch_s(k));
-        fastest = std::max(fastest, stretch_m(k) / stretch_s(k));
-      }
-    }
-    return fastest <= spread * slowest;
-  }
-
- private:
-  const RawRow& row_;
-  const SuspicionLimits& limits_;
-  std::vector<double> distance_m_;
-  std::vector<double> own_s_;
-  std::optional<bool> laps_;
-  double slack_s_ = 0.0;
-  bool on_team_clock_ = false;
-};
 
 class Examiner {
  public:
@@ -366,44 +276,10 @@ class Examiner {
   const RawRow& row_;
   std::span<const OddTime> odd_;
   const ReadOptions& options_;
-  Times times_;
+  RunTimes times_;
   TimeFinding found_;
   CsvRecord record_;
 };
-
-// Whether the row may pass without a closer look: no allocation, hardly ever an exponential.
-bool is_plain(RawLog& log, const RawRow& row, const SuspicionLimits& limits) {
-  const double slack = row.device == Device::stopwatch ? limits.hand_slack_s : limits.device_slack_s;
-  const bool on_team_clock = row.leg >= 2 && !row.laps;
-  double before_m = 0.0;
-  double before_s = 0.0;
-  double last_lap_s = 0.0;
-  bool rising_laps = row.laps && row.split_count > 1;
-  for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
-    const std::uint16_t mark = log.split_mark[k];
-    const double at_m = log.marks[mark].is_move ? 0.0 : log.mark_m(row.layout, mark);
-    const double at_s = log.split_time_s[k];
-    const double stretch_m = at_m - before_m;
-    const double stretch_s = at_s - before_s;
-    const bool first = k == row.first_split;
-    if (!(first && on_team_clock)) {
-      const bool rises = first || stretch_m <= 0.0 || stretch_s > 0.0;
-      const bool slow_enough = stretch_m <= limits.top_speed_mps * (stretch_s + slack);
-      const bool from_rest = on_team_clock || row.start == StartKind::beam ||
-                             at_m <= limits.top_speed_mps * (at_s + slack - limits.fastest_time_constant_s);
-      const bool fast_enough =
-          row.flag != Flag::none || stretch_m <= 0.0 || stretch_s <= slow_grace_s + stretch_m / limits.slowest_speed_mps;
-      if (!rises || !slow_enough || !from_rest || !fast_enough) {
-        return false;
-      }
-    }
-    rising_laps = rising_laps && stretch_s > last_lap_s;
-    last_lap_s = stretch_s;
-    before_m = at_m;
-    before_s = at_s;
-  }
-  return !rising_laps;
-}
 
 }  // namespace
 

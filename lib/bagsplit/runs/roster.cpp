@@ -1,11 +1,11 @@
 #include "bagsplit/runs/roster.hpp"
 
 #include <algorithm>
-#include <array>
 #include <map>
 
+#include "bagsplit/runs/directive.hpp"
 #include "bagsplit/runs/file_report.hpp"
-#include "bagsplit/runs/log_header.hpp"
+#include "bagsplit/runs/roster_cells.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 
@@ -13,27 +13,10 @@ namespace bagsplit::runs {
 
 namespace {
 
-enum class RosterField : std::uint8_t { player, bib, name, sex, born, height, mass, sitting_height, bats, team, other, unnamed };
+using detail::RosterField;
 
-constexpr std::array column_names{std::string_view("player"),    std::string_view("bib"),     std::string_view("name"),
-                                  std::string_view("sex"),       std::string_view("born"),    std::string_view("height_cm"),
-                                  std::string_view("mass_kg"),   std::string_view("sitting_height_cm"),
-                                  std::string_view("bats"),      std::string_view("team")};
-constexpr std::size_t longest_text = 200;
+constexpr std::size_t longest_id = 200;
 constexpr std::string_view header_example = "a header line such as player,sex,born";
-
-// Bounds beyond which a number is refused, and beyond which it is only doubted.
-struct Bounds {
-  double lowest, low, high, highest;
-};
-constexpr Bounds height_cm{50.0, 80.0, 220.0, 260.0};
-constexpr Bounds mass_kg{5.0, 10.0, 150.0, 300.0};
-constexpr Bounds sitting_height_cm{30.0, 45.0, 115.0, 140.0};
-// Sitting height over standing height runs from about 0.55 in small children to 0.51 in adolescence. Common practice, no source.
-constexpr double least_sitting_share = 0.45;
-constexpr double most_sitting_share = 0.60;
-constexpr double youngest_years = 3.0;
-constexpr double oldest_years = 90.0;
 
 class RosterReader {
  public:
@@ -128,10 +111,10 @@ class RosterReader {
     const auto ranges = field_ranges(header.text, csv_.delimiter());
     for (std::size_t k = 0; k < csv_.fields().size(); ++k) {
       const std::string_view name = trim(csv_.fields()[k]);
-      const auto at = std::find_if(column_names.begin(), column_names.end(),
+      const auto at = std::find_if(detail::roster_columns.begin(), detail::roster_columns.end(),
                                    [&](std::string_view known) { return equal_ignoring_case(known, name); });
-      RosterField field = at == column_names.end() ? RosterField::other
-                                                   : static_cast<RosterField>(at - column_names.begin());
+      RosterField field = at == detail::roster_columns.end() ? RosterField::other
+                                                   : static_cast<RosterField>(at - detail::roster_columns.begin());
       const ByteRange range = ranges[std::min(k, ranges.size() - 1)];
       if (name.empty()) {
         field = RosterField::unnamed;
@@ -155,7 +138,7 @@ class RosterReader {
   }
 
   void unknown_column(const CsvRecord& header, ByteRange range, std::string_view name) {
-    const auto near = nearest(name, column_names);
+    const auto near = nearest(name, detail::roster_columns);
     std::string hint = near ? "'" + std::string(*near) + "' may be meant" : std::string();
     if (!near && (equal_ignoring_case(name, "age") || equal_ignoring_case(name, "birthday"))) {
       hint = "'born' holds the date of birth; ages are computed at the date of each run";
@@ -164,7 +147,7 @@ class RosterReader {
     }
     report_.at(header, range,
                {.code = "unknown-column", .message = "there is no column '" + clipped(name) + "'",
-                .expected = list_of(column_names, ",") + ", or a name of your own that begins with x-", .hint = std::move(hint)},
+                .expected = list_of(detail::roster_columns, ",") + ", or a name of your own that begins with x-", .hint = std::move(hint)},
                false);
   }
 
@@ -173,16 +156,10 @@ class RosterReader {
     return ranges[std::min(k, ranges.size() - 1)];
   }
 
-  void cell_error(std::size_t k, std::string code, std::string message, std::string expected, std::string hint = {}) {
-    report_.at(record_, range_of(k),
-               {.code = std::move(code), .message = std::move(message), .expected = std::move(expected), .hint = std::move(hint)});
-    bad_ = true;
-  }
-
-  void doubt(std::size_t k, std::string code, std::string message, std::string expected, std::string hint = {}) {
-    report_.at(record_, range_of(k),
-               {.severity = Severity::suspicion, .code = std::move(code), .message = std::move(message),
-                .expected = std::move(expected), .hint = std::move(hint)});
+  // An error leaves the row out, a suspicion does not.
+  void report_cell(std::size_t k, Problem problem) {
+    bad_ = bad_ || problem.severity == Severity::error;
+    report_.at(record_, range_of(k), std::move(problem));
   }
 
   void read_row() {
@@ -198,162 +175,54 @@ class RosterReader {
     }
     bad_ = false;
     Player player;
-    std::optional<std::size_t> sitting_column;
-    std::optional<std::size_t> bib_column;
     for (std::size_t k = 0; k < columns_.size(); ++k) {
-      const std::string_view text = trim(fields[k]);
-      if (text.empty()) {
-        if (columns_[k] == RosterField::player) {
-          cell_error(k, "missing-value", "'player' is empty", "an id");
-        }
-        continue;
-      }
-      sitting_column = columns_[k] == RosterField::sitting_height ? k : sitting_column;
-      bib_column = columns_[k] == RosterField::bib ? k : bib_column;
-      read_cell(k, text, player);
+      read_cell(k, trim(fields[k]), player);
     }
-    if (bad_) {
-      return;
+    if (!bad_) {
+      check_bib(player);
+      players_.push_back(std::move(player));
     }
-    if (player.height_m && player.sitting_height_m &&
-        (*player.sitting_height_m < least_sitting_share * *player.height_m ||
-         *player.sitting_height_m > most_sitting_share * *player.height_m)) {
-      doubt(*sitting_column, "unlikely-size", "a sitting height that does not go with the height",
-            "about half of the height, measured from the seat");
-    }
-    if (bib_column) {
-      const auto [at, is_new] = bibs_.try_emplace({player.team, player.bib}, record_.line);
-      if (!is_new) {
-        doubt(*bib_column, "repeated-bib", "another player has this bib on line " + std::to_string(at->second),
-              "each bib once in a team");
-      }
-    }
-    players_.push_back(std::move(player));
   }
 
   void read_cell(std::size_t k, std::string_view text, Player& player) {
-    switch (columns_[k]) {
-      case RosterField::player:
-        read_id(k, text, player);
-        return;
-      case RosterField::bib:
-        read_text(k, text, player.bib);
-        return;
-      case RosterField::name:
-        read_text(k, text, player.name);
-        return;
-      case RosterField::team:
-        read_text(k, text, player.team);
-        return;
-      case RosterField::sex:
-        read_sex(k, text, player);
-        return;
-      case RosterField::born:
-        read_born(k, text, player);
-        return;
-      case RosterField::height:
-        read_size(k, text, "height_cm", height_cm, 0.01, player.height_m);
-        return;
-      case RosterField::mass:
-        read_size(k, text, "mass_kg", mass_kg, 1.0, player.mass_kg);
-        return;
-      case RosterField::sitting_height:
-        read_size(k, text, "sitting_height_cm", sitting_height_cm, 0.01, player.sitting_height_m);
-        return;
-      case RosterField::bats:
-        read_bats(k, text, player);
-        return;
-      case RosterField::unnamed:
-        cell_error(k, "unnamed-column", "a field stands in a column without a name", "a name in the header above it");
-        return;
-      case RosterField::other:
-        return;
-    }
-  }
-
-  void read_text(std::size_t k, std::string_view text, std::string& value) {
-    if (text.size() > longest_text) {
-      cell_error(k, "bad-text", "'" + std::string(column_names.at(static_cast<std::size_t>(columns_[k]))) + "' is too long",
-                 "at most " + std::to_string(longest_text) + " bytes");
+    const RosterField field = columns_[k];
+    if (text.empty()) {
+      if (field == RosterField::player) {
+        report_cell(k, {.code = "missing-value", .message = "'player' is empty", .expected = "an id"});
+      }
       return;
     }
-    value = text;
+    const detail::RosterTyping typing{dates_, csv_.delimiter() != ',', options_.today};
+    if (auto problem = detail::read_roster_cell(field, text, typing, player)) {
+      report_cell(k, *std::move(problem));
+    } else if (field == RosterField::player) {
+      const auto [at, is_new] = ids_.try_emplace(std::string(text.substr(0, longest_id)), record_.line);
+      if (!is_new) {
+        report_cell(k, {.code = "repeated-player",
+                        .message = "this player stands on line " + std::to_string(at->second) + " already",
+                        .expected = "each player once"});
+      }
+    }
+    const bool is_last_size = (field == RosterField::sitting_height && player.height_m) ||
+                              (field == RosterField::height && player.sitting_height_m);
+    if (is_last_size && !bad_) {
+      if (auto problem = detail::doubt_sitting_height(player)) {
+        report_cell(k, *std::move(problem));
+      }
+    }
   }
 
-  void read_id(std::size_t k, std::string_view text, Player& player) {
-    read_text(k, text, player.id);
-    const auto [at, is_new] = ids_.try_emplace(std::string(text.substr(0, longest_text)), record_.line);
+  void check_bib(const Player& player) {
+    const auto column = std::find(columns_.begin(), columns_.end(), RosterField::bib);
+    if (player.bib.empty() || column == columns_.end()) {
+      return;
+    }
+    const auto [at, is_new] = bibs_.try_emplace({player.team, player.bib}, record_.line);
     if (!is_new) {
-      cell_error(k, "repeated-player", "this player stands on line " + std::to_string(at->second) + " already",
-                 "each player once");
-    }
-  }
-
-  void read_sex(std::size_t k, std::string_view text, Player& player) {
-    if (equal_ignoring_case(text, "F")) {
-      player.sex = Sex::female;
-    } else if (equal_ignoring_case(text, "M")) {
-      player.sex = Sex::male;
-    } else {
-      const char first = ascii_lower(text.front());
-      cell_error(k, "unknown-word", "'sex' has no such word", "F or M, as the published norms part it, or nothing",
-                 first == 'g' || first == 'w' ? "'F' may be meant" : first == 'b' ? "'M' may be meant" : "");
-    }
-  }
-
-  void read_bats(std::size_t k, std::string_view text, Player& player) {
-    constexpr std::array words{std::string_view("left"), std::string_view("right"), std::string_view("both")};
-    for (std::size_t w = 0; w < words.size(); ++w) {
-      if (equal_ignoring_case(text, words[w]) || equal_ignoring_case(text, words[w].substr(0, 1))) {
-        player.bats = static_cast<Side>(w);
-        return;
-      }
-    }
-    cell_error(k, "unknown-word", "'bats' has no such word", "left, right or both",
-               equal_ignoring_case(text, "S") || equal_ignoring_case(text, "switch") ? "'both' may be meant" : "");
-  }
-
-  void read_born(std::size_t k, std::string_view text, Player& player) {
-    const auto date = parse_date(text, dates_);
-    if (!date) {
-      cell_error(k, "bad-date", "'born' is not a date",
-                 dates_ == DateOrder::iso   ? "year, month, day: 2015-04-11"
-                 : dates_ == DateOrder::dmy ? "day, month, year: 11/04/2015"
-                                            : "month, day, year: 04/11/2015",
-                 date_hint(text, dates_));
-      return;
-    }
-    if (options_.today) {
-      if (*date > *options_.today) {
-        cell_error(k, "future-birth", "a birth in the future", "a date not after " + format_date(*options_.today));
-        return;
-      }
-      const double years = age_years(*date, *options_.today);
-      if (years < youngest_years || years > oldest_years) {
-        doubt(k, "unlikely-birth", "a player aged " + std::to_string(static_cast<int>(years)),
-              "an age from 3 to 90 years");
-      }
-    }
-    player.born = date;
-  }
-
-  void read_size(std::size_t k, std::string_view text, std::string_view name, const Bounds& bounds, double factor,
-                 std::optional<double>& value) {
-    const auto number = parse_decimal(text, csv_.delimiter() != ',');
-    const std::string expected = "a number from " + format_number(bounds.lowest) + " to " + format_number(bounds.highest);
-    if (!number || *number < bounds.lowest || *number > bounds.highest) {
-      const bool metres = number && factor < 1.0 && *number * 100.0 >= bounds.low && *number * 100.0 <= bounds.high;
-      cell_error(k, "bad-number", "'" + std::string(name) + "' is not a number it can be", expected,
-                 metres ? "metres typed for centimetres? " + std::string(text) + " m is " + format_number(*number * 100.0) + " cm"
-                        : "");
-      return;
-    }
-    value = *number * factor;
-    if (*number < bounds.low || *number > bounds.high) {
-      const bool inches = factor < 1.0 && *number * 2.54 >= bounds.low && *number * 2.54 <= bounds.high;
-      doubt(k, "unlikely-size", "'" + std::string(name) + "' is unusual",
-            "most often " + format_number(bounds.low) + " to " + format_number(bounds.high),
-            inches ? "inches typed for centimetres?" : "");
+      report_cell(static_cast<std::size_t>(column - columns_.begin()),
+                  {.severity = Severity::suspicion, .code = "repeated-bib",
+                   .message = "another player has this bib on line " + std::to_string(at->second),
+                   .expected = "each bib once in a team"});
     }
   }
 

@@ -3,25 +3,34 @@ bagsplit_module(runs
     course_file.cpp
     courses.cpp
     csv.cpp
+    csv_fields.cpp
+    directive.cpp
     file_report.cpp
     files.cpp
     json_object.cpp
     json_text.cpp
     log_cells.cpp
     log_checks.cpp
+    log_columns.cpp
+    log_compare.cpp
     log_gather.cpp
     log_header.cpp
     log_rows.cpp
+    log_splits.cpp
     log_summary.cpp
     log_suspect.cpp
+    log_times.cpp
     log_usual.cpp
     player.cpp
     problem_codes.cpp
+    raw_log.cpp
     roster.cpp
+    roster_cells.cpp
     run.cpp
     run_log.cpp
     text.cpp
     typed.cpp
+    typed_date.cpp
     units.cpp
     write_run_log.cpp
   HEADERS

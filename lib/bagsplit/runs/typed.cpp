@@ -12,16 +12,8 @@ namespace bagsplit::runs {
 
 namespace {
 
-using std::chrono::day;
-using std::chrono::month;
-using std::chrono::year;
-using std::chrono::year_month_day;
-
 constexpr std::array<double, 19> powers_of_ten{1e0, 1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8, 1e9,
                                                1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18};
-
-constexpr std::array month_names{"January", "February", "March",     "April",   "May",      "June",
-                                 "July",    "August",   "September", "October", "November", "December"};
 
 bool all_digits(std::string_view text) { return !text.empty() && std::all_of(text.begin(), text.end(), is_digit); }
 
@@ -62,40 +54,6 @@ std::optional<double> parse_unsigned(std::string_view text, bool decimal_comma, 
   }
   return value + static_cast<double>(minutes * 60);
 }
-
-std::optional<Date> date_of(int y, unsigned m, unsigned d) {
-  const year_month_day date{year{y}, month{m}, day{d}};
-  if (y < 1900 || y > 2199 || !date.ok()) {
-    return std::nullopt;
-  }
-  return Date{date};
-}
-
-struct DateParts {
-  std::array<std::string_view, 3> text;
-  std::array<unsigned, 3> number{};
-};
-
-// Three groups of at most four digits with one separator between them.
-std::optional<DateParts> split_date(std::string_view text, std::string_view separators) {
-  DateParts parts;
-  for (std::size_t k = 0; k < 3; ++k) {
-    const std::size_t end = k < 2 ? text.find_first_of(separators) : text.size();
-    if (end == std::string_view::npos) {
-      return std::nullopt;
-    }
-    parts.text[k] = text.substr(0, end);
-    const auto number = parse_count(parts.text[k], 0, 9999);
-    if (!number) {
-      return std::nullopt;
-    }
-    parts.number[k] = *number;
-    text.remove_prefix(std::min(end + 1, text.size()));
-  }
-  return parts;
-}
-
-std::string day_in_words(unsigned m, unsigned d) { return std::to_string(d) + " " + month_names.at(m - 1); }
 
 bool replaced_reads(std::string_view text, std::string_view typed, char meant, bool decimal_comma) {
   std::string copy(text);
@@ -190,99 +148,6 @@ std::string time_hint(std::string_view text, bool decimal_comma) {
     return "more than an hour: is a decimal point missing?";
   }
   return {};
-}
-
-std::optional<Date> parse_date(std::string_view text, DateOrder order) {
-  // The common case without searching.
-  if (text.size() == 10 && text[4] == '-' && text[7] == '-' && all_digits(text.substr(0, 4)) &&
-      all_digits(text.substr(5, 2)) && all_digits(text.substr(8, 2))) {
-    const auto number = [&](std::size_t at, std::size_t size) {
-      unsigned value = 0;
-      for (const char c : text.substr(at, size)) {
-        value = value * 10 + static_cast<unsigned>(c - '0');
-      }
-      return value;
-    };
-    return date_of(static_cast<int>(number(0, 4)), number(5, 2), number(8, 2));
-  }
-  if (order == DateOrder::iso) {
-    return std::nullopt;
-  }
-  const auto parts = split_date(text, "/.-");
-  if (!parts || parts->text[2].size() != 4 || parts->text[0].size() > 2 || parts->text[1].size() > 2) {
-    return std::nullopt;
-  }
-  const auto [a, b, y] = parts->number;
-  return order == DateOrder::dmy ? date_of(static_cast<int>(y), b, a) : date_of(static_cast<int>(y), a, b);
-}
-
-std::string date_hint(std::string_view text, DateOrder order) {
-  if (text.size() > 40) {
-    return {};
-  }
-  if (text.size() > 10 && (text[10] == 'T' || text[10] == ' ') && parse_date(text.substr(0, 10), order)) {
-    return "leave out the time of day: " + std::string(text.substr(0, 10));
-  }
-  std::string zeros(text);
-  for (char& c : zeros) {
-    c = c == 'o' || c == 'O' ? '0' : c == 'l' || c == 'I' ? '1' : c;
-  }
-  if (zeros != text && parse_date(zeros, order)) {
-    return "a letter stands where a digit may be meant: " + zeros;
-  }
-  const auto parts = split_date(text, "/.-");
-  if (!parts) {
-    if (text.size() == 8 && all_digits(text)) {
-      const std::string dashed =
-          std::string(text.substr(0, 4)) + "-" + std::string(text.substr(4, 2)) + "-" + std::string(text.substr(6));
-      return parse_date(dashed, DateOrder::iso) ? "write " + dashed : std::string();
-    }
-    return {};
-  }
-  const auto [a, b, c] = parts->number;
-  if (parts->text[0].size() == 4) {
-    if (const auto date = date_of(static_cast<int>(a), b, c)) {
-      return "write " + format_date(*date);
-    }
-    if (b < 1 || b > 12) {
-      return "there is no month " + std::to_string(b);
-    }
-    if (a < 1900 || a > 2199) {
-      return "the year must lie between 1900 and 2199";
-    }
-    return "there is no " + day_in_words(b, c) + " in " + std::to_string(a);
-  }
-  if (parts->text[2].size() == 2) {
-    return "write the year with four digits, and first: 20" + std::string(parts->text[2]) + "-mm-dd";
-  }
-  const int y = static_cast<int>(c);
-  const bool as_dmy = date_of(y, b, a).has_value();
-  const bool as_mdy = date_of(y, a, b).has_value();
-  if (order != DateOrder::iso) {
-    const bool other = order == DateOrder::dmy ? as_mdy : as_dmy;
-    return other ? std::string("it would be a date under '# dates: ") + (order == DateOrder::dmy ? "mdy'" : "dmy'")
-                 : std::string();
-  }
-  if (as_dmy && as_mdy && a != b) {
-    return "write " + format_date(*date_of(y, b, a)) + " or " + format_date(*date_of(y, a, b)) +
-           "; or put '# dates: dmy' (" + day_in_words(b, a) + ") or '# dates: mdy' (" + day_in_words(a, b) +
-           ") before the header";
-  }
-  if (as_dmy || as_mdy) {
-    return "write " + format_date(as_dmy ? *date_of(y, b, a) : *date_of(y, a, b)) + ", or put '# dates: " +
-           (as_dmy ? "dmy" : "mdy") + "' before the header";
-  }
-  return {};
-}
-
-std::string format_date(Date date) {
-  const year_month_day parts{date};
-  const auto padded = [](unsigned value, std::size_t width) {
-    std::string digits = std::to_string(value);
-    return std::string(width - std::min(width, digits.size()), '0') + digits;
-  };
-  return padded(static_cast<unsigned>(static_cast<int>(parts.year())), 4) + "-" +
-         padded(static_cast<unsigned>(parts.month()), 2) + "-" + padded(static_cast<unsigned>(parts.day()), 2);
 }
 
 std::optional<unsigned> parse_count(std::string_view text, unsigned low, unsigned high) {

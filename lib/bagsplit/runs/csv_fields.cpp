@@ -1,0 +1,67 @@
+#include <algorithm>
+#include <array>
+
+#include "bagsplit/runs/csv.hpp"
+
+namespace bagsplit::runs {
+
+char detect_delimiter(std::string_view header) {
+  constexpr std::array candidates{',', ';', '\t'};
+  std::array<std::size_t, 3> counts{};
+  bool quoted = false;
+  for (const char c : header) {
+    quoted = quoted != (c == '"');
+    for (std::size_t k = 0; !quoted && k < candidates.size(); ++k) {
+      counts.at(k) += c == candidates.at(k) ? 1U : 0U;
+    }
+  }
+  return candidates.at(static_cast<std::size_t>(std::max_element(counts.begin(), counts.end()) - counts.begin()));
+}
+
+std::vector<ByteRange> field_ranges(std::string_view record, char delimiter) {
+  std::vector<ByteRange> ranges;
+  bool quoted = false;
+  std::size_t from = 0;
+  const auto end_field = [&](std::size_t to) {
+    ByteRange range{from, to};
+    while (range.begin < range.end && (record[range.begin] == ' ' || (record[range.begin] == '\t' && delimiter != '\t'))) {
+      ++range.begin;
+    }
+    while (range.end > range.begin &&
+           (record[range.end - 1] == ' ' || (record[range.end - 1] == '\t' && delimiter != '\t'))) {
+      --range.end;
+    }
+    ranges.push_back(range);
+    from = to + 1;
+  };
+  for (std::size_t k = 0; k < record.size(); ++k) {
+    if (record[k] == '"') {
+      quoted = !quoted;
+    } else if (record[k] == delimiter && !quoted) {
+      end_field(k);
+    }
+  }
+  end_field(record.size());
+  return ranges;
+}
+
+void append_csv_field(std::string& out, std::string_view field, char delimiter) {
+  const bool plain = field.empty() || (field.front() != ' ' && field.back() != ' ' && field.front() != '\t' &&
+                                       field.back() != '\t' && field.front() != '#' &&
+                                       field.find_first_of("\"\r\n") == std::string_view::npos &&
+                                       field.find(delimiter) == std::string_view::npos);
+  if (plain) {
+    out += field;
+    return;
+  }
+  out += '"';
+  for (const char c : field) {
+    out += c;
+    if (c == '"') {
+      out += '"';
+    }
+  }
+  out += '"';
+}
+
+}  // namespace bagsplit::runs

@@ -1,0 +1,116 @@
+#include "bagsplit/runs/log_compare.hpp"
+
+#include <cmath>
+#include <optional>
+
+#include "bagsplit/runs/typed.hpp"
+
+namespace bagsplit::runs::detail {
+
+namespace {
+
+constexpr std::size_t most_readings = 100;  // each is compared with each
+
+bool is_new_timer(RawLog& log, const RawRow& row, std::span<const std::uint32_t> earlier, const ReadOptions& options) {
+  for (const std::uint32_t other : earlier) {
+    const RawRow& before = log.rows[other];
+    if (before.timer != row.timer) {
+      continue;
+    }
+    const bool unnamed = row.timer == no_name;
+    const std::string place = place_of(log, before, row);
+    report_field(log, row, Field::timer, options,
+                 {.code = "repeated-reading",
+                  .message = unnamed ? std::string("the same run is timed twice, and no timer is named")
+                                     : "the same timer has timed this run on " + place,
+                  .expected = unnamed ? "another timer's name, or another trial, than on " + place
+                                      : std::string("another timer, or another trial"),
+                  .hint = same_times(log, row, before) ? "the times are the same: is the row, or the file, there twice?"
+                                                       : "leave 'trial' empty and each row is a run of its own"});
+    return false;
+  }
+  return true;
+}
+
+bool has_same_conditions(RawLog& log, const RawRow& row, const RawRow& first, const ReadOptions& options) {
+  const auto differ = [&](Field field, bool differs) {
+    if (differs) {
+      const std::string name(field_names.at(static_cast<std::size_t>(field)));
+      report_field(log, row, field, options,
+                   {.code = "conflicting-readings",
+                    .message = "'" + name + "' is not as on " + place_of(log, first, row) + ", another reading of this run",
+                    .expected = "the same conditions in all readings of one run",
+                    .hint = "is it another trial?"});
+    }
+    return differs;
+  };
+  const auto other = [](float a, float b) { return !std::isnan(a) && !std::isnan(b) && a != b; };
+  return !(differ(Field::posture, row.posture != first.posture) ||
+           differ(Field::base_distance, log.layouts[row.layout].base_m != log.layouts[first.layout].base_m) ||
+           differ(Field::surface, row.surface != first.surface) ||
+           differ(Field::wind, other(row.wind_mps, first.wind_mps)) ||
+           differ(Field::temperature, other(row.temperature_c, first.temperature_c)));
+}
+
+// The first mark at which the two are too far apart.
+std::optional<std::uint32_t> apart(const RawLog& log, const RawRow& a, const RawRow& b, double limit_s) {
+  for (std::uint32_t k = b.first_split; k < b.first_split + b.split_count; ++k) {
+    for (std::uint32_t j = a.first_split; j < a.first_split + a.split_count; ++j) {
+      if (log.split_mark[j] == log.split_mark[k] && std::fabs(log.split_time_s[j] - log.split_time_s[k]) > limit_s) {
+        return k;
+      }
+    }
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
+bool fits_run(RawLog& log, const RawRow& row, std::span<const std::uint32_t> earlier, const ReadOptions& options) {
+  if (earlier.size() >= most_readings) {
+    report_field(log, row, Field::timer, options,
+                 {.code = "too-many-readings", .message = "more than " + std::to_string(most_readings) + " readings of one run",
+                  .expected = "a few timers for each run", .hint = "leave 'trial' empty and each row is a run of its own"});
+    return false;
+  }
+  return is_new_timer(log, row, earlier, options) && has_same_conditions(log, row, log.rows[earlier.front()], options);
+}
+
+void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> earlier, const ReadOptions& options) {
+  const double limit_s = options.limits.watches_apart_s;
+  for (const std::uint32_t other : earlier) {
+    const RawRow& before = log.rows[other];
+    if (before.start != row.start || before.device != row.device || before.flag != Flag::none || row.flag != Flag::none) {
+      continue;
+    }
+    if (const auto split = apart(log, before, row, limit_s)) {
+      row.suspicious = true;
+      report_mark(log, row, log.split_mark[*split], options,
+                  {.severity = Severity::suspicion, .code = "watches-disagree",
+                   .message = "another watch on this run, on " + place_of(log, before, row) + ", tells a much different time",
+                   .expected = "within " + format_number(std::round(limit_s * 100.0) / 100.0) + " s of it",
+                   .hint = "is it another trial?"});
+      return;
+    }
+  }
+}
+
+bool same_times(const RawLog& log, const RawRow& a, const RawRow& b) {
+  if (a.split_count != b.split_count) {
+    return false;
+  }
+  for (std::uint32_t k = 0; k < a.split_count; ++k) {
+    if (log.split_mark[a.first_split + k] != log.split_mark[b.first_split + k] ||
+        log.split_time_s[a.first_split + k] != log.split_time_s[b.first_split + k]) {
+      return false;
+    }
+  }
+  return true;
+}
+
+std::string place_of(const RawLog& log, const RawRow& row, const RawRow& seen_from) {
+  const std::string line = "line " + std::to_string(row.line);
+  return row.file == seen_from.file ? line : line + " of " + log.files[row.file].report.path();
+}
+
+}  // namespace bagsplit::runs::detail

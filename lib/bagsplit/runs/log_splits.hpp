@@ -1,0 +1,40 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "bagsplit/runs/log_rows.hpp"
+
+/// Inside the reader: from the times in a row's cells to splits along its course.
+namespace bagsplit::runs::detail {
+
+class SplitReader {
+ public:
+  SplitReader(RawLog& log, LogFile& file) : log_(log), file_(file) {}
+
+  /// Appends the row's splits to the log, laps summed, in the order of the course; sets the row's layout and its part of the splits.
+  ///
+  /// @param times_s  by column of the file; NaN where the cell is empty.
+  /// @return false, with nothing appended, when a time stands where none may: those are reported.
+  bool read(const CsvRecord& record, const Conditions& conditions, const std::vector<double>& times_s, RawRow& row);
+
+ private:
+  void use_layout(const Conditions& conditions);
+  bool append(const CsvRecord& record, const std::vector<double>& times_s, RawRow& row);
+  bool is_lap_of_course(const MarkInfo& mark) const;
+  bool may_stand(const CsvRecord& record, std::size_t column, const MarkInfo& mark, double at_m, RawRow& row);
+  ByteRange range_of(const CsvRecord& record, std::size_t column) const;
+  const Course& course() const { return log_.courses[course_]; }
+
+  RawLog& log_;
+  LogFile& file_;
+  std::vector<std::uint32_t> order_;  // columns of marks, along the course in use
+  std::optional<double> length_m_;
+  std::uint32_t layout_ = 0;
+  std::uint32_t course_ = 0;
+  double base_m_ = 0.0;
+  bool have_layout_ = false;
+};
+
+}  // namespace bagsplit::runs::detail

@@ -1,0 +1,39 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "bagsplit/runs/player.hpp"
+#include "bagsplit/runs/problem.hpp"
+#include "bagsplit/runs/typed.hpp"
+
+/// Inside the reader: what one cell of a roster means.
+namespace bagsplit::runs::detail {
+
+enum class RosterField : std::uint8_t {
+  player, bib, name, sex, born, height, mass, sitting_height, bats, team,
+  other, unnamed,
+};
+
+/// Names of the columns, in the order of RosterField.
+inline constexpr std::array<std::string_view, 10> roster_columns{
+    "player", "bib", "name", "sex", "born", "height_cm", "mass_kg", "sitting_height_cm", "bats", "team"};
+
+/// How cells are typed in this file.
+struct RosterTyping {
+  DateOrder dates = DateOrder::iso;
+  bool decimal_comma = false;
+  std::optional<Date> today;
+};
+
+/// Reads a cell into the player. `text` is trimmed and not empty.
+/// @return what is wrong with it, without its place: an error, and nothing was taken, or a suspicion, and it was.
+std::optional<Problem> read_roster_cell(RosterField field, std::string_view text, const RosterTyping& typing, Player& player);
+
+/// The suspicion that a sitting height calls for beside the height, if any.
+std::optional<Problem> doubt_sitting_height(const Player& player);
+
+}  // namespace bagsplit::runs::detail
