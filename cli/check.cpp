@@ -1,6 +1,7 @@
 #include <CLI/CLI.hpp>
 
 #include "bagsplit/present/check_report.hpp"
+#include "bagsplit/present/codes_report.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -12,10 +13,31 @@ namespace {
 
 void declare(CLI::App& app, Invocation& invocation) {
   declare_input(app, invocation.input);
+  declare_switch(app, "--codes", invocation.check.codes,
+                 {purpose::choice, "", "List the problem codes and what each means; reads no file", ""});
   declare_output(app, invocation.output);
 }
 
+std::string examine(const Invocation& invocation) {
+  if (!invocation.check.codes) {
+    return examine_input(invocation);
+  }
+  return invocation.input.logs.empty() ? ""
+                                       : "--codes reads no file: leave out '" + invocation.input.logs.front() + "'";
+}
+
+ExitCode list_codes(const Invocation& invocation, const Session& session) {
+  const Format format = invocation.output.format;
+  return deliver(format == Format::text  ? present::codes_text(text_options(invocation.output, session.terminal))
+                 : format == Format::csv ? present::codes_csv()
+                                         : present::codes_json(),
+                 invocation.output, session);
+}
+
 ExitCode run(const Invocation& invocation, Session& session) {
+  if (invocation.check.codes) {
+    return list_codes(invocation, session);
+  }
   const Inputs inputs = read_inputs(invocation.input, session);
   if (!inputs.wrong_command_line.empty()) {
     session.say("bagsplit check: " + inputs.wrong_command_line + "\n");
@@ -49,7 +71,7 @@ const Command check_command{
     "bagsplit check season/ --strict --format json",
     "README.md (the run log's columns, what is reported).",
     declare,
-    examine_input,
+    examine,
     run,
 };
 

@@ -9,6 +9,7 @@
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/problem_text.hpp"
 #include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/course_file.hpp"
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
@@ -88,6 +89,15 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
     });
   }
   runs::ReadOptions reading;
+  for (const std::string& name : options.courses) {
+    with_file(name, inputs.problems, [&](std::string_view text, const std::string& path) {
+      std::vector<runs::Course> known = runs::builtin_courses();
+      known.insert(known.end(), reading.courses.begin(), reading.courses.end());
+      for (runs::Course& course : runs::read_courses(text, path, known, inputs.problems)) {
+        reading.courses.push_back(std::move(course));
+      }
+    });
+  }
   runs::Problems log_problems;
   std::vector<runs::LoadedFile> files = runs::load_logs(options.logs, &std::cin, log_problems);
   if (const auto roster = take_roster(options, files, inputs, session)) {

@@ -1,5 +1,7 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
+#include <string_view>
+#include <unordered_set>
 
 #include "bagsplit/coach/profile.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -19,6 +21,7 @@ namespace bagsplit::cli {
 namespace {
 
 constexpr std::size_t suspicions_shown = 20;
+constexpr std::size_t idle_shown = 20;
 
 void declare(CLI::App& app, Invocation& invocation) {
   ProfileRequest& request = invocation.profile;
@@ -91,18 +94,21 @@ void say_left_out(const Inputs& inputs, const coach::ProfileResult& result, cons
     session.say("bagsplit: no roster: no ages, so no percentiles, and wide priors (--roster FILE)\n");
     return;
   }
+  std::unordered_set<std::string_view> ran;
+  for (const runs::Run& run : inputs.log.runs) {
+    ran.insert(inputs.log.name(run.player));
+  }
   std::string idle;
   std::size_t count = 0;
   for (const runs::Player& player : inputs.roster.players) {
-    if (std::none_of(inputs.log.names.begin(), inputs.log.names.end(),
-                     [&](const std::string& name) { return name == player.id; })) {
+    if (!ran.contains(player.id)) {
       ++count;
-      idle += count <= 20 ? (count == 1 ? "" : ", ") + player.id : "";
+      idle += count <= idle_shown ? (count == 1 ? "" : ", ") + player.id : "";
     }
   }
   if (count > 0) {
     session.say("bagsplit: in the roster without a run: " + present::printable(idle) +
-                (count > 20 ? " and others" : "") + "\n");
+                (count > idle_shown ? " and others" : "") + "\n");
   }
 }
 

@@ -1,6 +1,7 @@
 bagsplit_module(present
   SOURCES
     check_report.cpp
+    codes_report.cpp
     csv_writer.cpp
     display.cpp
     estimate_table.cpp
@@ -20,6 +21,7 @@ bagsplit_module(present
     text_width.cpp
   HEADERS
     check_report.hpp
+    codes_report.hpp
     csv_writer.hpp
     display.hpp
     estimate_table.hpp
