@@ -1,6 +1,7 @@
 bagsplit_module(stats
-  SOURCES agreement.cpp anova.cpp bootstrap.cpp check.cpp distributions.cpp effect_size.cpp icc.cpp minimise.cpp mixed_model.cpp
-    mixed_system.cpp multiplicity.cpp nonlinear_least_squares.cpp permutation.cpp quantile.cpp random.cpp sparse_factor.cpp spread.cpp t_interval.cpp
-    univariate.cpp
-  HEADERS agreement.hpp anova.hpp bootstrap.hpp distributions.hpp effect_size.hpp fit_status.hpp icc.hpp interval.hpp minimise.hpp
-    mixed_model.hpp multiplicity.hpp nonlinear_least_squares.hpp permutation.hpp quantile.hpp random.hpp spread.hpp t_interval.hpp univariate.hpp)
+  SOURCES agreement.cpp anova.cpp bootstrap.cpp check.cpp distributions.cpp effect_size.cpp ex_gaussian.cpp icc.cpp
+    minimise.cpp mixed_model.cpp mixed_system.cpp multiplicity.cpp nonlinear_least_squares.cpp permutation.cpp planning.cpp
+    quantile.cpp random.cpp robust.cpp shrinkage.cpp sparse_factor.cpp spread.cpp t_interval.cpp univariate.cpp
+  HEADERS agreement.hpp anova.hpp bootstrap.hpp distributions.hpp effect_size.hpp ex_gaussian.hpp fit_status.hpp icc.hpp
+    interval.hpp minimise.hpp mixed_model.hpp multiplicity.hpp nonlinear_least_squares.hpp permutation.hpp planning.hpp
+    quantile.hpp random.hpp robust.hpp shrinkage.hpp spread.hpp t_interval.hpp univariate.hpp)
