@@ -1,0 +1,159 @@
+// Speed of the statistics at sizes from life: a sleep study of 18 x 10, a squad of 12, a season of 1,000 players.
+#include <benchmark/benchmark.h>
+
+#include <cmath>
+#include <vector>
+
+#include "bagsplit/stats/bootstrap.hpp"
+#include "bagsplit/stats/icc.hpp"
+#include "bagsplit/stats/mixed_model.hpp"
+#include "bagsplit/stats/permutation.hpp"
+#include "bagsplit/stats/random.hpp"
+#include "bagsplit/stats/robust.hpp"
+#include "bagsplit/stats/t_interval.hpp"
+#include "bagsplit/stats/univariate.hpp"
+#include "stats/reference.hpp"
+
+namespace {
+
+namespace stats = bagsplit::stats;
+
+stats::MixedModelSpec sleep_study(bool slopes) {
+  const bagsplit::test::Table table("sleepstudy_lmm/data.csv");
+  const auto days = table.numbers("Days");
+  const auto y = table.numbers("Reaction");
+  const auto n = static_cast<Eigen::Index>(y.size());
+  stats::MixedModelSpec spec;
+  spec.response = Eigen::Map<const Eigen::VectorXd>(y.data(), n);
+  spec.fixed = Eigen::MatrixXd::Ones(n, 2);
+  spec.fixed.col(1) = Eigen::Map<const Eigen::VectorXd>(days.data(), n);
+  spec.random = {{"Subject", table.levels("Subject")}};
+  if (slopes) {
+    spec.random[0].columns = spec.fixed;
+  }
+  return spec;
+}
+
+/// Invented: every player on every session, three runs each.
+stats::MixedModelSpec season(int players, int sessions, int runs) {
+  stats::RandomStream random(1);
+  const auto effects = [&](int n, double sd) {
+    std::vector<double> out(static_cast<std::size_t>(n));
+    for (double& v : out) {
+      v = sd * random.normal();
+    }
+    return out;
+  };
+  const auto by_player = effects(players, 0.3);
+  const auto by_session = effects(sessions, 0.05);
+  std::vector<int> player, session;
+  std::vector<double> y;
+  for (int p = 0; p < players; ++p) {
+    for (int s = 0; s < sessions; ++s) {
+      const double form = 0.06 * random.normal();
+      for (int r = 0; r < runs; ++r) {
+        y.push_back(4.2 + by_player[static_cast<std::size_t>(p)] + by_session[static_cast<std::size_t>(s)] + form +
+                    0.08 * random.normal());
+        player.push_back(p);
+        session.push_back(s);
+      }
+    }
+  }
+  stats::MixedModelSpec spec;
+  spec.response = Eigen::Map<const Eigen::VectorXd>(y.data(), static_cast<Eigen::Index>(y.size()));
+  spec.fixed = Eigen::MatrixXd::Ones(spec.response.size(), 1);
+  spec.random = {{"player", player}, {"session", session}, {"player:session", stats::interaction(player, session)}};
+  return spec;
+}
+
+void fit(benchmark::State& state, const stats::MixedModelSpec& spec) {
+  for (auto _ : state) {
+    const auto result = stats::fit_mixed_model(spec);
+    if (!usable(result.status)) {
+      state.SkipWithError(result.message.c_str());
+    }
+    benchmark::DoNotOptimize(result.criterion);
+  }
+}
+
+void sleep_study_intercepts(benchmark::State& state) {
+  fit(state, sleep_study(false));
+}
+BENCHMARK(sleep_study_intercepts)->Unit(benchmark::kMicrosecond);
+void sleep_study_slopes(benchmark::State& state) {
+  fit(state, sleep_study(true));
+}
+BENCHMARK(sleep_study_slopes)->Unit(benchmark::kMicrosecond);
+
+void season_of_players(benchmark::State& state) {
+  fit(state, season(static_cast<int>(state.range(0)), 20, 3));
+}
+BENCHMARK(season_of_players)->Arg(12)->Arg(60)->Arg(200)->Arg(1000)->Unit(benchmark::kMillisecond);
+
+std::vector<double> values(std::size_t n) {
+  stats::RandomStream random(2);
+  std::vector<double> out(n);
+  for (double& v : out) {
+    v = random.normal();
+  }
+  return out;
+}
+
+void mean_and_variance(benchmark::State& state) {
+  const auto x = values(static_cast<std::size_t>(state.range(0)));
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(stats::variance(x));
+  }
+}
+BENCHMARK(mean_and_variance)->Arg(3)->Arg(60)->Arg(1'000'000);
+
+void t_of_three(benchmark::State& state) {
+  const auto x = values(3);
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(stats::one_sample_t(x));
+  }
+}
+BENCHMARK(t_of_three);
+
+void six_coefficients(benchmark::State& state) {
+  const auto x = values(static_cast<std::size_t>(state.range(0)) * 3);
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(stats::reliability(x, 3));
+  }
+}
+BENCHMARK(six_coefficients)->Arg(12)->Arg(200)->Unit(benchmark::kMicrosecond);
+
+void exact_permutation(benchmark::State& state) {
+  const auto x = values(10);
+  const auto y = values(10);
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(stats::two_sample_permutation_test(x, y));
+  }
+}
+BENCHMARK(exact_permutation)->Unit(benchmark::kMillisecond);
+
+void bootstrap_mean(benchmark::State& state) {
+  const auto x = values(static_cast<std::size_t>(state.range(0)));
+  const auto mean = [&](std::span<const std::size_t> rows) {
+    double total = 0.0;
+    for (const std::size_t i : rows) {
+      total += x[i];
+    }
+    return total / static_cast<double>(rows.size());
+  };
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(stats::bootstrap(x.size(), mean));
+  }
+}
+BENCHMARK(bootstrap_mean)->Arg(8)->Arg(60)->Unit(benchmark::kMillisecond);
+
+void theil_sen_line(benchmark::State& state) {
+  const auto x = values(static_cast<std::size_t>(state.range(0)));
+  const auto y = values(x.size());
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(stats::theil_sen(x, y));
+  }
+}
+BENCHMARK(theil_sen_line)->Arg(12)->Arg(200)->Unit(benchmark::kMicrosecond);
+
+}  // namespace
