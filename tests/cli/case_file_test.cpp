@@ -42,7 +42,7 @@ TEST(CaseFile, IsWrittenAsItWasRead) {
 
 TEST(CaseFile, AnyBytesSurviveTheRoundTrip) {
   auto file = parse_case("# Shows something.\n--- run\nbagsplit\n--- stdout\n");
-  for (const std::string body :
+  for (const std::string& body :
        {std::string(""), std::string("\n"), std::string("no end"),
         std::string("\xEF\xBB\xBF"
                     "a\r\n\tb\\n\n"),

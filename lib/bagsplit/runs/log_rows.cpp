@@ -111,6 +111,7 @@ class RowReader {
   void read_row() {
     bad_ = !preamble_.rows_usable;
     now_ = preamble_.defaults;
+    faulty_.clear();
     const std::size_t count = check_field_count();
     carried_from_ = log_.carried.size();
     for (std::size_t k = 0; k < count; ++k) {
@@ -122,7 +123,7 @@ class RowReader {
         read_cell(k, column, text);
       }
     }
-    if (!bad_) {
+    if (count > 0) {
       require_values();
     }
     if (!bad_) {
@@ -228,6 +229,7 @@ class RowReader {
     }
     CellFault fault = read_field(column.field, text, log_, file_, now_);
     if (!fault.code.empty()) {
+      faulty_.push_back(column.field);
       cell_problem(k, std::move(fault));
     } else if (column.field == Field::base_distance && unusual_bases_.insert(now_.base_m).second) {
       if (auto doubt = unusual_base_distance(now_.base_m)) {
@@ -241,7 +243,7 @@ class RowReader {
 
   void require_values() {
     const auto missing = [&](Field field, bool absent) {
-      if (!absent) {
+      if (!absent || std::find(faulty_.begin(), faulty_.end(), field) != faulty_.end()) {
         return;
       }
       bad_ = true;
@@ -326,6 +328,7 @@ class RowReader {
   std::size_t carried_from_ = 0;
   std::size_t rows_without_base_ = 0;
   CsvRecord first_without_base_;
+  std::vector<Field> faulty_;  // fields of the row whose cells were refused
   bool bad_ = false;
 };
 

@@ -1,0 +1,153 @@
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <string>
+#include <vector>
+
+#include "bagsplit/runs/run_log.hpp"
+
+namespace {
+
+using namespace bagsplit::runs;
+
+std::string codes_of(const Problems& problems) {
+  std::string codes;
+  for (const Problem& problem : problems) {
+    codes += (codes.empty() ? "" : " ") + problem.code;
+  }
+  return codes;
+}
+
+std::string codes_in(const std::string& text, const ReadOptions& options = {}) {
+  return codes_of(read_run_log(text, "a.csv", options).problems);
+}
+
+// Source: Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2), 19-53, men's 100 m final of Berlin 2009, the winner's cumulative
+// splits from the gun; and Beijing 2008 as in Mackala & Mero (2013), J Hum Kinet 36, 149-161: the fastest runs published.
+constexpr std::string_view fastest_runs =
+    "# course: straight\n# device: video\n# date: 2009-08-16\n# posture: crouch\n"
+    "player,10m,20m,30m,40m,50m,60m,70m,80m,90m,100m\n"
+    "a,1.88,2.88,3.78,4.64,5.47,6.29,7.10,7.92,8.74,9.58\n"
+    "b,1.89,2.88,3.78,4.64,5.47,6.29,7.10,7.92,8.75,9.58\n"
+    "c,1.85,2.87,3.78,4.65,5.50,6.32,7.14,7.96,8.79,9.69\n";
+
+TEST(Suspicions, TheFastestRunsEverAreNotImpossible) { EXPECT_EQ(codes_in(std::string(fastest_runs)), ""); }
+
+// Identity: a time a fifth faster than those is.
+TEST(Suspicions, FasterThanTheFastestIsImpossible) {
+  std::string text(fastest_runs);
+  text.replace(text.find("a,1.88"), 6, "a,1.48");
+  EXPECT_EQ(codes_in(text), "impossible-speed");
+  text = fastest_runs;
+  text.replace(text.find("8.74,9.58"), 9, "8.44,9.58");
+  EXPECT_EQ(codes_in(text), "impossible-speed");
+}
+
+// Source: Haugen, Tonnessen & Seiler (2012), J Strength Cond Res 26(2), 473-479: a flying start saves up to 0.7 s, so the bound
+// for a start from rest must not be put on a beam start.
+TEST(Suspicions, AFlyingStartMayBeFaster) {
+  const std::string rows = "date,player,course,start,device,10m\n2026-04-28,1,straight,beam 1 m,gate,1.25\n";
+  EXPECT_EQ(codes_in(rows), "");
+  std::string from_rest = rows;
+  from_rest.replace(from_rest.find("beam 1 m"), 8, "self");
+  EXPECT_EQ(codes_in(from_rest), "impossible-speed");
+}
+
+// Source: World Athletics Technical Rules 16.6: 0.100 s. Press error: Am J Phys 87(2), 110 (2019): SD 0.07 s for each press.
+TEST(Suspicions, AFalseStartIsCalledOnGatesAndOnHandWatchesOnlyBeyondTheirError) {
+  const auto codes = [](const char* device, const char* move, const ReadOptions& options = {}) {
+    return codes_in(std::string("# course: straight\n# date: 2026-04-28\nplayer,device,move,10m\n1,") + device + "," + move +
+                        ",2.24\n",
+                    options);
+  };
+  EXPECT_EQ(codes("gate", "0.099"), "false-start");
+  EXPECT_EQ(codes("video", "0.099"), "false-start");
+  EXPECT_EQ(codes("gate", "0.100"), "");
+  EXPECT_EQ(codes("stopwatch", "0.05"), "");
+  EXPECT_EQ(codes("stopwatch", "0.00"), "false-start");
+  ReadOptions exact;
+  exact.limits.press_error_s = 0.0;
+  EXPECT_EQ(codes("stopwatch", "0.05", exact), "false-start");
+}
+
+TEST(Suspicions, AFlaggedFalseStartIsNotCalledAgain) {
+  EXPECT_EQ(codes_in("# course: straight\ndate,player,device,move,10m,flag\n2026-04-28,1,gate,0.05,2.24,false-start\n"), "");
+}
+
+// Identity: a date is late or not by the date given, never by a clock.
+TEST(Suspicions, TodayIsGivenNotLookedUp) {
+  const std::string text = "date,player,course,10m\n2062-04-11,1,straight,2.31\n";
+  EXPECT_EQ(codes_in(text), "");
+  ReadOptions options;
+  options.today = Date{std::chrono::year{2062} / 4 / 11};
+  EXPECT_EQ(codes_in(text, options), "");
+  options.today = *options.today - std::chrono::days{1};
+  EXPECT_EQ(codes_in(text, options), "future-date");
+}
+
+TEST(Suspicions, TheyStayInTheLogMarkedAndStrictMakesThemErrors) {
+  const std::string text = "# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,1,home-first,34.05\n2026-04-11,2,home-first,4.05\n";
+  const auto lax = read_run_log(text, "a.csv");
+  EXPECT_EQ(codes_of(lax.problems), "too-slow");
+  EXPECT_FALSE(has_errors(lax.problems));
+  ASSERT_EQ(lax.log.runs.size(), 2U);
+  EXPECT_TRUE(lax.log.readings[0].suspicious);
+  EXPECT_FALSE(lax.log.readings[1].suspicious);
+  ReadOptions options;
+  options.strict = true;
+  EXPECT_TRUE(has_errors(read_run_log(text, "a.csv", options).problems));
+}
+
+TEST(Suspicions, AFlagExplainsASlowRun) {
+  EXPECT_EQ(codes_in("# base-distance: 60 ft\ndate,player,course,first,flag\n2026-04-11,1,home-first,34.05,fall\n"), "");
+}
+
+// Identity: the same night typed with one kind of error each.
+class OneErrorANight : public ::testing::Test {
+ protected:
+  static std::string night(const std::string& third_row) {
+    return "# base-distance: 60 ft\ndate,player,course,trial,timer,first,second,third,home,flag\n"
+           "2026-04-11,1,circuit,1,AK,4.05,8.02,12.10,16.31,\n"
+           "2026-04-11,2,circuit,1,AK,4.45,8.90,13.31,17.90,\n" +
+           third_row +
+           "2026-04-11,2,circuit,2,AK,4.51,8.97,13.40,18.02,\n"
+           "2026-04-11,1,circuit,3,AK,4.11,8.13,12.22,16.42,\n";
+  }
+};
+
+TEST_F(OneErrorANight, IsCalledByItsName) {
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,4.09,8.06,12.15,16.36,\n")), "");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,4.09,8.06,12.15,1.636,\n")), "decimal-slip");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,409,8.06,12.15,16.36,\n")), "decimal-slip");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,4.09,3.97,4.09,4.21,\n")), "laps-as-cumulative");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,4:09,8.06,12.15,16.36,\n")), "seconds-as-minutes");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,4.09,12.15,8.06,16.36,\n")), "splits-out-of-order");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,4.09,8.06,12.15,12.36,\n")), "impossible-speed");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,4.45,8.90,13.31,17.90,\n")), "repeated-row");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,1,AK,4.09,8.06,12.15,16.36,\n")), "repeated-reading");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,4.05,8.02,12.10,16.31,\n")), "duplicate-run");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,1,RB,4.09,8.06,13.15,17.36,\n")), "watches-disagree");
+  EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,,,,,\n")), "no-times");
+}
+
+// Identity: a copied file repeats every run it holds; the problem names the file it copies.
+TEST(Suspicions, ACopiedFileIsNoticed) {
+  const std::string text = "# base-distance: 60 ft\ndate,player,course,first,second\n2026-04-11,1,home-second,4.05,8.42\n";
+  const std::vector<LogText> files{{text, "a.csv"}, {text, "copy of a.csv"}};
+  const auto result = read_run_logs(files);
+  ASSERT_EQ(codes_of(result.problems), "duplicate-run");
+  EXPECT_EQ(result.problems.front().path, "copy of a.csv");
+  EXPECT_NE(result.problems.front().message.find("line 3 of a.csv"), std::string::npos);
+}
+
+// Identity: on the team's clock a leg's first time says nothing of how fast the leg was run.
+TEST(Suspicions, LaterRelayLegsCountOnTheTeamsClock) {
+  const std::string header = "# base-distance: 60 ft\ndate,team,leg,player,course,trial,first,second,third,home\n";
+  EXPECT_EQ(codes_in(header + "2026-04-11,red,1,1,home-second,1,4.35,8.42,,\n2026-04-11,red,2,2,second-home,1,,,12.66,16.70\n"
+                              "2026-04-11,red,3,3,home-second,1,21.02,25.10,,\n"),
+            "");
+  EXPECT_EQ(codes_in(header + "2026-04-11,red,1,1,home-second,1,4.35,8.42,,\n2026-04-11,red,2,2,second-home,1,,,8.40,12.70\n"),
+            "relay-clock");
+}
+
+}  // namespace
