@@ -38,7 +38,7 @@ std::string first_problem(const runs::Problems& problems) {
   return {};
 }
 
-coach::ProfileResult profile_of(Given given) {
+coach::ProfileResult profile_of(Given given, const timing::DeviceBook& devices = {}) {
   const runs::RosterResult roster = runs::read_roster(given.roster, "roster.csv");
   EXPECT_EQ(first_problem(roster.problems), "");
   const runs::RunLogResult log = runs::read_run_log(given.log, "log.csv");
@@ -46,7 +46,7 @@ coach::ProfileResult profile_of(Given given) {
   runs::Problems problems;
   given.options.model = sprint::read_model(given.model, "model.json", problems);
   EXPECT_EQ(first_problem(problems), "");
-  return coach::profile(log.log, roster.roster, timing::DeviceBook(), norms::Catalogue::builtin(), given.options);
+  return coach::profile(log.log, roster.roster, devices, norms::Catalogue::builtin(), given.options);
 }
 
 const Estimate& named(const std::vector<NamedEstimate>& list, const std::string& name) {
@@ -321,6 +321,36 @@ TEST(Profile, NamesTheRunThatTellsMost) {
 
 // Identity: on a signal start with one hand watch, reaction and timer bias cannot be told apart; a self-started run
 // tells more.
+// Identity: a hand watch on a signal and a reference timed the same way carry one and the same bias, so it cancels: the
+// time to compare is the time read, however uncertain the bias is. A player timed by gates has no such luck.
+TEST(Profile, AHandTimeIsComparedWithAHandTimedReferenceWithoutTheirCommonBias) {
+  std::string hand = "# device: stopwatch\n# start: signal\ndate,player,course,timer,20m\n";
+  std::string gate = "# device: gate\n# start: signal\ndate,player,course,timer,20m\n";
+  for (int i = 0; i < 40; ++i) {
+    hand += "2026-04-11,9,straight,,4.35\n";
+    gate += "2026-04-11,9,straight,,4.55\n";
+  }
+  const std::string roster = "player,sex,born\n9,F,2017-09-01\n";
+  timing::DeviceBook hears;
+  timing::DeviceProfile watch = *hears.find("stopwatch");
+  watch.numbers.signal = timing::SignalRole::hears;
+  hears.add(watch);
+  const auto times = [&](const std::string& log) {
+    const coach::ProfileResult result = profile_of({.log = log, .roster = roster}, hears);
+    for (const coach::ProfilePercentile& p : result.players.at(0).percentiles) {
+      if (p.quantity == "20m" && p.time_s) {
+        return *p.time_s;
+      }
+    }
+    ADD_FAILURE() << "no 20 m percentile";
+    return Estimate{};
+  };
+  const Estimate by_hand = times(hand);
+  EXPECT_NEAR(by_hand.mean, 4.35, 0.06);
+  EXPECT_LT(by_hand.sd, 0.11);
+  EXPECT_GT(times(gate).sd, 0.13);  // the 0.14 s of the reference's own timers stays
+}
+
 TEST(Profile, SaysWhenReactionHoldsTimerBias) {
   const std::string header = "# base-distance: 60 ft\ndate,player,course,start,first\n";
   const PlayerProfile call = profile_of({.log = header + "2026-04-11,12,home-first,signal,4.05\n"}).players.at(0);

@@ -1,6 +1,7 @@
 #include "bagsplit/coach/assemble.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <stdexcept>
 
@@ -155,7 +156,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
       ++k;
     }
     if (k == out.terms.size()) {
-      out.terms.push_back({kind, std::string(name)});
+      out.terms.push_back({kind, std::string(name), false});
       data.terms.push_back(prior_of());
     }
     return std::uint64_t{1} << k;
@@ -221,6 +222,8 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
         made.mark_bits = term(TermKind::bias_shared, what, [&] {
           return sprint::Normal{error.bias_mean_s, std::sqrt(std::max(0.0, shared))};
         });
+        out.terms[static_cast<std::size_t>(std::countr_zero(made.mark_bits))].hand_on_signal =
+            reading.device == runs::Device::stopwatch && reading.start == runs::StartKind::signal;
         if (own > 0.0) {
           made.mark_bits |= term(TermKind::bias_timer, who, [&] { return sprint::Normal{0.0, std::sqrt(own)}; });
         }

@@ -33,6 +33,7 @@ enum class TermKind : std::uint8_t {
 struct Term {
   TermKind kind = TermKind::reaction;
   std::string name;  ///< posture word, segment key, or "AK, stopwatch, hears-signal"
+  bool hand_on_signal = false;  ///< of a bias: of a hand watch, started on a signal that its timer hears or gives
 
   bool operator==(const Term&) const = default;
 };

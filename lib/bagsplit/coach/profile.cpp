@@ -60,6 +60,17 @@ Estimate of_function(const sprint::Posterior& posterior, Scratch& scratch, doubl
   return posterior.of_sprint(scratch.values, level, sprint::prior_variance_of(posterior.data(), function));
 }
 
+// The part of a hand watch's bias on signal starts that all such timers share.
+std::optional<std::uint32_t> shared_signal_bias(const Assembled& assembled) {
+  for (std::uint32_t k = 0; k < assembled.terms.size(); ++k) {
+    const Term& term = assembled.terms[k];
+    if (term.kind == TermKind::bias_shared && term.hand_on_signal) {
+      return k;
+    }
+  }
+  return std::nullopt;
+}
+
 void add_percentiles(const Job& job, const sprint::Posterior& posterior, const Assembled& assembled, Scratch& scratch,
                      PlayerProfile& profile) {
   if (!profile.age_years || !profile.sex) {
@@ -88,7 +99,21 @@ void add_percentiles(const Job& job, const sprint::Posterior& posterior, const A
     }
     // The player's time as the reference would have measured it.
     const double from = c.flying_from_m > 0.0 ? c.flying_from_m : c.start_offset_m;
-    const double offset = c.rounding_bias_s + c.timing_bias_mean_s;
+    double offset = c.rounding_bias_s + c.timing_bias_mean_s;
+    double timing_variance = c.timing_bias_sd_s * c.timing_bias_sd_s;
+    // A player who was hand-timed on a signal carries much the same unknown bias as the reference: what the two share
+    // (the smaller of the two variances) is one number, so it enters as the player's own bias term.
+    std::vector<std::uint32_t> terms;
+    std::vector<double> coefficients;
+    if (const auto bias = c.shares_hand_bias ? shared_signal_bias(assembled) : std::nullopt) {
+      const sprint::Normal& prior = posterior.data().terms[*bias];
+      const double variance = prior.sd * prior.sd;
+      const double slope = variance > 0.0 ? std::min(1.0, timing_variance / variance) : 0.0;
+      terms.push_back(*bias);
+      coefficients.push_back(slope);
+      offset -= slope * prior.mean;
+      timing_variance -= slope * slope * variance;
+    }
     scratch.values.resize(n);
     scratch.means.resize(n);
     scratch.sds.resize(n);
@@ -98,18 +123,18 @@ void add_percentiles(const Job& job, const sprint::Posterior& posterior, const A
           (from > 0.0 ? sprint::time_from_beam(s, from, c.distance_m) : sprint::time_to_distance(s, c.distance_m)) +
           offset;
     }
-    std::vector<std::uint32_t> terms;
     std::optional<sprint::Normal> reaction_prior;
     if (c.signal_start) {
       if (const auto reaction = assembled.find(TermKind::reaction)) {
         terms.push_back(*reaction);
+        coefficients.push_back(1.0);
       } else {
         reaction_prior = profile.prior_reaction_s;
       }
     }
-    posterior.mixture(scratch.values, terms, scratch.means, scratch.sds);
+    posterior.mixture(scratch.values, terms, coefficients, scratch.means, scratch.sds);
     for (std::size_t i = 0; i < n; ++i) {
-      double variance = scratch.sds[i] * scratch.sds[i] + c.timing_bias_sd_s * c.timing_bias_sd_s;
+      double variance = scratch.sds[i] * scratch.sds[i] + timing_variance;
       if (reaction_prior) {
         scratch.means[i] += reaction_prior->mean;
         variance += reaction_prior->sd * reaction_prior->sd;

@@ -15,13 +15,19 @@ void append_quoted(std::string& out, std::string_view text) {
   constexpr std::string_view hex = "0123456789abcdef";
   out += '"';
   std::size_t valid_to = std::min(runs::first_invalid_utf8(text), text.size());
+  std::size_t from = 0;  // what stands as it is, is copied in one piece
   for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
+    if (i != valid_to && c != '"' && c != '\\' && static_cast<unsigned char>(c) >= 0x20) {
+      continue;
+    }
+    out += text.substr(from, i - from);
+    from = i + 1;
     if (i == valid_to) {
       out += "\xEF\xBF\xBD";
       valid_to = i + 1 + std::min(runs::first_invalid_utf8(text.substr(i + 1)), text.size() - i - 1);
       continue;
     }
-    const char c = text[i];
     switch (c) {
       case '"':
         out += "\\\"";
@@ -39,23 +45,19 @@ void append_quoted(std::string& out, std::string_view text) {
         out += "\\t";
         break;
       default:
-        if (static_cast<unsigned char>(c) < 0x20) {
-          out += "\\u00";
-          out += hex[static_cast<unsigned char>(c) >> 4U];
-          out += hex[static_cast<unsigned char>(c) & 0xFU];
-        } else {
-          out += c;
-        }
+        out += "\\u00";
+        out += hex[static_cast<unsigned char>(c) >> 4U];
+        out += hex[static_cast<unsigned char>(c) & 0xFU];
     }
   }
+  out += text.substr(from);
   out += '"';
 }
 
 }  // namespace
 
 void JsonWriter::line_break() {
-  out_ += '\n';
-  out_.append(2 * levels_.size(), ' ');
+  out_.append(1, '\n').append(2 * levels_.size(), ' ');
 }
 
 void JsonWriter::next_item() {
@@ -92,7 +94,7 @@ void JsonWriter::before_value() {
 void JsonWriter::open(bool is_object, Layout layout) {
   before_value();
   const bool one_line = layout == Layout::line || (!levels_.empty() && levels_.back().one_line);
-  levels_.push_back({is_object, one_line, false, {}});
+  levels_.push_back({is_object, one_line, false, names_.size()});
   out_ += is_object ? '{' : '[';
 }
 
@@ -101,6 +103,7 @@ void JsonWriter::close(bool is_object) {
     throw std::logic_error("JsonWriter: closed what is not open");
   }
   const bool breaks = levels_.back().has_items && !levels_.back().one_line;
+  names_.resize(levels_.back().first_name);
   levels_.pop_back();
   if (breaks) {
     line_break();
@@ -132,13 +135,17 @@ JsonWriter& JsonWriter::key(std::string_view name) {
   if (levels_.empty() || !levels_.back().is_object || after_key_) {
     throw std::logic_error("JsonWriter: a name where none belongs: " + std::string(name));
   }
-  auto& names = levels_.back().names;
-  if (std::find(names.begin(), names.end(), name) != names.end()) {
-    throw std::logic_error("JsonWriter: a name used twice in one object: " + std::string(name));
-  }
-  names.emplace_back(name);
   next_item();
+  const std::size_t at = out_.size();
   append_quoted(out_, name);
+  const auto quoted = [this](const Name& known) { return std::string_view(out_).substr(known.at, known.length); };
+  const Name added{at, out_.size() - at};
+  for (std::size_t i = levels_.back().first_name; i < names_.size(); ++i) {
+    if (quoted(names_[i]) == quoted(added)) {
+      throw std::logic_error("JsonWriter: a name used twice in one object: " + std::string(name));
+    }
+  }
+  names_.push_back(added);
   out_ += ": ";
   after_key_ = true;
   return *this;
@@ -151,9 +158,8 @@ JsonWriter& JsonWriter::text(std::string_view value) {
 }
 
 JsonWriter& JsonWriter::number(double value) {
-  const std::string digits = shortest(value);
   before_value();
-  out_ += digits;
+  append_shortest(out_, value);
   return *this;
 }
 

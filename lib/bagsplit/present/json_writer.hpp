@@ -20,6 +20,9 @@ class JsonWriter {
  public:
   enum class Layout : std::uint8_t { block, line };
 
+  /// Room for a text of about so many bytes, so that a long one is not moved while it grows.
+  void reserve(std::size_t bytes) { out_.reserve(bytes); }
+
   JsonWriter& begin_object(Layout layout = Layout::block);
   JsonWriter& end_object();
   JsonWriter& begin_array(Layout layout = Layout::block);
@@ -51,7 +54,11 @@ class JsonWriter {
     bool is_object = false;
     bool one_line = false;
     bool has_items = false;
-    std::vector<std::string> names;
+    std::size_t first_name = 0;  // into names_
+  };
+  struct Name {
+    std::size_t at = 0;  // into out_, quotes included
+    std::size_t length = 0;
   };
 
   JsonWriter& put(double value) { return number(value); }
@@ -70,6 +77,7 @@ class JsonWriter {
 
   std::string out_;
   std::vector<Level> levels_;
+  std::vector<Name> names_;  // of all open objects
   bool after_key_ = false;
   bool begun_ = false;
 };

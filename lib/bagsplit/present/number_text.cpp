@@ -41,11 +41,17 @@ std::string signed_fixed(double value, int decimals) {
   return is_zero || text.starts_with('-') ? text : "+" + text;
 }
 
-std::string shortest(double value) {
+void append_shortest(std::string& out, double value) {
   require_finite("shortest", value);
-  std::array<char, 32> buffer{};
+  std::array<char, 32> buffer;  // the longest double takes 24
   const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value == 0.0 ? 0.0 : value);
-  return {buffer.data(), error == std::errc{} ? end : buffer.data()};
+  out.append(buffer.data(), error == std::errc{} ? end : buffer.data());
+}
+
+std::string shortest(double value) {
+  std::string text;
+  append_shortest(text, value);
+  return text;
 }
 
 std::string shortest(std::optional<double> value) {

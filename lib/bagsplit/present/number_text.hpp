@@ -26,6 +26,8 @@ std::string signed_fixed(double value, int decimals);
 
 /// The shortest text that reads back as the same number; never "-0".  @throws std::domain_error when it is not finite.
 std::string shortest(double value);
+/// The same, appended.
+void append_shortest(std::string& out, double value);
 
 /// As shortest(), or no text where there is no value: an empty CSV field.
 std::string shortest(std::optional<double> value);

@@ -37,34 +37,51 @@ Shape shape_of(const PlayerData& data, const RunData& run) {
   return shape;
 }
 
-// Lower Cholesky factor in place, row-major n x n. The matrices here are I plus a positive semidefinite one.
+// Small matrices, row-major n x n. Factors are upper triangular (A = U' U) and every inner loop runs along a row, so that
+// it vectorises without changing the order of a sum.
+
+// y[from..n) += a x[from..n).
+void add_scaled(double* y, double a, const double* x, std::size_t from, std::size_t n) {
+  for (std::size_t i = from; i < n; ++i) {
+    y[i] += a * x[i];
+  }
+}
+
+// Upper Cholesky factor in place; only the upper half is read. The matrices here are I plus a positive semidefinite one.
 void cholesky(double* a, std::size_t n) {
   for (std::size_t j = 0; j < n; ++j) {
-    double d = a[j * n + j];
-    for (std::size_t k = 0; k < j; ++k) {
-      d -= a[j * n + k] * a[j * n + k];
-    }
-    const double root = std::sqrt(d);
-    a[j * n + j] = root;
+    double* const row = a + j * n;
+    const double root = std::sqrt(row[j]);
     const double inverse = 1.0 / root;
+    row[j] = root;
     for (std::size_t i = j + 1; i < n; ++i) {
-      double s = a[i * n + j];
-      for (std::size_t k = 0; k < j; ++k) {
-        s -= a[i * n + k] * a[j * n + k];
-      }
-      a[i * n + j] = s * inverse;
+      row[i] *= inverse;
+    }
+    for (std::size_t i = j + 1; i < n; ++i) {
+      add_scaled(a + i * n, -row[i], row, i, n);
     }
   }
 }
 
-// x := L^-1 x, x with the given stride.
-void forward(const double* l, std::size_t n, double* x, std::size_t stride = 1) {
+// x := U'^-1 x.
+void forward(const double* u, std::size_t n, double* x) {
   for (std::size_t i = 0; i < n; ++i) {
-    double s = x[i * stride];
-    for (std::size_t k = 0; k < i; ++k) {
-      s -= l[i * n + k] * x[k * stride];
+    x[i] /= u[i * n + i];
+    add_scaled(x, -x[i], u + i * n, i + 1, n);
+  }
+}
+
+// X := U'^-1 X, X of n rows with so many columns, row-major.
+void forward_rows(const double* u, std::size_t n, double* x, std::size_t columns) {
+  for (std::size_t i = 0; i < n; ++i) {
+    double* const row = x + i * columns;
+    const double inverse = 1.0 / u[i * n + i];
+    for (std::size_t c = 0; c < columns; ++c) {
+      row[c] *= inverse;
     }
-    x[i * stride] = s / l[i * n + i];
+    for (std::size_t r = i + 1; r < n; ++r) {
+      add_scaled(x + r * columns, -u[i * n + r], row, 0, columns);
+    }
   }
 }
 
@@ -305,6 +322,10 @@ PlayerLikelihood::PlayerLikelihood(const PlayerData& data, TermMeans term_means)
   precision_.resize(q * q);
   factor_.resize(q * q);
   rhs_.resize(q);
+  line_.resize(std::max(q, most_readings + 1));
+  for (const std::uint32_t term : active_) {
+    active_sd_.push_back(terms_[term].sd);
+  }
   day_cross_.resize(days_ * q);
   day_precision_.resize(days_);
   day_rhs_.resize(days_);
@@ -351,24 +372,28 @@ void PlayerLikelihood::add_pattern(const Pattern& pattern) {
   }
   log_det_ += pattern.runs * (pattern.log_det_d + 2.0 * std::log(diagonal));
 
-  // Columns of U' D^-1 [X, T], taken through the factor; then inner products under A^-1 are plain differences.
+  // Rows of U' D^-1 X (k x qa) and U' D^-1 T, taken through the factor; then inner products under A^-1 are plain
+  // differences.
   for (std::size_t c = 0; c < qa; ++c) {
-    double* const column = &xs_[c * k];
-    column[0] = effort_cv_ * xt_[c];
-    for (std::size_t r = 0; r < big_r; ++r) {
-      column[r + 1] = pattern.b_w_x[r * qa + c];
-    }
-    forward(m_.data(), k, column);
+    xs_[c] = effort_cv_ * xt_[c];
   }
+  std::copy(pattern.b_w_x.begin(), pattern.b_w_x.end(), xs_.begin() + static_cast<std::ptrdiff_t>(qa));
+  forward_rows(m_.data(), k, xs_.data(), qa);
   ts_[0] = effort_cv_ * t_w_t;
   forward(m_.data(), k, ts_.data());
   const double t_a_t = t_w_t - dot(ts_.data(), ts_.data(), k);
+  for (std::size_t i = 0; i < k; ++i) {
+    add_scaled(xt_.data(), -ts_[i], &xs_[i * qa], 0, qa);  // X' A^-1 T
+  }
 
   for (std::size_t r = 0; r < qa; ++r) {
-    xt_[r] -= dot(&xs_[r * k], ts_.data(), k);  // X' A^-1 T
+    std::copy_n(pattern.x_w_x.begin() + static_cast<std::ptrdiff_t>(r * qa), qa, line_.begin());
+    for (std::size_t i = 0; i < k; ++i) {
+      add_scaled(line_.data(), -xs_[i * qa + r], &xs_[i * qa], r, qa);
+    }
     double* const row = &precision_[pattern.terms[r] * q];
-    for (std::size_t c = 0; c <= r; ++c) {
-      row[pattern.terms[c]] += pattern.runs * (pattern.x_w_x[r * qa + c] - dot(&xs_[r * k], &xs_[c * k], k));
+    for (std::size_t c = r; c < qa; ++c) {
+      row[pattern.terms[c]] += pattern.runs * line_[c];
     }
   }
 
@@ -383,7 +408,13 @@ void PlayerLikelihood::add_pattern(const Pattern& pattern) {
     quadratic_ += group.n * (group.y_w_y - dot(ys_.data(), ys_.data(), k) - 2.0 * t_a_y + t_a_t);
     double* const cross = day_cross_.data() + group.day * q;  // empty without linear terms
     for (std::size_t c = 0; c < qa; ++c) {
-      rhs_[pattern.terms[c]] += group.n * (group.x_w_y[c] - dot(&xs_[c * k], ys_.data(), k) - xt_[c]);
+      line_[c] = group.x_w_y[c] - xt_[c];
+    }
+    for (std::size_t i = 0; i < k; ++i) {
+      add_scaled(line_.data(), -ys_[i], &xs_[i * qa], 0, qa);
+    }
+    for (std::size_t c = 0; c < qa; ++c) {
+      rhs_[pattern.terms[c]] += group.n * line_[c];
       cross[pattern.terms[c]] += group.n * xt_[c];
     }
     day_precision_[group.day] += group.n * t_a_t;
@@ -407,12 +438,15 @@ void PlayerLikelihood::add_pattern(const Pattern& pattern) {
         q_[(r + 1) * k + c + 1] = pattern.b_scatter_b[r * big_r + c];
       }
     }
-    for (std::size_t c = 0; c < k; ++c) {
-      forward(m_.data(), k, &q_[c], k);
+    forward_rows(m_.data(), k, q_.data(), k);
+    for (std::size_t r = 1; r < k; ++r) {
+      for (std::size_t c = 0; c < r; ++c) {
+        std::swap(q_[r * k + c], q_[c * k + r]);
+      }
     }
+    forward_rows(m_.data(), k, q_.data(), k);
     double trace = 0.0;
     for (std::size_t r = 0; r < k; ++r) {
-      forward(m_.data(), k, &q_[r * k]);
       trace += q_[r * k + r];
     }
     quadratic_ += pattern.scatter_trace - trace;
@@ -454,13 +488,16 @@ void PlayerLikelihood::evaluate(double log_top_speed, double log_time_constant) 
   // Take off the prior means: residuals become y - T - X m.
   for (std::size_t r = 0; r < q; ++r) {
     for (std::size_t c = 0; c < r; ++c) {
-      precision_[c * q + r] = precision_[r * q + c];
+      precision_[r * q + c] = precision_[c * q + r];
     }
   }
+  std::fill(line_.begin(), line_.end(), 0.0);
   for (std::size_t r = 0; r < q; ++r) {
-    const double p_m = dot(&precision_[r * q], prior_mean_.data(), q);
-    quadratic_ += prior_mean_[r] * (p_m - 2.0 * rhs_[r]);
-    rhs_[r] -= p_m;
+    add_scaled(line_.data(), prior_mean_[r], &precision_[r * q], 0, q);
+  }
+  for (std::size_t r = 0; r < q; ++r) {
+    quadratic_ += prior_mean_[r] * (line_[r] - 2.0 * rhs_[r]);
+    rhs_[r] -= line_[r];
   }
   const double day_variance = day_cv_ * day_cv_;
   for (std::size_t d = 0; d < days_ && day_variance > 0.0; ++d) {
@@ -470,20 +507,20 @@ void PlayerLikelihood::evaluate(double log_top_speed, double log_time_constant) 
     const double gain = day_variance / pivot;
     log_det_ += std::log(pivot);
     quadratic_ -= gain * e * e;
+    add_scaled(rhs_.data(), -gain * e, cross, 0, q);
     for (std::size_t r = 0; r < q; ++r) {
-      rhs_[r] -= gain * e * cross[r];
-      for (std::size_t c = 0; c <= r; ++c) {
-        precision_[r * q + c] -= gain * cross[r] * cross[c];
+      if (cross[r] != 0.0) {
+        add_scaled(&precision_[r * q], -gain * cross[r], cross, r, q);
       }
     }
   }
   // I + S^1/2 P S^1/2, so that a prior sd of 0 fixes a term and a wide one does no harm.
   for (std::size_t r = 0; r < q; ++r) {
-    const double sr = terms_[active_[r]].sd;
-    rhs_[r] *= sr;
-    for (std::size_t c = 0; c <= r; ++c) {
-      factor_[r * q + c] = (r == c ? 1.0 : 0.0) + sr * terms_[active_[c]].sd * precision_[r * q + c];
+    rhs_[r] *= active_sd_[r];
+    for (std::size_t c = r; c < q; ++c) {
+      factor_[r * q + c] = active_sd_[r] * active_sd_[c] * precision_[r * q + c];
     }
+    factor_[r * q + r] += 1.0;
   }
   cholesky(factor_.data(), q);
   forward(factor_.data(), q, rhs_.data());
@@ -518,32 +555,36 @@ double PlayerLikelihood::condition(double log_top_speed, double log_time_constan
                                    std::span<double> covariance) {
   evaluate(log_top_speed, log_time_constant);
   const std::size_t q = active_.size();
-  // Rows of L^-1, then mean = m + S^1/2 L^-T y and covariance = S^1/2 L^-T L^-1 S^1/2.
+  // With L = U': rows of L^-1, then mean = m + S^1/2 L^-T y and covariance = S^1/2 L^-T L^-1 S^1/2.
   std::vector<double>& inverse = precision_;
   std::fill(inverse.begin(), inverse.end(), 0.0);
-  for (std::size_t c = 0; c < q; ++c) {
-    inverse[c * q + c] = 1.0 / factor_[c * q + c];
-    for (std::size_t r = c + 1; r < q; ++r) {
-      double s = 0.0;
-      for (std::size_t i = c; i < r; ++i) {
-        s -= factor_[r * q + i] * inverse[i * q + c];
-      }
-      inverse[r * q + c] = s / factor_[r * q + r];
+  for (std::size_t i = 0; i < q; ++i) {
+    inverse[i * q + i] = 1.0;
+  }
+  for (std::size_t i = 0; i < q; ++i) {
+    double* const row = &inverse[i * q];
+    const double pivot = 1.0 / factor_[i * q + i];
+    for (std::size_t c = 0; c <= i; ++c) {
+      row[c] *= pivot;
+    }
+    for (std::size_t r = i + 1; r < q; ++r) {
+      add_scaled(&inverse[r * q], -factor_[i * q + r], row, 0, i + 1);
+    }
+  }
+  std::fill(line_.begin(), line_.end(), 0.0);
+  std::fill(covariance.begin(), covariance.end(), 0.0);
+  for (std::size_t i = 0; i < q; ++i) {
+    const double* const row = &inverse[i * q];
+    add_scaled(line_.data(), rhs_[i], row, 0, i + 1);
+    for (std::size_t r = 0; r <= i; ++r) {
+      add_scaled(&covariance[r * q], row[r], row, 0, r + 1);
     }
   }
   for (std::size_t r = 0; r < q; ++r) {
-    const double sr = terms_[active_[r]].sd;
-    double mean = 0.0;
-    for (std::size_t i = r; i < q; ++i) {
-      mean += inverse[i * q + r] * rhs_[i];
-    }
-    means[r] = prior_mean_[r] + sr * mean;
+    means[r] = prior_mean_[r] + active_sd_[r] * line_[r];
     for (std::size_t c = 0; c <= r; ++c) {
-      double s = 0.0;
-      for (std::size_t i = r; i < q; ++i) {
-        s += inverse[i * q + r] * inverse[i * q + c];
-      }
-      covariance[r * q + c] = covariance[c * q + r] = sr * terms_[active_[c]].sd * s;
+      covariance[r * q + c] *= active_sd_[r] * active_sd_[c];
+      covariance[c * q + r] = covariance[r * q + c];
     }
   }
   return log_posterior_;

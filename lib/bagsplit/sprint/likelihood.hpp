@@ -76,13 +76,14 @@ class PlayerLikelihood {
   TermMeans term_means_;
   std::vector<Normal> terms_;               // all
   std::vector<std::uint32_t> active_;       // into terms_
+  std::vector<double> active_sd_;
   std::vector<double> distances_;           // distinct, of marks and beams
   std::vector<Pattern> patterns_;
   std::size_t days_ = 0;
 
   // Workspace of one evaluation.
   std::vector<double> times_, all_means_, prior_mean_, t_, w_t_, xt_, m_, xs_, ts_, ys_, q_;
-  std::vector<double> precision_, rhs_, day_cross_, day_precision_, day_rhs_, factor_;
+  std::vector<double> precision_, rhs_, line_, day_cross_, day_precision_, day_rhs_, factor_;
   double quadratic_ = 0.0, log_det_ = 0.0, log_posterior_ = 0.0;
 };
 

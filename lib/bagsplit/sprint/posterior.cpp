@@ -14,7 +14,7 @@ namespace {
 constexpr int lattice_reach = 64;  // nodes to each side of the mode, at most
 constexpr int lattice_width = 2 * lattice_reach + 1;
 constexpr double log_cut =
-    10.0;  // the lattice grows from nodes above exp(-10) of the maximum; their neighbours are kept too
+    8.5;  // the lattice grows from nodes above exp(-8.5) of the maximum, whose neighbours are kept too: it leaves out 1e-5
 constexpr std::size_t fine_per_cell = 4;  // points between two nodes of a row
 constexpr double sd_floor = 1e-6;         // a prior sd of 0 fixes a value: treated as this
 
@@ -780,22 +780,31 @@ Estimate summarise_efficiency(std::span<const double> weights, std::span<const d
 
 void Posterior::mixture(std::span<const double> values, std::span<const std::uint32_t> terms, std::span<double> means,
                         std::span<double> sds) const {
-  if ((!values.empty() && values.size() != size()) || means.size() != size() || sds.size() != size()) {
-    throw std::invalid_argument("mixture: one entry a node is needed");
+  mixture(values, terms, {}, means, sds);
+}
+
+void Posterior::mixture(std::span<const double> values, std::span<const std::uint32_t> terms,
+                        std::span<const double> coefficients, std::span<double> means, std::span<double> sds) const {
+  if ((!values.empty() && values.size() != size()) || means.size() != size() || sds.size() != size() ||
+      (!coefficients.empty() && coefficients.size() != terms.size())) {
+    throw std::invalid_argument("mixture: one entry a node, one coefficient a term is needed");
   }
   const std::size_t q = active_.size();
   double inactive_mean = 0.0;
   double inactive_variance = 0.0;
   std::array<std::uint32_t, max_linear_terms> place{};
+  std::array<double, max_linear_terms> factor{};
   std::size_t count = 0;
-  for (const std::uint32_t term : terms) {
-    const auto it = std::lower_bound(active_.begin(), active_.end(), term);
-    if (it != active_.end() && *it == term) {
+  for (std::size_t t = 0; t < terms.size(); ++t) {
+    const double coefficient = coefficients.empty() ? 1.0 : coefficients[t];
+    const auto it = std::lower_bound(active_.begin(), active_.end(), terms[t]);
+    if (it != active_.end() && *it == terms[t]) {
+      factor[count] = coefficient;
       place[count++] = static_cast<std::uint32_t>(it - active_.begin());
     } else {
-      const Normal& prior = data_.terms.at(term);
-      inactive_mean += prior.mean;
-      inactive_variance += prior.sd * prior.sd;
+      const Normal& prior = data_.terms.at(terms[t]);
+      inactive_mean += coefficient * prior.mean;
+      inactive_variance += square(coefficient * prior.sd);
     }
   }
   for (std::size_t i = 0; i < size(); ++i) {
@@ -804,9 +813,9 @@ void Posterior::mixture(std::span<const double> values, std::span<const std::uin
     const double* const node_means = means_.data() + i * q;
     const double* const node_covariance = covariances_.data() + i * q * q;
     for (std::size_t a = 0; a < count; ++a) {
-      mean += node_means[place[a]];
+      mean += factor[a] * node_means[place[a]];
       for (std::size_t b = 0; b < count; ++b) {
-        variance += node_covariance[place[a] * q + place[b]];
+        variance += factor[a] * factor[b] * node_covariance[place[a] * q + place[b]];
       }
     }
     means[i] = mean;
