@@ -53,7 +53,7 @@ void declare_input(CLI::App& app, InputOptions& input) {
                {purpose::input, "FILE", "Who the players are: birth, sex, height, mass (CSV)",
                 "roster.csv in a folder given as LOG"},
                [&input](const std::string& text) { input.roster = text; });
-  declare_list(app, "--course", input.courses,
+  declare_list(app, "--courses", input.courses,
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
   declare_switch(app, "--strict", input.strict, {purpose::input, "", "Take suspicions for errors", ""});
 }
