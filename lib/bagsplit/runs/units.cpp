@@ -5,17 +5,36 @@
 
 namespace bagsplit::runs {
 
-std::optional<double> parse_length_m(std::string_view text) {
+namespace {
+
+// A number and what stands after it, blanks between them left out.
+struct Measure {
+  double value;
+  std::string_view unit;
+};
+
+std::optional<Measure> split_measure(std::string_view text) {
   double value = 0.0;
   const char* const end = text.data() + text.size();
   const auto [stop, error] = std::from_chars(text.data(), end, value);
-  if (error != std::errc{} || !std::isfinite(value) || value < 0.0) {
+  if (error != std::errc{} || !std::isfinite(value)) {
     return std::nullopt;
   }
   std::string_view unit(stop, static_cast<std::size_t>(end - stop));
   while (!unit.empty() && unit.front() == ' ') {
     unit.remove_prefix(1);
   }
+  return Measure{value, unit};
+}
+
+}  // namespace
+
+std::optional<double> parse_length_m(std::string_view text) {
+  const auto measure = split_measure(text);
+  if (!measure || measure->value < 0.0) {
+    return std::nullopt;
+  }
+  const auto& [value, unit] = *measure;
   if (unit == "m") {
     return value;
   }
@@ -24,6 +43,42 @@ std::optional<double> parse_length_m(std::string_view text) {
   }
   if (unit == "yd") {
     return value * metres_per_yard;
+  }
+  return std::nullopt;
+}
+
+std::optional<double> parse_speed_mps(std::string_view text) {
+  const auto measure = split_measure(text);
+  if (!measure) {
+    return std::nullopt;
+  }
+  const auto& [value, unit] = *measure;
+  if (unit.empty() || unit == "m/s") {
+    return value;
+  }
+  if (unit == "ft/s") {
+    return value * metres_per_foot;
+  }
+  if (unit == "mph") {
+    return value * metres_per_mile / seconds_per_hour;
+  }
+  if (unit == "km/h") {
+    return value * 1000.0 / seconds_per_hour;
+  }
+  return std::nullopt;
+}
+
+std::optional<double> parse_acceleration_mps2(std::string_view text) {
+  const auto measure = split_measure(text);
+  if (!measure) {
+    return std::nullopt;
+  }
+  const auto& [value, unit] = *measure;
+  if (unit.empty() || unit == "m/s2") {
+    return value;
+  }
+  if (unit == "ft/s2") {
+    return value * metres_per_foot;
   }
   return std::nullopt;
 }

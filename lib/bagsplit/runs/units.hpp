@@ -17,4 +17,12 @@ inline constexpr double seconds_per_hour = 3600.0;
 /// @return metres, or nothing when the text is not wholly a finite, non-negative number followed by m, ft or yd.
 std::optional<double> parse_length_m(std::string_view text);
 
+/// Reads a speed: `6.2`, `6.2 m/s`, `20ft/s`, `14 mph`, `22km/h`; metres a second where no unit stands.
+/// @return m/s, or nothing when the text is not wholly a finite number followed by one of these.
+std::optional<double> parse_speed_mps(std::string_view text);
+
+/// Reads an acceleration: `4`, `4 m/s2`, `10ft/s2`; metres a second squared where no unit stands.
+/// @return m/s2, or nothing when the text is not wholly a finite number followed by one of these.
+std::optional<double> parse_acceleration_mps2(std::string_view text);
+
 }  // namespace bagsplit::runs
