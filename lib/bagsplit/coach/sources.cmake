@@ -2,8 +2,10 @@ bagsplit_module(coach
   SOURCES
     advice.cpp
     assemble.cpp
+    path_plan.cpp
     profile.cpp
   HEADERS
     advice.hpp
     assemble.hpp
+    path_plan.hpp
     profile.hpp)
