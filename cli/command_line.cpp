@@ -15,10 +15,11 @@ namespace bagsplit::cli {
 
 extern const Command check_command;
 extern const Command norms_command;
+extern const Command path_command;
 extern const Command profile_command;
 
 std::span<const Command> commands() {
-  static const std::array all{check_command, profile_command, norms_command};
+  static const std::array all{check_command, profile_command, path_command, norms_command};
   return all;
 }
 

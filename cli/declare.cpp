@@ -69,15 +69,17 @@ void declare_model(CLI::App& app, InputOptions& input) {
                [&input](const std::string& text) { input.model = text; });
 }
 
-void declare_output(CLI::App& app, OutputOptions& output) {
-  declare_value<Format>(app, "--format", output.format,
-                        {purpose::output, "FORM", "text for people, csv for spreadsheets, json for programs", "text"},
-                        "text, csv or json", [](const std::string& text) -> std::optional<Format> {
-                          return text == "text"   ? std::optional(Format::text)
-                                 : text == "csv"  ? std::optional(Format::csv)
-                                 : text == "json" ? std::optional(Format::json)
-                                                  : std::nullopt;
-                        });
+void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {
+  if (forms == Forms::usual) {
+    declare_value<Format>(app, "--format", output.format,
+                          {purpose::output, "FORM", "text for people, csv for spreadsheets, json for programs", "text"},
+                          "text, csv or json", [](const std::string& text) -> std::optional<Format> {
+                            return text == "text"   ? std::optional(Format::text)
+                                   : text == "csv"  ? std::optional(Format::csv)
+                                   : text == "json" ? std::optional(Format::json)
+                                                    : std::nullopt;
+                          });
+  }
   declare_text(app, "-o,--output",
                {purpose::output, "FILE", "Write the answer to FILE, whole or not at all; - for standard output", "-"},
                [&output](const std::string& text) { output.output = text; });

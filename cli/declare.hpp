@@ -55,7 +55,8 @@ CLI::Option* declare_value(CLI::App& app, const std::string& names, Target& targ
 // Options several commands share.
 void declare_input(CLI::App& app, InputOptions& input);
 void declare_model(CLI::App& app, InputOptions& input);
-void declare_output(CLI::App& app, OutputOptions& output);
+enum class Forms { usual, own };  // own: the command declares --format itself
+void declare_output(CLI::App& app, OutputOptions& output, Forms forms = Forms::usual);
 
 /// What is wrong with the files named, as far as their names tell; empty when nothing is. Opens nothing.
 std::string examine_input(const Invocation& invocation);

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "bagsplit/norms/catalogue.hpp"
+#include "bagsplit/runs/course.hpp"
 #include "bagsplit/runs/player.hpp"
 
 /// What the user asked for, as plain values. Parsing makes one without opening a file; a command then works from it.
@@ -54,6 +55,25 @@ struct NormsRequest {
   norms::Clock clock = norms::Clock::as_norm;
 };
 
+enum class PathForm : std::uint8_t { text, csv, json, svg };
+
+struct PathRequest {
+  std::string course = "circuit";
+  std::optional<double> base_distance_m;  ///< none: the player's most used, or 60 ft
+  std::optional<runs::Touch> touch;       ///< none: as the course says
+  std::optional<runs::Finish> finish;
+  double start_speed_mps = 0.0;
+  std::optional<double> max_outside_m;
+  // Whose path: exactly one of player (with run logs), age and sex, V and tau, point mass.
+  std::optional<std::string> player;
+  std::optional<double> age_years;
+  std::optional<runs::Sex> sex;
+  std::optional<double> top_speed_mps, time_constant_s, point_mass_mps2;
+  std::optional<double> lateral_mps2, braking_mps2;  ///< none: the defaults of basepath
+  double level = 0.9;
+  PathForm form = PathForm::text;
+};
+
 struct Invocation {
   bool help = false;
   InputOptions input;
@@ -61,6 +81,7 @@ struct Invocation {
   CheckOptions check;
   ProfileRequest profile;
   NormsRequest norms;
+  PathRequest path;
 };
 
 }  // namespace bagsplit::cli

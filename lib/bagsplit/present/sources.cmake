@@ -9,6 +9,9 @@ bagsplit_module(present
     json_writer.cpp
     norms_report.cpp
     number_text.cpp
+    path_json.cpp
+    path_svg.cpp
+    path_text.cpp
     player_text.cpp
     priors_report.cpp
     problem_text.cpp
@@ -29,6 +32,7 @@ bagsplit_module(present
     json_writer.hpp
     norms_report.hpp
     number_text.hpp
+    path_report.hpp
     priors_report.hpp
     problem_text.hpp
     profile_csv.hpp

@@ -1,0 +1,346 @@
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cmath>
+
+#include "bagsplit/coach/path_plan.hpp"
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/path_report.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/course_file.hpp"
+#include "bagsplit/runs/files.hpp"
+#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/units.hpp"
+#include "bagsplit/sprint/prior.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+#include "input.hpp"
+#include "session.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+constexpr double usual_base_distance_m = 60 * runs::metres_per_foot;
+constexpr std::size_t suspicions_shown = 20;
+
+using Reader = std::function<std::optional<double>(const std::string&)>;
+
+// A reader that takes numbers of a range only.
+Reader within(double low, double high, std::optional<double> (*read)(std::string_view)) {
+  return [=](const std::string& text) {
+    const std::optional<double> value = read(text);
+    return value && *value >= low && *value <= high ? value : std::nullopt;
+  };
+}
+
+std::optional<double> read_length(std::string_view text) {
+  const std::optional<double> metres = read_number(std::string(text));
+  return metres ? metres : runs::parse_length_m(text);
+}
+
+std::optional<double> read_seconds(std::string_view text) {
+  if (text.ends_with('s')) {
+    text.remove_suffix(text.ends_with(" s") ? 2 : 1);
+  }
+  return read_number(std::string(text));
+}
+
+std::optional<double> read_plain(std::string_view text) { return read_number(std::string(text)); }
+
+void declare_whose(CLI::App& app, PathRequest& request) {
+  declare_text(app, "--player", {purpose::choice, "ID", "Whose path, from the run logs", "the only player of the logs"},
+               [&request](const std::string& text) { request.player = text; });
+  declare_value<double>(app, "--age", request.age_years,
+                        {purpose::choice, "YEARS", "Path of the middle of an age group instead, 3 to 80 years", "no age group"},
+                        "a number of years from 3 to 80", within(3.0, 80.0, read_plain));
+  declare_value<runs::Sex>(app, "--sex", request.sex, {purpose::choice, "F|M", "Sex, for --age", "both together"}, "F or M",
+                           [](const std::string& text) -> std::optional<runs::Sex> {
+                             return runs::equal_ignoring_case(text, "F")   ? std::optional(runs::Sex::female)
+                                    : runs::equal_ignoring_case(text, "M") ? std::optional(runs::Sex::male)
+                                                                           : std::nullopt;
+                           });
+  declare_value<double>(app, "--top-speed", request.top_speed_mps,
+                        {purpose::choice, "SPEED", "Top speed of a runner given by numbers, 0.5 to 15 m/s; with --time-constant",
+                         "no numbers"},
+                        "a speed from 0.5 to 15 m/s, such as 6.2, 20ft/s or 14mph", within(0.5, 15.0, runs::parse_speed_mps));
+  declare_value<double>(app, "--time-constant", request.time_constant_s,
+                        {purpose::choice, "TIME", "Time constant of that runner's sprint, 0.05 to 10 s", "no numbers"},
+                        "a time from 0.05 to 10 s, such as 0.85", within(0.05, 10.0, read_seconds));
+  declare_value<double>(
+      app, "--point-mass", request.point_mass_mps2,
+      {purpose::choice, "ACCEL", "Instead of a runner a mass whose acceleration has this limit in any direction, 0.01 to 1000 m/s2",
+       "a runner"},
+      "an acceleration from 0.01 to 1000 m/s2, such as 3.048 or 10ft/s2", within(0.01, 1000.0, runs::parse_acceleration_mps2));
+  declare_value<double>(app, "--lateral-limit", request.lateral_mps2,
+                        {purpose::choice, "ACCEL", "Most that can be used for turning, 0.2 to 100 m/s2", "4"},
+                        "an acceleration from 0.2 to 100 m/s2, such as 4 or 13ft/s2",
+                        within(0.2, 100.0, runs::parse_acceleration_mps2));
+  declare_value<double>(app, "--braking-limit", request.braking_mps2,
+                        {purpose::choice, "ACCEL", "Most that can be used for braking, 0.2 to 100 m/s2", "3"},
+                        "an acceleration from 0.2 to 100 m/s2, such as 3 or 10ft/s2",
+                        within(0.2, 100.0, runs::parse_acceleration_mps2));
+}
+
+void declare_where(CLI::App& app, PathRequest& request) {
+  declare_text(app, "--course",
+               {purpose::choice, "NAME", "Course: circuit, home-second, first-third, circuit-reverse, ..., or one of --courses",
+                "circuit"},
+               [&request](const std::string& text) { request.course = text; });
+  declare_value<double>(app, "--base-distance", request.base_distance_m,
+                        {purpose::choice, "LENGTH", "Distance between bases, 5 to 100 m, in metres or with its unit",
+                         "the player's most used, else 60ft"},
+                        "a length from 5 to 100 m, such as 60ft or 18.288", within(5.0, 100.0, read_length));
+  declare_value<runs::Finish>(app, "--finish", request.finish,
+                              {purpose::choice, "HOW", "End of the course: through the last bag, or stop on it", "as the course says"},
+                              "through or stop", [](const std::string& text) -> std::optional<runs::Finish> {
+                                return text == "through" ? std::optional(runs::Finish::through)
+                                       : text == "stop"  ? std::optional(runs::Finish::stop)
+                                                         : std::nullopt;
+                              });
+  declare_value<runs::Touch>(app, "--touch", request.touch,
+                             {purpose::choice, "WHERE", "Bags as a point, or touched at the edge (their inside corner where rounded)",
+                              "as the course says"},
+                             "point or edge", [](const std::string& text) -> std::optional<runs::Touch> {
+                               return text == "point"  ? std::optional(runs::Touch::point)
+                                      : text == "edge" ? std::optional(runs::Touch::edge)
+                                                       : std::nullopt;
+                             });
+  declare_value<double>(app, "--start-speed", request.start_speed_mps,
+                        {purpose::choice, "SPEED", "Speed at the start, along the first line, 0 to 15 m/s", "0"},
+                        "a speed from 0 to 15 m/s, such as 3 or 10ft/s", within(0.0, 15.0, runs::parse_speed_mps));
+  declare_value<double>(app, "--max-outside", request.max_outside_m,
+                        {purpose::choice, "LENGTH", "Farthest outside the lines the path may swing, 0.01 to 100 m", "no limit"},
+                        "a length from 0.01 to 100 m, such as 2 or 6ft", within(0.01, 100.0, read_length));
+  declare_value<double>(app, "--level", request.level,
+                        {purpose::choice, "SHARE", "Probability of the interval of the total, between 0.01 and 0.9999", "0.9"},
+                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", within(0.01, 0.9999, read_plain));
+}
+
+void declare(CLI::App& app, Invocation& invocation) {
+  declare_input(app, invocation.input);
+  declare_model(app, invocation.input);
+  declare_whose(app, invocation.path);
+  declare_where(app, invocation.path);
+  declare_value<PathForm>(
+      app, "--format", invocation.path.form,
+      {purpose::output, "FORM", "text for people, csv of the path's points, json for programs, svg to print", "text"},
+      "text, csv, json or svg", [](const std::string& text) -> std::optional<PathForm> {
+        return text == "text"   ? std::optional(PathForm::text)
+               : text == "csv"  ? std::optional(PathForm::csv)
+               : text == "json" ? std::optional(PathForm::json)
+               : text == "svg"  ? std::optional(PathForm::svg)
+                                : std::nullopt;
+      });
+  declare_output(app, invocation.output, Forms::own);
+}
+
+std::string wrong_course(const std::string& name, const std::vector<runs::Course>& courses) {
+  std::vector<std::string_view> known;
+  for (const runs::Course& course : courses) {
+    if (course.is_base_path()) {
+      known.push_back(course.name);
+    }
+  }
+  if (const runs::Course* course = runs::find_course(courses, name); course != nullptr && course->is_base_path()) {
+    return {};
+  }
+  if (runs::find_course(courses, name) != nullptr) {
+    return "--course is '" + name + "', but must be on the bases, such as circuit or home-second";
+  }
+  const auto nearest = runs::nearest(name, known);
+  return "no course '" + name + "'" + (nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "");
+}
+
+std::string examine(const Invocation& invocation) {
+  const PathRequest& r = invocation.path;
+  const InputOptions& input = invocation.input;
+  const bool by_numbers = r.top_speed_mps || r.time_constant_s;
+  const bool by_log = !input.logs.empty();
+  const int ways = (by_log ? 1 : 0) + (by_numbers ? 1 : 0) + (r.age_years ? 1 : 0) + (r.point_mass_mps2 ? 1 : 0);
+  if (ways == 0) {
+    return r.player ? "--player needs run logs"
+                    : "say whose path: a run log with --player, --age, --top-speed with --time-constant, or --point-mass";
+  }
+  if (r.point_mass_mps2 && (by_numbers || r.lateral_mps2 || r.braking_mps2)) {
+    return "--point-mass replaces --top-speed, --time-constant, --lateral-limit and --braking-limit: leave those out";
+  }
+  if (ways > 1) {
+    return "whose path is told twice: give one of run logs, --age, --top-speed with --time-constant, --point-mass";
+  }
+  if (by_numbers && !(r.top_speed_mps && r.time_constant_s)) {
+    return "--top-speed and --time-constant go together";
+  }
+  if (r.sex && !r.age_years) {
+    return "--sex goes with --age; a player's sex stands in the roster";
+  }
+  if (!by_log && (r.player || input.roster || input.model || !input.devices.empty() || input.strict)) {
+    return "--player, --roster, --model, --device and --strict need run logs";
+  }
+  if (r.top_speed_mps && r.start_speed_mps >= *r.top_speed_mps) {
+    return "--start-speed is " + present::shortest(r.start_speed_mps) + " m/s, but must be below the top speed";
+  }
+  if (by_log) {
+    if (const std::string wrong = examine_input(invocation); !wrong.empty()) {
+      return wrong;
+    }
+  }
+  return input.courses.empty() ? wrong_course(r.course, runs::builtin_courses()) : std::string();
+}
+
+// The course with what was asked to be different; nothing where the file's courses hold none of that name.
+std::string choose_course(const Invocation& invocation, runs::Problems& problems, runs::Course& chosen) {
+  std::vector<runs::Course> courses = runs::builtin_courses();
+  for (const std::string& file : invocation.input.courses) {
+    if (const auto text = runs::read_file(file, problems)) {
+      std::vector<runs::Course> own = runs::read_courses(*text, file, courses, problems);
+      courses.insert(courses.end(), own.begin(), own.end());
+    }
+  }
+  if (runs::has_errors(problems)) {
+    return {};
+  }
+  if (const std::string wrong = wrong_course(invocation.path.course, courses); !wrong.empty()) {
+    return wrong;
+  }
+  chosen = *runs::find_course(courses, invocation.path.course);
+  chosen.finish = invocation.path.finish.value_or(chosen.finish);
+  chosen.touch = invocation.path.touch.value_or(chosen.touch);
+  return {};
+}
+
+// What the player's runs say; `code` is how to end where they say nothing.
+void take_player(const Invocation& invocation, coach::PathQuestion& question, basepath::RunnerLimits& limits, ExitCode& code,
+                 Session& session) {
+  const Inputs inputs = read_inputs(invocation.input, session);
+  if (!inputs.wrong_command_line.empty()) {
+    session.say("bagsplit path: " + present::printable(inputs.wrong_command_line) + "\n");
+    code = ExitCode::wrong_command_line;
+    return;
+  }
+  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
+  code = judge(inputs.problems);
+  if (code != ExitCode::done) {
+    session.say("bagsplit: no path was made: correct the errors first\n");
+    return;
+  }
+  coach::ProfileOptions options;
+  options.level = invocation.path.level;
+  options.model = inputs.model;
+  options.threads = 0;
+  const coach::ProfileResult result =
+      coach::profile(inputs.log, inputs.roster, inputs.devices, norms::Catalogue::builtin(), options);
+  const std::optional<std::string>& id = invocation.path.player;
+  const auto found = std::find_if(result.players.begin(), result.players.end(),
+                                  [&](const coach::PlayerProfile& player) { return !id || player.player == *id; });
+  if (found == result.players.end() || (!id && result.players.size() > 1)) {
+    std::vector<std::string_view> known;
+    for (const coach::PlayerProfile& player : result.players) {
+      known.push_back(player.player);
+    }
+    const auto nearest = id ? runs::nearest(*id, known) : std::nullopt;
+    session.say("bagsplit path: " + (id ? "no run of player '" + present::printable(*id) + "'" : std::string("several players: name one with --player")) +
+                (nearest ? ". Did you mean '" + present::printable(*nearest) + "'?" : "") + "\n");
+    code = ExitCode::wrong_command_line;
+    return;
+  }
+  if (found->status == sprint::PosteriorStatus::not_certified) {
+    session.say("bagsplit: the computation could not be certified for this player; no path was made\n");
+    code = ExitCode::not_certified;
+    return;
+  }
+  if (!found->top_speed_mps || !found->time_constant_s) {
+    session.say("bagsplit: no run of player '" + present::printable(found->player) + "' tells a speed; no path was made\n");
+    code = ExitCode::data_problems;
+    return;
+  }
+  limits.top_speed_mps = found->top_speed_mps->median;
+  limits.time_constant_s = found->time_constant_s->median;
+  coach::PathRunner& runner = question.runner;
+  runner.kind = coach::PathRunner::Kind::player;
+  runner.player = found->player;
+  runner.age_years = found->age_years;
+  runner.sex = found->sex;
+  runner.source = "From " + present::counted(found->runs_used, "run") + "; medians of what they tell.";
+  if (!invocation.path.base_distance_m && found->base_distance_m) {
+    question.base_distance_m = *found->base_distance_m;
+  }
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  const PathRequest& r = invocation.path;
+  coach::PathQuestion question;
+  runs::Problems problems;
+  if (const std::string wrong = choose_course(invocation, problems, question.course); !wrong.empty()) {
+    session.say("bagsplit path: " + present::printable(wrong) + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  if (runs::has_errors(problems)) {
+    report_problems(problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
+    return judge(problems);
+  }
+  question.base_distance_m = r.base_distance_m.value_or(usual_base_distance_m);
+  question.start_speed_mps = r.start_speed_mps;
+  question.max_outside_m = r.max_outside_m;
+  question.level = r.level;
+
+  if (r.point_mass_mps2) {
+    question.limits = basepath::PointMassLimit{*r.point_mass_mps2};
+  } else {
+    basepath::RunnerLimits limits{0.0, 0.0, r.lateral_mps2.value_or(basepath::default_lateral_mps2().value),
+                                  r.braking_mps2.value_or(basepath::default_braking_mps2().value)};
+    if (r.top_speed_mps) {
+      limits.top_speed_mps = *r.top_speed_mps;
+      limits.time_constant_s = *r.time_constant_s;
+    } else if (r.age_years) {
+      const sprint::SprintPrior prior = sprint::sprint_prior(r.age_years, r.sex);
+      limits.top_speed_mps = std::exp(prior.log_top_speed.mean);
+      limits.time_constant_s = std::exp(prior.log_time_constant.mean);
+      question.runner = {coach::PathRunner::Kind::age_group, std::nullopt, r.age_years, r.sex, prior.log_top_speed,
+                         prior.log_time_constant, prior.source};
+    } else {
+      ExitCode code = ExitCode::done;
+      take_player(invocation, question, limits, code, session);
+      if (code != ExitCode::done) {
+        return code;
+      }
+    }
+    if (!(r.start_speed_mps < limits.top_speed_mps)) {
+      session.say("bagsplit path: --start-speed is " + present::shortest(r.start_speed_mps) +
+                  " m/s, but must be below the top speed, " + present::fixed(limits.top_speed_mps, 2) + " m/s\n");
+      return ExitCode::wrong_command_line;
+    }
+    question.limits = limits;
+  }
+
+  if (const std::string wrong = coach::impossible_stop(question); !wrong.empty()) {
+    session.say("bagsplit path: " + wrong + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  const coach::PathPlan plan = coach::plan_path(question);
+  if (!plan.usable()) {
+    session.say("bagsplit: no path is given, because none could be certified: " + plan.message + "\n");
+    return ExitCode::not_certified;
+  }
+  const std::string answer = r.form == PathForm::json  ? present::path_json(plan)
+                             : r.form == PathForm::csv ? present::path_csv(plan)
+                             : r.form == PathForm::svg ? present::path_svg(plan)
+                                                       : present::path_text(plan, text_options(invocation.output, session.terminal));
+  return deliver(answer, invocation.output, session);
+}
+
+}  // namespace
+
+extern const Command path_command;
+const Command path_command{
+    "path",
+    "The best base path for a player, an age group or given limits: how wide to swing, and what it is worth.",
+    "bagsplit path --age 11 --sex F --course home-second --base-distance 60ft\n"
+    "bagsplit path data/demo --player 12 --format svg --output path.svg",
+    "lib/bagsplit/basepath/README.md (the model and its dangers), data/schemas/path.schema.json (the JSON).",
+    declare,
+    examine,
+    run,
+};
+
+}  // namespace bagsplit::cli
