@@ -265,6 +265,14 @@ void take_player(const Invocation& invocation, coach::PathQuestion& question, ba
   if (!invocation.path.base_distance_m && found->base_distance_m) {
     question.base_distance_m = *found->base_distance_m;
   }
+  // The profile's best path is the same question where nothing about it was changed.
+  const PathRequest& r = invocation.path;
+  const auto& best = found->best_path;
+  if (best && best->course == question.course.name && question.base_distance_m == found->base_distance_m && !r.finish && !r.touch &&
+      !r.max_outside_m && r.start_speed_mps == 0.0 && limits.lateral_mps2 == best->lateral_mps2 &&
+      limits.braking_mps2 == best->braking_mps2) {
+    runner.total_s = best->time_s;
+  }
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
@@ -297,7 +305,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
       limits.top_speed_mps = std::exp(prior.log_top_speed.mean);
       limits.time_constant_s = std::exp(prior.log_time_constant.mean);
       question.runner = {coach::PathRunner::Kind::age_group, std::nullopt, r.age_years, r.sex, prior.log_top_speed,
-                         prior.log_time_constant, prior.source};
+                         prior.log_time_constant, std::nullopt, prior.source};
     } else {
       ExitCode code = ExitCode::done;
       take_player(invocation, question, limits, code, session);

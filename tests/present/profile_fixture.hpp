@@ -37,6 +37,10 @@ inline coach::PlayerProfile full_player(const std::string& id) {
   player.course_time_s = {{"home-second", estimate(7.5, 0.2)}};
   player.straight_efficiency_by_course = {{"home-second", estimate(0.9, 0.02, std::nullopt)}};
   player.straight_efficiency = estimate(0.9, 0.02, std::nullopt);
+  player.path_efficiency = estimate(0.95, 0.02, std::nullopt);
+  player.loss_to_best_path_s = estimate(0.38, 0.15);
+  player.loss_to_best_path_by_segment_s = {{"first", estimate(0.08, 0.1)}, {"second-stop", estimate(0.3, 0.11)}};
+  player.best_path = coach::BestPathYardstick{"home-second", 4.0, 3.0, estimate(7.12, 0.11), {{2.5, -0.2}, {6.0, 0.6}}};
   player.base_distance_m = 60 * 0.3048;
   player.max_force_n = estimate(260, 20);
   player.max_power_w = estimate(420, 30);

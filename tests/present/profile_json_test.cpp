@@ -53,8 +53,6 @@ TEST(ProfileJson, HasTheAgreedNamesInTheAgreedOrder) {
     ASSERT_GE(got.size(), first.size());
     got.resize(first.size());
     EXPECT_EQ(got, first);
-    EXPECT_TRUE(player.at("path_efficiency").is_null());
-    EXPECT_TRUE(player.at("loss_to_best_path_s").is_null());
   }
   const ordered_json& player = json.at("players").at(0);
   EXPECT_EQ(names(player.at("top_speed_mps")),
@@ -82,6 +80,10 @@ TEST(ProfileJson, ValuesKeepEveryDigit) {
   EXPECT_EQ(json.at("posture_cost_s").at("prone").at("median"), 0.8);
   EXPECT_EQ(json.at("predicted_time_s").at("home-first").at("median"), 3.82);
   EXPECT_EQ(json.at("max_force_N").at("median"), 260);
+  EXPECT_EQ(json.at("path_efficiency").at("median"), 0.95);
+  EXPECT_EQ(json.at("loss_to_best_path_by_segment_s").at("second-stop").at("median"), 0.3);
+  EXPECT_EQ(json.at("best_path").at("course"), "home-second");
+  EXPECT_EQ(json.at("best_path").at("loss_at").at(1).at("loss_mean_s"), 0.6);
   EXPECT_EQ(json.at("left_out").at("flagged").at("false-start"), 2);
   EXPECT_EQ(json.at("dates").at("last"), "2026-06-23");
   EXPECT_EQ(json.at("prior").at("log_top_speed").at("mean"), 1.8);
@@ -91,7 +93,8 @@ TEST(ProfileJson, ValuesKeepEveryDigit) {
 TEST(ProfileJson, WhatCannotBeToldIsNull) {
   const ordered_json json = parsed(fixture::squad({fixture::bare_player("7")})).at("players").at(0);
   for (const char* name : {"age_years", "sex", "top_speed_mps", "time_constant_s", "max_acceleration_mps2",
-                           "reaction_s", "straight_efficiency", "max_force_N", "base_distance_m"}) {
+                           "reaction_s", "straight_efficiency", "path_efficiency", "loss_to_best_path_s", "best_path",
+                           "max_force_N", "base_distance_m"}) {
     EXPECT_TRUE(json.at(name).is_null()) << name;
   }
   EXPECT_TRUE(json.at("posture_cost_s").at("prone").is_null());

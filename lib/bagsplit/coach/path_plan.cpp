@@ -131,6 +131,9 @@ PathPlan plan_path(const PathQuestion& question) {
   if (question.runner.log_top_speed && question.runner.log_time_constant) {
     plan.total_interval_s = spread(question, *runner, plan.answer.total_s, plan.sensitivity);
   }
+  if (question.runner.total_s) {
+    plan.total_interval_s = question.runner.total_s;
+  }
   const basepath::RangedDefault range = basepath::default_lateral_mps2();
   std::vector<double> laterals{range.low, range.value, range.high, runner->lateral_mps2};
   std::sort(laterals.begin(), laterals.end());

@@ -23,6 +23,7 @@ struct PathRunner {
   std::optional<double> age_years;
   std::optional<runs::Sex> sex;
   std::optional<sprint::Normal> log_top_speed, log_time_constant;  ///< age group: spread between children
+  std::optional<sprint::Estimate> total_s;  ///< player: best time with its uncertainty, where the profile has this course
   std::string source;  ///< where V and tau come from, in words; may be empty
 };
 

@@ -12,6 +12,7 @@
 #include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/coach/advice.hpp"
 #include "bagsplit/coach/assemble.hpp"
+#include "bagsplit/coach/best_path_losses.hpp"
 
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/sprint/mechanics.hpp"
@@ -44,6 +45,7 @@ struct Job {
   const ProfileOptions& options;
   const SegmentNames& segments;
   sprint::ModelFile defaults;
+  std::optional<basepath::LossTable> best_paths;  // where some course is on the bases
 };
 
 // Scratch of one thread.
@@ -247,8 +249,10 @@ PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const
     }
   }
   const sprint::SprintPrior prior = sprint::sprint_prior(profile.age_years, profile.sex);
-  const Assembled assembled =
+  Assembled assembled =
       assemble(job.log, job.segments, selection.used, player, prior, job.devices, options.model, job.defaults);
+  const LossMeans loss_means =
+      job.best_paths ? expect_best_path(assembled, *job.best_paths, options.model) : LossMeans{};
   const sprint::PlayerData& data = assembled.data;
   profile.readings_used = assembled.readings;
   profile.base_distance_m = assembled.base_distance_m;
@@ -285,7 +289,7 @@ PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const
     return profile;
   }
 
-  const sprint::Posterior posterior(data);
+  const sprint::Posterior posterior(data, loss_means.callback());
   profile.status = posterior.status();
   if (!posterior.usable()) {
     profile.notes.push_back("The computation could not be certified for this player; no estimate is given.");
@@ -342,26 +346,30 @@ PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const
   }
   for (const std::uint32_t k : losses) {
     const std::uint32_t terms[] = {k};
-    profile.segment_loss_s.push_back({assembled.terms[k].name, posterior.of_terms(terms, level)});
+    Estimate loss = posterior.of_terms(terms, level);
+    if (job.best_paths) {
+      loss_means.set_share(loss, data, terms);
+    }
+    profile.segment_loss_s.push_back({assembled.terms[k].name, loss});
   }
 
   // Whole courses: moving time from first move and the efficiency against a straight sprint of the same length.
   double longest = 0.0;
   bool circuit = false;
+  const runs::Course* yardstick = nullptr;
+  std::vector<std::uint32_t> yardstick_terms;
   for (const std::uint16_t c : assembled.courses) {
     const runs::Course& course = job.log.courses[c];
     if (!profile.base_distance_m) {
       break;
     }
     std::vector<std::uint32_t> terms;
-    double prior_variance = 0.0;
     for (const runs::Segment& segment : course.segments) {
       const auto term = assembled.find(TermKind::loss, segment.key);
       if (!term) {
         break;
       }
       terms.push_back(*term);
-      prior_variance += data.terms[*term].sd * data.terms[*term].sd;
     }
     if (terms.size() < course.segments.size()) {
       continue;  // some segment was never timed to its end
@@ -377,8 +385,11 @@ PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const
     }
     posterior.mixture(scratch.values, terms, scratch.means, scratch.sds);
     Estimate time = sprint::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, level);
-    prior_variance += sprint::prior_variance_of(data, straight);
-    time.share_from_data = 1.0 - time.sd * time.sd / prior_variance;
+    std::vector<double> prior_times;
+    for (const sprint::Sprint& s : loss_means.grid->sprints) {
+      prior_times.push_back(straight(s));
+    }
+    loss_means.set_share(time, data, terms, std::move(prior_times));
     profile.course_time_s.push_back({course.name, time});
     posterior.mixture({}, terms, scratch.means, scratch.sds);
     const Estimate efficiency =
@@ -388,7 +399,12 @@ PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const
       profile.straight_efficiency = efficiency;
       longest = length;
       circuit = course.name == "circuit";
+      yardstick = &course;
+      yardstick_terms = terms;
     }
+  }
+  if (yardstick != nullptr && job.best_paths) {
+    measure_against_best_path(posterior, loss_means, *job.best_paths, *yardstick, yardstick_terms, level, profile);
   }
 
   if (assembled.any_distance) {
@@ -439,7 +455,10 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     throw std::domain_error("profile: level must lie strictly between 0 and 1");
   }
   const SegmentNames segments(log);
-  const Job job{log, roster, devices, norms, options, segments, default_model()};
+  Job job{log, roster, devices, norms, options, segments, default_model(), std::nullopt};
+  if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
+    job.best_paths = basepath::LossTable::built_in();
+  }
 
   ProfileResult result;
   result.level = options.level;

@@ -54,6 +54,18 @@ struct NextRun {
   double sd_expected = 0.0;  ///< expected after one such run
 };
 
+/// The best path a course was measured against.
+struct BestPathYardstick {
+  struct AtLimit {
+    double lateral_mps2 = 0.0;
+    double loss_mean_s = 0.0;  ///< mean of loss_to_best_path_s, had this been the lateral limit
+  };
+  std::string course;
+  double lateral_mps2 = 0.0, braking_mps2 = 0.0;  ///< limits it was computed with: the same for all players
+  Estimate time_s;                                ///< of the best path
+  std::vector<AtLimit> loss_at;                   ///< ends of the plausible range
+};
+
 struct LeftOut {
   runs::Flag flag = runs::Flag::none;
   std::size_t runs = 0;
@@ -84,8 +96,10 @@ struct PlayerProfile {
   std::vector<NamedEstimate> course_time_s;  ///< base-path courses run: moving time from first move, losses included
   std::vector<NamedEstimate> straight_efficiency_by_course;  ///< straight time of the same length / moving time
   std::optional<Estimate> straight_efficiency;               ///< of the circuit, or else of the longest course run; 0-1
-  std::optional<Estimate> path_efficiency;  ///< best path / moving time: absent until the best path is computed
-  std::optional<Estimate> loss_to_best_path_s;
+  std::optional<Estimate> path_efficiency;                      ///< best path / moving time, of the same course
+  std::optional<Estimate> loss_to_best_path_s;                  ///< moving time - best path
+  std::vector<NamedEstimate> loss_to_best_path_by_segment_s;    ///< its parts, in the order of the course
+  std::optional<BestPathYardstick> best_path;
   std::optional<double> base_distance_m;                                 ///< the one most used
   std::optional<Estimate> max_force_n, max_power_w, max_power_w_per_kg;  ///< horizontal; need mass and height
   std::vector<ProfilePercentile> percentiles;

@@ -2,10 +2,12 @@ bagsplit_module(coach
   SOURCES
     advice.cpp
     assemble.cpp
+    best_path_losses.cpp
     path_plan.cpp
     profile.cpp
   HEADERS
     advice.hpp
     assemble.hpp
+    best_path_losses.hpp
     path_plan.hpp
     profile.hpp)

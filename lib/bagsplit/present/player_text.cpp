@@ -34,6 +34,7 @@ constexpr Group groups[] = {
     {"", ""},
     {"predicted_time_s", "Straight, standing, from first move, without losses"},
     {"segment_loss_s", "Time lost on the way to each bag, against a straight sprint of the same length"},
+    {"loss_to_best_path_by_segment_s", "Of that, beyond what the best path for this sprint loses"},
     {"course_time_s", "Moving time over whole courses, from first move, losses included"},
     {"straight_efficiency_by_course", "Straight efficiency: straight time of the same length by moving time"},
     {"posture_cost_s", "What a start costs against a standing one"},
@@ -93,6 +94,21 @@ std::string values_part(const PlayerProfile& player, double level, const TextOpt
                        " interval. own runs tell: how much of a value comes from this player's runs rather than from "
                        "what is usual at this age. * marks what is mostly the age group's.",
                    options.width);
+}
+
+std::string best_path_part(const PlayerProfile& player, const TextOptions& options) {
+  if (!player.best_path || player.best_path->loss_at.size() != 2) {
+    return {};
+  }
+  const coach::BestPathYardstick& best = *player.best_path;
+  const auto at = [&](std::size_t k) {
+    return fixed(best.loss_at[k].loss_mean_s, 2) + " s at " + fixed(best.loss_at[k].lateral_mps2, 1);
+  };
+  return "\n" + paragraph("Best path: " + best.course + ", for a lateral limit of " + fixed(best.lateral_mps2, 1) +
+                              " and a braking limit of " + fixed(best.braking_mps2, 1) +
+                              " m/s2, the same for all. Nobody has measured them on children: the loss to it would be " + at(0) +
+                              " and " + at(1) + " m/s2 (below 0: this runner turns harder than that). bagsplit path shows the path.",
+                          options.width);
 }
 
 std::string percentiles_part(const PlayerProfile& player, double level, const TextOptions& options) {
@@ -162,6 +178,7 @@ std::string player_text(const coach::ProfileResult& result, const norms::Catalog
                          (player.runs_left_out > 0 ? "; left out: " + left_out_words({player}) : "") + ".",
                      options.width);
     out += values_part(player, result.level, options);
+    out += best_path_part(player, options);
     out += percentiles_part(player, result.level, options);
     out += sentences_part(player, options);
   }

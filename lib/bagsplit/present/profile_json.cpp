@@ -125,6 +125,28 @@ void write_date(JsonWriter& json, std::string_view name, const std::optional<run
   text_or_null(json, name, date ? runs::format_date(*date) : "");
 }
 
+void write_best_path(JsonWriter& json, const PlayerProfile& player) {
+  json.key("best_path");
+  if (!player.best_path) {
+    json.null();
+    return;
+  }
+  const coach::BestPathYardstick& best = *player.best_path;
+  json.begin_object()
+      .member("course", best.course)
+      .member("lateral_limit_mps2", best.lateral_mps2)
+      .member("braking_limit_mps2", best.braking_mps2);
+  write(json.key("time_s"), best.time_s);
+  json.key("loss_at").begin_array();
+  for (const coach::BestPathYardstick::AtLimit& at : best.loss_at) {
+    json.begin_object(Layout::line)
+        .member("lateral_limit_mps2", at.lateral_mps2)
+        .member("loss_mean_s", at.loss_mean_s)
+        .end_object();
+  }
+  json.end_array().end_object();
+}
+
 void write_player(JsonWriter& json, const PlayerProfile& player) {
   constexpr std::string_view always_postures[] = {"prone"};
   json.begin_object().member("player", player.player).member("age_years", player.age_years);
@@ -178,6 +200,8 @@ void write_player(JsonWriter& json, const PlayerProfile& player) {
   write(json, "segment_loss_s", player.prior_segment_loss_s);
   write(json, "bias_s", player.prior_bias_s);
   json.member("source", player.prior_source).end_object();
+  write(json, "loss_to_best_path_by_segment_s", player.loss_to_best_path_by_segment_s, {});
+  write_best_path(json, player);
   json.end_object();
 }
 

@@ -19,6 +19,7 @@ constexpr std::array fixed_names = std::to_array<Fixed>({
     {"straight_efficiency", "straight efficiency", "", 2},
     {"path_efficiency", "path efficiency", "", 2},
     {"loss_to_best_path_s", "loss to the best path", "s", 2},
+    {"best_path_time_s", "best path, moving time", "s", 2},
     {"max_force_N", "greatest force", "N", 0},
     {"max_power_W", "greatest power", "W", 0},
     {"max_power_W_per_kg", "greatest power by mass", "W/kg", 1},
@@ -30,6 +31,7 @@ struct Family {
 constexpr std::array families = std::to_array<Family>({
     {"posture_cost_s", "cost of the start: ", "s"},
     {"segment_loss_s", "loss at ", "s"},
+    {"loss_to_best_path_by_segment_s", "loss to the best path at ", "s"},
     {"predicted_time_s", "straight, ", "s"},
     {"course_time_s", "moving time, ", "s"},
     {"straight_efficiency_by_course", "straight efficiency, ", ""},
@@ -70,7 +72,7 @@ QuantityName quantity_name(std::string_view key) {
   for (const Family& family : families) {
     if (point != std::string_view::npos && key.substr(0, point) == family.key) {
       const std::string_view member = key.substr(point + 1);
-      const std::string words = family.key == "segment_loss_s"     ? segment_label(member)
+      const std::string words = family.key == "segment_loss_s" || family.key == "loss_to_best_path_by_segment_s" ? segment_label(member)
                                 : family.key == "predicted_time_s" ? distance_label(member)
                                                                    : std::string(member);
       return {std::string(key),
@@ -124,6 +126,8 @@ std::vector<Quantity> quantities(const coach::PlayerProfile& player) {
   add("max_force_N", player.max_force_n);
   add("max_power_W", player.max_power_w);
   add("max_power_W_per_kg", player.max_power_w_per_kg);
+  add_family("loss_to_best_path_by_segment_s", {}, player.loss_to_best_path_by_segment_s);
+  add("best_path_time_s", player.best_path ? std::optional(player.best_path->time_s) : std::nullopt);
   return all;
 }
 

@@ -1,0 +1,66 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <utility>
+#include <vector>
+
+#include "bagsplit/basepath/surrogate.hpp"
+#include "bagsplit/coach/assemble.hpp"
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/sprint/posterior.hpp"
+
+/// What the best path says of a player's losses: their prior means before any run, and the yardstick after.
+namespace bagsplit::coach {
+
+/// m(V, tau) of one segment: what the best path loses there, averaged over the plausible lateral limits (log L normal, 90%
+/// between the ends of basepath::default_lateral_mps2(), three-point Gauss-Hermite rule), B = 0.75 L.
+class ExpectedLoss {
+ public:
+  /// Nothing for an unknown key.
+  static std::optional<ExpectedLoss> of(const basepath::LossTable& table, std::string_view key, double base_distance_m);
+  double operator()(double log_top_speed, double log_time_constant) const;
+
+ private:
+  std::array<basepath::LossSurface, 3> surfaces_;
+};
+
+/// The nodes of sprint::prior_rule() for one player's prior of (V, tau).
+struct PriorGrid {
+  explicit PriorGrid(const sprint::PlayerData& data);
+  std::vector<double> of(const basepath::LossSurface& loss) const;
+
+  std::vector<double> weight, log_top_speed, log_time_constant;
+  std::vector<sprint::Sprint> sprints;
+};
+
+/// The terms of a player whose prior mean follows (V, tau).
+struct LossMeans {
+  std::vector<std::pair<std::uint32_t, ExpectedLoss>> terms;
+  std::optional<PriorGrid> grid;             ///< always there after expect_best_path
+  std::vector<std::vector<double>> on_grid;  ///< each term's mean at the nodes of the grid
+
+  /// For sprint::Posterior; empty where there are no such terms. Refers to this object.
+  sprint::TermMeans callback() const;
+
+  /// Sets the share from data of a summary of f(V, tau) + the sum of some terms: their prior variance, and that of f and of their
+  /// means over the prior of (V, tau).  @param values  f at the nodes of the grid; empty: 0.
+  void set_share(Estimate& estimate, const sprint::PlayerData& data, std::span<const std::uint32_t> some,
+                 std::vector<double> values = {}) const;
+};
+
+/// The losses whose prior no model file gives get their mean from the best path; their SD stays the default model's. The
+/// constant mean in `assembled` becomes that at the middle of the prior of (V, tau).
+LossMeans expect_best_path(Assembled& assembled, const basepath::LossTable& table, const sprint::ModelFile& model);
+
+/// Measures a course against the player's own best path at the default limits: fills path_efficiency, loss_to_best_path_s,
+/// the same by segment, and best_path of the profile; uncertainty of V, tau and the losses carried through.
+/// @param terms  of the course's segments, in order.   Nothing is filled where the sprint lies outside the table.
+/// Accuracy: the table's, 6 ms at most for a course, 24 ms for one leg.
+void measure_against_best_path(const sprint::Posterior& posterior, const LossMeans& means, const basepath::LossTable& table,
+                               const runs::Course& course, std::span<const std::uint32_t> terms, double level,
+                               PlayerProfile& profile);
+
+}  // namespace bagsplit::coach
