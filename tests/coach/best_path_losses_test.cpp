@@ -4,6 +4,7 @@
 
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
+#include <algorithm>
 #include <cmath>
 
 #include "bagsplit/basepath/path.hpp"
@@ -232,6 +233,12 @@ TEST(BestPathLosses, AProfileHasThemAndAStraightHasNot) {
   EXPECT_NEAR(p.path_efficiency->median, p.best_path->time_s.median / p.course_time_s.at(0).value.median, 0.01);
   EXPECT_GT(p.path_efficiency->median, p.straight_efficiency->median);
   EXPECT_FALSE(profile_of("# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,12,home-first,4.05\n").path_efficiency);
+  const PlayerProfile stopping = profile_of(
+      "# base-distance: 60 ft\ndate,player,course,first,second\n2026-04-11,12,home-second,4.05,8.42\n"
+      "2026-04-11,12,home-second,4.15,8.42\n");
+  ASSERT_TRUE(stopping.best_path);
+  EXPECT_TRUE(std::any_of(stopping.notes.begin(), stopping.notes.end(),
+                          [](const std::string& note) { return note.find("still slowing") != std::string::npos; }));
 }
 
 }  // namespace

@@ -51,6 +51,16 @@ TEST(ProfileText, SignsAreExplainedOnlyWhereTheyStand) {
   EXPECT_EQ(text.find('#'), std::string::npos);
 }
 
+// Identity: the fixture's numbers; what was assumed is said beside them.
+TEST(ProfileText, TheBestPathComesWithWhatItAssumes) {
+  const std::string text = squad({fixture::full_player("12"), fixture::bare_player("7")}, {.width = 200});
+  EXPECT_NE(text.find("12      home-second  0.95 +-0.02  0.38 +-0.15\n"), std::string::npos) << text;
+  EXPECT_NE(text.find("lateral limit of 4.0 m/s2, assumed for all"), std::string::npos);
+  const std::string page = player_text(fixture::squad({fixture::full_player("12")}), references(), {.width = 200});
+  EXPECT_NE(page.find("the loss to it would be -0.20 s at 2.5 and 0.60 s at 6.0 m/s2"), std::string::npos) << page;
+  EXPECT_EQ(squad({fixture::bare_player("7")}).find("best path"), std::string::npos);
+}
+
 TEST(ProfileText, FitsThePage) {
   std::vector<coach::PlayerProfile> players{fixture::full_player("12"), fixture::bare_player("7"),
                                             fixture::full_player("Zo\xC3\xAB-\xE5\xB1\xB1\xE7\x94\xB0")};

@@ -201,6 +201,15 @@ std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembl
 std::vector<std::string> work_on(const PlayerProfile& profile) {
   std::vector<std::string> out;
   const auto told = [](const Estimate& e) { return e.share_from_data.value_or(0.0) >= weak_share; };
+  const auto beyond = [&](const std::string& segment) -> std::string {
+    for (const NamedEstimate& loss : profile.loss_to_best_path_by_segment_s) {
+      if (loss.name == segment) {
+        return loss.value.median >= 0.05 ? " The best path for this sprint loses about " + fixed(loss.value.median, 2) + " s less."
+                                       : " The best path for this sprint loses as much.";
+      }
+    }
+    return {};
+  };
   const NamedEstimate* largest = nullptr;
   for (const NamedEstimate& loss : profile.segment_loss_s) {
     const bool rounded = loss.name == "first" || loss.name == "second" || loss.name == "third" || loss.name == "home";
@@ -212,7 +221,7 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
   if (largest != nullptr) {
     out.push_back("Base running, " + segment_words(largest->name) + ": about " + fixed(largest->value.median, 2) +
                   " s is lost there against a straight sprint (between " + fixed(largest->value.lo, 2) + " and " +
-                  fixed(largest->value.hi, 2) + " s), the largest loss that is surely there.");
+                  fixed(largest->value.hi, 2) + " s), the largest loss that is surely there." + beyond(largest->name));
   }
   // Only what surely lies in the slower quarter of what is expected at the age: half of all children are slower than
   // its middle.

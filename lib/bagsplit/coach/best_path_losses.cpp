@@ -190,6 +190,10 @@ void measure_against_best_path(const sprint::Posterior& posterior, const LossMea
     yardstick.loss_at.push_back({other, loss.mean - shift});
   }
   profile.best_path = yardstick;
+  if (course.finish == runs::Finish::stop) {
+    profile.notes.push_back("The best path of a run that ends on a bag is at rest there; who touches the bag while still slowing, or slides, can "
+                            "beat it.");
+  }
 
   for (std::size_t k = 0; k < terms.size(); ++k) {
     if (const auto leg = table.leg_loss(course, k, base_m, lateral.value)) {

@@ -127,6 +127,30 @@ std::string loss_part(const coach::ProfileResult& result, const TextOptions& opt
          table.legend(result.level);
 }
 
+std::string best_path_part(const coach::ProfileResult& result, const TextOptions& options) {
+  EstimateTable table({{"player", "", Align::left}, {"course", "", Align::left}, {"efficiency", ""}, {"loss", "s"}}, options);
+  const coach::BestPathYardstick* any = nullptr;
+  for (const PlayerProfile& player : result.players) {
+    if (player.best_path) {
+      any = &*player.best_path;
+      table.begin_row();
+      table.text(player.player);
+      table.text(player.best_path->course);
+      table.estimate(pointer(player.path_efficiency), 2);
+      table.estimate(pointer(player.loss_to_best_path_s), 2);
+    }
+  }
+  if (any == nullptr) {
+    return {};
+  }
+  return "\n" + heading("Against the best path for each one's own sprint", options) + table.str() +
+         paragraph("efficiency: best time by own moving time. The best path is that for a lateral limit of " +
+                       fixed(any->lateral_mps2, 1) + " m/s2, assumed for all and measured on no child: compare players, or one "
+                       "player over time; who turns harder can be above 1. bagsplit path shows the path.",
+                   options.width) +
+         table.legend(result.level);
+}
+
 // Sentences with the players they hold for, in the order they first occur.
 class Grouped {
  public:
@@ -294,6 +318,7 @@ std::string squad_text(const coach::ProfileResult& result, const norms::Catalogu
   out += running_part(result, first, options);
   out += plot_part(result, first, options);
   out += loss_part(result, options);
+  out += best_path_part(result, options);
   out += percentile_part(result, references, used, options);
   out += work_part(result, options);
   out += next_part(result, options);
