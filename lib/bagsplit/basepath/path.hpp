@@ -114,7 +114,7 @@ struct PathResult {
 ///
 /// @throws std::domain_error, std::invalid_argument naming what is wrong with the problem; hard numerics give a status.
 /// Accuracy: total_s within 1e-5 relative of the optimum in the middle of the range of runners, within 1e-4 anywhere
-/// `certified` (basepath/path_test.cpp).  Cost: about 1 ms a circuit; up to 10 ms where the mesh has to be refined.
+/// `certified` (tests/basepath).  Cost: about 1 ms a circuit; up to 10 ms where the mesh has to be refined.
 PathResult best_path(const PathProblem& problem, const PathOptions& options = {});
 
 }  // namespace bagsplit::basepath

@@ -9,7 +9,7 @@
 #include "bagsplit/basepath/stage.hpp"
 
 /// The time-optimal path as a finite problem, solved by a primal-dual interior-point method. Internal to basepath; everything
-/// here is dimensionless (solve.cpp chooses the units).
+/// here is dimensionless (pieces.cpp chooses the units).
 ///
 /// Heading theta(t) and speed u(t) are continuous; on each phase they are piecewise cubics on equal intervals. The limits hold
 /// at three Gauss points of each interval; each leg must cover its displacement, the integral of u (cos theta, sin theta),
