@@ -98,6 +98,15 @@ TEST(PathReport, TextSaysWhatToDoAndWhatToMind) {
   }
 }
 
+// Identity: on a straight nothing is used for turning.
+TEST(PathReport, AStraightSaysThatTheLateralLimitPlaysNoPart) {
+  const coach::PathPlan straight = plan("home-first", basepath::RunnerLimits{6.2, 0.85, 5.0, 4.0});
+  const std::string text = path_text(straight, {});
+  EXPECT_NE(text.find("The path is straight: the lateral limit plays no part."), std::string::npos);
+  EXPECT_EQ(text.find("How strongly"), std::string::npos);
+  EXPECT_EQ(path_svg(straight).find("if the lateral limit were"), std::string::npos);
+}
+
 // Identity: XML is well nested; every number is finite; a stranger's text stays text.
 TEST(PathReport, SvgIsWholeAndEscapesNames) {
   coach::PathPlan one = circuit();

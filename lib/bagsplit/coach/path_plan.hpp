@@ -82,6 +82,7 @@ struct PathPlan {
   std::vector<std::string> notes, cautions;
 
   bool usable() const { return status == basepath::PathStatus::certified; }
+  bool turns() const { return answer.legs.size() > 1 || (!answer.legs.empty() && answer.widest_m() > 0.0); }
 };
 
 /// Solves for the question and for the plausible lateral limits.

@@ -123,7 +123,7 @@ constexpr std::string_view thin_styles[] = {
 // The lowest and the highest plausible lateral limit, but for the one asked for.
 std::vector<const coach::LateralCase*> ends_of_range(const PathPlan& plan) {
   std::vector<const coach::LateralCase*> ends;
-  if (plan.lateral.size() > 1) {
+  if (plan.lateral.size() > 1 && plan.turns()) {
     const double asked = std::get<basepath::RunnerLimits>(plan.question.limits).lateral_mps2;
     for (const coach::LateralCase* c : {&plan.lateral.front(), &plan.lateral.back()}) {
       if (c->lateral_mps2 != asked) {
@@ -240,9 +240,12 @@ std::string widest_part(const PathPlan& plan, const Ground& ground) {
     out += line(foot, tip, "stroke=\"#000\" stroke-width=\"0.8\"");
     out += "<circle cx=\"" + number(foot.x) + "\" cy=\"" + number(foot.y) + "\" r=\"2\"/>\n";
     const char* anchor = in.x < 0.0 ? "end" : "start";
-    const double y = foot.y + (in.y < 0.0 ? -19.0 : 12.0);
-    out += text_at({foot.x + 8.0 * in.x, y}, fixed(swing.widest_m, 1) + " m out,", anchor, 11);
-    out += text_at({foot.x + 8.0 * in.x, y + 13.0}, fixed(swing.along_m, 1) + " m along", anchor, 11);
+    // The words keep away from the corners, where the bags have theirs.
+    const double aside = std::clamp(share, 0.43, 0.57);
+    const Spot beside = ground.at(from.x_m + aside * (to.x_m - from.x_m), from.y_m + aside * (to.y_m - from.y_m));
+    const double y = beside.y + (in.y < 0.0 ? -19.0 : 12.0);
+    out += text_at({beside.x + 8.0 * in.x, y}, fixed(swing.widest_m, 1) + " m out,", anchor, 11);
+    out += text_at({beside.x + 8.0 * in.x, y + 13.0}, fixed(swing.along_m, 1) + " m along", anchor, 11);
   }
   return out;
 }

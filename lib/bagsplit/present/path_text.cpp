@@ -72,6 +72,9 @@ std::string lateral_part(const PathPlan& plan, const TextOptions& options) {
   if (plan.lateral.size() < 2) {
     return {};
   }
+  if (!plan.turns()) {
+    return "\n" + paragraph("The path is straight: the lateral limit plays no part.", options.width);
+  }
   const double asked = std::get<basepath::RunnerLimits>(plan.question.limits).lateral_mps2;
   std::vector<TextTable::Column> columns{{"lateral limit", "", Align::left}};
   for (const coach::LateralCase& c : plan.lateral) {
