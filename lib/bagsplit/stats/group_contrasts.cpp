@@ -664,9 +664,9 @@ void check_spec(const GroupContrastSpec& spec, const GroupContrastOptions& optio
 }
 
 // The best lambda for a residual variance that scales the knowledge.
-double best_lambda(const System& system, double scale, double degrees) {
+double best_lambda(const System& all, double scale, double degrees) {
   const auto criterion = [&](double lambda) {
-    const auto v = system.at(lambda, scale, false);
+    const auto v = all.at(lambda, scale, false);
     return v.fine && v.rss > 0.0 ? v.log_det + degrees * std::log(v.rss)
                                  : std::numeric_limits<double>::infinity();
   };
@@ -734,11 +734,11 @@ GroupContrastFit fit_group_contrasts(const GroupContrastSpec& spec, const GroupC
     fit.message = "no observations";
     return fit;
   }
-  const System system(spec);
-  fit.within_df = system.within();
-  fit.between_df = system.between();
-  fit.confounded = system.confounded();
-  const double degrees = system.degrees();
+  const System all(spec);
+  fit.within_df = all.within();
+  fit.between_df = all.between();
+  fit.confounded = all.confounded();
+  const double degrees = all.degrees();
   fit.residual_given = degrees < 0.5;
   if (fit.residual_given && !options.residual_sd) {
     fit.status = FitStatus::too_few_data;
@@ -753,17 +753,17 @@ GroupContrastFit fit_group_contrasts(const GroupContrastSpec& spec, const GroupC
   double variance = fit.residual_given ? *options.residual_sd * *options.residual_sd : 1.0;
   double lambda = 0.0;
   const auto residual = [&](double at_lambda) {
-    return std::max(floor, system.at(at_lambda, variance, false).rss / degrees);
+    return std::max(floor, all.at(at_lambda, variance, false).rss / degrees);
   };
   if (!fit.residual_given) {
-    if (system.has_knowledge()) {
+    if (all.has_knowledge()) {
       double mean = 0.0;
       for (const double y : spec.response) {
         mean += y / static_cast<double>(spec.response.size());
       }
       variance = std::max(floor, 1e-4 * mean * mean);
     }
-    for (int pass = 0; pass < (system.has_knowledge() ? 8 : 1); ++pass) {
+    for (int pass = 0; pass < (all.has_knowledge() ? 8 : 1); ++pass) {
       const double before = variance;
       if (options.block_sd) {
         for (int i = 0; i < 30; ++i) {
@@ -775,7 +775,7 @@ GroupContrastFit fit_group_contrasts(const GroupContrastSpec& spec, const GroupC
           }
         }
       } else if (estimated && residual(0.0) > floor) {
-        lambda = best_lambda(system, variance, degrees);
+        lambda = best_lambda(all, variance, degrees);
       }
       variance = residual(lambda);
       if (std::fabs(variance - before) < 1e-7 * variance) {
@@ -792,7 +792,7 @@ GroupContrastFit fit_group_contrasts(const GroupContrastSpec& spec, const GroupC
   }
   fit.residual_sd = std::sqrt(variance);
   fit.block_sd = std::sqrt(lambda * variance);
-  const auto here = system.at(lambda, variance, true);
+  const auto here = all.at(lambda, variance, true);
   if (!here.fine) {
     fit.status = FitStatus::failed;
     fit.message = "the normal equations could not be solved";
@@ -803,7 +803,7 @@ GroupContrastFit fit_group_contrasts(const GroupContrastSpec& spec, const GroupC
 
   // Satterthwaite's df: Var(c) = sigma^2 f(lambda), covariance of (sigma^2, lambda) from the curvature of
   // log_det(lambda) + df log sigma^2 + rss(lambda) / sigma^2.
-  const auto estimates = system.contrasts(lambda, here);
+  const auto estimates = all.contrasts(lambda, here);
   std::vector<double> by_variance(estimates.size());
   std::vector<double> by_lambda(estimates.size(), 0.0);
   Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();
@@ -817,8 +817,8 @@ GroupContrastFit fit_group_contrasts(const GroupContrastSpec& spec, const GroupC
     std::array<std::vector<System::Contrast>, 5> c;
     for (std::size_t i = 0; i < 5; ++i) {
       const double there = lambda * std::exp(h * (static_cast<double>(i) - 2.0));
-      v.at(i) = system.at(there, variance, true);
-      c.at(i) = system.contrasts(there, v.at(i));
+      v.at(i) = all.at(there, variance, true);
+      c.at(i) = all.contrasts(there, v.at(i));
     }
     const auto first = [&](const auto& value) {
       return (value(0) - 8.0 * value(1) + 8.0 * value(3) - value(4)) / (12.0 * h);
@@ -869,11 +869,11 @@ GroupContrastFit fit_group_contrasts(const GroupContrastSpec& spec, const GroupC
     return e;
   };
   for (int j = 0; j < spec.shared_columns; ++j) {
-    fit.shared.push_back(scaled(system.direction({{j, 1.0}}, here)));
+    fit.shared.push_back(scaled(all.direction({{j, 1.0}}, here)));
   }
   for (const auto& row : spec.directions) {
-    fit.directions.push_back(scaled(system.direction(row, here)));
-    fit.direction_known_sd.push_back(system.known_sd(row));
+    fit.directions.push_back(scaled(all.direction(row, here)));
+    fit.direction_known_sd.push_back(all.known_sd(row));
   }
   return fit;
 }
