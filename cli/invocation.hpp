@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "bagsplit/coach/trend.hpp"
 #include "bagsplit/norms/catalogue.hpp"
 #include "bagsplit/runs/course.hpp"
 #include "bagsplit/runs/player.hpp"
@@ -46,6 +47,14 @@ struct ProfileRequest {
   std::vector<std::string> players;  ///< none: all
 };
 
+struct TrendRequest {
+  std::string course, mark, from_mark;  ///< empty: the one with most runs; the start
+  std::optional<coach::DateSpan> first, last;
+  bool slope = false;
+  std::optional<double> worthwhile_s;
+  double level = 0.9;
+};
+
 struct NormsRequest {
   bool priors = false;
   std::optional<double> distance_m;
@@ -80,6 +89,7 @@ struct Invocation {
   OutputOptions output;
   CheckOptions check;
   ProfileRequest profile;
+  TrendRequest trend;
   NormsRequest norms;
   PathRequest path;
 };

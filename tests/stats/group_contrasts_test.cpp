@@ -240,8 +240,14 @@ TEST(GroupContrasts, TooFewData) {
   EXPECT_EQ(fit_group_contrasts(spec).status, FitStatus::failed);
   options.least_residual_sd = 0.003;
   EXPECT_NEAR(fit_group_contrasts(spec, options).contrasts[0]->se, 0.003, 1e-12);
-  EXPECT_EQ(fit_group_contrasts({.response = {}, .group = {}, .block = {}, .own = MatrixXd(0, 2), .shared = {},
-                                 .knowledge = {}, .contrast = Eigen::Vector2d(-1, 1), .directions = {}})
+  EXPECT_EQ(fit_group_contrasts({.response = {},
+                                 .group = {},
+                                 .block = {},
+                                 .own = MatrixXd(0, 2),
+                                 .shared = {},
+                                 .knowledge = {},
+                                 .contrast = Eigen::Vector2d(-1, 1),
+                                 .directions = {}})
                 .status,
             FitStatus::too_few_data);
 }

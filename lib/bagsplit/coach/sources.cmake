@@ -4,10 +4,16 @@ bagsplit_module(coach
     assemble.cpp
     best_path_losses.cpp
     path_plan.cpp
+    player_order.cpp
     profile.cpp
+    trend.cpp
+    trend_data.cpp
+    trend_verdict.cpp
   HEADERS
     advice.hpp
     assemble.hpp
     best_path_losses.hpp
     path_plan.hpp
-    profile.hpp)
+    player_order.hpp
+    profile.hpp
+    trend.hpp)

@@ -22,6 +22,7 @@ bagsplit_module(present
     squad_text.cpp
     text_table.cpp
     text_width.cpp
+    trend_report.cpp
   HEADERS
     check_report.hpp
     codes_report.hpp
@@ -41,4 +42,5 @@ bagsplit_module(present
     profile_quantities.hpp
     profile_text.hpp
     text_table.hpp
-    text_width.hpp)
+    text_width.hpp
+    trend_report.hpp)

@@ -31,30 +31,30 @@ struct BlockMean {
   VectorXd mean;
 };
 struct Group {
-  std::vector<Index> own;           // kept own columns
-  std::vector<int> active;          // shared columns, as indices within the component
+  std::vector<Index> own;   // kept own columns
+  std::vector<int> active;  // shared columns, as indices within the component
   int component = -1;
-  MatrixXd within;                  // cross-products about the block means
+  MatrixXd within;  // cross-products about the block means
   std::vector<BlockMean> blocks;
   Index rows() const { return static_cast<Index>(own.size()); }
 };
 
 // Shared columns that groups or knowledge connect.
 struct Component {
-  std::vector<int> columns;    // of the spec
+  std::vector<int> columns;  // of the spec
   std::vector<bool> left_out;
-  MatrixXd basis;              // beta = basis gamma: what is free once the balance holds
-  MatrixXd precision;          // of the knowledge, times 1 (1 / unit^2)
-  VectorXd pull;               // precision times the known values
-  double spread = 0.0;         // weighted sum of squares of the knowledge about its own best fit
+  MatrixXd basis;       // beta = basis gamma: what is free once the balance holds
+  MatrixXd precision;   // of the knowledge, times 1 (1 / unit^2)
+  VectorXd pull;        // precision times the known values
+  double spread = 0.0;  // weighted sum of squares of the knowledge about its own best fit
   std::size_t known_rank = 0;
 };
 
 class System {
  public:
   System(const GroupContrastSpec& spec) : spec_(spec) {
-    origin_ = std::accumulate(spec.response.begin(), spec.response.end(), 0.0) /
-              static_cast<double>(spec.response.size());
+    origin_ =
+        std::accumulate(spec.response.begin(), spec.response.end(), 0.0) / static_cast<double>(spec.response.size());
     connect();
     gather();
     find_bases();
@@ -65,7 +65,7 @@ class System {
     bool fine = true;
     double log_det = 0.0;
     double rss = 0.0;
-    std::vector<MatrixXd> spread;   // a component: unscaled covariance of beta
+    std::vector<MatrixXd> spread;  // a component: unscaled covariance of beta
     std::vector<VectorXd> beta;
   };
 
@@ -296,8 +296,8 @@ class System {
     parent_.resize(p);
     std::iota(parent_.begin(), parent_.end(), 0);
     std::vector<bool> used(p, false);
-    std::vector<int> first_of_group(1 + static_cast<std::size_t>(*std::max_element(spec_.group.begin(), spec_.group.end())),
-                                    -1);
+    std::vector<int> first_of_group(
+        1 + static_cast<std::size_t>(*std::max_element(spec_.group.begin(), spec_.group.end())), -1);
     const auto join = [&](int a, int b) { parent_[static_cast<std::size_t>(root(a))] = root(b); };
     for (std::size_t i = 0; i < spec_.shared.size(); ++i) {
       for (const SharedEntry& entry : spec_.shared[i]) {
@@ -596,7 +596,8 @@ class System {
         if (g.component == static_cast<int>(c)) {
           for (std::size_t i = 0; i < g.active.size(); ++i) {
             for (std::size_t j = 0; j < g.active.size(); ++j) {
-              w(g.active[i], g.active[j]) += g.within(g.rows() + static_cast<Index>(i), g.rows() + static_cast<Index>(j));
+              w(g.active[i], g.active[j]) +=
+                  g.within(g.rows() + static_cast<Index>(i), g.rows() + static_cast<Index>(j));
             }
           }
         }
@@ -667,8 +668,7 @@ void check_spec(const GroupContrastSpec& spec, const GroupContrastOptions& optio
 double best_lambda(const System& all, double scale, double degrees) {
   const auto criterion = [&](double lambda) {
     const auto v = all.at(lambda, scale, false);
-    return v.fine && v.rss > 0.0 ? v.log_det + degrees * std::log(v.rss)
-                                 : std::numeric_limits<double>::infinity();
+    return v.fine && v.rss > 0.0 ? v.log_det + degrees * std::log(v.rss) : std::numeric_limits<double>::infinity();
   };
   constexpr double lowest = -11.0;  // of log lambda
   constexpr double highest = 11.0;

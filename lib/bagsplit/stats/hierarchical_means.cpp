@@ -78,11 +78,26 @@ double MixtureOfNormals::quantile(double p) const {
     lo = std::min(lo, means_[i] + z * sds_[i]);
     hi = std::max(hi, means_[i] + z * sds_[i]);
   }
-  for (int i = 0; i < 200 && hi - lo > 1e-13 * (std::fabs(lo) + std::fabs(hi)); ++i) {
-    const double middle = 0.5 * (lo + hi);
-    (below(middle) < p ? lo : hi) = middle;
+  // Newton's steps, halving where they leave the bracket.
+  const double enough = 1e-10 * sd();
+  double x = std::clamp(mean() + z * sd(), lo, hi);
+  for (int i = 0; i < 200 && hi - lo > enough; ++i) {
+    const double miss = below(x) - p;
+    (miss < 0.0 ? lo : hi) = x;
+    double density = 0.0;
+    for (std::size_t j = 0; j < weights_.size(); ++j) {
+      const double u = sds_[j] > 0.0 ? (x - means_[j]) / sds_[j] : 100.0;
+      density += sds_[j] > 0.0 ? weights_[j] * 0.3989422804014327 * std::exp(-0.5 * u * u) / sds_[j] : 0.0;
+    }
+    const double next = density > 0.0 ? x - miss / density : lo;
+    const double step = std::fabs(next - x);
+    const bool inside = next > lo && next < hi;
+    x = inside ? next : 0.5 * (lo + hi);
+    if (inside && step < 0.1 * enough) {
+      break;
+    }
   }
-  return 0.5 * (lo + hi);
+  return x;
 }
 
 MixtureOfNormals MixtureOfNormals::widened(double extra_sd) const {
@@ -94,7 +109,8 @@ MixtureOfNormals MixtureOfNormals::widened(double extra_sd) const {
 }
 
 std::optional<HierarchicalMeans> hierarchical_means(std::span<const double> y, std::span<const double> variances,
-                                                    std::optional<double> tau_scale) {
+                                                    std::optional<double> tau_scale,
+                                                    std::optional<double> variance_df) {
   check::same_size(who, "y", y.size(), "variances", variances.size());
   check::all_finite(who, "y", y);
   check::all_finite(who, "variances", variances);
@@ -104,67 +120,90 @@ std::optional<HierarchicalMeans> hierarchical_means(std::span<const double> y, s
   if (tau_scale) {
     check::positive(who, "tau_scale", *tau_scale);
   }
+  if (variance_df) {
+    check::positive(who, "variance_df", *variance_df);
+  }
   if (y.empty() || (!tau_scale && y.size() < 3)) {
     return std::nullopt;
   }
-  // Simpson's rule in s with tau = scale sinh-like stretch: even steps near 0, growing ones far out.
   double spread = 0.0;
   double typical = 0.0;
   for (std::size_t i = 0; i < y.size(); ++i) {
     spread = std::max(spread, std::fabs(y[i] - y[0]));
     typical += std::sqrt(variances[i]) / static_cast<double>(y.size());
   }
+  // Equally likely scales of the variances, the middle of each slice.
+  std::vector<double> scales{1.0};
+  if (variance_df) {
+    constexpr int slices = 9;
+    scales.clear();
+    for (int i = 0; i < slices; ++i) {
+      scales.push_back(*variance_df / chi_square_quantile((i + 0.5) / slices, *variance_df));
+    }
+  }
+  // Simpson's rule in s, tau = unit sinh(s): even steps near 0, growing ones far out.
   const double unit = std::max(typical, 0.2 * spread);
   const double farthest = tau_scale ? std::min(6.0 * *tau_scale, 1e3 * unit) : 1e3 * unit;
   const double top = std::asinh(farthest / unit);
-  constexpr int steps = 120;  // even
-  std::vector<double> taus, weights;
-  std::vector<At> there;
+  const int steps = variance_df ? 40 : 120;  // even; beside the slices of the scale fewer suffice
+  struct Node {
+    double scale, tau, weight;
+    At at;
+  };
+  std::vector<Node> nodes;
+  std::vector<double> scaled(variances.size());
   double largest = -1e300;
-  for (int i = 0; i <= steps; ++i) {
-    const double s = top * i / steps;
-    const double tau = unit * std::sinh(s);
-    taus.push_back(tau);
-    there.push_back(at(y, variances, tau * tau));
-    double log_weight = there.back().log_density + std::log(std::cosh(s));
-    if (tau_scale) {
-      log_weight -= 0.5 * (tau / *tau_scale) * (tau / *tau_scale);
+  for (const double scale : scales) {
+    for (std::size_t i = 0; i < scaled.size(); ++i) {
+      scaled[i] = scale * variances[i];
     }
-    const double simpson = i == 0 || i == steps ? 1.0 : i % 2 == 1 ? 4.0 : 2.0;
-    weights.push_back(log_weight + std::log(simpson));
-    largest = std::max(largest, weights.back());
+    for (int i = 0; i <= steps; ++i) {
+      const double s = top * i / steps;
+      Node node{scale, unit * std::sinh(s), 0.0, {}};
+      node.at = at(y, scaled, node.tau * node.tau);
+      const double simpson = i == 0 || i == steps ? 1.0 : i % 2 == 1 ? 4.0 : 2.0;
+      node.weight = node.at.log_density + std::log(std::cosh(s)) + std::log(simpson);
+      if (tau_scale) {
+        node.weight -= 0.5 * (node.tau / *tau_scale) * (node.tau / *tau_scale);
+      }
+      largest = std::max(largest, node.weight);
+      nodes.push_back(node);
+    }
   }
   double total = 0.0;
-  for (double& w : weights) {
-    w = std::exp(w - largest);
-    total += w;
+  for (Node& node : nodes) {
+    node.weight = std::exp(node.weight - largest);
+    total += node.weight;
   }
+  std::erase_if(nodes, [&](const Node& node) { return node.weight < 1e-10 * total; });
   HierarchicalMeans out;
-  for (std::size_t j = 0; j < weights.size(); ++j) {
-    weights[j] /= total;
-    out.tau_mean += weights[j] * taus[j];
+  std::vector<double> weights;
+  for (const Node& node : nodes) {
+    weights.push_back(node.weight / total);
+    out.tau_mean += weights.back() * node.tau;
   }
-  for (std::size_t j = 0; j < weights.size(); ++j) {
-    out.tau_sd += weights[j] * (taus[j] - out.tau_mean) * (taus[j] - out.tau_mean);
+  for (std::size_t j = 0; j < nodes.size(); ++j) {
+    out.tau_sd += weights[j] * (nodes[j].tau - out.tau_mean) * (nodes[j].tau - out.tau_mean);
   }
   out.tau_sd = std::sqrt(out.tau_sd);
-  std::vector<double> means(taus.size()), sds(taus.size());
+  std::vector<double> means(nodes.size()), sds(nodes.size());
   for (std::size_t i = 0; i < y.size(); ++i) {
-    for (std::size_t j = 0; j < taus.size(); ++j) {
+    for (std::size_t j = 0; j < nodes.size(); ++j) {
       // theta_i given tau: shrunk by B = v / (v + tau^2) towards mu, whose own uncertainty is carried.
-      const double b = variances[i] / (variances[i] + taus[j] * taus[j]);
-      means[j] = b * there[j].mu + (1.0 - b) * y[i];
-      sds[j] = std::sqrt((1.0 - b) * variances[i] + b * b * there[j].mu_variance);
+      const double v = nodes[j].scale * variances[i];
+      const double b = v / (v + nodes[j].tau * nodes[j].tau);
+      means[j] = b * nodes[j].at.mu + (1.0 - b) * y[i];
+      sds[j] = std::sqrt((1.0 - b) * v + b * b * nodes[j].at.mu_variance);
     }
     out.theta.emplace_back(weights, means, sds);
   }
-  for (std::size_t j = 0; j < taus.size(); ++j) {
-    means[j] = there[j].mu;
-    sds[j] = std::sqrt(there[j].mu_variance);
+  for (std::size_t j = 0; j < nodes.size(); ++j) {
+    means[j] = nodes[j].at.mu;
+    sds[j] = std::sqrt(nodes[j].at.mu_variance);
   }
   out.mu = MixtureOfNormals(weights, means, sds);
-  for (std::size_t j = 0; j < taus.size(); ++j) {
-    sds[j] = std::hypot(sds[j], taus[j]);
+  for (std::size_t j = 0; j < nodes.size(); ++j) {
+    sds[j] = std::hypot(sds[j], nodes[j].tau);
   }
   out.next = MixtureOfNormals(weights, means, sds);
   return out;

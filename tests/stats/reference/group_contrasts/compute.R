@@ -37,4 +37,6 @@ P <- poly(0:4, 4); for (i in 2:4) q[[paste0("p", i)]] <- P[q$session, i]
 q$pl <- factor(q$player)
 m4 <- lmer(time ~ 0 + pl + pl:day + p2 + p3 + p4 + (1 | ps), q, control = ctl)
 both(m4, "slope", q, function(p, labels) as.numeric(labels == paste0("pl", p, ":day")), "time ~ 0 + pl + pl:day + p2 + p3 + p4 + (1 | ps), P = poly(0:4, 4)")
+q$w <- factor(w); m5 <- lmer(time ~ 0 + w + (1 | player) + (1 | session) + (1 | ps), q, control = ctl); v <- as.data.frame(VarCorr(m5))
+comp("windows_variances", setNames(v$vcov, v$grp), "as.data.frame(VarCorr(lmer(time ~ 0 + w + (1 | player) + (1 | session) + (1 | ps))))", LS, rel = 1e-4, abs = 1e-8)
 finish()

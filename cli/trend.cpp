@@ -1,0 +1,181 @@
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <string_view>
+
+#include "bagsplit/coach/trend.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/present/trend_report.hpp"
+#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/units.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+#include "input.hpp"
+#include "session.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+constexpr std::size_t suspicions_shown = 20;
+
+// "2026-04-01..2026-04-30", or one date.
+std::optional<coach::DateSpan> read_span(const std::string& text) {
+  const std::size_t dots = text.find("..");
+  const auto from = runs::parse_date(text.substr(0, dots), runs::DateOrder::iso);
+  const auto to = dots == std::string::npos ? from : runs::parse_date(text.substr(dots + 2), runs::DateOrder::iso);
+  return from && to && *from <= *to ? std::optional(coach::DateSpan{*from, *to}) : std::nullopt;
+}
+
+void declare(CLI::App& app, Invocation& invocation) {
+  TrendRequest& request = invocation.trend;
+  declare_input(app, invocation.input);
+  declare_model(app, invocation.input);
+  declare_text(
+      app, "--course",
+      {purpose::choice, "NAME", "Compare runs over this course, such as home-first", "the one with most to compare"},
+      [&request](const std::string& text) { request.course = text; });
+  declare_text(app, "--mark",
+               {purpose::choice, "NAME", "The mark whose time is compared: first, 20m", "the one with most to compare"},
+               [&request](const std::string& text) { request.mark = text; });
+  declare_text(app, "--from",
+               {purpose::choice, "NAME", "Compare the time from this mark to that one", "from the start"},
+               [&request](const std::string& text) { request.from_mark = text; });
+  const std::string span = "a date or two as in 2026-04-01..2026-04-30, the earlier first";
+  declare_value<coach::DateSpan>(
+      app, "--first", request.first,
+      {purpose::choice, "DATES", "First window, FROM..TO or one date (YYYY-MM-DD)", "the first third of the dates"},
+      span, read_span);
+  declare_value<coach::DateSpan>(
+      app, "--last", request.last,
+      {purpose::choice, "DATES", "Last window, FROM..TO or one date", "the last third of the dates"}, span, read_span);
+  declare_switch(app, "--slope", request.slope,
+                 {purpose::choice, "", "Change in seconds a week over all dates, instead of between two windows", ""});
+  declare_value<double>(app, "--worthwhile", request.worthwhile_s,
+                        {purpose::choice, "SECONDS", "Smallest change worth having, above 0 (with --slope: a week)",
+                         "0.2 of the SD between players"},
+                        "a number of seconds above 0, such as 0.05", [](const std::string& text) {
+                          const std::optional<double> value = read_number(text);
+                          return value && *value > 0.0 ? value : std::nullopt;
+                        });
+  declare_value<double>(app, "--level", request.level,
+                        {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
+                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
+                          const std::optional<double> level = read_number(text);
+                          return level && *level >= 0.01 && *level <= 0.9999 ? level : std::nullopt;
+                        });
+  declare_output(app, invocation.output);
+}
+
+std::string examine(const Invocation& invocation) {
+  const TrendRequest& request = invocation.trend;
+  if (request.first.has_value() != request.last.has_value()) {
+    return "--first and --last go together: give both windows or none";
+  }
+  if (request.first && request.slope) {
+    return "--slope goes over all dates: leave out --first and --last";
+  }
+  if (request.first && request.first->to >= request.last->from) {
+    return "the last window must begin after the first one ends";
+  }
+  return examine_input(invocation);
+}
+
+// What is wrong with the course and mark asked for; empty when nothing is.
+std::string check_names(const TrendRequest& request, const std::vector<coach::CourseMarks>& known) {
+  const auto hint = [](const std::string& name, const std::vector<std::string>& names) {
+    const std::vector<std::string_view> views(names.begin(), names.end());
+    const auto nearest = runs::nearest(name, views);
+    return nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : ". There are: " + runs::list_of(views, ",");
+  };
+  if (known.empty()) {
+    return {};
+  }
+  if (request.course.empty() && !request.mark.empty()) {
+    return {};
+  }
+  std::vector<std::string> courses;
+  std::vector<std::string> marks = known.front().marks;
+  for (const coach::CourseMarks& each : known) {
+    courses.push_back(each.course);
+    if (runs::equal_ignoring_case(each.course, request.course)) {
+      marks = each.marks;
+    }
+  }
+  const auto among = [](const std::string& name, const std::vector<std::string>& names) {
+    return std::any_of(names.begin(), names.end(),
+                       [&](const std::string& each) { return runs::equal_ignoring_case(each, name); });
+  };
+  if (!request.course.empty() && !among(request.course, courses)) {
+    return "no run over the course '" + request.course + "'" + hint(request.course, courses);
+  }
+  for (const std::string& mark : {request.mark, request.from_mark}) {
+    if (!mark.empty() && !among(mark, marks) && !runs::parse_length_m(mark)) {
+      return "no time at the mark '" + mark + "' on that course" + hint(mark, marks);
+    }
+  }
+  return {};
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  Inputs inputs = read_inputs(invocation.input, session);
+  if (!inputs.wrong_command_line.empty()) {
+    session.say("bagsplit trend: " + present::printable(inputs.wrong_command_line) + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
+  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
+    session.say("bagsplit: no trend was computed: correct the errors first\n");
+    return code;
+  }
+  const TrendRequest& request = invocation.trend;
+  if (const std::string wrong = check_names(request, coach::courses_and_marks(inputs.log)); !wrong.empty()) {
+    session.say("bagsplit trend: " + present::printable(wrong) + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  coach::TrendOptions options;
+  options.course = request.course;
+  options.mark = request.mark;
+  options.from_mark = request.from_mark;
+  options.first = request.first;
+  options.last = request.last;
+  options.slope = request.slope;
+  options.worthwhile_s = request.worthwhile_s;
+  options.level = request.level;
+  options.model = inputs.model;
+  const norms::Catalogue references = norms::Catalogue::builtin();
+  const coach::TrendResult result = coach::trend(inputs.log, inputs.roster, inputs.devices, references, options);
+  if (request.course.empty() || request.mark.empty()) {
+    session.say("bagsplit: comparing " + present::printable(result.course) + " at " + present::printable(result.mark) +
+                " (--course, --mark)\n");
+  }
+  if (result.runs_left_out > 0) {
+    session.say("bagsplit: " + present::counted(result.runs_left_out, "run") + " of this course left out\n");
+  }
+  if (!inputs.has_roster) {
+    session.say("bagsplit: no roster: no ages, so no growth is taken off (--roster FILE)\n");
+  }
+  const Format format = invocation.output.format;
+  const std::string answer = format == Format::json ? present::trend_json(result)
+                             : format == Format::csv
+                                 ? present::trend_csv(result)
+                                 : present::trend_text(result, text_options(invocation.output, session.terminal));
+  return deliver(answer, invocation.output, session);
+}
+
+}  // namespace
+
+extern const Command trend_command;
+const Command trend_command{
+    "trend",
+    "Who got faster or slower across weeks, by how much beyond growing up, and how sure that is.",
+    "bagsplit trend data/demo --course home-first --mark first\n"
+    "bagsplit trend spring --roster squad.csv --course straight --mark 20m --slope",
+    "README.md, lib/bagsplit/coach/README.md (the definitions), data/schemas/trend.schema.json (the JSON).",
+    declare,
+    examine,
+    run,
+};
+
+}  // namespace bagsplit::cli

@@ -1,0 +1,356 @@
+#include "bagsplit/present/trend_report.hpp"
+
+#include <cmath>
+#include <string_view>
+
+#include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/text_table.hpp"
+#include "bagsplit/runs/typed.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using coach::Change;
+using coach::ConditionStatus;
+using coach::PlayerTrend;
+using coach::TrendResult;
+using Layout = JsonWriter::Layout;
+
+std::optional<double> finite_or_none(double value) {
+  return std::isfinite(value) ? std::optional(value) : std::nullopt;
+}
+
+std::string_view status_word(ConditionStatus status) {
+  return status == ConditionStatus::same       ? "same throughout"
+         : status == ConditionStatus::adjusted ? "adjusted"
+                                               : "confounded with time";
+}
+
+std::string change_words(const std::optional<Change>& change, int decimals, const TextOptions& options) {
+  return change ? signed_fixed(change->estimate, decimals) + " " + std::string(plus_minus(options)) +
+                      fixed(0.5 * (change->hi - change->lo), decimals)
+                : std::string(absent);
+}
+
+std::string span_words(const coach::DateSpan& span) {
+  return span.from == span.to ? runs::format_date(span.from)
+                              : runs::format_date(span.from) + " to " + runs::format_date(span.to);
+}
+
+std::string window_words(const coach::WindowSummary& window) {
+  return span_words(window.span) + " (" + counted(window.sessions, "evening") + ", " + counted(window.runs, "run") +
+         ")";
+}
+
+std::string what_words(const TrendResult& result) {
+  return result.course + ", time " + (result.from_mark.empty() ? "at " : "from " + result.from_mark + " to ") +
+         result.mark;
+}
+
+std::string reason_words(const std::string& reason) {
+  return reason == "another_start"           ? "with another start"
+         : reason == "another_base_distance" ? "at another base distance"
+         : reason == "no_time_at_mark"       ? "without a time at the mark"
+         : reason == "relay_leg"             ? "in a relay"
+                                             : "flagged " + reason;
+}
+
+std::string left_out_sentence(const TrendResult& result) {
+  std::vector<std::string> words;
+  for (const coach::TrendLeftOut& left_out : result.left_out) {
+    words.push_back(std::to_string(left_out.runs) + " " + reason_words(left_out.reason));
+  }
+  return counted(result.runs_left_out, "run") + " of this course: " + list_words(words);
+}
+
+std::string table_part(const TrendResult& result, const TextOptions& options) {
+  const std::string unit = result.slope ? "s/week" : "s";
+  const int decimals = result.slope ? 3 : 2;
+  TextTable table({{"player", "", Align::left},
+                   {"runs", ""},
+                   {"change", unit},
+                   {"believed", unit},
+                   {"growth", unit},
+                   {"worth", "P"},
+                   {"verdict", "", Align::left, true}});
+  for (const PlayerTrend& player : result.players) {
+    const std::string runs_words = result.slope
+                                       ? std::to_string(player.runs_middle)
+                                       : std::to_string(player.runs_first) + "/" + std::to_string(player.runs_last);
+    table.add_row({player.player, runs_words, change_words(player.change_s, decimals, options),
+                   change_words(player.shrunken_change_s, decimals, options),
+                   player.expected_growth_s ? signed_fixed(*player.expected_growth_s, decimals) : std::string(absent),
+                   fixed(player.p_worthwhile, 2), player.verdict_words});
+  }
+  std::string out = table.str(options);
+  out += paragraph(
+      std::string(result.slope ? "change: seconds a week over all dates" : "change: last window less first") +
+          ", negative is faster; after " + std::string(plus_minus(options)) + " half of the " + percent(result.level) +
+          " interval. believed: the same, drawn towards the squad as far as one's own runs are few. growth: what "
+          "growing "
+          "up alone would do. worth: probability of being faster by the smallest worthwhile change or more.",
+      options.width);
+  if (!result.slope) {
+    out += paragraph("runs: in the first and in the last window.", options.width);
+  }
+  return out;
+}
+
+std::string squad_part(const TrendResult& result, const TextOptions& options) {
+  if (!result.worthwhile_s) {
+    return {};
+  }
+  std::string out = "\n" + heading("The squad", options);
+  if (result.squad_change_s) {
+    out += paragraph("Mean change " + change_words(result.squad_change_s, result.slope ? 3 : 2, options) +
+                         (result.slope ? " s a week." : " s."),
+                     options.width);
+  }
+  out += paragraph("Smallest worthwhile change " + fixed(*result.worthwhile_s, result.slope ? 4 : 3) +
+                       (result.slope ? " s a week: " : " s: ") + result.worthwhile_source + ".",
+                   options.width);
+  out += paragraph("Scatter of a player's runs on one date " + fixed(result.residual_sd_s, 3) + " s, form of the day " +
+                       fixed(result.day_sd_s, 3) + " s (SD)" +
+                       (result.shared_sd_s ? "; what evenings do to all alike moves a change by " +
+                                                 fixed(*result.shared_sd_s, result.slope ? 4 : 3) +
+                                                 " s (SD), and is in the believed ones"
+                                           : "") +
+                       ".",
+                   options.width);
+  for (const coach::TrendCondition& condition : result.conditions) {
+    if (condition.status != ConditionStatus::adjusted) {
+      continue;
+    }
+    std::vector<std::string> effects;
+    for (const coach::ConditionEffect& effect : condition.effects) {
+      if (effect.effect_s && (*effect.effect_s != 0.0 || *effect.se_s != 0.0)) {
+        effects.push_back(one_line(effect.level) + " " + signed_fixed(*effect.effect_s, 2) + " s (SE " +
+                          fixed(*effect.se_s, 2) + ")");
+      }
+    }
+    out += paragraph(condition.words + (effects.empty() || effects.size() > 6 ? "" : ": " + list_words(effects)) + ".",
+                     options.width, condition.condition + ": ");
+  }
+  out += paragraph("Of the verdicts faster and slower at most " + percent(result.false_discovery_share) +
+                       " are expected to be false (Benjamini-Hochberg).",
+                   options.width);
+  return out;
+}
+
+void write(JsonWriter& json, std::string_view name, const std::optional<Change>& change) {
+  json.key(name);
+  if (!change) {
+    json.null();
+    return;
+  }
+  json.begin_object(Layout::line)
+      .member("estimate", change->estimate)
+      .member("se", change->se)
+      .member("df", finite_or_none(change->df))
+      .member("lo", change->lo)
+      .member("hi", change->hi)
+      .end_object();
+}
+
+void text_or_null(JsonWriter& json, std::string_view name, std::string_view text) {
+  json.key(name);
+  text.empty() ? json.null() : json.text(text);
+}
+
+std::string sex_letter(const std::optional<runs::Sex>& sex) {
+  return !sex ? "" : *sex == runs::Sex::female ? "F" : "M";
+}
+
+void write_player(JsonWriter& json, const PlayerTrend& player) {
+  json.begin_object().member("player", player.player);
+  write(json, "change_s", player.change_s);
+  write(json, "shrunken_change_s", player.shrunken_change_s);
+  json.member("expected_growth_s", player.expected_growth_s);
+  write(json, "beyond_growth_s", player.beyond_growth_s);
+  json.member("p_worthwhile", player.p_worthwhile).member("verdict", player.verdict_words);
+  json.key("more_runs");
+  player.more_runs ? json.count(*player.more_runs) : json.null();
+  json.member("p_slower", player.p_slower).member("p_value", player.p_value).member("q_value", player.q_value);
+  json.member("age_first_years", player.age_first_years).member("age_last_years", player.age_last_years);
+  text_or_null(json, "sex", sex_letter(player.sex));
+  json.member("runs_first", std::uint64_t{player.runs_first})
+      .member("runs_middle", std::uint64_t{player.runs_middle})
+      .member("runs_last", std::uint64_t{player.runs_last})
+      .member("sessions", std::uint64_t{player.sessions});
+  text_or_null(json, "growth_source", player.growth_source);
+  json.end_object();
+}
+
+void write_window(JsonWriter& json, std::string_view name, const std::optional<coach::WindowSummary>& window) {
+  json.key(name);
+  if (!window) {
+    json.null();
+    return;
+  }
+  json.begin_object(Layout::line)
+      .member("from", runs::format_date(window->span.from))
+      .member("to", runs::format_date(window->span.to))
+      .member("dates", std::uint64_t{window->dates})
+      .member("sessions", std::uint64_t{window->sessions})
+      .member("runs", std::uint64_t{window->runs})
+      .member("players", std::uint64_t{window->players})
+      .end_object();
+}
+
+void write(JsonWriter& json, std::string_view name, const std::vector<std::string>& texts) {
+  json.key(name).begin_array();
+  for (const std::string& text : texts) {
+    json.text(text);
+  }
+  json.end_array();
+}
+
+std::string indented_model(const sprint::ModelFile& model) {
+  std::string out;
+  for (const char c : sprint::write_model(model)) {
+    out += c;
+    out += c == '\n' ? "  " : "";
+  }
+  out.erase(out.find_last_not_of(" \n") + 1);
+  return out;
+}
+
+}  // namespace
+
+std::string trend_text(const TrendResult& result, const TextOptions& options) {
+  std::string out =
+      paragraph("Trend of " + counted(result.players.size(), "player") + " from " + counted(result.runs_used, "run") +
+                    (result.course.empty() ? "" : ": " + what_words(result)) + ".",
+                options.width);
+  if (result.slope && result.first) {
+    out += paragraph("All dates, " + window_words(*result.first) + ".", options.width);
+  } else if (result.first && result.last) {
+    out +=
+        paragraph("First window " + window_words(*result.first) + ", last window " + window_words(*result.last) + ".",
+                  options.width);
+  }
+  if (result.runs_left_out > 0) {
+    out += paragraph("Left out: " + left_out_sentence(result) + ".", options.width);
+  }
+  if (!result.players.empty()) {
+    out += "\n" + heading("Who changed", options) + table_part(result, options);
+  }
+  out += squad_part(result, options);
+  if (!result.notes.empty()) {
+    out += "\n" + heading("What these runs cannot tell", options);
+    for (const std::string& note : result.notes) {
+      out += paragraph(note, options.width, "- ");
+    }
+  }
+  out += "\n";
+  for (const std::string& caution : result.cautions) {
+    out += paragraph(caution, options.width);
+  }
+  return out;
+}
+
+std::string trend_csv(const TrendResult& result) {
+  CsvWriter csv;
+  for (const char* column :
+       {"player", "age_first_years", "age_last_years", "sex", "runs_first", "runs_middle", "runs_last"}) {
+    csv.text(column);
+  }
+  for (const char* change : {"change_s", "shrunken_change_s", "beyond_growth_s"}) {
+    for (const char* part : {".estimate", ".se", ".df", ".lo", ".hi"}) {
+      csv.text(std::string(change) + part);
+    }
+  }
+  for (const char* column :
+       {"expected_growth_s", "p_worthwhile", "p_slower", "p_value", "q_value", "verdict", "more_runs"}) {
+    csv.text(column);
+  }
+  csv.end_row();
+  for (const PlayerTrend& player : result.players) {
+    csv.text(player.player).number(player.age_first_years).number(player.age_last_years).text(sex_letter(player.sex));
+    csv.count(player.runs_first).count(player.runs_middle).count(player.runs_last);
+    for (const auto* change : {&player.change_s, &player.shrunken_change_s, &player.beyond_growth_s}) {
+      if (!*change) {
+        csv.empty().empty().empty().empty().empty();
+        continue;
+      }
+      const Change& c = **change;
+      csv.number(c.estimate).number(c.se).number(finite_or_none(c.df)).number(c.lo).number(c.hi);
+    }
+    csv.number(player.expected_growth_s).number(player.p_worthwhile).number(player.p_slower);
+    csv.number(player.p_value).number(player.q_value).text(player.verdict_words);
+    player.more_runs ? csv.count(*player.more_runs) : csv.empty();
+    csv.end_row();
+  }
+  return csv.take();
+}
+
+std::string trend_json(const TrendResult& result) {
+  JsonWriter json;
+  json.begin_object().member("schema", "bagsplit.trend/1").key("players").begin_array();
+  for (const PlayerTrend& player : result.players) {
+    write_player(json, player);
+  }
+  json.end_array();
+  json.key("variance")
+      .begin_object(Layout::line)
+      .member("player", result.variance.player)
+      .member("session", result.variance.session)
+      .member("player_session", result.variance.player_session)
+      .member("residual", result.variance.residual)
+      .end_object();
+  json.member("level", result.level).member("course", result.course).member("mark", result.mark);
+  text_or_null(json, "from_mark", result.from_mark);
+  json.member("distance_m", result.distance_m).member("base_distance_m", result.base_distance_m);
+  json.member("kind", result.slope ? "slope per week" : "windows");
+  write_window(json, result.slope ? "dates" : "first_window", result.first);
+  if (!result.slope) {
+    write_window(json, "last_window", result.last);
+  }
+  json.member("smallest_worthwhile_change_s", result.worthwhile_s);
+  text_or_null(json, "smallest_worthwhile_change_source", result.worthwhile_source);
+  json.member("false_discovery_share", result.false_discovery_share);
+  write(json, "squad_change_s", result.squad_change_s);
+  json.key("pooled_error")
+      .begin_object(Layout::line)
+      .member("residual_sd_s", result.residual_sd_s)
+      .member("residual_from_model", result.residual_sd_given)
+      .member("day_sd_s", result.day_sd_s)
+      .member("day_from_model", result.day_sd_given)
+      .member("df", finite_or_none(result.error_df))
+      .member("shared_by_evenings_sd_s", result.shared_sd_s)
+      .end_object();
+  json.key("conditions").begin_array();
+  for (const coach::TrendCondition& condition : result.conditions) {
+    json.begin_object().member("condition", condition.condition).member("status", status_word(condition.status));
+    text_or_null(json, "words", condition.words);
+    json.key("levels").begin_array();
+    for (const coach::ConditionEffect& effect : condition.effects) {
+      json.begin_object(Layout::line)
+          .member("level", effect.level)
+          .member("runs", std::uint64_t{effect.runs})
+          .member("effect_s", effect.effect_s)
+          .member("se_s", effect.se_s)
+          .end_object();
+    }
+    json.end_array().end_object();
+  }
+  json.end_array();
+  json.member("runs_used", std::uint64_t{result.runs_used})
+      .member("runs_left_out", std::uint64_t{result.runs_left_out});
+  json.key("left_out").begin_object(Layout::line);
+  for (const coach::TrendLeftOut& left_out : result.left_out) {
+    json.key(left_out.reason).count(left_out.runs);
+  }
+  json.end_object();
+  write(json, "notes", result.notes);
+  write(json, "cautions", result.cautions);
+  json.key("model").raw(indented_model(result.model));
+  json.end_object();
+  return json.take();
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,377 @@
+#include "bagsplit/coach/trend.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/norms/growth.hpp"
+#include "bagsplit/runs/roster.hpp"
+#include "bagsplit/runs/run_log.hpp"
+#include "stats/reference.hpp"
+#include "support/digits.hpp"
+
+namespace {
+
+using namespace bagsplit;
+using coach::PlayerTrend;
+using coach::TrendOptions;
+using coach::TrendResult;
+using coach::TrendVerdict;
+using test::matches;
+using test::Reference;
+using test::Table;
+
+constexpr const char* header =
+    "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,surface,first\n";
+
+TrendResult trend_of(const std::string& rows, const TrendOptions& options = {}, const std::string& roster_text = {},
+                     const std::string& head = header) {
+  const std::string text = head + rows;
+  const auto log = runs::read_run_log(text, "log.csv");
+  for (const auto& problem : log.problems) {
+    EXPECT_NE(problem.severity, runs::Severity::error) << problem.message;
+  }
+  runs::Roster roster;
+  if (!roster_text.empty()) {
+    roster = runs::read_roster(roster_text, "roster.csv").roster;
+  }
+  roster.build_index();
+  return coach::trend(log.log, roster, timing::DeviceBook(), norms::Catalogue::builtin(), options);
+}
+
+const PlayerTrend& player(const TrendResult& result, const std::string& id) {
+  const auto at =
+      std::find_if(result.players.begin(), result.players.end(), [&](const PlayerTrend& p) { return p.player == id; });
+  EXPECT_NE(at, result.players.end()) << id;
+  return *at;
+}
+
+bool says(const std::vector<std::string>& notes, const std::string& part) {
+  return std::any_of(notes.begin(), notes.end(),
+                     [&](const std::string& note) { return note.find(part) != std::string::npos; });
+}
+
+// The invented squad of the mixed-model references, on five evenings.
+std::string squad_rows(bool backwards = false) {
+  const Table table("mixed_model_terms/squad.csv");
+  const auto time = table.numbers("time");
+  std::vector<std::string> rows;
+  for (std::size_t i = 0; i < time.size(); ++i) {
+    char buffer[64];
+    std::snprintf(buffer, sizeof buffer, "%.2f", time[i]);
+    rows.push_back("2026-05-0" + table.text("session")[i] + "," + table.text("player")[i] + ",home-first," +
+                   table.text("run")[i] + ",AK,grass," + buffer + "\n");
+  }
+  if (backwards) {
+    std::reverse(rows.begin(), rows.end());
+  }
+  std::string out;
+  for (const std::string& row : rows) {
+    out += row;
+  }
+  return out;
+}
+
+// Computed: R 4.2.2, lme4 1.1-31, lmerTest 3.1-3, tests/stats/reference/group_contrasts/compute.R. The windows are the
+// default ones: of five dates the first two and the last two.
+TEST(Trend, PlainChangesAndVariancesAgreeWithLmerTest) {
+  const Reference r("group_contrasts");
+  const auto result = trend_of(squad_rows());
+  std::vector<double> estimate, se, df;
+  for (const PlayerTrend& p : result.players) {
+    if (p.change_s) {
+      estimate.push_back(p.change_s->estimate);
+      se.push_back(p.change_s->se);
+      df.push_back(p.change_s->df);
+    }
+  }
+  EXPECT_REFERENCE(r, "windows_estimate", estimate);
+  EXPECT_REFERENCE(r, "windows_se", se);
+  EXPECT_REFERENCE(r, "windows_df", df);
+  EXPECT_REFERENCE(
+      r, "windows_mean",
+      (std::vector<double>{result.squad_change_s->estimate, result.squad_change_s->se, result.squad_change_s->df}));
+  // lme4 lists the terms by their number of levels.
+  EXPECT_TRUE(r.agrees("windows_variances", *result.variance.player, r.value("windows_variances", "player")));
+  EXPECT_TRUE(r.agrees("windows_variances", *result.variance.session, r.value("windows_variances", "session")));
+  EXPECT_TRUE(r.agrees("windows_variances", *result.variance.player_session, r.value("windows_variances", "ps")));
+  EXPECT_TRUE(r.agrees("windows_variances", *result.variance.residual, r.value("windows_variances", "Residual")));
+  EXPECT_FALSE(player(result, "5").change_s);
+  EXPECT_EQ(player(result, "5").verdict_words, "cannot tell: no run in the first window");
+  EXPECT_EQ(player(result, "7").verdict_words, "cannot tell: no run in the last window");
+
+  TrendOptions slope;
+  slope.slope = true;
+  const auto weekly = trend_of(squad_rows(), slope);
+  const auto per_day = r.values("slope_estimate");
+  for (std::size_t i = 0; i < per_day.size(); ++i) {
+    EXPECT_NEAR(weekly.players[i].change_s->estimate, 7.0 * per_day[i], 1e-6);
+    EXPECT_DIGITS(weekly.players[i].change_s->se, 7.0 * r.values("slope_se")[i], 4);
+  }
+}
+
+// Identity: shrunken changes lie between the plain ones and their mean, never with a wider interval; verdicts follow
+// from the numbers shown.
+TEST(Trend, ShrinksTowardsTheSquad) {
+  const auto result = trend_of(squad_rows());
+  for (const PlayerTrend& p : result.players) {
+    if (!p.change_s) {
+      continue;
+    }
+    const double mean = result.squad_change_s->estimate;
+    EXPECT_LT(std::fabs(p.shrunken_change_s->estimate - mean), std::fabs(p.change_s->estimate - mean) + 0.02);
+    EXPECT_LT(p.shrunken_change_s->hi - p.shrunken_change_s->lo, p.change_s->hi - p.change_s->lo);
+    EXPECT_GE(*p.q_value, *p.p_value);
+    EXPECT_GE(*p.p_worthwhile, 0.0);
+    EXPECT_LE(*p.p_worthwhile + *p.p_slower, 1.0);
+    if (p.more_runs) {
+      EXPECT_NE(p.verdict_words.find("about " + std::to_string(*p.more_runs) + " more run"), std::string::npos);
+    }
+  }
+  // Identity: 0.2 of the SD between players (no ages known).
+  EXPECT_DIGITS(*result.worthwhile_s, 0.2 * std::sqrt(*result.variance.player), 10);
+}
+
+// Identity: order of the rows does not matter.
+TEST(Trend, DatesInAnyOrder) {
+  const auto a = trend_of(squad_rows());
+  const auto b = trend_of(squad_rows(true));
+  ASSERT_EQ(a.players.size(), b.players.size());
+  for (std::size_t i = 0; i < a.players.size(); ++i) {
+    ASSERT_EQ(a.players[i].change_s.has_value(), b.players[i].change_s.has_value());
+    if (a.players[i].change_s) {
+      EXPECT_NEAR(a.players[i].change_s->estimate, b.players[i].change_s->estimate, 1e-9);
+      EXPECT_EQ(a.players[i].verdict_words, b.players[i].verdict_words);
+    }
+  }
+}
+
+std::string evenings(int count, double step_s, double scatter_s, int players = 8,
+                     const std::string& surface = "grass") {
+  std::string out;
+  for (int e = 0; e < count; ++e) {
+    for (int p = 1; p <= players; ++p) {
+      for (int r = 1; r <= 4; ++r) {
+        char row[128];
+        const double time = 4.0 + 0.1 * p + (p == 1 ? step_s * e : 0.0) + scatter_s * ((r * 7 + p * 3 + e * 5) % 5 - 2);
+        std::snprintf(row, sizeof row, "2026-05-%02d,%d,home-first,%d,AK,%s,%.2f\n", 1 + 3 * e, p, r, surface.c_str(),
+                      time);
+        out += row;
+      }
+    }
+  }
+  return out;
+}
+
+// Identity: one player of eight improves by 0.6 s beside scatter of 0.02 s, the others stay: one is faster, nobody else
+// changes by what matters.
+TEST(Trend, FindsTheOneWhoChanged) {
+  TrendOptions options;
+  options.worthwhile_s = 0.15;
+  const auto result = trend_of(evenings(6, -0.15, 0.01), options);
+  EXPECT_EQ(player(result, "1").verdict_words, "faster");
+  EXPECT_NEAR(player(result, "1").change_s->estimate, -0.6, 0.03);
+  EXPECT_GT(*player(result, "1").p_worthwhile, 0.99);
+  for (int p = 2; p <= 8; ++p) {
+    EXPECT_EQ(player(result, std::to_string(p)).verdict_words, "no meaningful change") << p;
+  }
+  const auto slower = trend_of(evenings(6, 0.15, 0.01), options);
+  EXPECT_EQ(player(slower, "1").verdict_words, "slower");
+  EXPECT_GT(*player(slower, "1").p_slower, 0.99);
+}
+
+// Common practice, no source: each kind of data that cannot answer gets a sentence, and the rest is still answered.
+TEST(Trend, SaysWhatIsMissing) {
+  const auto one = trend_of("2026-05-01,1,home-first,1,AK,,4.05\n");
+  EXPECT_TRUE(says(one.notes, "All runs are of one date"));
+  EXPECT_EQ(one.players[0].verdict_words, "cannot tell: one date only");
+  EXPECT_TRUE(says(trend_of(evenings(1, 0, 0.01)).notes, "All runs are of one date"));
+  EXPECT_TRUE(says(trend_of("2026-05-01,1,home-first,1,AK,,\n", {}, {},
+                            "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,surface,first\n")
+                       .notes,
+                   "there is nothing to compare"));
+  EXPECT_TRUE(says(trend_of("2026-05-01,1,home-first,1,AK,,4.05\n2026-06-01,2,home-first,1,AK,,4.05\n").notes,
+                   "No player has runs in both windows"));
+
+  const auto alone = trend_of(
+      "2026-05-01,1,home-first,1,AK,,4.05\n2026-05-01,1,home-first,2,AK,,4.15\n"
+      "2026-06-01,1,home-first,1,AK,,3.95\n2026-06-01,1,home-first,2,AK,,3.85\n");
+  EXPECT_NEAR(alone.players[0].change_s->estimate, -0.2, 1e-9);
+  EXPECT_NEAR(alone.players[0].shrunken_change_s->estimate, -0.2, 1e-9);
+  EXPECT_TRUE(says(alone.notes, "One player only"));
+  EXPECT_TRUE(alone.day_sd_given);
+  EXPECT_TRUE(says(alone.notes, "One evening in each window"));
+
+  const auto two = trend_of("2026-05-01,1,home-first,1,AK,,4.05\n2026-06-01,1,home-first,1,AK,,3.95\n");
+  EXPECT_TRUE(two.residual_sd_given);
+  EXPECT_TRUE(says(two.notes, "Nobody ran twice"));
+  EXPECT_EQ(two.players[0].change_s->df, std::numeric_limits<double>::infinity());
+
+  const auto equal = trend_of(evenings(4, 0.0, 0.0));
+  EXPECT_TRUE(says(equal.notes, "rounding hides their scatter"));
+  EXPECT_NEAR(equal.residual_sd_s, 0.01 / std::sqrt(12.0), 1e-12);
+  EXPECT_NEAR(player(equal, "3").change_s->estimate, 0.0, 1e-9);
+}
+
+// Common practice, no source: runs that cannot be compared are left out, counted and named.
+TEST(Trend, LeavesOutWhatCannotBeCompared) {
+  const std::string head = "# base-distance: 60 ft\ndate,player,course,trial,timer,start,base-distance,first,flag\n";
+  std::string rows;
+  for (const char* date : {"2026-05-01", "2026-06-01"}) {
+    for (const char* id : {"1", "2"}) {
+      for (int r = 1; r <= 2; ++r) {
+        rows += std::string(date) + "," + id + ",home-first," + std::to_string(r) + ",AK,signal,60 ft,4.1" +
+                std::to_string(r) + ",\n";
+      }
+    }
+  }
+  const auto plain = trend_of(rows, {}, {}, head);
+  rows += "2026-06-01,1,home-first,3,AK,self,60 ft,3.50,\n";
+  rows += "2026-06-01,1,home-first,4,AK,signal,70 ft,4.70,\n";
+  rows += "2026-06-01,1,home-first,5,AK,signal,60 ft,6.70,fall\n";
+  const auto mixed = trend_of(rows, {}, {}, head);
+  EXPECT_EQ(mixed.runs_left_out, 3U);
+  EXPECT_EQ(mixed.runs_used, plain.runs_used);
+  EXPECT_NEAR(mixed.players[0].change_s->estimate, plain.players[0].change_s->estimate, 1e-12);
+  EXPECT_TRUE(says(mixed.notes, "left out: start self, standing"));
+  EXPECT_TRUE(says(mixed.notes, "Used: 60 ft; left out: 70 ft"));
+  std::vector<std::string> reasons;
+  for (const auto& left_out : mixed.left_out) {
+    reasons.push_back(left_out.reason);
+  }
+  EXPECT_EQ(reasons, (std::vector<std::string>{"another_base_distance", "another_start", "fall"}));
+}
+
+// Identity: wet ground that costs everybody 0.3 s is taken out where it also differs within a window, and named as
+// confounded where it goes with the window.
+TEST(Trend, ConditionsAreAdjustedForOrNamed) {
+  const auto rows = [](const std::vector<int>& wet) {
+    std::string out;
+    for (int e = 0; e < 6; ++e) {
+      const bool is_wet = std::find(wet.begin(), wet.end(), e) != wet.end();
+      for (int p = 1; p <= 6; ++p) {
+        for (int r = 1; r <= 2; ++r) {
+          char row[128];
+          std::snprintf(row, sizeof row, "2026-05-%02d,%d,home-first,%d,AK,%s,%.2f\n", 1 + e, p, r,
+                        is_wet ? "wet" : "dry", 4.0 + 0.1 * p + 0.01 * ((p + r + e) % 3 - 1) + (is_wet ? 0.3 : 0.0));
+          out += row;
+        }
+      }
+    }
+    return out;
+  };
+  const auto told = trend_of(rows({4}));
+  EXPECT_EQ(told.conditions[0].status, coach::ConditionStatus::adjusted);
+  EXPECT_NEAR(told.squad_change_s->estimate, 0.0, 0.01);
+  for (const auto& effect : told.conditions[0].effects) {
+    EXPECT_NEAR(*effect.effect_s, effect.level == "wet" ? 0.3 : 0.0, 0.01);
+  }
+  const auto confounded = trend_of(rows({4, 5}));
+  EXPECT_EQ(confounded.conditions[0].status, coach::ConditionStatus::confounded);
+  EXPECT_NEAR(confounded.squad_change_s->estimate, 0.3, 0.01);
+  EXPECT_TRUE(says(confounded.notes, "go with the date"));
+  EXPECT_EQ(trend_of(rows({})).conditions[0].status, coach::ConditionStatus::same);
+}
+
+// Identity: a timer who reads 0.2 s more times the last window. Known only by the built-in doubt of a timer (SD about
+// 0.1 s) that doubt is in the interval; watched beside the other one, the difference is taken out.
+TEST(Trend, TimersAreToldApartByOverlappingWatches) {
+  const auto rows = [](bool both) {
+    std::string out;
+    for (int e = 0; e < 4; ++e) {
+      for (int p = 1; p <= 8; ++p) {
+        for (int r = 1; r <= 3; ++r) {
+          const double time = 4.0 + 0.1 * p + 0.02 * ((p + r + e) % 3 - 1);
+          char row[128];
+          const auto add = [&](const char* timer, double bias) {
+            std::snprintf(row, sizeof row, "2026-05-%02d,%d,home-first,%d,%s,,%.2f\n", 1 + 7 * e, p, r, timer,
+                          time + bias);
+            out += row;
+          };
+          if (e < 2 || both) {
+            add("AK", 0.0);
+          }
+          if (e >= 2 || both) {
+            add("RB", 0.2);
+          }
+        }
+      }
+    }
+    return out;
+  };
+  const auto apart = trend_of(rows(false));
+  EXPECT_EQ(apart.conditions[2].status, coach::ConditionStatus::confounded);
+  EXPECT_TRUE(says(apart.notes, "Different people timed"));
+  EXPECT_NEAR(apart.squad_change_s->estimate, 0.2, 0.03);
+  EXPECT_GT(apart.squad_change_s->hi - apart.squad_change_s->lo, 0.25);
+  const auto together = trend_of(rows(true));
+  EXPECT_EQ(together.conditions[2].status, coach::ConditionStatus::adjusted);
+  EXPECT_NEAR(together.squad_change_s->estimate, 0.0, 0.01);
+  EXPECT_LT(together.squad_change_s->hi - together.squad_change_s->lo, 0.1);
+}
+
+// Identity: what is expected of growing is the difference of the norm at both ages where the distance has one, and the
+// change beyond it is the rest.
+TEST(Trend, GrowthIsTakenOff) {
+  const std::string head = "# start: signal\ndate,player,course,trial,timer,20m\n";
+  std::string rows;
+  for (const char* date : {"2026-01-10", "2026-12-10"}) {
+    for (int r = 1; r <= 3; ++r) {
+      rows += std::string(date) + ",1,straight," + std::to_string(r) + ",AK,4.2" + std::to_string(r) + "\n";
+      rows += std::string(date) + ",2,straight," + std::to_string(r) + ",AK,4.3" + std::to_string(r) + "\n";
+    }
+  }
+  const auto result = trend_of(rows, {}, "player,sex,born\n1,F,2018-01-10\n2,F,\n", head);
+  const PlayerTrend& p = player(result, "1");
+  ASSERT_TRUE(p.expected_growth_s);
+  const auto norm = norms::expected_change(norms::Catalogue::builtin(), 20.0, runs::Sex::female, *p.age_first_years,
+                                           *p.age_last_years, 4.22 + 0.163);
+  ASSERT_TRUE(norm);
+  EXPECT_LT(*p.expected_growth_s, -0.05);
+  EXPECT_NEAR(*p.expected_growth_s, norm->change_s, 0.02);
+  EXPECT_NEAR(p.beyond_growth_s->estimate, p.change_s->estimate - *p.expected_growth_s, 1e-12);
+  EXPECT_NEAR(p.beyond_growth_s->hi - p.beyond_growth_s->lo, p.change_s->hi - p.change_s->lo, 1e-12);
+  EXPECT_FALSE(player(result, "2").expected_growth_s);
+  EXPECT_FALSE(player(result, "2").beyond_growth_s);
+  EXPECT_TRUE(says(result.notes, "No growth is taken off"));
+}
+
+// Common practice, no source: laps between marks, windows given, a default course and mark.
+TEST(Trend, OtherQuestions) {
+  const std::string head = "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,first,second\n";
+  std::string rows;
+  for (int e = 0; e < 4; ++e) {
+    for (int r = 1; r <= 2; ++r) {
+      rows += "2026-05-0" + std::to_string(1 + e) + ",1,home-second," + std::to_string(r) + ",AK,4.1" +
+              std::to_string(r) + ",8." + std::to_string(3 - e % 2) + std::to_string(r) + "\n";
+    }
+  }
+  TrendOptions options;
+  options.from_mark = "first";
+  options.mark = "second";
+  const auto lap = trend_of(rows, options, {}, head);
+  EXPECT_EQ(lap.course, "home-second");
+  EXPECT_NEAR(*lap.distance_m, 18.288, 1e-9);
+  EXPECT_NEAR(lap.players[0].change_s->estimate, 0.0, 1e-9);
+  options.first = coach::DateSpan{std::chrono::sys_days{std::chrono::year{2026} / 5 / 1},
+                                  std::chrono::sys_days{std::chrono::year{2026} / 5 / 1}};
+  options.last = coach::DateSpan{std::chrono::sys_days{std::chrono::year{2026} / 5 / 2},
+                                 std::chrono::sys_days{std::chrono::year{2026} / 5 / 2}};
+  EXPECT_NEAR(trend_of(rows, options, {}, head).players[0].change_s->estimate, -0.1, 1e-9);
+  const auto chosen = trend_of(rows, {}, {}, head);
+  EXPECT_EQ(chosen.mark, "second");
+  TrendOptions wrong;
+  wrong.level = 1.0;
+  EXPECT_THROW(trend_of(rows, wrong, {}, head), std::domain_error);
+  wrong.level = 0.9;
+  wrong.worthwhile_s = -0.1;
+  EXPECT_THROW(trend_of(rows, wrong, {}, head), std::domain_error);
+}
+
+}  // namespace
