@@ -37,7 +37,7 @@ struct PathProblem {
 PathProblem course_problem(const runs::Course& course, double base_distance_m, const Limits& limits);
 
 struct PathOptions {
-  double aim = 5e-4;          ///< certificate cost, as a share of the total, at which the mesh is fine enough
+  double aim = 1e-3;          ///< certificate cost, as a share of the total, at which the mesh is fine enough
   double certify = 2e-3;      ///< above this share the path is not certified
   std::size_t samples = 4;    ///< points of the drawn path for each interval of the mesh (12 to 48 a leg); 0 for none
 };

@@ -141,6 +141,7 @@ LossTable LossTable::build(const Options& options) {
         problem.stop = kind.stop;
         PathOptions solve;
         solve.samples = 0;
+        solve.aim = 5e-4;
         const PathResult path = best_path(problem, solve);
         if (path.status == PathStatus::failed) {
           throw std::runtime_error("LossTable::build: no path was found at a node");
