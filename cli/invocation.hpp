@@ -80,6 +80,8 @@ struct PathRequest {
   std::optional<double> top_speed_mps, time_constant_s, point_mass_mps2;
   std::optional<double> lateral_mps2, braking_mps2;  ///< none: the defaults of basepath
   double level = 0.9;
+  std::optional<runs::Date> as_of;
+  std::optional<int> window_days;
   PathForm form = PathForm::text;
 };
 

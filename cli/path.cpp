@@ -10,6 +10,7 @@
 #include "bagsplit/runs/course_file.hpp"
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/sprint/prior.hpp"
 #include "command_line.hpp"
@@ -51,6 +52,16 @@ std::optional<double> read_plain(std::string_view text) { return read_number(std
 void declare_whose(CLI::App& app, PathRequest& request) {
   declare_text(app, "--player", {purpose::choice, "ID", "Whose path, from the run logs", "the only player of the logs"},
                [&request](const std::string& text) { request.player = text; });
+  declare_value<runs::Date>(app, "--as-of", request.as_of,
+                            {purpose::choice, "DATE", "Leave out the player's runs after this date (YYYY-MM-DD)", "the last run"},
+                            "a date such as 2026-06-23",
+                            [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
+  declare_value<int>(app, "--window", request.window_days,
+                     {purpose::choice, "DAYS", "Only runs of so many days up to that date, 1 to 36500: recent form", "all runs"},
+                     "a whole number of days from 1 to 36500", [](const std::string& text) -> std::optional<int> {
+                       const auto days = runs::parse_count(text, 1, 36500);
+                       return days ? std::optional(static_cast<int>(*days)) : std::nullopt;
+                     });
   declare_value<double>(app, "--age", request.age_years,
                         {purpose::choice, "YEARS", "Path of the middle of an age group instead, 3 to 80 years", "no age group"},
                         "a number of years from 3 to 80", within(3.0, 80.0, read_plain));
@@ -174,8 +185,9 @@ std::string examine(const Invocation& invocation) {
   if (r.sex && !r.age_years) {
     return "--sex goes with --age; a player's sex stands in the roster";
   }
-  if (!by_log && (r.player || input.roster || input.model || !input.devices.empty() || input.strict)) {
-    return "--player, --roster, --model, --device and --strict need run logs";
+  const bool asks_log = r.player || r.as_of || r.window_days || input.roster || input.model || !input.devices.empty() || input.strict;
+  if (!by_log && asks_log) {
+    return "--player, --as-of, --window, --roster, --model, --device and --strict need run logs";
   }
   if (r.top_speed_mps && r.start_speed_mps >= *r.top_speed_mps) {
     return "--start-speed is " + present::shortest(r.start_speed_mps) + " m/s, but must be below the top speed";
@@ -227,6 +239,8 @@ void take_player(const Invocation& invocation, coach::PathQuestion& question, ba
   coach::ProfileOptions options;
   options.level = invocation.path.level;
   options.model = inputs.model;
+  options.as_of = invocation.path.as_of;
+  options.window_days = invocation.path.window_days;
   options.threads = 0;
   const coach::ProfileResult result =
       coach::profile(inputs.log, inputs.roster, inputs.devices, norms::Catalogue::builtin(), options);
