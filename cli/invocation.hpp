@@ -55,6 +55,12 @@ struct TrendRequest {
   double level = 0.9;
 };
 
+struct TimersRequest {
+  std::string mark;  ///< empty: the farthest that both timed
+  double level = 0.9;
+  std::optional<std::string> write_device;
+};
+
 struct NormsRequest {
   bool priors = false;
   std::optional<double> distance_m;
@@ -92,6 +98,7 @@ struct Invocation {
   CheckOptions check;
   ProfileRequest profile;
   TrendRequest trend;
+  TimersRequest timers;
   NormsRequest norms;
   PathRequest path;
 };

@@ -6,6 +6,8 @@ bagsplit_module(coach
     path_plan.cpp
     player_order.cpp
     profile.cpp
+    timer_profile.cpp
+    timers.cpp
     trend.cpp
     trend_data.cpp
     trend_verdict.cpp
@@ -16,4 +18,5 @@ bagsplit_module(coach
     path_plan.hpp
     player_order.hpp
     profile.hpp
+    timers.hpp
     trend.hpp)

@@ -22,6 +22,7 @@ bagsplit_module(present
     squad_text.cpp
     text_table.cpp
     text_width.cpp
+    timers_report.cpp
     trend_report.cpp
   HEADERS
     check_report.hpp
@@ -43,4 +44,5 @@ bagsplit_module(present
     profile_text.hpp
     text_table.hpp
     text_width.hpp
+    timers_report.hpp
     trend_report.hpp)

@@ -1,0 +1,133 @@
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <string_view>
+
+#include "bagsplit/coach/timers.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/present/timers_report.hpp"
+#include "bagsplit/timing/device_writer.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+#include "input.hpp"
+#include "session.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+constexpr std::size_t suspicions_shown = 20;
+
+void declare(CLI::App& app, Invocation& invocation) {
+  TimersRequest& request = invocation.timers;
+  declare_input(app, invocation.input);
+  declare_list(
+      app, "--device", invocation.input.devices,
+      {purpose::input, "FILE", "What is known of your watches, gates or cameras (JSON); may be given several times",
+       "the built-in ones"});
+  declare_text(app, "--mark",
+               {purpose::choice, "NAME", "Compare times at this mark only: first, 20m",
+                "on each run the farthest mark that both timed"},
+               [&request](const std::string& text) { request.mark = text; });
+  declare_value<double>(app, "--level", request.level,
+                        {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
+                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
+                          const std::optional<double> level = read_number(text);
+                          return level && *level >= 0.01 && *level <= 0.9999 ? level : std::nullopt;
+                        });
+  declare_output(app, invocation.output);
+  declare_text(app, "--write-device",
+               {purpose::output, "FILE", "Write what is now known of each timer, for --device of other commands (JSON)",
+                "not written"},
+               [&request](const std::string& text) { request.write_device = text; });
+}
+
+std::string examine(const Invocation& invocation) {
+  if (const auto& file = invocation.timers.write_device) {
+    if (file->empty()) {
+      return "a file's name is empty";
+    }
+    const auto& input = invocation.input;
+    std::vector<std::string> read = input.logs;
+    read.insert(read.end(), input.devices.begin(), input.devices.end());
+    read.insert(read.end(), input.courses.begin(), input.courses.end());
+    if (*file != "-" && std::find(read.begin(), read.end(), *file) != read.end()) {
+      return "--write-device would overwrite '" + *file + "', which is read";
+    }
+    if (*file == invocation.output.output) {
+      return "--write-device and --output name the same file";
+    }
+  }
+  return examine_input(invocation);
+}
+
+// The name a profile goes by: that of its file.
+std::string name_of(const std::optional<std::string>& file) {
+  if (!file || *file == "-") {
+    return "own-watches";
+  }
+  std::string name = file->substr(file->rfind('/') + 1);
+  name = name.substr(0, name.rfind(".json"));
+  return name.empty() ? "own-watches" : present::printable(name);
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  Inputs inputs = read_inputs(invocation.input, session);
+  if (!inputs.wrong_command_line.empty()) {
+    session.say("bagsplit timers: " + present::printable(inputs.wrong_command_line) + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
+  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
+    session.say("bagsplit: no timers were compared: correct the errors first\n");
+    return code;
+  }
+  const TimersRequest& request = invocation.timers;
+  coach::TimersOptions options;
+  options.mark = request.mark;
+  options.level = request.level;
+  options.profile_name = name_of(request.write_device);
+  const coach::TimersResult result = coach::timers(inputs.log, inputs.devices, options);
+  if (result.runs_left_out > 0) {
+    session.say("bagsplit: " + present::counted(result.runs_left_out, "flagged run") + " left out\n");
+  }
+  const Format format = invocation.output.format;
+  const std::string answer = format == Format::json ? present::timers_json(result)
+                             : format == Format::csv
+                                 ? present::timers_csv(result)
+                                 : present::timers_text(result, text_options(invocation.output, session.terminal));
+  if (const ExitCode code = deliver(answer, invocation.output, session); code != ExitCode::done) {
+    return code;
+  }
+  if (!request.write_device) {
+    return ExitCode::done;
+  }
+  if (!result.profile) {
+    session.say("bagsplit: no device profile was written: no named hand timer shares a run with another reading\n");
+    return ExitCode::done;
+  }
+  OutputOptions to;
+  to.output = *request.write_device;
+  if (const ExitCode code = deliver(timing::write_device(*result.profile), to, session); code != ExitCode::done) {
+    return code;
+  }
+  session.say("bagsplit: wrote " + present::printable(*request.write_device) + "; use it with --device\n");
+  return ExitCode::done;
+}
+
+}  // namespace
+
+extern const Command timers_command;
+const Command timers_command{
+    "timers",
+    "How well times agree: stopwatch against gates, timer against timer, on the same runs.",
+    "bagsplit timers data/demo\n"
+    "bagsplit timers gate-night.csv --write-device our-watches.json",
+    "README.md, lib/bagsplit/coach/README.md (the definitions), data/schemas/timers.schema.json (the JSON), "
+    "data/schemas/device.schema.json (the device profile).",
+    declare,
+    examine,
+    run,
+};
+
+}  // namespace bagsplit::cli
