@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <stdexcept>
 
 namespace bagsplit::sprint {
 
@@ -85,6 +86,31 @@ void forward_rows(const double* u, std::size_t n, double* x, std::size_t columns
   }
 }
 
+// Replaces a positive definite matrix by its inverse.  @return the log of its determinant.
+double invert(std::vector<double>& a, std::size_t n) {
+  std::vector<double> factor = a;
+  cholesky(factor.data(), n);
+  std::fill(a.begin(), a.end(), 0.0);
+  double log_det = 0.0;
+  for (std::size_t i = 0; i < n; ++i) {
+    a[i * n + i] = 1.0;
+    log_det += 2.0 * std::log(factor[i * n + i]);
+  }
+  if (!std::isfinite(log_det)) {
+    throw std::domain_error("player data: term_correlation is not positive definite");
+  }
+  forward_rows(factor.data(), n, a.data(), n);
+  // a = U'^-1; the inverse is a' a.
+  std::vector<double> inverse(n * n, 0.0);
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t r = 0; r < n; ++r) {
+      add_scaled(&inverse[r * n], a[i * n + r], &a[i * n], 0, n);
+    }
+  }
+  a = std::move(inverse);
+  return log_det;
+}
+
 double dot(const double* a, const double* b, std::size_t n) {
   double s = 0.0;
   for (std::size_t i = 0; i < n; ++i) {
@@ -101,7 +127,8 @@ PlayerLikelihood::PlayerLikelihood(const PlayerData& data, TermMeans term_means)
       effort_cv_(data.effort_cv),
       day_cv_(data.day_cv),
       term_means_(std::move(term_means)),
-      terms_(data.terms) {
+      terms_(data.terms),
+      log_correlation_(data.log_correlation) {
   validate(data);
 
   std::uint64_t used = 0;
@@ -111,6 +138,11 @@ PlayerLikelihood::PlayerLikelihood(const PlayerData& data, TermMeans term_means)
       for (std::uint32_t j = 0; j < reading.mark_count; ++j) {
         used |= data.marks[reading.first_mark + j].terms;
       }
+    }
+  }
+  if (data.day_term) {
+    for (const RunData& run : data.runs) {
+      used |= run.day == data.day_term_day ? std::uint64_t{1} << *data.day_term : 0;
     }
   }
   for (std::uint32_t k = 0; k < terms_.size(); ++k) {
@@ -240,6 +272,11 @@ PlayerLikelihood::PlayerLikelihood(const PlayerData& data, TermMeans term_means)
     mark_count_ += pattern.marks;
   }
   days_ = days.size();
+  kept_day_ = static_cast<std::uint32_t>(days_);
+  if (data.day_term && ((used >> *data.day_term) & 1U)) {
+    kept_day_ = static_cast<std::uint32_t>(std::find(days.begin(), days.end(), data.day_term_day) - days.begin());
+    day_place_ = position_of(*data.day_term);
+  }
 
   for (std::size_t p = 0; p < patterns_.size(); ++p) {
     Pattern& pattern = patterns_[p];
@@ -325,8 +362,22 @@ PlayerLikelihood::PlayerLikelihood(const PlayerData& data, TermMeans term_means)
   line_.resize(std::max(q, most_readings + 1));
   for (const std::uint32_t term : active_) {
     active_sd_.push_back(terms_[term].sd);
+    if (!data.term_slopes.empty()) {
+      slopes_.push_back(data.term_slopes[2 * term]);
+      slopes_.push_back(data.term_slopes[2 * term + 1]);
+    }
+  }
+  if (!data.term_correlation.empty()) {
+    inverse_correlation_.resize(q * q);
+    for (std::size_t r = 0; r < q; ++r) {
+      for (std::size_t c = 0; c < q; ++c) {
+        inverse_correlation_[r * q + c] = data.term_correlation[active_[r] * terms_.size() + active_[c]];
+      }
+    }
+    log_det_correlation_ = invert(inverse_correlation_, q);
   }
   day_cross_.resize(days_ * q);
+  day_column_.resize(q);
   day_precision_.resize(days_);
   day_rhs_.resize(days_);
 }
@@ -406,7 +457,9 @@ void PlayerLikelihood::add_pattern(const Pattern& pattern) {
     forward(m_.data(), k, ys_.data());
     const double t_a_y = t_w_y - dot(ts_.data(), ys_.data(), k);
     quadratic_ += group.n * (group.y_w_y - dot(ys_.data(), ys_.data(), k) - 2.0 * t_a_y + t_a_t);
-    double* const cross = day_cross_.data() + group.day * q;  // empty without linear terms
+    // The day term's column of the precision, or the cross products of a day that is integrated out.
+    const bool kept = group.day == kept_day_;
+    double* const cross = kept ? day_column_.data() : day_cross_.data() + group.day * q;  // empty without linear terms
     for (std::size_t c = 0; c < qa; ++c) {
       line_[c] = group.x_w_y[c] - xt_[c];
     }
@@ -417,8 +470,8 @@ void PlayerLikelihood::add_pattern(const Pattern& pattern) {
       rhs_[pattern.terms[c]] += group.n * line_[c];
       cross[pattern.terms[c]] += group.n * xt_[c];
     }
-    day_precision_[group.day] += group.n * t_a_t;
-    day_rhs_[group.day] += group.n * (t_a_y - t_a_t);
+    (kept ? precision_[day_place_ * q + day_place_] : day_precision_[group.day]) += group.n * t_a_t;
+    (kept ? rhs_[day_place_] : day_rhs_[group.day]) += group.n * (t_a_y - t_a_t);
   }
 
   if (!pattern.scatter.empty()) {
@@ -479,12 +532,22 @@ void PlayerLikelihood::evaluate(double log_top_speed, double log_time_constant) 
   std::fill(precision_.begin(), precision_.end(), 0.0);
   std::fill(rhs_.begin(), rhs_.end(), 0.0);
   std::fill(day_cross_.begin(), day_cross_.end(), 0.0);
+  std::fill(day_column_.begin(), day_column_.end(), 0.0);
   std::fill(day_precision_.begin(), day_precision_.end(), 0.0);
   std::fill(day_rhs_.begin(), day_rhs_.end(), 0.0);
   for (const Pattern& pattern : patterns_) {
     add_pattern(pattern);
   }
 
+  if (kept_day_ < days_) {
+    for (std::size_t r = 0; r < q; ++r) {
+      precision_[std::min<std::size_t>(r, day_place_) * q + std::max<std::size_t>(r, day_place_)] += day_column_[r];
+    }
+  }
+  for (std::size_t r = 0; r < slopes_.size() / 2; ++r) {
+    prior_mean_[r] += slopes_[2 * r] * (log_top_speed - prior_log_v_.mean) +
+                      slopes_[2 * r + 1] * (log_time_constant - prior_log_tau_.mean);
+  }
   // Take off the prior means: residuals become y - T - X m.
   for (std::size_t r = 0; r < q; ++r) {
     for (std::size_t c = 0; c < r; ++c) {
@@ -520,8 +583,13 @@ void PlayerLikelihood::evaluate(double log_top_speed, double log_time_constant) 
     for (std::size_t c = r; c < q; ++c) {
       factor_[r * q + c] = active_sd_[r] * active_sd_[c] * precision_[r * q + c];
     }
-    factor_[r * q + r] += 1.0;
+    if (inverse_correlation_.empty()) {
+      factor_[r * q + r] += 1.0;
+    } else {
+      add_scaled(&factor_[r * q], 1.0, &inverse_correlation_[r * q], r, q);
+    }
   }
+  log_det_ += log_det_correlation_;
   cholesky(factor_.data(), q);
   forward(factor_.data(), q, rhs_.data());
   double diagonal = 1.0;
@@ -543,7 +611,14 @@ void PlayerLikelihood::evaluate(double log_top_speed, double log_time_constant) 
     }
   };
   add_prior(prior_log_v_, log_top_speed);
-  add_prior(prior_log_tau_, log_time_constant);
+  if (log_correlation_ == 0.0 || !(prior_log_v_.sd > 0.0)) {
+    add_prior(prior_log_tau_, log_time_constant);
+  } else {  // log tau given log V
+    const double z = (log_top_speed - prior_log_v_.mean) / prior_log_v_.sd;
+    add_prior({prior_log_tau_.mean + log_correlation_ * prior_log_tau_.sd * z,
+               prior_log_tau_.sd * std::sqrt(1.0 - log_correlation_ * log_correlation_)},
+              log_time_constant);
+  }
 }
 
 double PlayerLikelihood::log_posterior(double log_top_speed, double log_time_constant) {

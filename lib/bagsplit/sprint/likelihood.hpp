@@ -77,13 +77,19 @@ class PlayerLikelihood {
   std::vector<Normal> terms_;               // all
   std::vector<std::uint32_t> active_;       // into terms_
   std::vector<double> active_sd_;
+  double log_correlation_ = 0.0;
+  std::vector<double> slopes_;               // 2 an active term; empty: none
+  std::vector<double> inverse_correlation_;  // q x q, of the active terms given the sprint; empty: identity
+  double log_det_correlation_ = 0.0;
+  std::uint32_t day_place_ = 0;              // place of the day term among the active ones
+  std::uint32_t kept_day_ = 0;               // its day; days_ when there is none
   std::vector<double> distances_;           // distinct, of marks and beams
   std::vector<Pattern> patterns_;
   std::size_t days_ = 0;
 
   // Workspace of one evaluation.
   std::vector<double> times_, all_means_, prior_mean_, t_, w_t_, xt_, m_, xs_, ts_, ys_, q_;
-  std::vector<double> precision_, rhs_, line_, day_cross_, day_precision_, day_rhs_, factor_;
+  std::vector<double> precision_, rhs_, line_, day_cross_, day_column_, day_precision_, day_rhs_, factor_;
   double quadratic_ = 0.0, log_det_ = 0.0, log_posterior_ = 0.0;
 };
 

@@ -61,6 +61,15 @@ void validate(const PlayerData& data) {
   for (std::size_t k = 0; k < data.terms.size(); ++k) {
     check_normal("terms", k, data.terms[k]);
   }
+  const std::size_t p = data.terms.size();
+  if (!(std::fabs(data.log_correlation) < 1.0)) {
+    refuse("log_correlation", 0, data.log_correlation, "between -1 and 1");
+  }
+  if ((!data.term_slopes.empty() && data.term_slopes.size() != 2 * p) ||
+      (!data.term_correlation.empty() && data.term_correlation.size() != p * p) ||
+      (data.before_data && data.before_data->term_sd.size() != p) || (data.day_term && *data.day_term >= p)) {
+    throw std::invalid_argument("player data: a joint prior of another size than the terms");
+  }
   for (std::size_t r = 0; r < data.readings.size(); ++r) {
     check_scale("readings.beam_m", r, data.readings[r].beam_m);
     check_scale("readings.start_sd_s", r, data.readings[r].start_sd_s);

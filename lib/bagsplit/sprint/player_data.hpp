@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -42,6 +43,21 @@ struct PlayerData {
   Normal log_top_speed;      ///< log V
   Normal log_time_constant;  ///< log tau, independent of log V
   std::vector<Normal> terms; ///< linear terms, at most max_linear_terms
+  // What a squad's model adds to independent priors; empty and 0: independent.
+  double log_correlation = 0.0;          ///< of log V and log tau, in (-1, 1)
+  std::vector<double> term_slopes;       ///< 2 a term: its mean given the sprint is terms[k].mean + slopes[2k] (log V - its
+                                         ///< mean) + slopes[2k + 1] (log tau - its mean)
+  std::vector<double> term_correlation;  ///< of the terms given the sprint, terms x terms, positive definite
+  /// The prior before any data of the squad, where the one above has learnt from it: `share_from_data` compares with this.
+  struct BeforeData {
+    Normal log_top_speed, log_time_constant;
+    std::vector<double> term_sd;
+  };
+  std::optional<BeforeData> before_data;
+  /// A term that is the form of one day, delta with prior SD day_cv: it multiplies T on that day's runs, so no mark's mask
+  /// names it. With it, what a player would run on that very day can be told.
+  std::optional<std::uint32_t> day_term;
+  std::uint32_t day_term_day = 0;
   // Noise common to all runs.
   double effort_cv = 0.0;      ///< cv
   double day_cv = 0.0;         ///< cv_day

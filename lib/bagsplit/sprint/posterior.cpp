@@ -15,6 +15,8 @@ constexpr int lattice_reach = 64;  // nodes to each side of the mode, at most
 constexpr int lattice_width = 2 * lattice_reach + 1;
 constexpr double log_cut =
     8.5;  // the lattice grows from nodes above exp(-8.5) of the maximum, whose neighbours are kept too: it leaves out 1e-5
+constexpr double coarse_log_cut = 4.0;
+constexpr double coarse_spacing = 1.4;
 constexpr std::size_t fine_per_cell = 4;  // points between two nodes of a row
 constexpr double sd_floor = 1e-6;         // a prior sd of 0 fixes a value: treated as this
 
@@ -161,7 +163,8 @@ const PriorRule& prior_rule() {
   return rule;
 }
 
-Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data_(data) {
+Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const PosteriorEffort& effort)
+    : data_(data) {
   data_.log_top_speed.sd = std::max(data_.log_top_speed.sd, sd_floor);
   data_.log_time_constant.sd = std::max(data_.log_time_constant.sd, sd_floor);
   PlayerLikelihood likelihood(data_, term_means);
@@ -209,6 +212,10 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
   };
   double u = 0.0;
   double w = 0.0;
+  if (effort.near) {
+    u = (std::log(effort.near->time_constant_s) - origin_a) / scale_a;
+    w = (std::log(time_to_distance(*effort.near, centre_distance)) - origin_b) / scale_b;
+  }
   double su = 0.1;
   double sw = 0.1;
   double n11 = 1.0;
@@ -348,7 +355,7 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
     visit(0, 0);
     for (std::size_t head = 0; head < queue.size(); ++head) {
       const std::uint32_t node = queue[head];
-      if (log_density_[node] < highest - log_cut) {
+      if (log_density_[node] < highest - (effort.coarse ? coarse_log_cut : log_cut)) {
         continue;
       }
       const int a = lattice_first_[node];
@@ -405,6 +412,14 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means) : data
 
   // For a Gaussian, two SDs between nodes put the mass wrong by 2.9%, one SD by 1e-8: the error falls with the fourth
   // power of what leaving out every other node shows.
+  const Place top = place_of(centre_a, centre_b);
+  mode_ = {std::exp(top.log_v), std::exp(top.log_tau)};
+  if (effort.coarse) {
+    if (!std::isfinite(fill(coarse_spacing))) {
+      status_ = PosteriorStatus::not_certified;
+    }
+    return;
+  }
   constexpr double tolerance = 0.06;  // leaves about 1e-5 of the mass
   if (fill(1.0) > tolerance) {
     status_ = PosteriorStatus::refined;
@@ -832,7 +847,7 @@ Estimate Posterior::of_terms(std::span<const std::uint32_t> terms, double level)
   Estimate estimate = summarise_mixture(weights_, means, sds, level);
   double prior_variance = 0.0;
   for (const std::uint32_t term : terms) {
-    prior_variance += square(data_.terms.at(term).sd);
+    prior_variance += square(data_.before_data ? data_.before_data->term_sd.at(term) : data_.terms.at(term).sd);
   }
   if (prior_variance > 0.0) {
     estimate.share_from_data = 1.0 - square(estimate.sd) / prior_variance;

@@ -35,6 +35,15 @@ enum class PosteriorStatus : std::uint8_t {
 /// Text for people, one line.
 std::string_view describe(PosteriorStatus status);
 
+/// How much trouble to take.
+struct PosteriorEffort {
+  /// A coarse lattice (nodes 1.4 SD apart, down to exp(-4) of the maximum, neighbours kept; no refinement): evidence and
+  /// moments to about 1%, for fitting what players share. of_sprint() is not to be called.
+  bool coarse = false;
+  /// Where to begin the search for the mode.
+  std::optional<Sprint> near;
+};
+
 class Posterior {
  public:
   /// @param data   priors and readings; without readings the posterior is the prior.
@@ -43,12 +52,14 @@ class Posterior {
   /// grown outwards until the density has fallen by exp(-8.5). For a smooth density the rule converges faster than any power
   /// of the spacing (Trefethen & Weideman 2014, SIAM Rev 56:385-458, doi:10.1137/130932132); the spacing is one posterior
   /// SD, halved up to twice while leaving out every other node changes the mass by more than 6%.
-  explicit Posterior(const PlayerData& data, const TermMeans& term_means = {});
+  explicit Posterior(const PlayerData& data, const TermMeans& term_means = {}, const PosteriorEffort& effort = {});
 
   PosteriorStatus status() const { return status_; }
   bool usable() const { return status_ != PosteriorStatus::not_certified; }
   /// log of the marginal likelihood of the readings (evidence) under the priors.
   double log_evidence() const { return log_evidence_; }
+  /// The mode, near enough to begin the next search from.
+  Sprint mode() const { return mode_; }
 
   // Nodes: a weighted set of sprints, each with the Gaussian of the active linear terms given it.
   std::size_t size() const { return weights_.size(); }
@@ -102,6 +113,7 @@ class Posterior {
   PlayerData data_;
   PosteriorStatus status_ = PosteriorStatus::converged;
   double log_evidence_ = 0.0;
+  Sprint mode_{};
   double spacing_ = 1.0;
   std::vector<std::uint32_t> active_;
   std::vector<double> weights_, log_density_;
@@ -142,16 +154,18 @@ const PriorRule& prior_rule();
 template <typename Function>
 double prior_variance_of(const PlayerData& data, Function&& function) {
   const PriorRule& rule = prior_rule();
+  const Normal& log_top_speed = data.before_data ? data.before_data->log_top_speed : data.log_top_speed;
+  const Normal& log_time_constant = data.before_data ? data.before_data->log_time_constant : data.log_time_constant;
   double sum = 0.0;
   double square = 0.0;
   double reference = 0.0;
   bool first = true;
   double time_constants_s[PriorRule::points];
   for (int j = 0; j < PriorRule::points; ++j) {
-    time_constants_s[j] = std::exp(data.log_time_constant.mean + data.log_time_constant.sd * rule.z[j]);
+    time_constants_s[j] = std::exp(log_time_constant.mean + log_time_constant.sd * rule.z[j]);
   }
   for (int i = 0; i < PriorRule::points; ++i) {
-    const double top_speed_mps = std::exp(data.log_top_speed.mean + data.log_top_speed.sd * rule.z[i]);
+    const double top_speed_mps = std::exp(log_top_speed.mean + log_top_speed.sd * rule.z[i]);
     for (int j = 0; j < PriorRule::points; ++j) {
       const double value = function(Sprint{top_speed_mps, time_constants_s[j]});
       if (first) {
