@@ -140,7 +140,7 @@ TEST(JointPrior, ACoarseLatticeGivesEvidenceAndMomentsNearly) {
   data = readings(data, 0b11, 0b10);
   const Posterior fine(data);
   const Posterior coarse(data, {}, {.coarse = true, .near = Sprint{6.4, 1.0}});
-  EXPECT_LT(coarse.size(), fine.size() / 2);
+  EXPECT_LT(coarse.size(), 3 * fine.size() / 4);
   EXPECT_NEAR(coarse.log_evidence(), fine.log_evidence(), 5e-3);
   const auto moments = [](const Posterior& p) {
     double m = 0.0;

@@ -15,8 +15,8 @@ constexpr int lattice_reach = 64;  // nodes to each side of the mode, at most
 constexpr int lattice_width = 2 * lattice_reach + 1;
 constexpr double log_cut =
     8.5;  // the lattice grows from nodes above exp(-8.5) of the maximum, whose neighbours are kept too: it leaves out 1e-5
-constexpr double coarse_log_cut = 4.0;
-constexpr double coarse_spacing = 1.4;
+constexpr double coarse_log_cut = 6.0;
+constexpr double coarse_spacing = 1.3;
 constexpr std::size_t fine_per_cell = 4;  // points between two nodes of a row
 constexpr double sd_floor = 1e-6;         // a prior sd of 0 fixes a value: treated as this
 

@@ -37,8 +37,8 @@ std::string_view describe(PosteriorStatus status);
 
 /// How much trouble to take.
 struct PosteriorEffort {
-  /// A coarse lattice (nodes 1.4 SD apart, down to exp(-4) of the maximum, neighbours kept; no refinement): evidence and
-  /// moments to about 1%, for fitting what players share. of_sprint() is not to be called.
+  /// A coarse lattice (nodes 1.3 SD apart, down to exp(-6) of the maximum, neighbours kept; no refinement): evidence and
+  /// moments to about 0.1%, for fitting what players share. of_sprint() is not to be called.
   bool coarse = false;
   /// Where to begin the search for the mode.
   std::optional<Sprint> near;

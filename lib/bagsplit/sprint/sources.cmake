@@ -14,6 +14,7 @@ bagsplit_module(sprint
     prior_shape.cpp
     prior_spread.cpp
     prior_steps.cpp
+    squad.cpp
   HEADERS
     curve.hpp
     design.hpp
@@ -24,5 +25,6 @@ bagsplit_module(sprint
     posterior.hpp
     prior.hpp
     prior_derivation.hpp
-    prior_steps.hpp)
+    prior_steps.hpp
+    squad.hpp)
 

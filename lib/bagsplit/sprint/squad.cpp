@@ -1,0 +1,651 @@
+#include "bagsplit/sprint/squad.hpp"
+
+#include <Eigen/Cholesky>
+#include <Eigen/Eigenvalues>
+#include <algorithm>
+#include <array>
+#include <atomic>
+#include <cmath>
+#include <exception>
+#include <stdexcept>
+#include <thread>
+
+namespace bagsplit::sprint {
+
+namespace {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+constexpr std::size_t scale_count = 4;
+using Theta = Eigen::Matrix<double, scale_count, 1>;
+
+// Shared quantities of a member, ascending, and where each of its coordinates points: coordinate 0 is log V, 1 log tau, then
+// the terms.
+struct Links {
+  std::vector<std::uint32_t> about;
+  std::vector<Index> of_coordinate;  // place in `about`, or -1
+};
+
+Links links_of(const SquadMember& member, std::size_t shared) {
+  const std::size_t n = 2 + member.data.terms.size();
+  std::vector<std::uint32_t> target(n, not_shared);
+  target[0] = member.shared_log_top_speed;
+  target[1] = member.shared_log_time_constant;
+  std::copy(member.shared_of_term.begin(), member.shared_of_term.end(), target.begin() + 2);
+  Links links;
+  for (const std::uint32_t k : target) {
+    if (k != not_shared) {
+      if (k >= shared) {
+        throw std::invalid_argument("fit_squad: a member points to a shared quantity that does not exist");
+      }
+      links.about.push_back(k);
+    }
+  }
+  std::sort(links.about.begin(), links.about.end());
+  if (std::adjacent_find(links.about.begin(), links.about.end()) != links.about.end()) {
+    throw std::invalid_argument("fit_squad: two coordinates of a member share one quantity");
+  }
+  for (const std::uint32_t k : target) {
+    links.of_coordinate.push_back(
+        k == not_shared ? Index{-1} : std::lower_bound(links.about.begin(), links.about.end(), k) - links.about.begin());
+  }
+  return links;
+}
+
+void check(const SquadMember& member) {
+  if (member.shared_of_term.size() != member.data.terms.size() || member.hand.size() != member.data.readings.size()) {
+    throw std::invalid_argument("fit_squad: one entry a term and one a reading is needed");
+  }
+}
+
+struct Gaussian {
+  VectorXd mean;
+  MatrixXd covariance;
+};
+
+// Prior of x = (log V, log tau, terms) under a Gaussian for the shared quantities it points to.
+Gaussian prior_of(const SquadMember& member, const Links& links, const Gaussian& shared) {
+  const auto n = static_cast<Index>(links.of_coordinate.size());
+  Gaussian prior{VectorXd(n), MatrixXd::Zero(n, n)};
+  for (Index a = 0; a < n; ++a) {
+    const Normal& own = a == 0   ? member.data.log_top_speed
+                        : a == 1 ? member.data.log_time_constant
+                                 : member.data.terms[static_cast<std::size_t>(a) - 2];
+    const Index i = links.of_coordinate[static_cast<std::size_t>(a)];
+    prior.mean(a) = own.mean + (i >= 0 ? shared.mean(i) : 0.0);
+    prior.covariance(a, a) = own.sd * own.sd;
+    for (Index b = 0; b < n; ++b) {
+      const Index j = links.of_coordinate[static_cast<std::size_t>(b)];
+      if (i >= 0 && j >= 0) {
+        prior.covariance(a, b) += shared.covariance(i, j);
+      }
+    }
+  }
+  return prior;
+}
+
+void apply_scales(const SquadMember& member, const SquadScales& scales, PlayerData& data) {
+  data.effort_cv = scales.effort_cv;
+  data.day_cv = scales.day_cv;
+  data.reaction_sd_s = scales.reaction_sd_s;
+  for (std::size_t r = 0; r < data.readings.size(); ++r) {
+    if (member.hand[r] == 0) {
+      continue;
+    }
+    ReadingData& reading = data.readings[r];
+    reading.start_sd_s = scales.press_factor * member.data.readings[r].start_sd_s;
+    for (std::uint32_t j = 0; j < reading.mark_count; ++j) {
+      data.marks[reading.first_mark + j].sd_s = scales.press_factor * member.data.marks[reading.first_mark + j].sd_s;
+    }
+  }
+  if (data.day_term) {
+    data.terms[*data.day_term].sd = scales.day_cv;
+  }
+}
+
+// Writes a joint prior of (log V, log tau, terms) into the data: the sprint's, and the terms' given the sprint.
+void set_joint_prior(const Gaussian& prior, PlayerData& data) {
+  const Index n = prior.mean.size();
+  const Index p = n - 2;
+  const MatrixXd& c = prior.covariance;
+  const double sv = std::sqrt(c(0, 0));
+  const double st = std::sqrt(c(1, 1));
+  data.log_top_speed = {prior.mean(0), sv};
+  data.log_time_constant = {prior.mean(1), st};
+  data.log_correlation = sv > 0.0 && st > 0.0 ? std::clamp(c(0, 1) / (sv * st), -0.9999, 0.9999) : 0.0;
+  Eigen::Matrix2d inverse = Eigen::Matrix2d::Zero();
+  if (sv > 0.0 && st > 0.0) {
+    inverse = Eigen::Matrix2d(c.topLeftCorner<2, 2>()).inverse();
+  } else if (sv > 0.0) {
+    inverse(0, 0) = 1.0 / c(0, 0);
+  } else if (st > 0.0) {
+    inverse(1, 1) = 1.0 / c(1, 1);
+  }
+  const MatrixXd slopes = c.bottomLeftCorner(p, 2) * inverse;
+  const MatrixXd conditional = c.bottomRightCorner(p, p) - slopes * c.topRightCorner(2, p);
+  const auto size = static_cast<std::size_t>(p);
+  data.term_slopes.resize(2 * size);
+  data.term_correlation.assign(size * size, 0.0);
+  for (Index k = 0; k < p; ++k) {
+    const auto at = static_cast<std::size_t>(k);
+    data.terms[at] = {prior.mean(2 + k), std::sqrt(std::max(0.0, conditional(k, k)))};
+    data.term_slopes[2 * at] = slopes(k, 0);
+    data.term_slopes[2 * at + 1] = slopes(k, 1);
+  }
+  for (Index k = 0; k < p; ++k) {
+    for (Index l = 0; l < p; ++l) {
+      const auto at = static_cast<std::size_t>(k);
+      const auto other = static_cast<std::size_t>(l);
+      const double sds = data.terms[at].sd * data.terms[other].sd;
+      data.term_correlation[at * size + other] =
+          k == l ? 1.0 : sds > 0.0 ? conditional(k, l) / sds * (1.0 - 1e-9) : 0.0;
+    }
+  }
+}
+
+// What the rest says of the shared quantities a message is about: their marginal with the message taken out.
+Gaussian without(const VectorXd& mean, const MatrixXd& covariance, const SharedMessage& message) {
+  const auto n = static_cast<Index>(message.about.size());
+  Gaussian part{VectorXd(n), MatrixXd(n, n)};
+  for (Index a = 0; a < n; ++a) {
+    const auto i = static_cast<Index>(message.about[static_cast<std::size_t>(a)]);
+    part.mean(a) = mean(i);
+    for (Index b = 0; b < n; ++b) {
+      part.covariance(a, b) = covariance(i, static_cast<Index>(message.about[static_cast<std::size_t>(b)]));
+    }
+  }
+  if (n == 0 || message.precision.isZero(0.0)) {
+    return part;
+  }
+  // (C^-1 - P)^-1 = C + C (P^-1 - C)^-1 C without inverting P: solve with I - C P.
+  const MatrixXd left = MatrixXd::Identity(n, n) - part.covariance * message.precision;
+  const Eigen::PartialPivLU<MatrixXd> lu(left);
+  Gaussian rest;
+  rest.covariance = lu.solve(part.covariance);
+  rest.covariance = 0.5 * (rest.covariance + rest.covariance.transpose()).eval();
+  rest.mean = lu.solve(part.mean - part.covariance * message.shift);
+  return rest;
+}
+
+// log of the integral of exp(shift' x - x' precision x / 2), but for a constant of the dimension.
+double log_partition(const MatrixXd& precision, const VectorXd& shift) {
+  if (shift.size() == 0) {
+    return 0.0;
+  }
+  const Eigen::LLT<MatrixXd> factor(precision);
+  const MatrixXd lower = factor.matrixL();
+  return 0.5 * shift.dot(factor.solve(shift)) - lower.diagonal().array().log().sum();
+}
+
+struct Fit {  // of one theta
+  VectorXd mean;
+  MatrixXd covariance;
+  std::vector<SharedMessage> messages;
+  std::vector<Sprint> modes;
+  double log_evidence = 0.0;
+  double moved = 0.0;  // of the shared means in the last sweep, in SDs
+};
+
+class Squad {
+ public:
+  Squad(std::span<const SquadMember> members, std::span<const Normal> shared, const SquadScalePriors& scales,
+        const SquadOptions& options, std::span<const TermMeans> term_means)
+      : members_(members), shared_(shared), scale_priors_(scales), term_means_(term_means) {
+    for (const SquadMember& member : members) {
+      check(member);
+      links_.push_back(links_of(member, shared.size()));
+    }
+    if (!term_means.empty() && term_means.size() != members.size()) {
+      throw std::invalid_argument("fit_squad: one function of term means a member is needed");
+    }
+    for (const Normal& prior : shared) {
+      if (!(prior.sd > 0.0)) {
+        throw std::invalid_argument("fit_squad: a shared quantity needs an sd above 0");
+      }
+    }
+    threads_ = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
+    threads_ = std::min<unsigned>(threads_, std::max<unsigned>(1U, static_cast<unsigned>(members.size() / 8)));
+  }
+
+  const Normal& prior_of_scale(std::size_t k) const {
+    return k == 0   ? scale_priors_.log_effort_cv
+           : k == 1 ? scale_priors_.log_day_cv
+           : k == 2 ? scale_priors_.log_reaction_sd
+                    : scale_priors_.log_press_factor;
+  }
+
+  static SquadScales scales_of(const Theta& theta) {
+    return {std::exp(theta(0)), std::exp(theta(1)), std::exp(theta(2)), std::exp(theta(3))};
+  }
+
+  double log_prior(const Theta& theta) const {
+    double sum = 0.0;
+    for (std::size_t k = 0; k < scale_count; ++k) {
+      const Normal& prior = prior_of_scale(k);
+      if (prior.sd > 0.0) {
+        const double z = (theta(static_cast<Index>(k)) - prior.mean) / prior.sd;
+        sum -= 0.5 * z * z + std::log(prior.sd);
+      }
+    }
+    return sum;
+  }
+
+  Fit start() const {
+    Fit fit;
+    for (std::size_t i = 0; i < members_.size(); ++i) {
+      const auto n = static_cast<Index>(links_[i].about.size());
+      fit.messages.push_back({links_[i].about, MatrixXd::Zero(n, n), VectorXd::Zero(n)});
+    }
+    fit.modes.assign(members_.size(), Sprint{0.0, 0.0});
+    combine(fit);
+    return fit;
+  }
+
+  // One pass over all members at theta: new messages, and the evidence they give.
+  Fit sweep(const Theta& theta, const Fit& from) {
+    Fit to = from;
+    const SquadScales scales = scales_of(theta);
+    std::vector<double> logs(members_.size(), 0.0);
+    for_each([&](std::size_t i) { logs[i] = update(i, scales, from, to); });
+    const VectorXd before = from.mean;
+    combine(to);
+    double log_evidence = to.log_evidence;  // of the messages alone
+    for (const double value : logs) {
+      log_evidence += value;
+    }
+    to.log_evidence = log_evidence;
+    to.moved = 0.0;
+    for (Index k = 0; k < before.size(); ++k) {
+      to.moved = std::max(to.moved, std::fabs(to.mean(k) - before(k)) / std::sqrt(to.covariance(k, k)));
+    }
+    ++sweeps_;
+    return to;
+  }
+
+  Fit settle(const Theta& theta, const Fit& from, int most) {
+    Fit fit = sweep(theta, from);
+    for (int i = 1; i < most && (i < 2 || fit.moved > 0.02); ++i) {
+      fit = sweep(theta, fit);
+    }
+    return fit;
+  }
+
+  double objective(const Theta& theta, const Fit& fit) const { return fit.log_evidence + log_prior(theta); }
+  int sweeps() const { return sweeps_; }
+
+ private:
+  template <typename Work>
+  void for_each(Work&& work) const {
+    std::atomic<std::size_t> next{0};
+    std::vector<std::exception_ptr> failures(threads_);
+    const auto run = [&](unsigned thread) {
+      try {
+        for (std::size_t i = next++; i < members_.size(); i = next++) {
+          work(i);
+        }
+      } catch (...) {
+        failures[thread] = std::current_exception();
+      }
+    };
+    {
+      std::vector<std::jthread> pool;
+      for (unsigned t = 1; t < threads_; ++t) {
+        pool.emplace_back(run, t);
+      }
+      run(0);
+    }
+    for (const std::exception_ptr& failure : failures) {
+      if (failure) {
+        std::rethrow_exception(failure);
+      }
+    }
+  }
+
+  // Posterior of the shared quantities from their prior and all messages.
+  void combine(Fit& fit) const {
+    const auto n = static_cast<Index>(shared_.size());
+    MatrixXd precision = MatrixXd::Zero(n, n);
+    VectorXd shift = VectorXd::Zero(n);
+    for (Index k = 0; k < n; ++k) {
+      const Normal& prior = shared_[static_cast<std::size_t>(k)];
+      precision(k, k) = 1.0 / (prior.sd * prior.sd);
+      shift(k) = prior.mean * precision(k, k);
+    }
+    const double at_prior = log_partition(precision, shift);
+    for (const SharedMessage& message : fit.messages) {
+      for (Index a = 0; a < message.shift.size(); ++a) {
+        const auto i = static_cast<Index>(message.about[static_cast<std::size_t>(a)]);
+        shift(i) += message.shift(a);
+        for (Index b = 0; b < message.shift.size(); ++b) {
+          precision(i, static_cast<Index>(message.about[static_cast<std::size_t>(b)])) += message.precision(a, b);
+        }
+      }
+    }
+    fit.covariance = precision.llt().solve(MatrixXd::Identity(n, n));
+    fit.mean = fit.covariance * shift;
+    fit.log_evidence = log_partition(precision, shift) - at_prior;
+  }
+
+  // @return log of the message's constant.
+  double update(std::size_t i, const SquadScales& scales, const Fit& from, Fit& to) const {
+    const SquadMember& member = members_[i];
+    const Links& links = links_[i];
+    SharedMessage& message = to.messages[i];
+    const Gaussian rest = without(from.mean, from.covariance, from.messages[i]);
+    const Gaussian prior = prior_of(member, links, rest);
+    PlayerData data = member.data;
+    apply_scales(member, scales, data);
+    Gaussian scaled = prior;
+    if (data.day_term) {
+      const auto d = static_cast<Index>(*data.day_term) + 2;
+      scaled.covariance(d, d) = scales.day_cv * scales.day_cv;
+    }
+    set_joint_prior(scaled, data);
+    PosteriorEffort effort{.coarse = true, .near = std::nullopt};
+    if (from.modes[i].top_speed_mps > 0.0) {
+      effort.near = from.modes[i];
+    }
+    const TermMeans means = term_means_.empty() ? TermMeans{} : term_means_[i];
+    const Posterior posterior(data, means, effort);
+    to.modes[i] = posterior.mode();
+    const double log_z = posterior.log_evidence();
+    if (links.about.empty()) {
+      return log_z;
+    }
+    // Moments of the coordinates that have an uncertain prior and that readings depend on.
+    const auto active = posterior.active_terms();
+    std::vector<Index> kept;
+    for (Index a = 0; a < 2; ++a) {
+      if (scaled.covariance(a, a) > 0.0) {
+        kept.push_back(a);
+      }
+    }
+    std::vector<std::size_t> place;  // in the active terms
+    for (std::size_t k = 0; k < active.size(); ++k) {
+      const Index a = static_cast<Index>(active[k]) + 2;
+      if (scaled.covariance(a, a) > 0.0) {
+        kept.push_back(a);
+        place.push_back(k);
+      }
+    }
+    const auto n = static_cast<Index>(kept.size());
+    const Index sprint_part = n - static_cast<Index>(place.size());
+    const std::size_t q = active.size();
+    MatrixXd deviations(n, static_cast<Index>(posterior.size()));
+    MatrixXd within = MatrixXd::Zero(n, n);
+    VectorXd weights(static_cast<Index>(posterior.size()));
+    std::vector<double> moving(data.terms.size());
+    for (std::size_t node = 0; node < posterior.size(); ++node) {
+      const auto column = static_cast<Index>(node);
+      const Sprint& sprint = posterior.sprints()[node];
+      weights(column) = posterior.weights()[node];
+      for (Index a = 0; a < sprint_part; ++a) {
+        deviations(a, column) =
+            (kept[static_cast<std::size_t>(a)] == 0 ? std::log(sprint.top_speed_mps) : std::log(sprint.time_constant_s)) -
+            scaled.mean(kept[static_cast<std::size_t>(a)]);
+      }
+      for (std::size_t k = 0; k < moving.size(); ++k) {
+        moving[k] = data.terms[k].mean;
+      }
+      if (means) {
+        means(sprint, moving);  // what the sprint itself says of a term is no deviation
+      }
+      const auto node_means = posterior.term_means(node);
+      const auto node_covariance = posterior.term_covariance(node);
+      for (std::size_t k = 0; k < place.size(); ++k) {
+        deviations(sprint_part + static_cast<Index>(k), column) = node_means[place[k]] - moving[active[place[k]]];
+        for (std::size_t l = 0; l < place.size(); ++l) {
+          within(sprint_part + static_cast<Index>(k), sprint_part + static_cast<Index>(l)) +=
+              weights(column) * node_covariance[place[k] * q + place[l]];
+        }
+      }
+    }
+    const VectorXd shift = deviations * weights;
+    deviations.colwise() -= shift;
+    const MatrixXd spread = within + deviations * weights.asDiagonal() * deviations.transpose();
+
+    // The shared quantities given x are linear in it: carry mean and covariance over.
+    const auto g = static_cast<Index>(links.about.size());
+    MatrixXd cross = MatrixXd::Zero(g, n);  // covariance of shared and kept coordinates under the prior
+    MatrixXd own(n, n);
+    for (Index a = 0; a < n; ++a) {
+      const Index j = links.of_coordinate[static_cast<std::size_t>(kept[static_cast<std::size_t>(a)])];
+      if (j >= 0) {
+        cross.col(a) = rest.covariance.col(j);
+      }
+      for (Index b = 0; b < n; ++b) {
+        own(a, b) = scaled.covariance(kept[static_cast<std::size_t>(a)], kept[static_cast<std::size_t>(b)]);
+      }
+    }
+    const MatrixXd gain = own.ldlt().solve(cross.transpose()).transpose();
+    const VectorXd mean = rest.mean + gain * shift;
+    MatrixXd covariance = rest.covariance + gain * (spread - own) * gain.transpose();
+    covariance = 0.5 * (covariance + covariance.transpose()).eval();
+    const MatrixXd identity = MatrixXd::Identity(g, g);
+    const Eigen::LLT<MatrixXd> rest_factor(rest.covariance);
+    const Eigen::LLT<MatrixXd> new_factor(covariance);
+    if (rest_factor.info() != Eigen::Success || new_factor.info() != Eigen::Success) {
+      return log_z;  // keep the last message: this one would not be a distribution
+    }
+    const MatrixXd rest_precision = rest_factor.solve(identity);
+    const MatrixXd new_precision = new_factor.solve(identity);
+    const VectorXd rest_shift = rest_precision * rest.mean;
+    const VectorXd new_shift = new_precision * mean;
+    message.precision = new_precision - rest_precision;
+    message.shift = new_shift - rest_shift;
+    return log_z - (log_partition(new_precision, new_shift) - log_partition(rest_precision, rest_shift));
+  }
+
+  std::span<const SquadMember> members_;
+  std::span<const Normal> shared_;
+  SquadScalePriors scale_priors_;
+  std::span<const TermMeans> term_means_;
+  std::vector<Links> links_;
+  unsigned threads_ = 1;
+  int sweeps_ = 0;
+};
+
+SquadPoint point_of(double weight, const Theta& theta, Fit fit) {
+  return {weight, Squad::scales_of(theta), std::move(fit.mean), std::move(fit.covariance), std::move(fit.messages)};
+}
+
+}  // namespace
+
+Normal SquadFit::shared(std::uint32_t k) const {
+  const auto at = static_cast<Index>(k);
+  double mean = 0.0;
+  double square = 0.0;
+  for (const SquadPoint& point : points) {
+    mean += point.weight * point.mean(at);
+  }
+  for (const SquadPoint& point : points) {
+    const double d = point.mean(at) - mean;
+    square += point.weight * (point.covariance(at, at) + d * d);
+  }
+  return {mean, std::sqrt(square)};
+}
+
+SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal> shared, const SquadScalePriors& scales,
+                   const SquadOptions& options, std::span<const TermMeans> term_means) {
+  Squad squad(members, shared, scales, options, term_means);
+  Theta theta;
+  std::vector<Index> free;
+  for (std::size_t k = 0; k < scale_count; ++k) {
+    theta(static_cast<Index>(k)) = squad.prior_of_scale(k).mean;
+    if (squad.prior_of_scale(k).sd > 0.0) {
+      free.push_back(static_cast<Index>(k));
+    }
+  }
+  const auto m = static_cast<Index>(free.size());
+  Fit fit = squad.settle(theta, squad.start(), 6);
+  double value = squad.objective(theta, fit);
+  MatrixXd curvature = MatrixXd::Identity(m, m);
+  SquadFit out;
+  out.converged = m == 0;
+  // Newton's method with differences, each one pass from the settled messages: their error is of second order.
+  constexpr double step = 0.15;
+  for (int iteration = 0; iteration < 8 && m > 0; ++iteration) {
+    const auto at = [&](Index a, double by, Index b = -1, double and_by = 0.0) {
+      Theta moved = theta;
+      moved(free[static_cast<std::size_t>(a)]) += by;
+      if (b >= 0) {
+        moved(free[static_cast<std::size_t>(b)]) += and_by;
+      }
+      return squad.objective(moved, squad.sweep(moved, fit));
+    };
+    VectorXd up(m);
+    VectorXd down(m);
+    for (Index a = 0; a < m; ++a) {
+      up(a) = at(a, step);
+      down(a) = at(a, -step);
+    }
+    const VectorXd gradient = (up - down) / (2.0 * step);
+    for (Index a = 0; a < m; ++a) {
+      curvature(a, a) = -(up(a) - 2.0 * value + down(a)) / (step * step);
+      for (Index b = 0; b < a; ++b) {
+        curvature(a, b) = curvature(b, a) = -(at(a, step, b, step) - up(a) - up(b) + value) / (step * step);
+      }
+    }
+    // At least half of the prior's precision in every direction.
+    Eigen::SelfAdjointEigenSolver<MatrixXd> eigen(curvature);
+    double least = 1e300;
+    for (const Index k : free) {
+      const double sd = squad.prior_of_scale(static_cast<std::size_t>(k)).sd;
+      least = std::min(least, 0.5 / (sd * sd));
+    }
+    const VectorXd values = eigen.eigenvalues().cwiseMax(least);
+    curvature = eigen.eigenvectors() * values.asDiagonal() * eigen.eigenvectors().transpose();
+    const MatrixXd inverse = eigen.eigenvectors() * values.cwiseInverse().asDiagonal() * eigen.eigenvectors().transpose();
+    VectorXd move = inverse * gradient;
+    const double decrement = gradient.dot(move);
+    const double length = move.cwiseAbs().maxCoeff();
+    if (length > 0.7) {
+      move *= 0.7 / length;
+    }
+    if (decrement < 0.01) {
+      out.converged = true;
+      break;
+    }
+    Theta next = theta;
+    Fit next_fit;
+    double next_value = 0.0;
+    bool better = false;
+    for (int halving = 0; halving < 5 && !better; ++halving) {
+      next = theta;
+      for (Index a = 0; a < m; ++a) {
+        next(free[static_cast<std::size_t>(a)]) += move(a);
+      }
+      next_fit = squad.settle(next, fit, 4);
+      next_value = squad.objective(next, next_fit);
+      better = next_value > value - 1e-3;
+      move *= 0.5;
+    }
+    if (!better) {
+      break;
+    }
+    theta = next;
+    fit = std::move(next_fit);
+    value = next_value;
+  }
+
+  out.shared_prior.assign(shared.begin(), shared.end());
+  Theta mean = theta;
+  Theta sd = Theta::Zero();
+  out.log_evidence = value;
+  if (m == 0) {
+    out.points.push_back(point_of(1.0, theta, std::move(fit)));
+  } else {
+    const Eigen::SelfAdjointEigenSolver<MatrixXd> eigen(curvature);
+    const MatrixXd axes = eigen.eigenvectors() * eigen.eigenvalues().cwiseSqrt().cwiseInverse().asDiagonal();
+    out.log_evidence -= 0.5 * eigen.eigenvalues().array().log().sum();
+    const VectorXd sds = axes.rowwise().norm();
+    if (sds.maxCoeff() <= options.narrow_sd) {
+      out.points.push_back(point_of(1.0, theta, std::move(fit)));
+      for (Index a = 0; a < m; ++a) {
+        sd(free[static_cast<std::size_t>(a)]) = sds(a);
+      }
+    } else {
+      // For a normal, the points on the axes carry 1 / 1.21 of the weight between them; the density at each, against what a
+      // normal would have there, tells of skewness.
+      constexpr double f2 = 1.21;
+      const double radius = std::sqrt(f2 * static_cast<double>(m));
+      std::vector<Theta> places = {theta};
+      std::vector<double> weights = {1.0 - 1.0 / f2};
+      std::vector<Fit> fits;
+      fits.push_back(fit);
+      for (Index axis = 0; axis < m; ++axis) {
+        for (const double sign : {1.0, -1.0}) {
+          Theta place = theta;
+          for (Index a = 0; a < m; ++a) {
+            place(free[static_cast<std::size_t>(a)]) += sign * radius * axes(a, axis);
+          }
+          Fit settled = squad.settle(place, fit, 4);
+          const double ratio =
+              std::exp(std::clamp(squad.objective(place, settled) - value + 0.5 * radius * radius, -1.5, 1.5));
+          places.push_back(place);
+          weights.push_back(ratio / (f2 * 2.0 * static_cast<double>(m)));
+          fits.push_back(std::move(settled));
+        }
+      }
+      double total = 0.0;
+      for (const double w : weights) {
+        total += w;
+      }
+      mean.setZero();
+      for (std::size_t i = 0; i < places.size(); ++i) {
+        weights[i] /= total;
+        mean += weights[i] * places[i];
+      }
+      for (std::size_t i = 0; i < places.size(); ++i) {
+        sd += weights[i] * (places[i] - mean).cwiseAbs2();
+        out.points.push_back(point_of(weights[i], places[i], std::move(fits[i])));
+      }
+      sd = sd.cwiseSqrt();
+    }
+  }
+  const auto normal = [&](Index k) { return Normal{mean(k), sd(k)}; };
+  out.log_effort_cv = normal(0);
+  out.log_day_cv = normal(1);
+  out.log_reaction_sd = normal(2);
+  out.log_press_factor = normal(3);
+  out.sweeps = squad.sweeps();
+  return out;
+}
+
+PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                       std::optional<std::size_t> index) {
+  check(member);
+  const Links links = links_of(member, fit.shared_prior.size());
+  SharedMessage message;
+  if (index) {
+    message = point.messages.at(*index);
+  } else {
+    const auto n = static_cast<Index>(links.about.size());
+    message = {links.about, MatrixXd::Zero(n, n), VectorXd::Zero(n)};
+  }
+  Gaussian prior = prior_of(member, links, without(point.mean, point.covariance, message));
+  PlayerData data = member.data;
+  PlayerData::BeforeData before;
+  const auto with_shared = [&](const Normal& own, std::uint32_t shared) {
+    return shared == not_shared ? own
+                                : Normal{own.mean + fit.shared_prior[shared].mean,
+                                         std::hypot(own.sd, fit.shared_prior[shared].sd)};
+  };
+  before.log_top_speed = with_shared(member.data.log_top_speed, member.shared_log_top_speed);
+  before.log_time_constant = with_shared(member.data.log_time_constant, member.shared_log_time_constant);
+  for (std::size_t k = 0; k < member.data.terms.size(); ++k) {
+    before.term_sd.push_back(with_shared(member.data.terms[k], member.shared_of_term[k]).sd);
+  }
+  apply_scales(member, point.scales, data);
+  if (data.day_term) {
+    const auto d = static_cast<Index>(*data.day_term) + 2;
+    prior.covariance(d, d) = point.scales.day_cv * point.scales.day_cv;
+  }
+  set_joint_prior(prior, data);
+  data.before_data = std::move(before);
+  return data;
+}
+
+}  // namespace bagsplit::sprint
