@@ -30,7 +30,7 @@ std::vector<std::string> names(const ordered_json& object) {
 TEST(ProfileJson, HasTheAgreedNamesInTheAgreedOrder) {
   const ordered_json json = parsed(fixture::squad({fixture::full_player("12"), fixture::bare_player("7")}));
   EXPECT_EQ(names(json), (std::vector<std::string>{"schema", "level", "model", "players", "runs_used", "runs_left_out",
-                                                   "notes", "cautions"}));
+                                                   "notes", "cautions", "squad"}));
   EXPECT_EQ(json.at("schema"), "bagsplit.profile/1");
   EXPECT_EQ(json.at("level"), 0.9);
   const std::vector<std::string> first{"player",

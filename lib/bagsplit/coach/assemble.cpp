@@ -328,6 +328,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
         }
         marks.push_back(mark);
       }
+      out.hand.push_back(reading.device == runs::Device::stopwatch ? 1 : 0);
       data.add_reading(signal, reading.start == runs::StartKind::beam ? reading.beam_distance_m : 0.0,
                        model.error.start_sd_s.value_or(kind.error.start_sd_s), marks);
     }

@@ -27,6 +27,7 @@ enum class TermKind : std::uint8_t {
   bias_timer,   ///< part of b that is the timer's own
   bias_event,   ///< lag of a press at a mark, where a `move` mark needs it apart from the rest of b
   move_lag,     ///< lag of a press at the first move
+  day_form,     ///< form of the last day
   bias_many,    ///< biases of all further timers together, when there are more than the model can keep apart
 };
 
@@ -71,6 +72,7 @@ Selection select_runs(const runs::RunLog& log, std::span<const std::uint32_t> ru
 struct Assembled {
   sprint::PlayerData data;
   std::vector<Term> terms;  ///< same order as data.terms
+  std::vector<std::uint8_t> hand;  ///< one a reading of data: 1 when a hand pressed
   std::size_t readings = 0;
   bool any_distance = false;  ///< some reading depends on V and tau
   bool bias_told = false;     ///< gate or video, `move` marks or `self` starts tell reaction from timer bias

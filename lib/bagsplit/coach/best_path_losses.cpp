@@ -44,20 +44,33 @@ sprint::TermMeans LossMeans::callback() const {
   return [this](const sprint::Sprint& sprint, std::span<double> means) {
     const double v = std::log(sprint.top_speed_mps);
     const double tau = std::log(sprint.time_constant_s);
-    for (const auto& [term, mean] : terms) {
-      means[term] = mean(v, tau);
+    for (std::size_t k = 0; k < terms.size(); ++k) {
+      means[terms[k].first] += terms[k].second(v, tau) - at_centre[k];
     }
   };
+}
+
+void LossMeans::regrid(const sprint::PlayerData& data) {
+  grid.emplace(data);
+  on_grid.clear();
+  for (const auto& term : terms) {
+    std::vector<double>& values = on_grid.emplace_back();
+    for (std::size_t i = 0; i < grid->weight.size(); ++i) {
+      values.push_back(term.second(grid->log_top_speed[i], grid->log_time_constant[i]));
+    }
+  }
 }
 
 PriorGrid::PriorGrid(const sprint::PlayerData& data) {
   const sprint::PriorRule& rule = sprint::prior_rule();
   constexpr int n = sprint::PriorRule::points;
+  const sprint::Normal& v = data.before_data ? data.before_data->log_top_speed : data.log_top_speed;
+  const sprint::Normal& tau = data.before_data ? data.before_data->log_time_constant : data.log_time_constant;
   for (int i = 0; i < n; ++i) {
     for (int j = 0; j < n; ++j) {
       weight.push_back(rule.weight[i] * rule.weight[j]);
-      log_top_speed.push_back(data.log_top_speed.mean + data.log_top_speed.sd * rule.z[i]);
-      log_time_constant.push_back(data.log_time_constant.mean + data.log_time_constant.sd * rule.z[j]);
+      log_top_speed.push_back(v.mean + v.sd * rule.z[i]);
+      log_time_constant.push_back(tau.mean + tau.sd * rule.z[j]);
       sprints.push_back({std::exp(log_top_speed.back()), std::exp(log_time_constant.back())});
     }
   }
@@ -76,7 +89,8 @@ void LossMeans::set_share(Estimate& estimate, const sprint::PlayerData& data, st
   values.resize(grid->weight.size());
   double variance = 0.0;
   for (const std::uint32_t k : some) {
-    variance += data.terms[k].sd * data.terms[k].sd;
+    const double sd = data.before_data ? data.before_data->term_sd[k] : data.terms[k].sd;
+    variance += sd * sd;
     const auto known = std::find_if(terms.begin(), terms.end(), [k](const auto& term) { return term.first == k; });
     if (known != terms.end()) {
       const std::vector<double>& means = on_grid[static_cast<std::size_t>(known - terms.begin())];
@@ -100,8 +114,8 @@ void LossMeans::set_share(Estimate& estimate, const sprint::PlayerData& data, st
 
 LossMeans expect_best_path(Assembled& assembled, const basepath::LossTable& table, const sprint::ModelFile& model) {
   LossMeans out;
-  out.grid.emplace(assembled.data);
   if (!assembled.base_distance_m) {
+    out.grid.emplace(assembled.data);
     return out;
   }
   for (std::uint32_t k = 0; k < assembled.terms.size(); ++k) {
@@ -112,12 +126,10 @@ LossMeans expect_best_path(Assembled& assembled, const basepath::LossTable& tabl
     if (const auto mean = ExpectedLoss::of(table, term.name, *assembled.base_distance_m)) {
       assembled.data.terms[k].mean = (*mean)(assembled.data.log_top_speed.mean, assembled.data.log_time_constant.mean);
       out.terms.emplace_back(k, *mean);
-      std::vector<double>& values = out.on_grid.emplace_back();
-      for (std::size_t i = 0; i < out.grid->weight.size(); ++i) {
-        values.push_back((*mean)(out.grid->log_top_speed[i], out.grid->log_time_constant[i]));
-      }
+      out.at_centre.push_back(assembled.data.terms[k].mean);
     }
   }
+  out.regrid(assembled.data);
   return out;
 }
 

@@ -41,9 +41,14 @@ struct LossMeans {
   std::vector<std::pair<std::uint32_t, ExpectedLoss>> terms;
   std::optional<PriorGrid> grid;             ///< always there after expect_best_path
   std::vector<std::vector<double>> on_grid;  ///< each term's mean at the nodes of the grid
+  std::vector<double> at_centre;             ///< each term's mean at the middle of the player's own prior
 
-  /// For sprint::Posterior; empty where there are no such terms. Refers to this object.
+  /// For sprint::Posterior; empty where there are no such terms. Adds to each mean how far m(V, tau) is from its value at the
+  /// middle of the prior, so that what a squad has learnt of a loss stays in. Refers to this object.
   sprint::TermMeans callback() const;
+
+  /// The grid for another prior of (V, tau).
+  void regrid(const sprint::PlayerData& data);
 
   /// Sets the share from data of a summary of f(V, tau) + the sum of some terms: their prior variance, and that of f and of their
   /// means over the prior of (V, tau).  @param values  f at the nodes of the grid; empty: 0.

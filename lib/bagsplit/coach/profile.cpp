@@ -13,6 +13,8 @@
 #include "bagsplit/coach/advice.hpp"
 #include "bagsplit/coach/assemble.hpp"
 #include "bagsplit/coach/best_path_losses.hpp"
+#include "bagsplit/coach/merge_estimates.hpp"
+#include "bagsplit/coach/squad_model.hpp"
 
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/sprint/mechanics.hpp"
@@ -36,6 +38,8 @@ constexpr Distance predicted_distances[] = {
     {"30m", 30.0},
 };
 
+constexpr std::uint64_t squad_seed = 20260411;  // of the draw of players in a large log
+
 // Everything that stays the same over the players.
 struct Job {
   const runs::RunLog& log;
@@ -46,6 +50,7 @@ struct Job {
   const SegmentNames& segments;
   sprint::ModelFile defaults;
   std::optional<basepath::LossTable> best_paths;  // where some course is on the bases
+  const SquadModel* squad = nullptr;
 };
 
 // Scratch of one thread.
@@ -223,79 +228,74 @@ void add_notes(const Assembled& assembled, const Selection& selection, const run
   }
 }
 
-PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const std::uint32_t> runs_of_player,
-                          Scratch& scratch) {
-  const ProfileOptions& options = job.options;
-  PlayerProfile profile;
-  profile.player = id;
-  const Selection selection = select_runs(job.log, runs_of_player, options.as_of, options.window_days);
-  profile.runs_used = selection.used.size();
-  profile.runs_left_out = runs_of_player.size() - selection.used.size();
-  for (const auto& [flag, count] : selection.flagged) {
-    profile.left_out_by_flag.push_back({flag, count});
-  }
-  profile.left_out_window = selection.outside_window;
-  profile.left_out_relay = selection.relay;
-  profile.left_out_empty = selection.empty;
-  profile.first_date = selection.first;
-  profile.last_date = selection.last;
-  profile.dates = selection.dates;
-
-  const runs::Player* const player = job.roster.find(id);
-  if (player != nullptr) {
-    profile.sex = player->sex;
-    if (player->born && selection.last) {
-      profile.age_years = runs::age_years(*player->born, *selection.last);
+// The mean time of the last date, read as on that date: T (1 + form of the day) + the linear terms of its readings.
+void add_session_times(const Job& job, const Selection& selection, const sprint::Posterior& posterior, Scratch& scratch,
+                       PlayerProfile& profile) {
+  const sprint::PlayerData& data = posterior.data();
+  const auto active = posterior.active_terms();
+  const std::size_t q = active.size();
+  // Readings of the data stand in the order of the runs used, as assemble() made them.
+  std::size_t reading_index = 0;
+  for (const std::uint32_t index : selection.used) {
+    const runs::Run& run = job.log.runs[index];
+    for (const runs::Reading& reading : job.log.readings_of(run)) {
+      if (reading.split_count == 0) {
+        continue;
+      }
+      const sprint::ReadingData& numbers = data.readings[reading_index++];
+      if (run.date != *selection.last) {
+        continue;
+      }
+      const auto splits = job.log.splits_of(reading);
+      for (std::size_t j = 0; j < splits.size(); ++j) {
+        const sprint::MarkData& mark = data.marks[numbers.first_mark + j];
+        if (splits[j].is_move) {
+          continue;
+        }
+        const std::string key = job.log.name(splits[j].mark) + "@" + job.log.courses[run.course].name;
+        if (std::any_of(profile.session_time_s.begin(), profile.session_time_s.end(),
+                        [&](const NamedEstimate& known) { return known.name == key; })) {
+          continue;
+        }
+        const std::size_t n = posterior.size();
+        scratch.means.resize(n);
+        scratch.sds.resize(n);
+        for (std::size_t i = 0; i < n; ++i) {
+          const sprint::Sprint& s = posterior.sprints()[i];
+          const double moving = numbers.beam_m > 0.0 ? sprint::time_from_beam(s, numbers.beam_m, mark.distance_m)
+                                                     : sprint::time_to_distance(s, mark.distance_m);
+          const auto means = posterior.term_means(i);
+          const auto covariance = posterior.term_covariance(i);
+          const auto coefficient = [&](std::size_t k) {
+            return active[k] == *data.day_term ? moving : static_cast<double>((mark.terms >> active[k]) & 1U);
+          };
+          double mean = moving;
+          double variance = 0.0;
+          for (std::size_t a = 0; a < q; ++a) {
+            const double at = coefficient(a);
+            if (at == 0.0) {
+              continue;
+            }
+            mean += at * means[a];
+            for (std::size_t b = 0; b < q; ++b) {
+              variance += at * coefficient(b) * covariance[a * q + b];
+            }
+          }
+          scratch.means[i] = mean;
+          scratch.sds[i] = std::sqrt(std::max(0.0, variance));
+        }
+        profile.session_time_s.push_back(
+            {key, sprint::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, job.options.level)});
+      }
     }
   }
-  const sprint::SprintPrior prior = sprint::sprint_prior(profile.age_years, profile.sex);
-  Assembled assembled =
-      assemble(job.log, job.segments, selection.used, player, prior, job.devices, options.model, job.defaults);
-  const LossMeans loss_means =
-      job.best_paths ? expect_best_path(assembled, *job.best_paths, options.model) : LossMeans{};
-  const sprint::PlayerData& data = assembled.data;
-  profile.readings_used = assembled.readings;
-  profile.base_distance_m = assembled.base_distance_m;
-  profile.prior_log_top_speed = data.log_top_speed;
-  profile.prior_log_time_constant = data.log_time_constant;
-  profile.prior_source = prior.source;
-  profile.prior_reaction_s = options.model.prior.reaction_s.value_or(prior.reaction_s);
-  for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
-    const Term& term = assembled.terms[k];
-    switch (term.kind) {
-      case TermKind::posture:
-        profile.prior_posture_cost_s.emplace_back(term.name, data.terms[k]);
-        break;
-      case TermKind::loss:
-        profile.prior_segment_loss_s.emplace_back(term.name, data.terms[k]);
-        break;
-      case TermKind::bias_shared:
-      case TermKind::bias_timer:
-      case TermKind::bias_many:
-        profile.prior_bias_s.emplace_back(term.name, data.terms[k]);
-        break;
-      case TermKind::reaction:
-      case TermKind::swing:
-      case TermKind::bias_event:
-      case TermKind::move_lag:
-        break;
-    }
-  }
-  profile.reaction_holds_timer_bias =
-      assembled.find(TermKind::reaction).has_value() && !assembled.bias_told && !options.model.error.bias_s;
-  add_notes(assembled, selection, player, profile);
-  if (selection.used.empty()) {
-    profile.notes.push_back("No run to estimate from.");
-    return profile;
-  }
+}
 
-  const sprint::Posterior posterior(data, loss_means.callback());
-  profile.status = posterior.status();
-  if (!posterior.usable()) {
-    profile.notes.push_back("The computation could not be certified for this player; no estimate is given.");
-    return profile;
-  }
-  const double level = options.level;
+void add_estimates(const Job& job, const runs::Player* player, const Assembled& assembled, const Selection& selection,
+                   const LossMeans& loss_means, const sprint::Posterior& posterior, Scratch& scratch,
+                   PlayerProfile& profile) {
+  const sprint::PlayerData& data = posterior.data();
+  const double level = job.options.level;
   const auto estimate = [&](auto&& function) { return of_function(posterior, scratch, level, function); };
 
   if (assembled.any_distance) {
@@ -410,8 +410,221 @@ PlayerProfile profile_one(const Job& job, const std::string& id, std::span<const
   if (assembled.any_distance) {
     add_percentiles(job, posterior, assembled, scratch, profile);
   }
-  profile.next_runs = next_runs(posterior, assembled, profile, profile.base_distance_m);
-  profile.work_on = work_on(profile);
+  if (data.day_term && selection.last) {
+    add_session_times(job, selection, posterior, scratch, profile);
+  }
+}
+
+// Visits every estimate of a profile, always in the same order.
+template <typename Profile, typename Visit>
+void each_estimate(Profile& profile, Visit&& visit) {
+  const auto optional = [&](auto& estimate) {
+    if (estimate) {
+      visit(*estimate);
+    }
+  };
+  const auto named = [&](auto& estimates) {
+    for (auto& estimate : estimates) {
+      visit(estimate.value);
+    }
+  };
+  optional(profile.top_speed_mps);
+  optional(profile.time_constant_s);
+  optional(profile.max_acceleration_mps2);
+  optional(profile.reaction_s);
+  named(profile.posture_cost_s);
+  named(profile.segment_loss_s);
+  named(profile.predicted_time_s);
+  named(profile.course_time_s);
+  named(profile.session_time_s);
+  named(profile.straight_efficiency_by_course);
+  optional(profile.straight_efficiency);
+  optional(profile.path_efficiency);
+  optional(profile.loss_to_best_path_s);
+  named(profile.loss_to_best_path_by_segment_s);
+  if (profile.best_path) {
+    visit(profile.best_path->time_s);
+  }
+  optional(profile.max_force_n);
+  optional(profile.max_power_w);
+  optional(profile.max_power_w_per_kg);
+  for (auto& percentile : profile.percentiles) {
+    optional(percentile.percentile);
+    optional(percentile.time_s);
+  }
+}
+
+// One profile from those at each point of the squad's design.
+PlayerProfile merged(std::span<const double> point_weights, std::vector<PlayerProfile>& versions, double level) {
+  // At the edge of the table of best paths some points may have no yardstick: then the player has none.
+  if (!std::all_of(versions.begin(), versions.end(), [](const PlayerProfile& v) { return v.best_path.has_value(); })) {
+    for (PlayerProfile& version : versions) {
+      version.best_path.reset();
+      version.path_efficiency.reset();
+      version.loss_to_best_path_s.reset();
+      version.loss_to_best_path_by_segment_s.clear();
+    }
+  }
+  PlayerProfile out = std::move(versions.front());
+  if (versions.size() == 1) {
+    return out;
+  }
+  std::vector<double> weights(point_weights.begin(), point_weights.end());
+  std::vector<std::vector<Estimate>> lists(versions.size());
+  each_estimate(out, [&](const Estimate& e) { lists[0].push_back(e); });
+  for (std::size_t k = 1; k < versions.size(); ++k) {
+    each_estimate(versions[k], [&](const Estimate& e) { lists[k].push_back(e); });
+    if (lists[k].size() != lists[0].size()) {
+      throw std::logic_error("profile: the points of the squad's design give different quantities");
+    }
+  }
+  std::size_t at = 0;
+  std::vector<Estimate> same(versions.size());
+  each_estimate(out, [&](Estimate& e) {
+    for (std::size_t k = 0; k < lists.size(); ++k) {
+      same[k] = lists[k][at];
+    }
+    e = merge_estimates(weights, same, level);
+    ++at;
+  });
+  for (std::size_t i = 0; out.best_path && i < out.best_path->loss_at.size(); ++i) {
+    double& loss = out.best_path->loss_at[i].loss_mean_s;
+    loss *= weights[0];
+    for (std::size_t k = 1; k < versions.size(); ++k) {
+      loss += weights[k] * versions[k].best_path->loss_at[i].loss_mean_s;
+    }
+  }
+  for (std::size_t i = 0; i < out.percentiles.size(); ++i) {
+    double limit = 0.0;
+    double faster = 0.0;
+    for (std::size_t k = 0; k < versions.size(); ++k) {
+      const ProfilePercentile& p = k == 0 ? out.percentiles[i] : versions[k].percentiles[i];
+      limit += weights[k] * p.share_at_limit;
+      faster += weights[k] * p.p_faster.value_or(0.0);
+    }
+    out.percentiles[i].share_at_limit = limit;
+    if (out.percentiles[i].p_faster) {
+      out.percentiles[i].p_faster = faster;
+    }
+  }
+  return out;
+}
+
+PlayerProfile profile_one(const Job& job, runs::NameId name, std::span<const std::uint32_t> runs_of_player,
+                          Scratch& scratch) {
+  const std::string& id = job.log.names[name];
+  const ProfileOptions& options = job.options;
+  PlayerProfile profile;
+  profile.player = id;
+  const Selection selection = select_runs(job.log, runs_of_player, options.as_of, options.window_days);
+  profile.runs_used = selection.used.size();
+  profile.runs_left_out = runs_of_player.size() - selection.used.size();
+  for (const auto& [flag, count] : selection.flagged) {
+    profile.left_out_by_flag.push_back({flag, count});
+  }
+  profile.left_out_window = selection.outside_window;
+  profile.left_out_relay = selection.relay;
+  profile.left_out_empty = selection.empty;
+  profile.first_date = selection.first;
+  profile.last_date = selection.last;
+  profile.dates = selection.dates;
+
+  const runs::Player* const player = job.roster.find(id);
+  if (player != nullptr) {
+    profile.sex = player->sex;
+    if (player->born && selection.last) {
+      profile.age_years = runs::age_years(*player->born, *selection.last);
+    }
+  }
+  const sprint::SprintPrior prior = sprint::sprint_prior(profile.age_years, profile.sex);
+  Assembled assembled =
+      assemble(job.log, job.segments, selection.used, player, prior, job.devices, options.model, job.defaults);
+  LossMeans loss_means =
+      job.best_paths ? expect_best_path(assembled, *job.best_paths, options.model) : LossMeans{};
+  const sprint::PlayerData& data = assembled.data;
+  profile.readings_used = assembled.readings;
+  profile.base_distance_m = assembled.base_distance_m;
+  profile.prior_log_top_speed = data.log_top_speed;
+  profile.prior_log_time_constant = data.log_time_constant;
+  profile.prior_source = prior.source;
+  profile.prior_reaction_s = options.model.prior.reaction_s.value_or(prior.reaction_s);
+  for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
+    const Term& term = assembled.terms[k];
+    switch (term.kind) {
+      case TermKind::posture:
+        profile.prior_posture_cost_s.emplace_back(term.name, data.terms[k]);
+        break;
+      case TermKind::loss:
+        profile.prior_segment_loss_s.emplace_back(term.name, data.terms[k]);
+        break;
+      case TermKind::bias_shared:
+      case TermKind::bias_timer:
+      case TermKind::bias_many:
+        profile.prior_bias_s.emplace_back(term.name, data.terms[k]);
+        break;
+      case TermKind::reaction:
+      case TermKind::swing:
+      case TermKind::bias_event:
+      case TermKind::move_lag:
+      case TermKind::day_form:
+        break;
+    }
+  }
+  profile.reaction_holds_timer_bias =
+      assembled.find(TermKind::reaction).has_value() && !assembled.bias_told && !options.model.error.bias_s;
+  add_notes(assembled, selection, player, profile);
+  if (selection.used.empty()) {
+    profile.notes.push_back("No run to estimate from.");
+    return profile;
+  }
+
+  if (job.squad == nullptr) {
+    const sprint::Posterior posterior(data, loss_means.callback());
+    profile.status = posterior.status();
+    if (posterior.usable()) {
+      add_estimates(job, player, assembled, selection, loss_means, posterior, scratch, profile);
+      profile.next_runs = next_runs(posterior, assembled, profile, profile.base_distance_m);
+      profile.work_on = work_on(profile);
+    }
+  } else {
+    const SquadModel& squad = *job.squad;
+    const sprint::SquadMember member = member_of(squad, assembled, selection.last);
+    Assembled in_squad = assembled;
+    in_squad.data = member.data;
+    if (member.data.day_term) {
+      in_squad.terms.push_back({TermKind::day_form, {}, false});
+    }
+    const auto known = squad.members.find(name);
+    const auto index = known != squad.members.end() ? std::optional(known->second) : std::nullopt;
+    std::vector<PlayerProfile> versions;
+    std::vector<double> weights;
+    for (const sprint::SquadPoint& point : squad.fit.points) {
+      const sprint::PlayerData in_point = sprint::member_data(squad.fit, point, member, index);
+      if (versions.empty()) {
+        loss_means.regrid(in_point);
+      }
+      const sprint::Posterior posterior(in_point, loss_means.callback());
+      profile.status = std::max(profile.status, posterior.status());
+      if (!posterior.usable()) {
+        break;
+      }
+      versions.push_back(profile);
+      weights.push_back(point.weight);
+      add_estimates(job, player, in_squad, selection, loss_means, posterior, scratch, versions.back());
+      if (versions.size() == 1) {  // at the mode: which run tells most hardly depends on the scales
+        versions.back().next_runs = next_runs(posterior, in_squad, versions.back(), profile.base_distance_m);
+      }
+    }
+    if (profile.status != sprint::PosteriorStatus::not_certified) {
+      const auto status = profile.status;
+      profile = merged(weights, versions, options.level);
+      profile.status = status;
+      profile.work_on = work_on(profile);
+    }
+  }
+  if (profile.status == sprint::PosteriorStatus::not_certified) {
+    profile.notes.push_back("The computation could not be certified for this player; no estimate is given.");
+  }
   return profile;
 }
 
@@ -432,6 +645,115 @@ bool id_before(const std::string& a, const std::string& b) {
     return x < y;
   }
   return a < b;
+}
+
+// The squad's model from all players, or a draw of them; nothing without a run that depends on a sprint.
+std::optional<SquadModel> squad_of(const Job& job, std::span<const runs::NameId> players,
+                                   std::span<const std::uint32_t> by_player, std::span<const std::uint32_t> start,
+                                   unsigned threads) {
+  const auto runs_of = [&](runs::NameId id) { return by_player.subspan(start[id], start[id + 1] - start[id]); };
+  std::vector<runs::NameId> able;
+  for (const runs::NameId id : players) {
+    if (!select_runs(job.log, runs_of(id), job.options.as_of, job.options.window_days).used.empty()) {
+      able.push_back(id);
+    }
+  }
+  if (able.empty()) {
+    return std::nullopt;
+  }
+  std::vector<SquadPlayer> fitted;
+  for (const std::size_t i : draw_fitted(able.size(), squad_seed)) {
+    const runs::NameId id = able[i];
+    const Selection selection = select_runs(job.log, runs_of(id), job.options.as_of, job.options.window_days);
+    const runs::Player* const player = job.roster.find(job.log.names[id]);
+    std::optional<double> age;
+    std::optional<runs::Sex> sex;
+    if (player != nullptr) {
+      sex = player->sex;
+      if (player->born && selection.last) {
+        age = runs::age_years(*player->born, *selection.last);
+      }
+    }
+    SquadPlayer& added = fitted.emplace_back();
+    added.id = id;
+    added.assembled = assemble(job.log, job.segments, selection.used, player, sprint::sprint_prior(age, sex), job.devices,
+                               job.options.model, job.defaults);
+    if (job.best_paths) {
+      added.loss_means = expect_best_path(added.assembled, *job.best_paths, job.options.model);
+    }
+  }
+  SquadModel model = fit_squad_model(fitted, threads, squad_seed);
+  model.players = able.size();
+  return model;
+}
+
+Estimate normal_estimate(const sprint::Normal& normal, double level) {
+  const double half = -stats::normal_quantile(0.5 * (1.0 - level)) * normal.sd;
+  return {normal.mean, normal.sd, normal.mean - half, normal.mean, normal.mean + half, std::nullopt};
+}
+
+// exp of a normal, less `shift`.
+Estimate lognormal_estimate(const sprint::Normal& log, double level, double shift) {
+  const Estimate e = normal_estimate(log, level);
+  const double mean = std::exp(log.mean + 0.5 * log.sd * log.sd);
+  return {mean - shift,
+          mean * std::sqrt(std::expm1(log.sd * log.sd)),
+          std::exp(e.lo) - shift,
+          std::exp(e.median) - shift,
+          std::exp(e.hi) - shift,
+          std::nullopt};
+}
+
+std::string kind_word(TermKind kind) {
+  switch (kind) {
+    case TermKind::reaction:
+      return "reaction";
+    case TermKind::swing:
+      return "swing";
+    case TermKind::posture:
+      return "posture";
+    case TermKind::loss:
+      return "loss";
+    case TermKind::move_lag:
+      return "move-lag";
+    case TermKind::bias_event:
+      return "mark-lag";
+    case TermKind::bias_shared:
+    case TermKind::bias_timer:
+    case TermKind::bias_many:
+    case TermKind::day_form:
+      break;
+  }
+  return "bias";
+}
+
+SquadSummary summary_of(const SquadModel& model, double level) {
+  SquadSummary out;
+  out.players = model.players;
+  out.players_fitted = model.members.size();
+  out.seed = model.seed;
+  out.converged = model.fit.converged;
+  out.effort_cv = lognormal_estimate(model.fit.log_effort_cv, level, 0.0);
+  out.day_cv = lognormal_estimate(model.fit.log_day_cv, level, 0.0);
+  out.reaction_sd_s = lognormal_estimate(model.fit.log_reaction_sd, level, 0.0);
+  out.press_factor = lognormal_estimate(model.fit.log_press_factor, level, 0.0);
+  for (std::uint32_t k = 0; k < model.shared.size(); ++k) {
+    const SharedQuantity& quantity = model.shared[k];
+    const sprint::Normal posterior = model.fit.shared(k);
+    switch (quantity.kind) {
+      case SharedQuantity::Kind::top_speed_offset:
+        out.top_speed_offset = lognormal_estimate(posterior, level, 1.0);
+        break;
+      case SharedQuantity::Kind::time_constant_offset:
+        out.time_constant_offset = lognormal_estimate(posterior, level, 1.0);
+        break;
+      case SharedQuantity::Kind::term:
+        out.shared.push_back({kind_word(quantity.term.kind), quantity.term.name, quantity.prior,
+                              normal_estimate(posterior, level)});
+        break;
+    }
+  }
+  return out;
 }
 
 }  // namespace
@@ -455,7 +777,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     throw std::domain_error("profile: level must lie strictly between 0 and 1");
   }
   const SegmentNames segments(log);
-  Job job{log, roster, devices, norms, options, segments, default_model(), std::nullopt};
+  Job job{log, roster, devices, norms, options, segments, default_model(), std::nullopt, nullptr};
   if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
     job.best_paths = basepath::LossTable::built_in();
   }
@@ -491,9 +813,21 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   }
   std::sort(players.begin(), players.end(), [&](auto a, auto b) { return id_before(log.names[a], log.names[b]); });
 
+  unsigned threads = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
+  std::optional<SquadModel> squad;
+  if (options.squad) {
+    squad = squad_of(job, players, by_player, start, threads);
+    if (squad) {
+      job.squad = &*squad;
+      result.squad = summary_of(*squad, options.level);
+      error.effort_cv = std::exp(squad->fit.log_effort_cv.mean);
+      error.day_cv = std::exp(squad->fit.log_day_cv.mean);
+      error.reaction_sd_s = std::exp(squad->fit.log_reaction_sd.mean);
+    }
+  }
+
   // Each player is computed alone and stored at its place, so the number of threads cannot show.
   result.players.resize(players.size());
-  unsigned threads = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
   threads = std::min<unsigned>(threads, std::max<unsigned>(1U, static_cast<unsigned>(players.size() / 8)));
   std::atomic<std::size_t> next{0};
   std::vector<std::exception_ptr> failures(threads);
@@ -502,8 +836,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
       Scratch scratch;
       for (std::size_t i = next++; i < players.size(); i = next++) {
         const runs::NameId id = players[i];
-        result.players[i] = profile_one(job, log.names[id],
-                                        std::span(by_player).subspan(start[id], start[id + 1] - start[id]), scratch);
+        result.players[i] = profile_one(job, id, std::span(by_player).subspan(start[id], start[id + 1] - start[id]), scratch);
       }
     } catch (...) {
       failures[thread] = std::current_exception();

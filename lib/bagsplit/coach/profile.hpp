@@ -24,6 +24,7 @@ struct ProfileOptions {
   std::optional<runs::Date> as_of;  ///< runs after this date are left out; default: the last run of each player
   std::optional<int> window_days;   ///< only runs of so many days up to as_of (or the player's last run)
   sprint::ModelFile model;          ///< what it gives overrides age, device and defaults
+  bool squad = false;  ///< learn from all players what they share (squad_model.hpp); not together with a model
   unsigned threads = 1;             ///< 0: as many as the machine has; the answer does not depend on it
 };
 
@@ -94,6 +95,9 @@ struct PlayerProfile {
   std::vector<NamedEstimate>
       predicted_time_s;  ///< straight, standing, from first move: 5yd 10yd 20yd 10m 20m 30m home-first
   std::vector<NamedEstimate> course_time_s;  ///< base-path courses run: moving time from first move, losses included
+  /// Mean time to expect of this player on the last date, as that date's timer and device read it: "first@home-first".
+  /// Only with the squad's model.
+  std::vector<NamedEstimate> session_time_s;
   std::vector<NamedEstimate> straight_efficiency_by_course;  ///< straight time of the same length / moving time
   std::optional<Estimate> straight_efficiency;               ///< of the circuit, or else of the longest course run; 0-1
   std::optional<Estimate> path_efficiency;                      ///< best path / moving time, of the same course
@@ -113,9 +117,27 @@ struct PlayerProfile {
   std::string prior_source;
 };
 
+/// What the squad shares, as far as its runs tell. Estimates without share_from_data.
+struct SquadSummary {
+  std::size_t players = 0;         ///< with runs
+  std::size_t players_fitted = 0;  ///< a seeded draw of them in a large log
+  std::uint64_t seed = 0;
+  bool converged = true;
+  Estimate effort_cv, day_cv, reaction_sd_s, press_factor;
+  Estimate top_speed_offset, time_constant_offset;  ///< as shares: -0.05 is 5% slower than the norms
+  struct Shared {
+    std::string kind;  ///< "reaction", "loss", "posture", "swing", "bias", "mark-lag", "move-lag"
+    std::string name;
+    sprint::Normal prior;
+    Estimate value;  ///< s; of a bias the bias itself, of all others the offset from the norms
+  };
+  std::vector<Shared> shared;
+};
+
 struct ProfileResult {
   double level = 0.9;
   sprint::ModelFile model;             ///< complete error parameters in use, and what the user fixed
+  std::optional<SquadSummary> squad;   ///< with ProfileOptions::squad
   std::vector<PlayerProfile> players;  ///< in order of player id: numbers by value, then words
   std::vector<std::string> notes;      ///< about the whole, e.g. who timed, what cannot be told apart
   std::vector<std::string> cautions;   ///< where a drill or a result calls for them

@@ -3,9 +3,11 @@ bagsplit_module(coach
     advice.cpp
     assemble.cpp
     best_path_losses.cpp
+    merge_estimates.cpp
     path_plan.cpp
     player_order.cpp
     profile.cpp
+    squad_model.cpp
     timer_profile.cpp
     timers.cpp
     trend.cpp
@@ -15,8 +17,10 @@ bagsplit_module(coach
     advice.hpp
     assemble.hpp
     best_path_losses.hpp
+    merge_estimates.hpp
     path_plan.hpp
     player_order.hpp
     profile.hpp
+    squad_model.hpp
     timers.hpp
     trend.hpp)

@@ -168,6 +168,7 @@ void write_player(JsonWriter& json, const PlayerProfile& player) {
   write(json, "loss_to_best_path_s", player.loss_to_best_path_s);
   write(json, "straight_efficiency_by_course", player.straight_efficiency_by_course, {});
   write(json, "course_time_s", player.course_time_s, {});
+  write(json, "session_time_s", player.session_time_s, {});
   write(json, "max_force_N", player.max_force_n);
   write(json, "max_power_W", player.max_power_w);
   write(json, "max_power_W_per_kg", player.max_power_w_per_kg);
@@ -219,6 +220,29 @@ std::string indented_model(const sprint::ModelFile& model) {
   return out;
 }
 
+void write_squad(JsonWriter& json, const coach::SquadSummary& squad) {
+  json.key("squad")
+      .begin_object()
+      .member("players", std::uint64_t{squad.players})
+      .member("players_fitted", std::uint64_t{squad.players_fitted})
+      .member("seed", squad.seed)
+      .member("converged", squad.converged);
+  write(json, "effort_cv", std::optional(squad.effort_cv));
+  write(json, "day_cv", std::optional(squad.day_cv));
+  write(json, "reaction_sd_s", std::optional(squad.reaction_sd_s));
+  write(json, "press_factor", std::optional(squad.press_factor));
+  write(json, "top_speed_offset", std::optional(squad.top_speed_offset));
+  write(json, "time_constant_offset", std::optional(squad.time_constant_offset));
+  json.key("shared").begin_array();
+  for (const coach::SquadSummary::Shared& shared : squad.shared) {
+    json.begin_object().member("kind", shared.kind).member("name", shared.name);
+    write(json, "prior_s", shared.prior);
+    write(json, "value_s", std::optional(shared.value));
+    json.end_object();
+  }
+  json.end_array().end_object();
+}
+
 }  // namespace
 
 std::string profile_json(const coach::ProfileResult& result) {
@@ -235,6 +259,11 @@ std::string profile_json(const coach::ProfileResult& result) {
       .member("runs_left_out", std::uint64_t{result.runs_left_out});
   write(json, "notes", result.notes);
   write(json, "cautions", result.cautions);
+  if (result.squad) {
+    write_squad(json, *result.squad);
+  } else {
+    json.key("squad").null();
+  }
   json.end_object();
   return json.take();
 }

@@ -279,6 +279,53 @@ std::string next_part(const coach::ProfileResult& result, const TextOptions& opt
   return out;
 }
 
+std::string range(double lo, double hi, int digits) {
+  return " (" + fixed(lo, digits) + " to " + fixed(hi, digits) + ")";
+}
+
+// What all players share: scatter, the squad against the norms, timers.
+std::string shared_part(const coach::ProfileResult& result, const TextOptions& options) {
+  if (!result.squad) {
+    return {};
+  }
+  const coach::SquadSummary& squad = *result.squad;
+  std::string out =
+      "\n" + heading("What this squad shares", options) +
+      paragraph("Learnt from all runs together, with " + percent(result.level) + " intervals; each player's values lean on it." +
+                    (squad.players_fitted < squad.players
+                         ? " Learnt from " + counted(squad.players_fitted, "player") + " of " +
+                               std::to_string(squad.players) + ", drawn with seed " + std::to_string(squad.seed) + "."
+                         : ""),
+                options.width);
+  const auto percent_line = [&](const std::string& words, const Estimate& e) {
+    out += paragraph(words + " " + fixed(100.0 * e.median, 1) + "%" + range(100.0 * e.lo, 100.0 * e.hi, 1) + ".",
+                     options.width, "- ");
+  };
+  percent_line("From run to run a child's time varies by", squad.effort_cv);
+  percent_line("From day to day by", squad.day_cv);
+  out += paragraph("A child's reaction varies by " + fixed(squad.reaction_sd_s.median, 3) + " s" +
+                       range(squad.reaction_sd_s.lo, squad.reaction_sd_s.hi, 3) + " from call to call.",
+                   options.width, "- ");
+  percent_line("Top speed against what is usual at their age:", squad.top_speed_offset);
+  std::vector<std::string> reads;
+  for (const coach::SquadSummary::Shared& shared : squad.shared) {
+    if (shared.kind == "bias" && shared.value.sd < 0.8 * shared.prior.sd) {
+      reads.push_back(shared.name + " " + signed_fixed(shared.value.median, 2) +
+                      range(shared.value.lo, shared.value.hi, 2));
+    }
+  }
+  if (!reads.empty()) {
+    out += paragraph("Timing reads, against the truth, in s: " + list_words(reads) +
+                         ". A line with a name is that timer beyond the line without.",
+                     options.width, "- ");
+  }
+  if (!squad.converged) {
+    out += paragraph("The scatter could not be settled well from these runs; it is close to what is usual.", options.width,
+                     "- ");
+  }
+  return out;
+}
+
 std::string notes_part(const coach::ProfileResult& result, const TextOptions& options) {
   Grouped notes;
   for (const PlayerProfile& player : result.players) {
@@ -322,6 +369,7 @@ std::string squad_text(const coach::ProfileResult& result, const norms::Catalogu
   out += percentile_part(result, references, used, options);
   out += work_part(result, options);
   out += next_part(result, options);
+  out += shared_part(result, options);
   out += notes_part(result, options);
   out += cautions_part(result, options);
   out += references_part(used, references, options);

@@ -1,0 +1,181 @@
+#include "bagsplit/coach/squad_model.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <numeric>
+
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/stats/random.hpp"
+
+namespace bagsplit::coach {
+
+namespace {
+
+// Sizes of what a squad may have in common, as SDs. No source: a squad a tenth slower than the norms must not surprise
+// (offset of log V), nor one coached to start (reaction); of a loss or a posture's cost, what is not known of the children's
+// mean and what differs between children are taken as 0.6 and 0.8 of the prior's SD.
+constexpr double top_speed_offset_sd = 0.08;
+constexpr double time_constant_offset_sd = 0.15;
+constexpr double reaction_offset_sd_s = 0.06;
+constexpr double common_part = 0.6;
+constexpr double own_part = 0.8;
+
+constexpr std::size_t most_shared = 48;  // beyond, the rarest biases stay each player's own
+
+bool is_bias(TermKind kind) {
+  switch (kind) {
+    case TermKind::bias_shared:
+    case TermKind::bias_timer:
+    case TermKind::bias_event:
+    case TermKind::move_lag:
+      return true;
+    case TermKind::reaction:
+    case TermKind::swing:
+    case TermKind::posture:
+    case TermKind::loss:
+    case TermKind::bias_many:
+    case TermKind::day_form:
+      return false;
+  }
+  return false;
+}
+
+std::optional<sprint::Normal> shared_prior(const Term& term, const sprint::Normal& prior) {
+  if (is_bias(term.kind)) {
+    return prior.sd > 0.0 ? std::optional(prior) : std::nullopt;
+  }
+  switch (term.kind) {
+    case TermKind::reaction:
+      return sprint::Normal{0.0, reaction_offset_sd_s};
+    case TermKind::swing:
+    case TermKind::posture:
+    case TermKind::loss:
+      return prior.sd > 0.0 ? std::optional(sprint::Normal{0.0, common_part * prior.sd}) : std::nullopt;
+    default:
+      return std::nullopt;
+  }
+}
+
+sprint::Normal own_prior(const Term& term, const sprint::Normal& prior) {
+  if (is_bias(term.kind)) {
+    return {0.0, 0.0};
+  }
+  return term.kind == TermKind::reaction ? prior : sprint::Normal{prior.mean, own_part * prior.sd};
+}
+
+}  // namespace
+
+std::optional<std::uint32_t> SquadModel::find(const Term& term) const {
+  for (std::uint32_t k = 0; k < shared.size(); ++k) {
+    if (shared[k].kind == SharedQuantity::Kind::term && shared[k].term.kind == term.kind &&
+        shared[k].term.name == term.name) {
+      return k;
+    }
+  }
+  return std::nullopt;
+}
+
+std::vector<std::size_t> draw_fitted(std::size_t players, std::uint64_t seed) {
+  std::vector<std::size_t> drawn(players);
+  std::iota(drawn.begin(), drawn.end(), std::size_t{0});
+  if (players > most_fitted) {
+    stats::RandomStream random(seed);
+    for (std::size_t i = 0; i < most_fitted; ++i) {
+      std::swap(drawn[i], drawn[i + random.below(players - i)]);
+    }
+    drawn.resize(most_fitted);
+    std::sort(drawn.begin(), drawn.end());
+  }
+  return drawn;
+}
+
+sprint::SquadScalePriors scale_priors() {
+  // Centres: the built-in model. SDs: 90% within a factor of 1.9 for effort (published typical errors of youths over 10-60 m
+  // run from 1 to 4%: data/models/README.md), 2.3 for the day and 1.8 for reaction (no source: wide), 1.6 for presses (spread
+  // of the sources in data/devices/stopwatch.json, 0.035-0.1 s about 0.057 s).
+  const sprint::ModelFile::Error error = default_model().error;
+  return {{std::log(error.effort_cv.value()), 0.4},
+          {std::log(error.day_cv.value()), 0.5},
+          {std::log(error.reaction_sd_s.value()), 0.35},
+          {0.0, 0.3}};
+}
+
+sprint::SquadMember member_of(const SquadModel& model, const Assembled& assembled, std::optional<runs::Date> day) {
+  sprint::SquadMember member;
+  member.data = assembled.data;
+  if (!model.shared.empty()) {
+    member.shared_log_top_speed = 0;
+    member.shared_log_time_constant = 1;
+  }
+  for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
+    const Term& term = assembled.terms[k];
+    const auto shared = model.find(term);
+    member.shared_of_term.push_back(shared.value_or(sprint::not_shared));
+    if (shared) {
+      member.data.terms[k] = own_prior(term, assembled.data.terms[k]);
+    }
+  }
+  if (day && member.data.terms.size() < sprint::max_linear_terms) {
+    member.data.day_term = static_cast<std::uint32_t>(member.data.terms.size());
+    member.data.day_term_day = static_cast<std::uint32_t>(day->time_since_epoch().count());
+    member.data.terms.push_back({0.0, member.data.day_cv});
+    member.shared_of_term.push_back(sprint::not_shared);
+  }
+  member.hand = assembled.hand;
+  return member;
+}
+
+SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t seed) {
+  SquadModel model;
+  model.seed = seed;
+  model.shared.push_back({SharedQuantity::Kind::top_speed_offset, {}, {0.0, top_speed_offset_sd}});
+  model.shared.push_back({SharedQuantity::Kind::time_constant_offset, {}, {0.0, time_constant_offset_sd}});
+  // Terms in the order players bring them; where there are too many, those of fewest players stay out.
+  struct Seen {
+    Term term;
+    sprint::Normal prior;
+    std::size_t players = 0;
+  };
+  std::vector<Seen> seen;
+  for (const SquadPlayer& player : players) {
+    for (std::size_t k = 0; k < player.assembled.terms.size(); ++k) {
+      const Term& term = player.assembled.terms[k];
+      const auto known = std::find_if(seen.begin(), seen.end(), [&](const Seen& s) { return s.term == term; });
+      if (known != seen.end()) {
+        ++known->players;
+      } else if (const auto prior = shared_prior(term, player.assembled.data.terms[k])) {
+        seen.push_back({term, *prior, 1});
+      }
+    }
+  }
+  if (seen.size() > most_shared) {
+    std::stable_sort(seen.begin(), seen.end(), [](const Seen& a, const Seen& b) { return a.players > b.players; });
+    seen.resize(most_shared);
+  }
+  for (const Seen& s : seen) {
+    model.shared.push_back({SharedQuantity::Kind::term, s.term, s.prior});
+  }
+  return model;
+}
+
+SquadModel fit_squad_model(std::span<const SquadPlayer> players, unsigned threads, std::uint64_t seed) {
+  SquadModel model = squad_structure(players, seed);
+  std::vector<sprint::SquadMember> members;
+  std::vector<sprint::TermMeans> term_means;
+  for (const SquadPlayer& player : players) {
+    term_means.push_back(player.loss_means.callback());
+    model.members.emplace(player.id, members.size());
+    members.push_back(member_of(model, player.assembled, std::nullopt));
+  }
+  std::vector<sprint::Normal> priors;
+  for (const SharedQuantity& quantity : model.shared) {
+    priors.push_back(quantity.prior);
+  }
+  sprint::SquadOptions options;
+  options.threads = threads;
+  model.fit = sprint::fit_squad(members, priors, scale_priors(), options, term_means);
+  return model;
+}
+
+}  // namespace bagsplit::coach

@@ -1,0 +1,57 @@
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <string>
+#include <vector>
+
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/runs/roster.hpp"
+#include "bagsplit/runs/run_log.hpp"
+
+/// Squads drawn from the model itself, so that the truth is known: invented, for checking what intervals state.
+namespace bagsplit::test {
+
+/// What a squad is like beyond what the priors say; all 0: exactly as the priors say.
+struct WrongPrior {
+  double log_top_speed_offset = 0.0;  ///< added to every player's log V
+  double reaction_offset_s = 0.0;     ///< added to every player's reaction
+};
+
+struct DrawnSquad {
+  runs::RunLog log;
+  runs::Roster roster;
+  /// Truth by player id and quantity: "top_speed_mps", "time_constant_s", "reaction_s", "loss.first", "session.first@home-first",
+  /// "home-first".
+  std::map<std::string, std::map<std::string, double>> truth;
+  /// Readings at first on the last date, by player, of nights with one reading a run.
+  std::map<std::string, std::vector<double>> first_times_s;
+};
+
+/// 6-14 players with 2-6 runs each on one or two dates: stopwatch or gate nights, circuits, straights, prone starts.
+DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior& wrong);
+
+/// Counts of a quantity: how often the 90% interval covers, and where the truth lies among the parts of its posterior cut at 5,
+/// 25, 50, 75 and 95%.
+struct Coverage {
+  int count = 0;
+  int covered = 0;
+  int parts[6] = {};
+  double chi_square() const;  ///< of the parts, 5 degrees of freedom
+  double share() const { return static_cast<double>(covered) / count; }
+};
+
+struct Calibration {
+  std::map<std::string, Coverage> quantities;  ///< by "reaction_s", "loss", ...
+  /// Mean widths of 90% intervals of tonight's mean home-first time for players with three runs: the model's, and each
+  /// child's own t-interval.
+  double model_width_s = 0.0, own_width_s = 0.0;
+  int three_runs = 0;
+  Coverage three_run_coverage;
+  int not_certified = 0;
+};
+
+/// Draws and profiles so many squads. Deterministic for any number of threads.
+Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, unsigned threads);
+
+}  // namespace bagsplit::test
