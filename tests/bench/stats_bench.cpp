@@ -5,6 +5,8 @@
 #include <vector>
 
 #include "bagsplit/stats/bootstrap.hpp"
+#include "bagsplit/stats/group_contrasts.hpp"
+#include "bagsplit/stats/hierarchical_means.hpp"
 #include "bagsplit/stats/icc.hpp"
 #include "bagsplit/stats/mixed_model.hpp"
 #include "bagsplit/stats/permutation.hpp"
@@ -90,6 +92,33 @@ void season_of_players(benchmark::State& state) {
 }
 BENCHMARK(season_of_players)->Arg(12)->Arg(60)->Arg(200)->Arg(1000)->Unit(benchmark::kMillisecond);
 
+/// Every player's change between the first and the last third of 20 sessions, session effects shared.
+void change_of_each_player(benchmark::State& state) {
+  const auto players = static_cast<int>(state.range(0));
+  const stats::MixedModelSpec all = season(players, 20, 3);
+  stats::GroupContrastSpec spec;
+  const auto n = all.response.size();
+  spec.response.assign(all.response.data(), all.response.data() + n);
+  spec.group = all.random[0].group;
+  spec.block = all.random[2].group;
+  spec.own = Eigen::MatrixXd::Zero(n, 3);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const int session = all.random[1].group[static_cast<std::size_t>(i)];
+    spec.own(i, session < 7 ? 0 : session < 13 ? 1 : 2) = 1.0;
+    spec.shared.push_back({{session, 1.0}});
+  }
+  spec.shared_columns = spec.balanced = 20;
+  spec.contrast = Eigen::Vector3d(-1.0, 0.0, 1.0);
+  for (auto _ : state) {
+    const auto result = stats::fit_group_contrasts(spec);
+    if (!usable(result.status)) {
+      state.SkipWithError(result.message.c_str());
+    }
+    benchmark::DoNotOptimize(result.residual_sd);
+  }
+}
+BENCHMARK(change_of_each_player)->Arg(12)->Arg(200)->Arg(1000)->Unit(benchmark::kMillisecond);
+
 std::vector<double> values(std::size_t n) {
   stats::RandomStream random(2);
   std::vector<double> out(n);
@@ -146,6 +175,15 @@ void bootstrap_mean(benchmark::State& state) {
   }
 }
 BENCHMARK(bootstrap_mean)->Arg(8)->Arg(60)->Unit(benchmark::kMillisecond);
+
+void shrunken_means(benchmark::State& state) {
+  const auto y = values(static_cast<std::size_t>(state.range(0)));
+  const std::vector<double> v(y.size(), 0.5);
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(stats::hierarchical_means(y, v, 1.0, 20.0)->theta[0].quantile(0.05));
+  }
+}
+BENCHMARK(shrunken_means)->Arg(12)->Arg(200)->Unit(benchmark::kMillisecond);
 
 void theil_sen_line(benchmark::State& state) {
   const auto x = values(static_cast<std::size_t>(state.range(0)));
