@@ -252,6 +252,19 @@ TEST(GroupContrasts, TooFewData) {
             FitStatus::too_few_data);
 }
 
+// Identity: a label that does not occur is a group without a contrast and changes nothing else.
+TEST(GroupContrasts, AGroupWithoutRows) {
+  const Squad squad;
+  const auto before = fit_group_contrasts(squad.windows());
+  auto spec = squad.windows();
+  for (int& g : spec.group) g += 2;
+  const auto after = fit_group_contrasts(spec);
+  EXPECT_EQ(after.contrasts.size(), before.contrasts.size() + 2);
+  EXPECT_FALSE(after.contrasts[0]);
+  EXPECT_EQ(after.contrasts[2]->se, before.contrasts[0]->se);
+  EXPECT_EQ(after.mean->se, before.mean->se);
+}
+
 // Common practice, no source: programmer's errors throw.
 TEST(GroupContrasts, RefusesBadCalls) {
   GroupContrastSpec spec;

@@ -186,6 +186,16 @@ TEST(Icc, ExtremeTables) {
   EXPECT_EQ(*opposed.icc_3_1.icc, -1.0);
   EXPECT_FALSE(opposed.icc_3_k.icc);
   EXPECT_FALSE(stats::typical_error(std::vector<double>{1}, std::vector<double>{2}));
+  // Two targets: nearly all scatter is between raters, and Satterthwaite's df come out near 0 (two watches, two runs).
+  for (const double level : {0.9, 0.95, 0.999}) {
+    const auto two = *stats::reliability(std::vector<double>{5.28, 5.29, 4.80, 4.98}, 2, level);
+    for (const auto& [name, form] : forms(two)) {
+      if (form.interval) {
+        EXPECT_TRUE(std::isfinite(form.interval->lo) && std::isfinite(form.interval->hi)) << name;
+        EXPECT_LE(form.interval->lo, form.interval->hi) << name;
+      }
+    }
+  }
 }
 
 // Common practice, no source: programmer's errors throw.

@@ -80,6 +80,9 @@ class System {
       out.rss += residual_variance * known_square(c);
     }
     for (const Group& g : groups_) {
+      if (g.blocks.empty()) {
+        continue;  // a label that does not occur
+      }
       const MatrixXd a = cross(g, lambda, &out.log_det);
       const Index k = g.rows();
       const Index m = static_cast<Index>(g.active.size());

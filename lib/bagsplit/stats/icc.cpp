@@ -112,8 +112,12 @@ void fill_agreement(Reliability& out, double n, double k, double tail) {
   const double f_lo = f_quantile(1.0 - tail, n - 1.0, df);
   const double f_hi = f_quantile(1.0 - tail, df, n - 1.0);
   const double other = k * j + (k * n - k - n) * e;
-  const double lo = n * (b - f_lo * e) / (f_lo * other + n * b);
-  const double hi = n * (f_hi * b - e) / (other + n * f_hi * b);
+  // Divided through by the quantiles: with a df near 0 they are infinite.
+  const double lo = n * (b / f_lo - e) / (other + n * b / f_lo);
+  const double hi = n * (b - e / f_hi) / (other / f_hi + n * b);
+  if (!std::isfinite(lo) || !std::isfinite(hi)) {
+    return;
+  }
   out.icc_2_1.interval = Interval{lo, hi};
   if (1.0 + (k - 1.0) * lo > 0.0) {
     out.icc_2_k.interval = Interval{icc_of_mean(lo, k), icc_of_mean(hi, k)};
