@@ -12,6 +12,9 @@ bagsplit_module(coach
     timers.cpp
     trend.cpp
     trend_data.cpp
+    trend_fit.cpp
+    trend_notes.cpp
+    trend_variance.cpp
     trend_verdict.cpp
   HEADERS
     advice.hpp

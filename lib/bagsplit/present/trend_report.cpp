@@ -94,7 +94,7 @@ std::string table_part(const TrendResult& result, const TextOptions& options) {
           "growing "
           "up alone would do. worth: probability of being faster by the smallest worthwhile change or more.",
       options.width);
-  if (!result.slope) {
+  if (!result.slope && result.first) {
     out += paragraph("runs: in the first and in the last window.", options.width);
   }
   return out;

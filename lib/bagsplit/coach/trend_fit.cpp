@@ -1,0 +1,332 @@
+// Plain changes, growth, shrunken changes.
+#include <algorithm>
+#include <cmath>
+
+#include "bagsplit/coach/trend_job.hpp"
+#include "bagsplit/coach/trend_verdict.hpp"
+#include "bagsplit/norms/growth.hpp"
+#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/sprint/prior.hpp"
+
+namespace bagsplit::coach::detail {
+
+namespace {
+
+constexpr std::size_t least_day_df = 5;    // below, the form of the day comes from the model
+constexpr double prior_spread = 0.05;      // scale of the half-normal prior of true changes' SD, a share of the time
+constexpr double well_known_df = 200.0;    // an error known so well is taken as known
+constexpr double worthwhile_share = 0.2;   // of the SD between players
+constexpr double usual_between_cv = 0.08;  // between children of one age, where the squad cannot tell
+
+}  // namespace
+
+void TrendJob::fit_plain() {
+  const std::size_t n = data_.runs.size();
+  stats::GroupContrastSpec spec;
+  std::map<std::pair<std::size_t, std::size_t>, int> blocks;
+  spec.own = Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(n), options_.slope ? 2 : 3);
+  for (std::size_t i = 0; i < n; ++i) {
+    const TrendRun& run = data_.runs[i];
+    const auto row = static_cast<Eigen::Index>(i);
+    spec.response.push_back(run.time_s);
+    spec.group.push_back(static_cast<int>(run.player));
+    spec.block.push_back(
+        blocks.emplace(std::pair(run.player, run.session), static_cast<int>(blocks.size())).first->second);
+    if (options_.slope) {
+      spec.own(row, 0) = 1.0;
+      spec.own(row, 1) = week_of(run.date) - origin_week_;
+    } else {
+      spec.own(row, static_cast<Eigen::Index>(window_of(run.date))) = 1.0;
+    }
+  }
+  block_ = spec.block;
+  spec.contrast =
+      options_.slope ? Eigen::VectorXd(Eigen::Vector2d(0.0, 1.0)) : Eigen::VectorXd(Eigen::Vector3d(-1.0, 0.0, 1.0));
+  add_shared(spec);
+  stats::GroupContrastOptions options;
+  options.level = options_.level;
+  options.least_residual_sd = data_.rounding_sd_s;
+  const auto& error = result_.model.error;
+  const double moving_s = std::max(0.0, mean_s_ - (data_.signal ? sprint::sprint_prior({}, {}).reaction_s.mean : 0.0));
+  const double day_sd = *error.day_cv * moving_s;
+  options.residual_sd =
+      std::hypot(*error.effort_cv * moving_s, data_.signal ? *error.reaction_sd_s : 0.0, data_.press_sd_s);
+  plain_ = stats::fit_group_contrasts(spec, options);
+  if (plain_.residual_given || (plain_.within_df > 0 && plain_.between_df < least_day_df)) {
+    options.block_sd = day_sd;
+    plain_ = stats::fit_group_contrasts(spec, options);
+    result_.day_sd_given = true;
+  }
+  result_.residual_sd_given = plain_.residual_given;
+  result_.residual_sd_s = plain_.residual_sd;
+  result_.day_sd_s = plain_.block_sd;
+  result_.error_df = plain_.residual_df;
+  if (!usable(plain_.status)) {
+    result_.notes.push_back("The changes could not be computed: " + plain_.message + ".");
+    return;
+  }
+  if (plain_.mean) {
+    result_.squad_change_s = change_of(*plain_.mean);
+  }
+  for (std::size_t i = 0; i < own_.size() && i < plain_.contrasts.size(); ++i) {
+    if (const auto& c = plain_.contrasts[i]) {
+      PlayerTrend& player = result_.players[i];
+      player.change_s = change_of(*c);
+      player.p_value = c->p_two_sided;
+      add_growth(i);
+    }
+  }
+}
+
+void TrendJob::add_shared(stats::GroupContrastSpec& spec) {
+  const int sessions = static_cast<int>(data_.sessions.size());
+  std::map<runs::NameId, std::size_t> surfaces;
+  for (const TrendRun& run : data_.runs) {
+    ++surfaces[run.surface];
+  }
+  runs::NameId usual = runs::no_name;
+  std::size_t most = 0;
+  for (const auto& [surface, count] : surfaces) {
+    if (count > most) {
+      most = count;
+      usual = surface;
+    }
+  }
+  surface_column_.clear();
+  int next = sessions;
+  for (const auto& [surface, count] : surfaces) {
+    surface_column_[surface] = surface == usual ? -1 : next++;
+  }
+  const bool several_timers = data_.timers.size() > 1;
+  const bool several_devices = data_.devices.size() > 1;
+  first_timer_ = next;
+  next += several_timers ? static_cast<int>(data_.timers.size()) : 0;
+  first_device_ = next;
+  next += several_devices ? static_cast<int>(data_.devices.size()) : 0;
+  spec.shared_columns = next;
+  spec.balanced = sessions;
+  for (const TrendRun& run : data_.runs) {
+    std::vector<stats::SharedEntry> row{{static_cast<int>(run.session), 1.0}};
+    if (surface_column_.at(run.surface) >= 0) {
+      row.push_back({surface_column_.at(run.surface), 1.0});
+    }
+    for (const stats::SharedEntry& timer : run.timers) {
+      if (several_timers) {
+        row.push_back({first_timer_ + timer.column, timer.value});
+      }
+    }
+    for (const stats::SharedEntry& device : run.devices) {
+      if (several_devices) {
+        row.push_back({first_device_ + device.column, device.value});
+      }
+    }
+    spec.shared.push_back(std::move(row));
+  }
+  const auto column_of = [&](int column) -> int {  // of the overlaps' numbering; -1 where there is no such column
+    const int timers = static_cast<int>(data_.timers.size());
+    return column < timers ? (several_timers ? first_timer_ + column : -1)
+                           : (several_devices ? first_device_ + column - timers : -1);
+  };
+  for (std::size_t t = 0; several_timers && t < data_.timers.size(); ++t) {
+    spec.knowledge.push_back({{{first_timer_ + static_cast<int>(t), 1.0}}, 0.0, data_.timers[t].sd_s});
+  }
+  for (std::size_t d = 0; several_devices && d < data_.devices.size(); ++d) {
+    spec.knowledge.push_back({{{first_device_ + static_cast<int>(d), 1.0}}, 0.0, data_.devices[d].sd_s});
+  }
+  for (const stats::SharedKnowledge& overlap : data_.overlaps) {
+    stats::SharedKnowledge row{{}, overlap.value, overlap.sd};
+    for (const stats::SharedEntry& entry : overlap.row) {
+      if (const int column = column_of(entry.column); column >= 0) {
+        row.row.push_back({column, entry.value});
+      }
+    }
+    if (!row.row.empty()) {
+      spec.knowledge.push_back(std::move(row));
+    }
+  }
+  spec.directions = {unlike(first_timer_, several_timers ? data_.timers.size() : 0, &TrendRun::timers),
+                     unlike(first_device_, several_devices ? data_.devices.size() : 0, &TrendRun::devices)};
+}
+
+std::vector<stats::SharedEntry> TrendJob::unlike(int from, std::size_t count,
+                                                 std::vector<stats::SharedEntry> TrendRun::*which) const {
+  std::vector<double> difference(count, 0.0);
+  std::array<double, 3> runs_in{};
+  double sum_of_squares = 0.0;
+  for (const TrendRun& run : data_.runs) {
+    runs_in.at(window_of(run.date)) += 1.0;
+    sum_of_squares += square(week_of(run.date) - origin_week_);
+  }
+  for (const TrendRun& run : data_.runs) {
+    const std::size_t w = window_of(run.date);
+    double weight = 0.0;
+    if (options_.slope) {
+      weight = (week_of(run.date) - origin_week_) / std::max(1e-9, sum_of_squares);
+    } else if (w != middle && runs_in.at(w) > 0.0) {
+      weight = (w == last ? 1.0 : -1.0) / runs_in.at(w);
+    }
+    for (const stats::SharedEntry& entry : run.*which) {
+      if (count > 0) {
+        difference[static_cast<std::size_t>(entry.column)] += weight * entry.value;
+      }
+    }
+  }
+  std::vector<stats::SharedEntry> out;
+  for (std::size_t j = 0; j < count; ++j) {
+    if (std::fabs(difference[j]) > 1e-9) {
+      out.push_back({from + static_cast<int>(j), difference[j]});
+    }
+  }
+  return out;
+}
+
+void TrendJob::add_growth(std::size_t i) {
+  PlayerTrend& player = result_.players[i];
+  if (!player.sex || !player.age_first_years || !player.age_last_years) {
+    player.growth_source = "no birth date or sex in the roster";
+    return;
+  }
+  if (!data_.distance_m || *data_.distance_m <= 0.0) {
+    player.growth_source = "no distance";
+    return;
+  }
+  const double from = *player.age_first_years;
+  const double to = *player.age_last_years;
+  const double years = to - from;
+  std::optional<double> growth;
+  if (data_.from_mark.empty()) {
+    if (const auto known = norms::expected_change(norms_, *data_.distance_m, *player.sex, from, to, own_[i].mean_s)) {
+      growth = known->change_s;
+      player.growth_source = known->source;
+    }
+  }
+  if (!growth && from >= 6.0) {
+    // What the norms' speed, acceleration and reaction by age and sex make of a straight of this length, as a share
+    // of the player's own time.
+    const auto usual = [&](double age) {
+      const sprint::SprintPrior prior = sprint::sprint_prior(age, player.sex);
+      const sprint::Sprint s{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
+      return sprint::time_to_distance(s, *data_.distance_m) + (data_.signal ? prior.reaction_s.mean : 0.0);
+    };
+    growth = own_[i].mean_s * (usual(to) / usual(from) - 1.0);
+    player.growth_source = "speed and reaction by age and sex, as the priors of the model have them";
+  }
+  if (!growth) {
+    player.growth_source = "no norm below 6 years";
+    return;
+  }
+  if (options_.slope) {
+    growth = years > 0.0 ? *growth / (years * 365.25 / 7.0) : 0.0;
+  }
+  player.expected_growth_s = *growth;
+  Change beyond = *player.change_s;
+  beyond.estimate -= *growth;
+  beyond.lo -= *growth;
+  beyond.hi -= *growth;
+  player.beyond_growth_s = beyond;
+}
+
+void TrendJob::shrink() {
+  const double unit = options_.slope ? std::max(1.0, weeks_) : 1.0;
+  std::vector<double> y, v, df;
+  std::vector<std::size_t> who;
+  for (std::size_t i = 0; i < own_.size(); ++i) {
+    if (const auto& change = result_.players[i].change_s) {
+      y.push_back(change->estimate);
+      v.push_back(square(std::max(1e-9, change->se)));
+      df.push_back(change->df);
+      who.push_back(i);
+    }
+  }
+  posterior_.assign(own_.size(), std::nullopt);
+  if (y.empty()) {
+    return;
+  }
+  // The error is itself estimated, one for all: its scale is integrated out unless it is well known.
+  std::nth_element(df.begin(), df.begin() + static_cast<std::ptrdiff_t>(df.size() / 2), df.end());
+  const double usual_df = df[df.size() / 2];
+  const auto h = stats::hierarchical_means(y, v, prior_spread * mean_s_ / unit,
+                                           usual_df < well_known_df ? std::optional(usual_df) : std::nullopt);
+  double shared_sum = 0.0;
+  for (std::size_t k = 0; k < who.size(); ++k) {
+    const double shared_sd = std::sqrt(shared_variance(own_[who[k]]));
+    shared_sum += shared_sd / static_cast<double>(who.size());
+    const stats::MixtureOfNormals theta = h->theta[k].widened(shared_sd);
+    const double tail = 0.5 - 0.5 * options_.level;
+    result_.players[who[k]].shrunken_change_s = Change{theta.mean(), theta.sd(), result_.players[who[k]].change_s->df,
+                                                       theta.quantile(tail), theta.quantile(1.0 - tail)};
+    posterior_[who[k]] = theta;
+  }
+  if (result_.variance.session) {
+    result_.shared_sd_s = shared_sum;
+  }
+}
+
+double TrendJob::shared_variance(const Own& own) const {
+  if (!result_.variance.session) {
+    return 0.0;
+  }
+  if (!options_.slope) {
+    return *result_.variance.session * (1.0 / static_cast<double>(own.sessions[first].size()) +
+                                        1.0 / static_cast<double>(own.sessions[last].size()));
+  }
+  double mean = 0.0;
+  double squares = 0.0;
+  for (const std::size_t s : own.sessions[middle]) {
+    mean += week_of(data_.sessions[s].first) / static_cast<double>(own.sessions[middle].size());
+  }
+  for (const std::size_t s : own.sessions[middle]) {
+    squares += square(week_of(data_.sessions[s].first) - mean);
+  }
+  return squares > 0.0 ? *result_.variance.session / squares : 0.0;
+}
+
+void TrendJob::judge() {
+  if (options_.worthwhile_s) {
+    result_.worthwhile_s = *options_.worthwhile_s;
+    result_.worthwhile_source = "as given";
+  } else {
+    const double unit = options_.slope ? std::max(1.0, weeks_) : 1.0;
+    const bool told = between_sd_s_ && *between_sd_s_ > 0.0;
+    const double sd = told ? *between_sd_s_ : usual_between_cv * mean_s_;
+    result_.worthwhile_s = worthwhile_share * sd / unit;
+    result_.worthwhile_source =
+        "0.2 of the SD " + (told ? between_words_ + ", " + digits(sd, 3) + " s"
+                                 : "usual between children of one age, 8% of the time (this squad cannot tell it)");
+    if (options_.slope) {
+      result_.worthwhile_source += ", over the " + digits(unit, 0) + " weeks of these runs";
+    }
+  }
+  // How many runs a player usually has in a session: more runs would come like that.
+  std::vector<double> per_session;
+  std::map<int, std::size_t> sizes;
+  for (const int block : block_) {
+    ++sizes[block];
+  }
+  for (const auto& [block, size] : sizes) {
+    per_session.push_back(static_cast<double>(size));
+  }
+  std::nth_element(per_session.begin(), per_session.begin() + static_cast<std::ptrdiff_t>(per_session.size() / 2),
+                   per_session.end());
+  const double usual = per_session[per_session.size() / 2];
+  const double day = square(plain_.block_sd);
+  const double residual = square(plain_.residual_sd);
+  std::vector<RunsSoFar> so_far(own_.size());
+  for (std::size_t i = 0; i < own_.size(); ++i) {
+    const auto variance = [&](std::size_t w) {
+      return own_[i].runs[w].empty() ? 0.0
+                                     : day / static_cast<double>(own_[i].sessions[w].size()) +
+                                           residual / static_cast<double>(own_[i].runs[w].size());
+    };
+    so_far[i].slope = options_.slope;
+    so_far[i].runs = own_[i].runs[middle].size();
+    so_far[i].per_run = usual * day + residual;
+    so_far[i].variance_first = variance(first);
+    so_far[i].variance_last =
+        options_.slope ? (result_.players[i].change_s ? square(result_.players[i].change_s->se) : 0.0) : variance(last);
+  }
+  detail::judge(result_.players, posterior_, so_far, *result_.worthwhile_s, options_.level,
+                options_.false_discovery_share);
+}
+
+}  // namespace bagsplit::coach::detail
