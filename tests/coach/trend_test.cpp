@@ -342,6 +342,30 @@ TEST(Trend, GrowthIsTakenOff) {
   EXPECT_TRUE(says(result.notes, "No growth is taken off"));
 }
 
+// Identity: where times fall with age, 0.2 s a year here, age taken out leaves the small rest: the smallest worthwhile
+// change is 0.2 of that.
+TEST(Trend, TheWorthwhileChangeTakesAgeOut) {
+  std::string rows;
+  std::string roster = "player,sex,born\n";
+  for (int p = 1; p <= 12; ++p) {
+    roster += std::to_string(p) + ",M,20" + std::to_string(10 + p / 2) + "-05-01\n";
+    for (int e = 0; e < 4; ++e) {
+      for (int r = 1; r <= 3; ++r) {
+        char row[128];
+        std::snprintf(row, sizeof row, "2026-05-%02d,%d,home-first,%d,AK,,%.2f\n", 1 + 7 * e, p, r,
+                      4.0 + 0.2 * (p / 2) + 0.05 * (p % 2) + 0.02 * ((p + 2 * r + e) % 4 - 1.5));
+        rows += row;
+      }
+    }
+  }
+  const auto result = trend_of(rows, {}, roster);
+  const double raw_sd = std::sqrt(*result.variance.player);
+  EXPECT_GT(raw_sd, 0.35);
+  EXPECT_NEAR(*result.worthwhile_s, 0.2 * 0.026, 0.2 * 0.01);  // SD of 0 and 0.05
+  EXPECT_NE(result.worthwhile_source.find("age taken out"), std::string::npos) << result.worthwhile_source;
+  EXPECT_NEAR(*trend_of(rows).worthwhile_s, 0.2 * raw_sd, 1e-9);
+}
+
 // Common practice, no source: laps between marks, windows given, a default course and mark.
 TEST(Trend, OtherQuestions) {
   const std::string head = "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,first,second\n";

@@ -305,11 +305,10 @@ class Gatherer {
         time_s -= split_at(log_, reading, out_.from_mark, from_m_)->time_s;
       }
       if (!out_.distance_m) {
-        double at_m = split_at(log_, reading, out_.mark, mark_m_)->distance_m;
         if (!out_.from_mark.empty()) {
-          at_m -= split_at(log_, reading, out_.from_mark, from_m_)->distance_m;
+          out_.from_m = split_at(log_, reading, out_.from_mark, from_m_)->distance_m;
         }
-        out_.distance_m = at_m;
+        out_.distance_m = split_at(log_, reading, out_.mark, mark_m_)->distance_m - out_.from_m;
       }
       const Known& k = known_of(reading);
       const double step = devices_.default_for(reading.device).resolution_s;

@@ -193,9 +193,17 @@ void TrendJob::add_growth(std::size_t i) {
   const double from = *player.age_first_years;
   const double to = *player.age_last_years;
   const double years = to - from;
+  // The player's time at the younger age, where there is a window of it.
+  double time_s = own_[i].mean_s;
+  if (!options_.slope) {
+    time_s = 0.0;
+    for (const std::size_t run : own_[i].runs[first]) {
+      time_s += data_.runs[run].time_s / static_cast<double>(own_[i].runs[first].size());
+    }
+  }
   std::optional<double> growth;
   if (data_.from_mark.empty()) {
-    if (const auto known = norms::expected_change(norms_, *data_.distance_m, *player.sex, from, to, own_[i].mean_s)) {
+    if (const auto known = norms::expected_change(norms_, *data_.distance_m, *player.sex, from, to, time_s)) {
       growth = known->change_s;
       player.growth_source = known->source;
     }
@@ -206,9 +214,10 @@ void TrendJob::add_growth(std::size_t i) {
     const auto usual = [&](double age) {
       const sprint::SprintPrior prior = sprint::sprint_prior(age, player.sex);
       const sprint::Sprint s{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
-      return sprint::time_to_distance(s, *data_.distance_m) + (data_.signal ? prior.reaction_s.mean : 0.0);
+      return sprint::time_to_distance(s, data_.from_m + *data_.distance_m) - sprint::time_to_distance(s, data_.from_m) +
+             (data_.signal ? prior.reaction_s.mean : 0.0);
     };
-    growth = own_[i].mean_s * (usual(to) / usual(from) - 1.0);
+    growth = time_s * (usual(to) / usual(from) - 1.0);
     player.growth_source = "speed and reaction by age and sex, as the priors of the model have them";
   }
   if (!growth) {
