@@ -366,6 +366,25 @@ TEST(Trend, TheWorthwhileChangeTakesAgeOut) {
   EXPECT_NEAR(*trend_of(rows).worthwhile_s, 0.2 * raw_sd, 1e-9);
 }
 
+// Identity: an evening one player ran alone has an effect of its own; it moves nobody's change, and is named.
+TEST(Trend, AnEveningAloneTellsNothing) {
+  std::string rows = evenings(4, 0.0, 0.02);
+  TrendOptions options;
+  const std::chrono::year_month y = std::chrono::year{2026} / 5;
+  options.first = coach::DateSpan{std::chrono::sys_days{y / 1}, std::chrono::sys_days{y / 4}};
+  options.last = coach::DateSpan{std::chrono::sys_days{y / 7}, std::chrono::sys_days{y / 30}};
+  const auto before = trend_of(rows, options);
+  for (int r = 1; r <= 4; ++r) {
+    rows += "2026-05-20,3,home-first," + std::to_string(r) + ",AK,grass,3.9" + std::to_string(r) + "\n";
+  }
+  const auto after = trend_of(rows, options);
+  for (const char* id : {"1", "2", "3", "4", "8"}) {
+    EXPECT_NEAR(player(after, id).change_s->estimate, player(before, id).change_s->estimate, 1e-9);
+  }
+  EXPECT_TRUE(says(after.notes, "1 evening had one player only"));
+  EXPECT_FALSE(says(before.notes, "had one player only"));
+}
+
 // Common practice, no source: laps between marks, windows given, a default course and mark.
 TEST(Trend, OtherQuestions) {
   const std::string head = "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,first,second\n";

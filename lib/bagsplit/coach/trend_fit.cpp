@@ -78,8 +78,31 @@ void TrendJob::fit_plain() {
   }
 }
 
+// Whether two players or more ran in a session.
+std::vector<bool> TrendJob::shared_sessions() const {
+  constexpr std::size_t nobody = static_cast<std::size_t>(-1);
+  std::vector<std::size_t> first_player(data_.sessions.size(), nobody);
+  std::vector<bool> out(data_.sessions.size(), false);
+  for (const TrendRun& run : data_.runs) {
+    std::size_t& who = first_player[run.session];
+    out[run.session] = out[run.session] || (who != nobody && who != run.player);
+    who = who == nobody ? run.player : who;
+  }
+  return out;
+}
+
 void TrendJob::add_shared(stats::GroupContrastSpec& spec) {
-  const int sessions = static_cast<int>(data_.sessions.size());
+  // Sessions of two players or more share an effect. One alone would fix the level of all others by what that one
+  // player did: beside shared sessions of the window it gets a free effect of its own and so tells nothing of the
+  // change; where the player has no others, it needs none.
+  const std::vector<bool> is_shared = shared_sessions();
+  std::vector<int> session_column(is_shared.size(), -1);
+  int sessions = 0;
+  for (std::size_t s = 0; s < is_shared.size(); ++s) {
+    if (is_shared[s]) {
+      session_column[s] = sessions++;
+    }
+  }
   std::map<runs::NameId, std::size_t> surfaces;
   for (const TrendRun& run : data_.runs) {
     ++surfaces[run.surface];
@@ -103,10 +126,23 @@ void TrendJob::add_shared(stats::GroupContrastSpec& spec) {
   next += several_timers ? static_cast<int>(data_.timers.size()) : 0;
   first_device_ = next;
   next += several_devices ? static_cast<int>(data_.devices.size()) : 0;
+  for (const Own& own : own_) {
+    for (const auto& in_window : own.sessions) {
+      const bool beside = std::any_of(in_window.begin(), in_window.end(), [&](std::size_t s) { return is_shared[s]; });
+      for (const std::size_t s : in_window) {
+        if (beside && !is_shared[s]) {
+          session_column[s] = next++;
+        }
+      }
+    }
+  }
   spec.shared_columns = next;
   spec.balanced = sessions;
   for (const TrendRun& run : data_.runs) {
-    std::vector<stats::SharedEntry> row{{static_cast<int>(run.session), 1.0}};
+    std::vector<stats::SharedEntry> row;
+    if (session_column[run.session] >= 0) {
+      row.push_back({session_column[run.session], 1.0});
+    }
     if (surface_column_.at(run.surface) >= 0) {
       row.push_back({surface_column_.at(run.surface), 1.0});
     }

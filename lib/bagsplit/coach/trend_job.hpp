@@ -67,6 +67,8 @@ class TrendJob {
 
   static Change change_of(const stats::TEstimate& t) { return {t.estimate, t.se, t.df, t.interval.lo, t.interval.hi}; }
 
+  std::vector<bool> shared_sessions() const;
+
   // Shared columns: sessions, surfaces, timers, devices.
   void add_shared(stats::GroupContrastSpec& spec);
 

@@ -126,6 +126,13 @@ void TrendJob::add_notes() {
         "Too few evenings to tell a player's form of the day from change: it is taken from the model (" +
         digits(result_.day_sd_s, 3) + " s). Two evenings or more in each window would tell it.");
   }
+  const std::vector<bool> is_shared = shared_sessions();
+  const auto alone = static_cast<std::size_t>(std::count(is_shared.begin(), is_shared.end(), false));
+  if (alone > 0 && alone < is_shared.size()) {
+    result_.notes.push_back(counted(alone, "evening") +
+                            " had one player only: what the evening did cannot be told from what the player did, so "
+                            "such runs tell the scatter and hardly anything of a change.");
+  }
   const bool one_evening =
       !options_.slope && result_.first && result_.last && result_.first->sessions == 1 && result_.last->sessions == 1;
   if (one_evening) {

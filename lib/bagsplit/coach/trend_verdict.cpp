@@ -12,6 +12,7 @@ namespace bagsplit::coach::detail {
 namespace {
 
 constexpr std::size_t most_runs = 200;  // more than anybody will time
+constexpr double chance = 0.8416;       // normal quantile of 0.8: so often shall the runs settle it
 
 struct Wanted {
   double size_s = 0.0;  // of the change as believed now
@@ -20,7 +21,7 @@ struct Wanted {
   double z_small = 0.0;  // SDs within the worthwhile change that make it too small
   bool settled(double variance) const {
     const double sd = std::sqrt(variance);
-    return z_real * sd <= size_s || z_small * sd <= worthwhile_s - size_s;
+    return (z_real + chance) * sd <= size_s || (z_small + chance) * sd <= worthwhile_s - size_s;
   }
 };
 
@@ -35,8 +36,8 @@ std::optional<std::size_t> least_runs(const Wanted& wanted, const Variance& vari
   return std::nullopt;
 }
 
-// Runs after which the change, if it stays what is believed now, would be surely there or surely too small: in the last
-// window, or in two new windows where that takes fewer.
+// Runs after which the change, if it is what is believed now, would with a chance of 80% be surely there or surely too
+// small: in the last window, or in two new windows where that takes fewer.
 void say_how_many(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted) {
   std::string where;
   if (so_far.slope) {
