@@ -91,6 +91,21 @@ struct PathRequest {
   PathForm form = PathForm::text;
 };
 
+struct PlanRequest {
+  std::optional<double> minutes;       ///< none: no night is planned
+  std::optional<std::size_t> players;  ///< none: those of the log, or 12
+  unsigned watches = 1;
+  bool gates = false;
+  std::optional<double> age_years;
+  std::optional<runs::Sex> sex;
+  std::optional<double> base_distance_m;
+  std::vector<std::string> wanted;
+  std::string course = "home-first", mark = "first";
+  std::optional<double> half_width_s, change_s;
+  double power = 0.8;
+  double level = 0.9;
+};
+
 struct Invocation {
   bool help = false;
   InputOptions input;
@@ -101,6 +116,7 @@ struct Invocation {
   TimersRequest timers;
   NormsRequest norms;
   PathRequest path;
+  PlanRequest plan;
 };
 
 }  // namespace bagsplit::cli

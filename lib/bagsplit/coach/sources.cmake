@@ -4,6 +4,7 @@ bagsplit_module(coach
     assemble.cpp
     best_path_losses.cpp
     merge_estimates.cpp
+    night_plan.cpp
     path_plan.cpp
     player_order.cpp
     profile.cpp
@@ -21,6 +22,7 @@ bagsplit_module(coach
     assemble.hpp
     best_path_losses.hpp
     merge_estimates.hpp
+    night_plan.hpp
     path_plan.hpp
     player_order.hpp
     profile.hpp

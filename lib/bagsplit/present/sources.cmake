@@ -12,6 +12,7 @@ bagsplit_module(present
     path_json.cpp
     path_svg.cpp
     path_text.cpp
+    plan_report.cpp
     player_text.cpp
     priors_report.cpp
     problem_text.cpp
@@ -36,6 +37,7 @@ bagsplit_module(present
     number_text.hpp
     path_report.hpp
     priors_report.hpp
+    plan_report.hpp
     problem_text.hpp
     profile_csv.hpp
     profile_json.hpp

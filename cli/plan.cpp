@@ -1,0 +1,235 @@
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cmath>
+#include <unordered_set>
+
+#include "bagsplit/coach/night_plan.hpp"
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/coach/squad_model.hpp"
+#include "bagsplit/coach/trend.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/plan_report.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/units.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+#include "input.hpp"
+#include "session.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+constexpr std::size_t suspicions_shown = 20;
+constexpr double usual_base_m = 60 * runs::metres_per_foot;
+
+std::function<std::optional<double>(const std::string&)> between(double low, double high) {
+  return [=](const std::string& text) {
+    const std::optional<double> value = read_number(text);
+    return value && *value >= low && *value <= high ? value : std::nullopt;
+  };
+}
+
+void declare(CLI::App& app, Invocation& invocation) {
+  PlanRequest& request = invocation.plan;
+  declare_input(app, invocation.input);
+  declare_value<double>(app, "--minutes", request.minutes,
+                        {purpose::choice, "MINUTES", "Plan the most telling night of so many minutes, 1 to 600", ""},
+                        "a number of minutes from 1 to 600", between(1.0, 600.0));
+  declare_value<std::size_t>(app, "--players", request.players,
+                             {purpose::choice, "N", "Players who run, 1 to 500", "those of the log, or 12"},
+                             "a whole number from 1 to 500",
+                             [](const std::string& text) -> std::optional<std::size_t> {
+                               const auto n = runs::parse_count(text, 1, 500);
+                               return n ? std::optional<std::size_t>(*n) : std::nullopt;
+                             });
+  declare_value<unsigned>(app, "--watches", request.watches,
+                          {purpose::choice, "N", "Watches on each run, 0 to 10", "1"}, "a whole number from 0 to 10",
+                          [](const std::string& text) { return runs::parse_count(text, 0, 10); });
+  declare_switch(app, "--gates", request.gates, {purpose::choice, "", "There are timing gates for straights", ""});
+  declare_value<double>(app, "--age", request.age_years,
+                        {purpose::choice, "YEARS", "Age of the players", "from the roster, or unknown"},
+                        "a number of years from 4 to 90", between(4.0, 90.0));
+  declare_value<runs::Sex>(app, "--sex", request.sex, {purpose::choice, "F|M", "Sex, for what is usual", "both"}, "F or M",
+                           [](const std::string& text) -> std::optional<runs::Sex> {
+                             return runs::equal_ignoring_case(text, "F")   ? std::optional(runs::Sex::female)
+                                    : runs::equal_ignoring_case(text, "M") ? std::optional(runs::Sex::male)
+                                                                           : std::nullopt;
+                           });
+  declare_value<double>(app, "--base-distance", request.base_distance_m,
+                        {purpose::choice, "LENGTH", "Base distance, such as 60ft", "60ft"}, "a length such as 60ft or 18.3m",
+                        [](const std::string& text) -> std::optional<double> {
+                          const auto metres = runs::parse_length_m(text);
+                          return metres && *metres >= 5.0 && *metres <= 60.0 ? metres : std::nullopt;
+                        });
+  std::string words;
+  for (const coach::Wanted wanted : coach::all_wanted) {
+    words += (words.empty() ? "" : ", ") + coach::wanted_name(wanted);
+  }
+  declare_list(app, "--want", request.wanted,
+               {purpose::choice, "QUANTITY", "What the night is to tell; may be given several times: " + words,
+                "reaction, time-constant, top-speed"});
+  declare_text(app, "--course", {purpose::choice, "NAME", "Course whose time is planned for", "home-first"},
+               [&request](const std::string& text) { request.course = text; });
+  declare_text(app, "--mark", {purpose::choice, "NAME", "Mark whose time is planned for: a bag or a distance", "first"},
+               [&request](const std::string& text) { request.mark = text; });
+  declare_value<double>(app, "--half-width", request.half_width_s,
+                        {purpose::choice, "SECONDS", "Runs for an interval no wider than this to each side", ""},
+                        "a number of seconds from 0.001 to 10", between(0.001, 10.0));
+  declare_value<double>(app, "--change", request.change_s,
+                        {purpose::choice, "SECONDS", "Runs to find a change of this size", ""},
+                        "a number of seconds from 0.001 to 10", between(0.001, 10.0));
+  declare_value<double>(app, "--power", request.power,
+                        {purpose::choice, "SHARE", "Chance of finding that change, 0.1 to 0.999", "0.8"},
+                        "a number from 0.1 to 0.999", between(0.1, 0.999));
+  declare_value<double>(app, "--level", request.level,
+                        {purpose::choice, "SHARE", "Probability of every interval, 0.5 to 0.999", "0.9"},
+                        "a number from 0.5 to 0.999", between(0.5, 0.999));
+  declare_output(app, invocation.output);
+}
+
+std::string examine(const Invocation& invocation) {
+  const PlanRequest& r = invocation.plan;
+  if (!r.minutes && !r.half_width_s && !r.change_s) {
+    return "say what to plan: --minutes for a night, --half-width or --change for a number of runs";
+  }
+  if (r.watches == 0 && !r.gates) {
+    return "without a watch and without gates nothing is timed: give --watches or --gates";
+  }
+  for (const std::string& word : r.wanted) {
+    if (!coach::wanted_of(word)) {
+      std::vector<std::string> names;
+      for (const coach::Wanted wanted : coach::all_wanted) {
+        names.push_back(coach::wanted_name(wanted));
+      }
+      const std::vector<std::string_view> known(names.begin(), names.end());
+      const auto nearest = runs::nearest(word, known);
+      return "--want is '" + present::printable(word) + "'" +
+             (nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : ", but must be one of " + runs::list_of(known, ","));
+    }
+  }
+  return invocation.input.logs.empty() ? std::string() : examine_input(invocation);
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  const PlanRequest& r = invocation.plan;
+  const sprint::SquadScalePriors published = coach::scale_priors();
+  coach::NightQuestion night;
+  night.scales = {std::exp(published.log_effort_cv.mean), std::exp(published.log_day_cv.mean),
+                  std::exp(published.log_reaction_sd.mean), 1.0};
+  night.age_years = r.age_years;
+  night.sex = r.sex;
+  night.base_m = r.base_distance_m.value_or(usual_base_m);
+  night.minutes = r.minutes.value_or(1.0);
+  night.players = r.players.value_or(12);
+  night.watches = r.watches;
+  night.gates = r.gates;
+  if (!r.wanted.empty()) {
+    night.wanted.clear();
+    for (const std::string& word : r.wanted) {
+      const coach::Wanted wanted = *coach::wanted_of(word);
+      if (std::find(night.wanted.begin(), night.wanted.end(), wanted) == night.wanted.end()) {
+        night.wanted.push_back(wanted);
+      }
+    }
+  }
+  present::Plan plan;
+  plan.spread_from =
+      "Scatter from published values and the watch's profile, for what is usual at this age; a log of this squad's own runs "
+      "tells better.";
+  timing::DeviceBook devices;
+  std::optional<coach::TimeSpread> own;
+  if (!invocation.input.logs.empty()) {
+    const Inputs inputs = read_inputs(invocation.input, session);
+    if (!inputs.wrong_command_line.empty()) {
+      session.say("bagsplit plan: " + present::printable(inputs.wrong_command_line) + "\n");
+      return ExitCode::wrong_command_line;
+    }
+    report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
+    if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
+      session.say("bagsplit: nothing was planned: correct the errors first\n");
+      return code;
+    }
+    devices = inputs.devices;
+    const norms::Catalogue references = norms::Catalogue::builtin();
+    coach::ProfileOptions options;
+    options.squad = true;
+    options.threads = 0;
+    const coach::ProfileResult profile = coach::profile(inputs.log, inputs.roster, inputs.devices, references, options);
+    if (profile.squad) {
+      night.scales = {profile.squad->effort_cv.median, profile.squad->day_cv.median, profile.squad->reaction_sd_s.median,
+                      profile.squad->press_factor.median};
+    }
+    night.players = r.players.value_or(std::max<std::size_t>(1, profile.players.size()));
+    double age = 0.0;
+    double aged = 0.0;
+    for (const coach::PlayerProfile& player : profile.players) {
+      if (player.age_years) {
+        age += *player.age_years;
+        aged += 1.0;
+      }
+      if (player.base_distance_m && !r.base_distance_m) {
+        night.base_m = *player.base_distance_m;
+      }
+    }
+    if (!night.age_years && aged > 0.0) {
+      night.age_years = age / aged;
+    }
+    coach::TrendOptions trend_options;
+    trend_options.course = r.course;
+    trend_options.mark = r.mark;
+    const coach::TrendResult trend =
+        coach::trend(inputs.log, inputs.roster, inputs.devices, references, trend_options);
+    if (trend.variance.residual) {
+      own = coach::TimeSpread{std::sqrt(*trend.variance.residual), std::sqrt(trend.variance.player_session.value_or(0.0))};
+      plan.spread_from = "From this squad's own runs, " + r.course + " at " + r.mark + ": SD " +
+                         present::fixed(own->run_sd_s, 3) + " s from run to run, " + present::fixed(own->day_sd_s, 3) +
+                         " s from night to night.";
+    } else {
+      plan.spread_from = "The log does not hold enough runs of " + present::printable(r.course) + " at " +
+                         present::printable(r.mark) + " to tell their scatter. " + plan.spread_from;
+    }
+  }
+  if (r.minutes) {
+    plan.night = coach::plan_night(night, devices);
+  }
+  if (r.half_width_s || r.change_s) {
+    const auto length = runs::parse_length_m(r.mark);
+    const char* const bags[] = {"first", "second", "third", "home"};
+    const auto* const bag = std::find(std::begin(bags), std::end(bags), r.mark);
+    if (!length && bag == std::end(bags)) {
+      session.say("bagsplit plan: --mark is '" + present::printable(r.mark) +
+                  "', but must be first, second, third, home or a distance such as 20m\n");
+      return ExitCode::wrong_command_line;
+    }
+    const double distance_m = length ? *length : night.base_m * static_cast<double>(bag - std::begin(bags) + 1);
+    const coach::TimeSpread spread = own ? *own : coach::time_spread(night, distance_m, !length, devices);
+    plan.question = coach::RunsQuestion{spread.run_sd_s, spread.day_sd_s > 0.0 ? std::optional(spread.day_sd_s) : std::nullopt,
+                                        r.half_width_s,  r.change_s,
+                                        r.power,         r.level};
+    plan.needed = coach::runs_needed(*plan.question);
+  }
+  const Format format = invocation.output.format;
+  const std::string answer = format == Format::json  ? present::plan_json(plan)
+                             : format == Format::csv ? present::plan_csv(plan)
+                                                     : present::plan_text(plan, text_options(invocation.output, session.terminal));
+  return deliver(answer, invocation.output, session);
+}
+
+}  // namespace
+
+extern const Command plan_command;
+const Command plan_command{
+    "plan",
+    "Before the night: which mix of drills tells most, and how many runs a precision takes.",
+    "bagsplit plan --minutes 45 --players 12 --age 10\n"
+    "bagsplit plan data/demo --half-width 0.05 --change 0.1",
+    "lib/bagsplit/coach/README.md (how it is worked out), data/schemas/plan.schema.json (the JSON).",
+    declare,
+    examine,
+    run,
+};
+
+}  // namespace bagsplit::cli

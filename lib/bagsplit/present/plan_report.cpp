@@ -1,0 +1,256 @@
+#include "bagsplit/present/plan_report.hpp"
+
+#include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/text_table.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using coach::Wanted;
+using Layout = JsonWriter::Layout;
+
+struct Name {
+  const char* heading;
+  const char* unit;
+  int digits;
+};
+
+Name name_of(Wanted wanted) {
+  switch (wanted) {
+    case Wanted::reaction:
+      return {"reaction", "s", 3};
+    case Wanted::time_constant:
+      return {"time constant", "s", 3};
+    case Wanted::top_speed:
+      return {"top speed", "m/s", 2};
+    case Wanted::acceleration:
+      return {"first accel.", "m/s2", 2};
+    case Wanted::home_first:
+      return {"home-first", "s", 3};
+    case Wanted::losses:
+      return {"loss at a bag", "s", 3};
+  }
+  return {"", "", 2};
+}
+
+std::string runs_words(const coach::NightPlan& night, const coach::Mix& mix) {
+  std::string out;
+  for (std::size_t d = 0; d < mix.runs.size(); ++d) {
+    if (mix.runs[d] > 0) {
+      out += (out.empty() ? "" : ", ") + std::to_string(mix.runs[d]) + " " + night.drills[d].name;
+    }
+  }
+  return out.empty() ? "no run fits" : out;
+}
+
+std::string night_part(const coach::NightPlan& night, const TextOptions& options) {
+  const coach::NightQuestion& q = night.question;
+  std::string out = heading("The most telling night", options);
+  out += paragraph("In " + fixed(q.minutes, 0) + " minutes, " + counted(q.players, "player") + ", " +
+                       (q.watches > 0 ? counted(q.watches, "watch", "watches") + " on each run" : std::string("no watch")) +
+                       (q.gates ? ", gates" : "") + ": for each player " + runs_words(night, night.mixes.front()) + " (" +
+                       fixed(night.mixes.front().minutes, 0) + " minutes).",
+                   options.width);
+  for (std::size_t d = 0; d < night.drills.size(); ++d) {
+    if (night.mixes.front().runs[d] > 0) {
+      out += paragraph(night.drills[d].name + ": " + night.drills[d].words + "; " + fixed(night.drills[d].lane_s, 0) +
+                           " s of the lane a run.",
+                       options.width, "- ");
+    }
+  }
+  std::vector<TextTable::Column> columns{{"night", "", Align::left}, {"runs", "a player", Align::left}};
+  for (const Wanted wanted : q.wanted) {
+    columns.push_back({name_of(wanted).heading, name_of(wanted).unit});
+  }
+  TextTable table(columns);
+  std::vector<std::string> row{"before any run", ""};
+  for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+    row.push_back(fixed(night.prior_sd[w], name_of(q.wanted[w]).digits));
+  }
+  table.add_row(row);
+  for (const coach::Mix& mix : night.mixes) {
+    row = {mix.name, runs_words(night, mix)};
+    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+      row.push_back(fixed(mix.expected_sd[w], name_of(q.wanted[w]).digits));
+    }
+    table.add_row(row);
+  }
+  out += "\nExpected uncertainty (SD) of one player's values:\n" + table.str(options);
+  for (const coach::Mix& mix : night.mixes) {
+    if (!mix.simulated_sd.empty() && mix.simulated_sd.front()) {
+      std::string words = "Checked with " + counted(q.simulated, "simulated player") + " (seed " + std::to_string(q.seed) +
+                          "), " + mix.name + ": ";
+      for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+        words += (w == 0 ? "" : ", ") + std::string(name_of(q.wanted[w]).heading) + " " +
+                 fixed(*mix.simulated_sd[w], name_of(q.wanted[w]).digits) + " " + name_of(q.wanted[w]).unit;
+      }
+      out += paragraph(words + ".", options.width);
+    }
+  }
+  for (const coach::Mix& mix : night.mixes) {
+    std::string little;
+    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+      if (mix.expected_sd[w] > 0.75 * night.prior_sd[w]) {
+        little += (little.empty() ? "" : ", ") + std::string(name_of(q.wanted[w]).heading);
+      }
+    }
+    if (!little.empty()) {
+      out += paragraph("A night of \"" + mix.name + "\" tells little of: " + little + ".", options.width, "- ");
+    }
+  }
+  out += paragraph("Each player rests about " + fixed(night.least_rest_s, 0) +
+                       " s between two runs at least, six times the running time or more.",
+                   options.width);
+  return out;
+}
+
+std::string runs_part(const Plan& plan, const TextOptions& options) {
+  const coach::RunsQuestion& q = *plan.question;
+  std::string out = heading("How many runs", options);
+  out += paragraph(plan.spread_from, options.width);
+  const auto words = [](const std::optional<std::size_t>& n, const char* unit) {
+    return n ? counted(*n, unit) : std::string("more than a million ") + unit + "s";
+  };
+  if (q.half_width_s) {
+    out += paragraph("For a " + percent(q.level) + " interval of tonight's mean no wider than " + fixed(*q.half_width_s, 3) +
+                         " s to each side: " + words(plan.needed.for_half_width, "run") + " a player.",
+                     options.width, "- ");
+  }
+  if (q.change_s) {
+    out += paragraph("To find a change of " + fixed(*q.change_s, 3) + " s with power " + percent(q.power) + ": " +
+                         words(plan.needed.for_change, "run") +
+                         " a player before and as many after, if nothing but the run's own scatter were in the way.",
+                     options.width, "- ");
+    if (q.day_sd_s) {
+      out += paragraph("With the form of the day (SD " + fixed(*q.day_sd_s, 3) +
+                           " s), which more runs on one night do not average out: " +
+                           words(plan.needed.nights_for_change, "night") + " of three runs before and as many after.",
+                       options.width, "- ");
+    }
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string plan_text(const Plan& plan, const TextOptions& options) {
+  std::string out;
+  if (plan.night) {
+    out += night_part(*plan.night, options);
+  }
+  if (plan.question) {
+    out += (out.empty() ? "" : "\n") + runs_part(plan, options);
+  }
+  out += "\n" + heading("Caution", options) +
+         paragraph(
+             "Warm up before sprints, at least 6 m of clear run-out behind every finish, rest between efforts, drink every 20 "
+             "minutes, shade in heat; stop when a child hurts or tires, whatever the plan says. Prone starts on dry, even, soft "
+             "ground only. League rules and local codes come first.",
+             options.width);
+  return out;
+}
+
+std::string plan_csv(const Plan& plan) {
+  CsvWriter csv;
+  for (const char* name : {"mix", "minutes", "runs", "quantity", "sd_before", "sd_expected", "sd_simulated"}) {
+    csv.text(name);
+  }
+  csv.end_row();
+  if (plan.night) {
+    for (const coach::Mix& mix : plan.night->mixes) {
+      for (std::size_t w = 0; w < plan.night->question.wanted.size(); ++w) {
+        csv.text(mix.name).number(mix.minutes).text(runs_words(*plan.night, mix));
+        csv.text(coach::wanted_name(plan.night->question.wanted[w])).number(plan.night->prior_sd[w]);
+        csv.number(mix.expected_sd[w]).number(mix.simulated_sd[w]).end_row();
+      }
+    }
+  }
+  return csv.take();
+}
+
+std::string plan_json(const Plan& plan) {
+  JsonWriter json;
+  json.begin_object().member("schema", "bagsplit.plan/1");
+  json.key("night");
+  if (plan.night) {
+    const coach::NightPlan& night = *plan.night;
+    const coach::NightQuestion& q = night.question;
+    json.begin_object()
+        .member("minutes", q.minutes)
+        .member("players", std::uint64_t{q.players})
+        .member("watches", std::uint64_t{q.watches})
+        .member("gates", q.gates)
+        .member("seed", q.seed)
+        .member("simulated_players", std::uint64_t{q.simulated})
+        .member("least_rest_s", night.least_rest_s);
+    json.key("drills").begin_array();
+    for (const coach::Drill& drill : night.drills) {
+      json.begin_object()
+          .member("drill", drill.name)
+          .member("words", drill.words)
+          .member("lane_s", drill.lane_s)
+          .member("run_s", drill.run_s)
+          .end_object();
+    }
+    json.end_array();
+    json.key("sd_before").begin_object(Layout::line);
+    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+      json.member(coach::wanted_name(q.wanted[w]), night.prior_sd[w]);
+    }
+    json.end_object();
+    json.key("mixes").begin_array();
+    for (const coach::Mix& mix : night.mixes) {
+      json.begin_object().member("mix", mix.name).member("minutes", mix.minutes);
+      json.key("runs").begin_object(Layout::line);
+      for (std::size_t d = 0; d < mix.runs.size(); ++d) {
+        json.member(night.drills[d].name, std::uint64_t{mix.runs[d]});
+      }
+      json.end_object();
+      json.key("sd_expected").begin_object(Layout::line);
+      for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+        json.member(coach::wanted_name(q.wanted[w]), mix.expected_sd[w]);
+      }
+      json.end_object();
+      json.key("sd_simulated").begin_object(Layout::line);
+      for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+        json.member(coach::wanted_name(q.wanted[w]), mix.simulated_sd[w]);
+      }
+      json.end_object().end_object();
+    }
+    json.end_array().end_object();
+  } else {
+    json.null();
+  }
+  json.key("runs_needed");
+  if (plan.question) {
+    const auto count = [&](const char* name, const std::optional<std::size_t>& n) {
+      json.key(name);
+      if (n) {
+        json.count(*n);
+      } else {
+        json.null();
+      }
+    };
+    json.begin_object()
+        .member("run_sd_s", plan.question->run_sd_s)
+        .member("day_sd_s", plan.question->day_sd_s)
+        .member("spread_from", plan.spread_from)
+        .member("half_width_s", plan.question->half_width_s)
+        .member("change_s", plan.question->change_s)
+        .member("power", plan.question->power)
+        .member("level", plan.question->level);
+    count("runs_for_half_width", plan.needed.for_half_width);
+    count("runs_for_change", plan.needed.for_change);
+    count("nights_for_change", plan.needed.nights_for_change);
+    json.end_object();
+  } else {
+    json.null();
+  }
+  json.end_object();
+  return json.take();
+}
+
+}  // namespace bagsplit::present

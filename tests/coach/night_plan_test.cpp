@@ -1,0 +1,106 @@
+// Planning a night: what mixes of drills are expected to tell.
+#include "bagsplit/coach/night_plan.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <stdexcept>
+
+#include "bagsplit/stats/planning.hpp"
+
+namespace {
+
+using namespace bagsplit;
+using coach::Mix;
+using coach::NightPlan;
+using coach::Wanted;
+
+coach::NightQuestion question() {
+  coach::NightQuestion q;
+  q.age_years = 10.0;
+  q.scales = {0.02, 0.015, 0.06, 1.0};
+  q.simulated = 100;
+  return q;
+}
+
+const Mix& mix_of(const NightPlan& plan, const std::string& name) {
+  for (const Mix& mix : plan.mixes) {
+    if (mix.name == name) {
+      return mix;
+    }
+  }
+  throw std::logic_error("no mix " + name);
+}
+
+// Identity: the linear expectation against the exact posterior of simulated players.
+TEST(NightPlan, TheExpectationHoldsInSimulation) {
+  const NightPlan plan = coach::plan_night(question(), timing::DeviceBook());
+  for (const char* name : {"most telling", "circuit only"}) {
+    const Mix& mix = mix_of(plan, name);
+    for (std::size_t w = 0; w < mix.expected_sd.size(); ++w) {
+      ASSERT_TRUE(mix.simulated_sd[w]);
+      EXPECT_NEAR(*mix.simulated_sd[w] / mix.expected_sd[w], 1.0, 0.1) << name << ' ' << w;
+    }
+  }
+}
+
+// Common practice, no source: what a coach should learn before the night. Circuits by one watch on the call tell top speed
+// well, the time constant poorly and reaction hardly at all.
+TEST(NightPlan, CircuitsAloneTellSpeedAndHardlyReaction) {
+  const NightPlan plan = coach::plan_night(question(), timing::DeviceBook());
+  const Mix& circuits = mix_of(plan, "circuit only");
+  EXPECT_GT(circuits.expected_sd[0], 0.9 * plan.prior_sd[0]);  // reaction
+  EXPECT_GT(circuits.expected_sd[1], 0.7 * plan.prior_sd[1]);  // time constant
+  EXPECT_LT(circuits.expected_sd[2], 0.6 * plan.prior_sd[2]);  // top speed
+}
+
+// Identity: the best of all mixes is at least as good as each, and fits the time.
+TEST(NightPlan, TheMostTellingMixFitsAndIsNotBeaten) {
+  coach::NightQuestion q = question();
+  q.simulated = 0;
+  for (const double minutes : {20.0, 45.0, 90.0}) {
+    q.minutes = minutes;
+    q.gates = minutes > 30.0;
+    const NightPlan plan = coach::plan_night(q, timing::DeviceBook());
+    const auto score = [&](const Mix& mix) {
+      double sum = 0.0;
+      for (std::size_t w = 0; w < mix.expected_sd.size(); ++w) {
+        sum += std::log(mix.expected_sd[w] / plan.prior_sd[w]);
+      }
+      return sum;
+    };
+    for (const Mix& mix : plan.mixes) {
+      EXPECT_LE(mix.minutes, minutes + 1e-9);
+      EXPECT_GE(score(mix), score(plan.mixes.front()) - 1e-9) << mix.name;
+    }
+    // Identity: more time never tells less.
+    q.minutes = 1.5 * minutes;
+    EXPECT_LE(score(coach::plan_night(q, timing::DeviceBook()).mixes.front()), score(plan.mixes.front()) + 1e-9);
+  }
+}
+
+// Identity: t interval and t test at the number of runs given, and at one fewer.
+TEST(RunsNeeded, AreTheFewestThatDo) {
+  const coach::RunsQuestion q{0.12, 0.05, 0.06, 0.15, 0.8, 0.9};
+  const coach::RunsNeeded needed = coach::runs_needed(q);
+  ASSERT_TRUE(needed.for_half_width && needed.for_change && needed.nights_for_change);
+  EXPECT_LE(stats::t_half_width(*needed.for_half_width, 0.12, 0.9), 0.06);
+  EXPECT_GT(stats::t_half_width(*needed.for_half_width - 1, 0.12, 0.9), 0.06);
+  const auto power = [](std::size_t n) {
+    return stats::t_test_power(stats::Design::two_sample, static_cast<double>(n), 0.15, 0.12, 0.1);
+  };
+  EXPECT_GE(power(*needed.for_change), 0.8);
+  EXPECT_LT(power(*needed.for_change - 1), 0.8);
+}
+
+TEST(NightPlan, RefusesWhatCannotBe) {
+  // Identity: refused by name.
+  coach::NightQuestion q = question();
+  q.watches = 0;
+  EXPECT_THROW(coach::plan_night(q, timing::DeviceBook()), std::domain_error);
+  q = question();
+  q.players = 0;
+  EXPECT_THROW(coach::plan_night(q, timing::DeviceBook()), std::domain_error);
+}
+
+}  // namespace
