@@ -4,7 +4,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
+#include <fstream>
 #include <limits>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <set>
+#include <sstream>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -13,6 +19,7 @@
 #include "bagsplit/norms/growth.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/sprint/curve.hpp"
 #include "stats/reference.hpp"
 #include "support/digits.hpp"
 
@@ -383,6 +390,74 @@ TEST(Trend, AnEveningAloneTellsNothing) {
   }
   EXPECT_TRUE(says(after.notes, "1 evening had one player only"));
   EXPECT_FALSE(says(before.notes, "had one player only"));
+}
+
+std::string text_of(const std::filesystem::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
+}
+
+// Identity: the demo season's children as they were made, tests/demo_season/truth.json: true change of home to first
+// from top speed and time constant on the first and last evening. Invented data: this shows that the chain holds
+// together; that 90% intervals hold 90% is shown by trend_calibration_test.
+TEST(Trend, FindsTheChangesOfTheDemoSeason) {
+  const std::filesystem::path folder = std::string(BAGSPLIT_DATA_DIR) + "/demo";
+  std::vector<std::string> paths, texts;
+  for (const auto& entry : std::filesystem::directory_iterator(folder)) {
+    if (entry.path().filename().string().starts_with("2026-")) {
+      paths.push_back(entry.path().string());
+    }
+  }
+  std::sort(paths.begin(), paths.end());
+  for (const std::string& path : paths) {
+    texts.push_back(text_of(path));
+  }
+  std::vector<runs::LogText> logs;
+  for (std::size_t i = 0; i < paths.size(); ++i) {
+    logs.push_back({texts[i], paths[i], false});
+  }
+  const auto log = runs::read_run_logs(logs).log;
+  auto roster = runs::read_roster(text_of(folder / "roster.csv"), "roster.csv").roster;
+  roster.build_index();
+  runs::Problems problems;
+  timing::DeviceBook devices;
+  devices.add(timing::read_device(text_of(folder / "watches.json"), "watches.json", problems));
+  ASSERT_TRUE(problems.empty());
+  TrendOptions options;
+  options.course = "home-first";
+  options.mark = "first";
+  const auto result = coach::trend(log, roster, devices, norms::Catalogue::builtin(), options);
+  const auto truth = nlohmann::json::parse(text_of(std::string(BAGSPLIT_TEST_DATA) + "/demo_season/truth.json"));
+  int all = 0, plain = 0, shrunken = 0;
+  for (const auto& child : truth.at("players")) {
+    const PlayerTrend& p = player(result, child.at("player"));
+    std::optional<double> then, now;
+    for (const auto& day : child.at("by_date")) {
+      const sprint::Sprint s{day.at("top_speed_mps"), day.at("time_constant_s")};
+      (day.at("date") == "2026-04-14" ? then : now) = sprint::time_to_distance(s, 18.288);  // the last date stays
+    }
+    if (p.change_s && then && now) {
+      const double change_s = *now - *then;
+      ++all;
+      plain += change_s > p.change_s->lo && change_s < p.change_s->hi;
+      shrunken += change_s > p.shrunken_change_s->lo && change_s < p.shrunken_change_s->hi;
+      EXPECT_LT(std::fabs(change_s - p.change_s->estimate), 4.0 * p.change_s->se) << p.player;
+    }
+  }
+  EXPECT_GE(all, 10);
+  EXPECT_GE(plain, all - 3);
+  EXPECT_GE(shrunken, all - 3);
+  // The two who were made to improve come out fastest.
+  std::vector<std::pair<double, std::string>> order;
+  for (const PlayerTrend& p : result.players) {
+    if (p.change_s) {
+      order.emplace_back(p.change_s->estimate, p.player);
+    }
+  }
+  std::sort(order.begin(), order.end());
+  EXPECT_EQ((std::set<std::string>{order[0].second, order[1].second}), (std::set<std::string>{"22", "24"}));
 }
 
 // Common practice, no source: laps between marks, windows given, a default course and mark.
