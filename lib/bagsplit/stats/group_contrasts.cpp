@@ -57,37 +57,43 @@ void check_spec(const GroupContrastSpec& spec, const GroupContrastOptions& optio
   check::open_unit(who, "level", options.level);
 }
 
-// The best lambda for a residual variance that scales the knowledge.
-double best_lambda(const GroupSystem& all, double scale, double degrees) {
+// The best lambda for a residual variance that scales the knowledge: where the criterion was least before, or over the
+// whole range; then golden sections, the last digits by Newton steps on differences.
+double best_lambda(const GroupSystem& all, double scale, double degrees, std::optional<double> before) {
   const auto criterion = [&](double lambda) {
     const auto v = all.at(lambda, scale, false);
     return v.fine && v.rss > 0.0 ? v.log_det + degrees * std::log(v.rss) : std::numeric_limits<double>::infinity();
   };
-  constexpr double lowest = -11.0;  // of log lambda
-  constexpr double highest = 11.0;
-  constexpr int points = 22;
-  double best = 0.0;
-  double best_value = criterion(0.0);
-  int at = -1;
-  for (int i = 0; i <= points; ++i) {
-    const double value = criterion(std::exp(lowest + (highest - lowest) * i / points));
-    if (value < best_value - 1e-10) {
-      best_value = value;
-      at = i;
+  double lo = 0.0;
+  double hi = 0.0;
+  if (before) {
+    lo = std::log(*before) - 0.5;
+    hi = lo + 1.0;
+  } else {
+    constexpr double lowest = -11.0;  // of log lambda
+    constexpr double step = 1.5;
+    constexpr int points = 15;
+    double best_value = criterion(0.0);
+    int at = -1;
+    for (int i = 0; i < points; ++i) {
+      const double value = criterion(std::exp(lowest + step * i));
+      if (value < best_value - 1e-10) {
+        best_value = value;
+        at = i;
+      }
     }
+    if (at < 0) {
+      return 0.0;
+    }
+    lo = lowest + step * (at - 1);
+    hi = lo + 2.0 * step;
   }
-  if (at < 0) {
-    return best;
-  }
-  const double step = (highest - lowest) / points;
-  double lo = lowest + step * at - step;
-  double hi = lo + 2.0 * step;
   const double golden = 0.5 * (std::sqrt(5.0) - 1.0);
   double x1 = hi - golden * (hi - lo);
   double x2 = lo + golden * (hi - lo);
   double f1 = criterion(std::exp(x1));
   double f2 = criterion(std::exp(x2));
-  while (hi - lo > 1e-4) {
+  while (hi - lo > 0.03) {
     if (f1 < f2) {
       hi = x2;
       x2 = x1;
@@ -102,16 +108,16 @@ double best_lambda(const GroupSystem& all, double scale, double degrees) {
       f2 = criterion(std::exp(x2));
     }
   }
-  // The last digits by two Newton steps on differences.
   double t = 0.5 * (lo + hi);
-  for (int i = 0; i < 2; ++i) {
+  for (int i = 0; i < 3; ++i) {
     constexpr double h = 2e-3;
     const double below = criterion(std::exp(t - h));
     const double above = criterion(std::exp(t + h));
-    const double here = criterion(std::exp(t));
-    const double curvature = above - 2.0 * here + below;
-    if (curvature > 0.0) {
-      t += std::clamp(-0.5 * h * (above - below) / curvature, -1e-3, 1e-3);
+    const double curvature = above - 2.0 * criterion(std::exp(t)) + below;
+    const double step = curvature > 0.0 ? std::clamp(-0.5 * h * (above - below) / curvature, -0.05, 0.05) : 0.0;
+    t += step;
+    if (std::fabs(step) < 1e-5) {
+      break;
     }
   }
   return std::exp(t);
@@ -168,10 +174,10 @@ GroupContrastFit fit_group_contrasts(const GroupContrastSpec& spec, const GroupC
           }
         }
       } else if (estimated && residual(0.0) > floor) {
-        lambda = best_lambda(all, variance, degrees);
+        lambda = best_lambda(all, variance, degrees, lambda > 0.0 ? std::optional(lambda) : std::nullopt);
       }
       variance = residual(lambda);
-      if (std::fabs(variance - before) < 1e-7 * variance) {
+      if (std::fabs(variance - before) < 1e-5 * variance) {
         break;
       }
     }

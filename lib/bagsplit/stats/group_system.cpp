@@ -18,7 +18,7 @@ GroupSystem::Values GroupSystem::at(double lambda, double residual_variance, boo
   for (const SharedComponent& c : components_) {
     normal.push_back(residual_variance * c.precision);
     right.push_back(residual_variance * c.pull);
-    out.rss += residual_variance * known_square(c);
+    out.rss += residual_variance * c.known_square;
   }
   for (const GroupRows& g : groups_) {
     if (g.blocks.empty()) {
@@ -183,18 +183,12 @@ std::vector<int> GroupSystem::confounded() const {
   return out;
 }
 
-double GroupSystem::known_square(const SharedComponent& c) const {
-  // beta0' P beta0 of the best beta0, so that the quadratic form is (beta - beta0)' P (beta - beta0).
-  const Eigen::CompleteOrthogonalDecomposition<MatrixXd> cod(c.precision);
-  return c.known_rank == 0 ? 0.0 : c.pull.dot(cod.solve(c.pull));
-}
-
 MatrixXd GroupSystem::cross(const GroupRows& g, double lambda, double* log_det) {
   MatrixXd a = g.within;
-  for (const GroupBlock& b : g.blocks) {
-    const double factor = 1.0 + lambda * b.n;
-    *log_det += std::log(factor);
-    a.noalias() += (b.n / factor) * b.mean * b.mean.transpose();
+  for (const GroupBlocks& b : g.blocks) {
+    const double factor = 1.0 + lambda * b.rows;
+    *log_det += b.count * std::log(factor);
+    a += (b.rows / factor) * b.squares;
   }
   return a;
 }

@@ -12,16 +12,18 @@
 namespace bagsplit::stats::detail {
 
 // Columns of a group, in this order: own columns that are independent, active shared columns, response.
-struct GroupBlock {
-  double n;
-  Eigen::VectorXd mean;
+// All blocks of a group that have the same number of rows: they weigh alike at any lambda.
+struct GroupBlocks {
+  double rows;
+  double count = 0.0;
+  Eigen::MatrixXd squares;  // sum of products of the blocks' means
 };
 struct GroupRows {
   std::vector<Eigen::Index> own;  // kept own columns
   std::vector<int> active;        // shared columns, as indices within the component
   int component = -1;
   Eigen::MatrixXd within;  // cross-products about the block means
-  std::vector<GroupBlock> blocks;
+  std::vector<GroupBlocks> blocks;
   Eigen::Index rows() const { return static_cast<Eigen::Index>(own.size()); }
 };
 
@@ -32,7 +34,7 @@ struct SharedComponent {
   Eigen::MatrixXd basis;      // beta = basis gamma: what is free once the balance holds
   Eigen::MatrixXd precision;  // of the knowledge, times 1 (1 / unit^2)
   Eigen::VectorXd pull;       // precision times the known values
-  double spread = 0.0;        // weighted sum of squares of the knowledge about its own best fit
+  double known_square = 0.0;  // beta0' P beta0 at the knowledge's own best beta0: the quadratic form is about it
   std::size_t known_rank = 0;
 };
 
@@ -74,8 +76,6 @@ class GroupSystem {
   bool has_knowledge() const { return !spec_.knowledge.empty(); }
 
  private:
-  double known_square(const SharedComponent& c) const;
-
   static Eigen::MatrixXd cross(const GroupRows& g, double lambda, double* log_det);
 
   std::optional<Eigen::VectorXd> kept_weights(const GroupRows& g) const;

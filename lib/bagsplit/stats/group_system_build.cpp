@@ -4,6 +4,7 @@
 #include <Eigen/QR>
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 #include <numeric>
 #include <tuple>
@@ -103,8 +104,11 @@ void GroupSystem::connect() {
     }
   }
   for (SharedComponent& c : components_) {
-    const Eigen::CompleteOrthogonalDecomposition<MatrixXd> cod(c.precision);
-    c.known_rank = c.precision.isZero(0.0) ? 0 : static_cast<std::size_t>(cod.rank());
+    if (!c.precision.isZero(0.0)) {
+      const Eigen::CompleteOrthogonalDecomposition<MatrixXd> cod(c.precision);
+      c.known_rank = static_cast<std::size_t>(cod.rank());
+      c.known_square = c.pull.dot(cod.solve(c.pull));
+    }
   }
 }
 
@@ -196,11 +200,18 @@ void GroupSystem::gather_group(GroupRows& g, std::span<const std::size_t> rows, 
     const VectorXd mean = part.colwise().mean();
     const MatrixXd about = part.rowwise() - mean.transpose();
     g.within.noalias() += about.transpose() * about;
-    g.blocks.push_back({static_cast<double>(to - from), mean});
+    const double size = static_cast<double>(to - from);
+    auto like = std::find_if(g.blocks.begin(), g.blocks.end(), [&](const GroupBlocks& b) { return b.rows == size; });
+    if (like == g.blocks.end()) {
+      g.blocks.push_back({size, 0.0, MatrixXd::Zero(used.cols(), used.cols())});
+      like = std::prev(g.blocks.end());
+    }
+    like->count += 1.0;
+    like->squares.noalias() += mean * mean.transpose();
+    ++blocks_;
     from = to;
   }
   rows_ += rows.size();
-  blocks_ += g.blocks.size();
   own_rank_ += g.own.size();
 }
 
