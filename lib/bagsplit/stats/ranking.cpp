@@ -1,0 +1,187 @@
+#include "bagsplit/stats/ranking.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <queue>
+#include <stdexcept>
+#include <utility>
+
+#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/distributions.hpp"
+
+namespace bagsplit::stats {
+
+namespace {
+
+// Phi(-|mean - line| / s) with the mean as it is.
+double wrong_if_mean_stays(const Candidate& candidate, double line, std::size_t more) {
+  const double precision =
+      1.0 / (candidate.sd * candidate.sd) + static_cast<double>(more) / (candidate.run_sd * candidate.run_sd);
+  return normal_cdf(-std::abs(candidate.mean - line) * std::sqrt(precision));
+}
+
+// The same with the mean moved by what the runs will show: a mean of Phi over M ~ N(mean, sd^2 - s^2), by Simpson's rule.
+double wrong(const Candidate& candidate, double line, std::size_t more) {
+  if (std::isinf(candidate.sd) || more == 0) {
+    return wrong_if_mean_stays(candidate, line, more);
+  }
+  const double variance = candidate.sd * candidate.sd;
+  const double share = candidate.run_sd * candidate.run_sd /
+                       (candidate.run_sd * candidate.run_sd + static_cast<double>(more) * variance);
+  const double after = std::sqrt(variance * share);
+  const double moves = std::sqrt(variance * (1.0 - share));
+  constexpr int steps = 48;
+  double sum = 0.0;
+  double total = 0.0;
+  for (int k = 0; k <= steps; ++k) {
+    const double z = 12.0 * k / steps - 6.0;
+    const double weight = (k == 0 || k == steps ? 1.0 : k % 2 == 1 ? 4.0 : 2.0) * std::exp(-0.5 * z * z);
+    total += weight;
+    sum += weight * normal_cdf(-std::abs(candidate.mean + moves * z - line) / after);
+  }
+  return sum / total;
+}
+
+void check_candidates(std::span<const Candidate> candidates, double line) {
+  check::finite("allocate_runs", "line", line);
+  for (const Candidate& candidate : candidates) {
+    check::finite("allocate_runs", "mean", candidate.mean);
+    check::positive("allocate_runs", "run_sd", candidate.run_sd);
+    if (!(candidate.sd > 0.0)) {
+      throw std::domain_error("allocate_runs: sd must be above 0");
+    }
+  }
+}
+
+}  // namespace
+
+Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level) {
+  if (n == 0 || values.empty() || values.size() % n != 0 || cut > n) {
+    throw std::invalid_argument("rank_draws: values must be n x draws with n > 0 and cut at most n");
+  }
+  check::all_finite("rank_draws", "values", values);
+  check::open_unit("rank_draws", "level", level);
+  const std::size_t draws = values.size() / n;
+  const double sign = best == Best::lowest ? 1.0 : -1.0;
+  const auto value = [&](std::size_t i, std::size_t draw) { return sign * values[i * draws + draw]; };
+  Ranking out;
+  out.p_in_cut.assign(n, 0.0);
+  out.expected_rank.assign(n, 0.0);
+  std::vector<std::pair<double, std::size_t>> places(n);
+  for (std::size_t draw = 0; draw < draws; ++draw) {
+    for (std::size_t i = 0; i < n; ++i) {
+      places[i] = {value(i, draw), i};
+    }
+    std::sort(places.begin(), places.end());
+    for (std::size_t first = 0; first < n;) {
+      std::size_t end = first + 1;
+      while (end < n && places[end].first == places[first].first) {
+        ++end;
+      }
+      const double rank = 0.5 * static_cast<double>(first + end + 1);
+      const double inside = first >= cut ? 0.0
+                                         : static_cast<double>(std::min(end, cut) - first) /
+                                               static_cast<double>(end - first);
+      for (; first < end; ++first) {
+        out.expected_rank[places[first].second] += rank;
+        out.p_in_cut[places[first].second] += inside;
+      }
+    }
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    out.p_in_cut[i] /= static_cast<double>(draws);
+    out.expected_rank[i] /= static_cast<double>(draws);
+  }
+  out.order.resize(n);
+  std::iota(out.order.begin(), out.order.end(), std::size_t{0});
+  std::stable_sort(out.order.begin(), out.order.end(),
+                   [&](std::size_t a, std::size_t b) { return out.expected_rank[a] < out.expected_rank[b]; });
+  out.tier.assign(n, 1);
+  std::size_t leader = out.order.front();
+  std::size_t tier = 1;
+  for (const std::size_t i : out.order) {
+    double beaten = 0.0;
+    for (std::size_t draw = 0; draw < draws && i != leader; ++draw) {
+      beaten += value(leader, draw) < value(i, draw) ? 1.0 : 0.0;
+    }
+    if (beaten >= level * static_cast<double>(draws)) {
+      leader = i;
+      ++tier;
+    }
+    out.tier[i] = tier;
+  }
+  return out;
+}
+
+double cut_line(std::span<const Candidate> candidates, std::size_t cut, Best best) {
+  if (cut == 0 || cut >= candidates.size()) {
+    throw std::invalid_argument("cut_line: cut must lie between 0 and the number of candidates");
+  }
+  std::vector<double> means;
+  for (const Candidate& candidate : candidates) {
+    means.push_back(best == Best::lowest ? candidate.mean : -candidate.mean);
+  }
+  std::sort(means.begin(), means.end());
+  const double line = 0.5 * (means[cut - 1] + means[cut]);
+  return best == Best::lowest ? line : -line;
+}
+
+double expected_wrong_cuts(std::span<const Candidate> candidates, double line, std::span<const std::size_t> more) {
+  check_candidates(candidates, line);
+  if (!more.empty()) {
+    check::same_size("expected_wrong_cuts", "candidates", candidates.size(), "more", more.size());
+  }
+  double sum = 0.0;
+  for (std::size_t i = 0; i < candidates.size(); ++i) {
+    sum += wrong(candidates[i], line, more.empty() ? 0 : more[i]);
+  }
+  return sum;
+}
+
+std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, double line, std::size_t budget) {
+  check_candidates(candidates, line);
+  std::vector<std::size_t> more(candidates.size(), 0);
+  if (candidates.empty()) {
+    return more;
+  }
+  // Largest gain on top; of equal gains the first candidate.
+  using Gain = std::pair<double, std::size_t>;
+  const auto lesser = [](const Gain& a, const Gain& b) {
+    return a.first != b.first ? a.first < b.first : a.second > b.second;
+  };
+  std::priority_queue<Gain, std::vector<Gain>, decltype(lesser)> gains(lesser);
+  const auto push = [&](std::size_t i) {
+    gains.emplace(wrong(candidates[i], line, more[i]) - wrong(candidates[i], line, more[i] + 1), i);
+  };
+  for (std::size_t i = 0; i < candidates.size(); ++i) {
+    push(i);
+  }
+  for (std::size_t run = 0; run < budget; ++run) {
+    const std::size_t i = gains.top().second;
+    gains.pop();
+    ++more[i];
+    push(i);
+  }
+  return more;
+}
+
+std::vector<double> ratio_law(std::span<const Candidate> candidates, double line) {
+  check_candidates(candidates, line);
+  std::vector<double> shares;
+  double total = 0.0;
+  for (const Candidate& candidate : candidates) {
+    const double distance = candidate.mean - line;
+    if (distance == 0.0) {
+      throw std::domain_error("ratio_law: a mean lies on the line");
+    }
+    shares.push_back((candidate.run_sd / distance) * (candidate.run_sd / distance));
+    total += shares.back();
+  }
+  for (double& share : shares) {
+    share /= total;
+  }
+  return shares;
+}
+
+}  // namespace bagsplit::stats
