@@ -14,6 +14,7 @@
 namespace bagsplit::cli {
 
 extern const Command check_command;
+extern const Command gates_command;
 extern const Command norms_command;
 extern const Command path_command;
 extern const Command plan_command;
@@ -22,7 +23,7 @@ extern const Command timers_command;
 extern const Command trend_command;
 
 std::span<const Command> commands() {
-  static const std::array all{check_command, profile_command, trend_command, timers_command, path_command, plan_command, norms_command};
+  static const std::array all{check_command, profile_command, trend_command, timers_command, path_command, plan_command, gates_command, norms_command};
   return all;
 }
 

@@ -69,6 +69,20 @@ void with_file(const std::string& path, runs::Problems& problems, const Reader& 
 
 }  // namespace
 
+std::vector<runs::Course> read_own_courses(const InputOptions& options, runs::Problems& problems) {
+  std::vector<runs::Course> own;
+  for (const std::string& name : options.courses) {
+    with_file(name, problems, [&](std::string_view text, const std::string& path) {
+      std::vector<runs::Course> known = runs::builtin_courses();
+      known.insert(known.end(), own.begin(), own.end());
+      for (runs::Course& course : runs::read_courses(text, path, known, problems)) {
+        own.push_back(std::move(course));
+      }
+    });
+  }
+  return own;
+}
+
 Inputs read_inputs(const InputOptions& options, const Session& session) {
   Inputs inputs;
   if (isatty(STDIN_FILENO) == 1 && std::find(options.logs.begin(), options.logs.end(), "-") != options.logs.end()) {
@@ -89,15 +103,7 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
     });
   }
   runs::ReadOptions reading;
-  for (const std::string& name : options.courses) {
-    with_file(name, inputs.problems, [&](std::string_view text, const std::string& path) {
-      std::vector<runs::Course> known = runs::builtin_courses();
-      known.insert(known.end(), reading.courses.begin(), reading.courses.end());
-      for (runs::Course& course : runs::read_courses(text, path, known, inputs.problems)) {
-        reading.courses.push_back(std::move(course));
-      }
-    });
-  }
+  reading.courses = read_own_courses(options, inputs.problems);
   runs::Problems log_problems;
   std::vector<runs::LoadedFile> files = runs::load_logs(options.logs, &std::cin, log_problems);
   if (const auto roster = take_roster(options, files, inputs, session)) {

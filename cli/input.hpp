@@ -27,6 +27,9 @@ struct Inputs {
 /// folder's roster is used, that a terminal is waited for.
 Inputs read_inputs(const InputOptions& options, const Session& session);
 
+/// The courses of --courses, the built-in ones left out.
+std::vector<runs::Course> read_own_courses(const InputOptions& options, runs::Problems& problems);
+
 /// How a command ends for these problems: file_trouble where a file could not be read, data_problems where there are
 /// errors.
 ExitCode judge(const runs::Problems& problems);

@@ -106,6 +106,14 @@ struct PlanRequest {
   double level = 0.9;
 };
 
+struct GatesRequest {
+  std::string starts, map;  ///< files
+  std::optional<runs::Date> date;
+  std::optional<std::string> place;
+  double one_body_s = 0.3;
+  Format form = Format::csv;
+};
+
 struct Invocation {
   bool help = false;
   InputOptions input;
@@ -117,6 +125,7 @@ struct Invocation {
   NormsRequest norms;
   PathRequest path;
   PlanRequest plan;
+  GatesRequest gates;
 };
 
 }  // namespace bagsplit::cli

@@ -108,6 +108,9 @@ TEST_P(Help, TheDefaultsStatedAreTheDefaults) {
     if (has_positional) {
       arguments.emplace_back("a.csv");
     }
+    if (GetParam() == "gates") {  // its two files must be given
+      arguments.insert(arguments.end(), {"--starts", "starts.csv", "--map", "map.csv"});
+    }
     const Parsed parsed = parse(arguments);
     ASSERT_NE(parsed.command, nullptr) << parsed.text;
     const Invocation& got = parsed.invocation;

@@ -5,6 +5,7 @@ bagsplit_module(present
     csv_writer.cpp
     display.cpp
     estimate_table.cpp
+    gates_report.cpp
     interval_plot.cpp
     json_writer.cpp
     norms_report.cpp
@@ -31,6 +32,7 @@ bagsplit_module(present
     csv_writer.hpp
     display.hpp
     estimate_table.hpp
+    gates_report.hpp
     interval_plot.hpp
     json_writer.hpp
     norms_report.hpp
