@@ -114,6 +114,25 @@ struct GatesRequest {
   Format form = Format::csv;
 };
 
+struct RecordRequest {
+  std::string order;                ///< a file; empty: the roster's
+  std::vector<std::string> before;  ///< logs, folders
+  bool merge = false;
+  std::string course, marks, base_distance, timer, place, date;  ///< empty: not given
+  std::string start = "signal", device = "stopwatch";
+};
+
+enum class SheetForm : std::uint8_t { html, csv, text, json };
+
+struct SheetRequest {
+  std::string order;  ///< a file; empty: the roster's
+  std::string course = "home-first", marks, base_distance, place, date, timers, absent;  ///< as typed
+  unsigned rounds = 1, watches = 1;
+  bool letter = false;
+  bool names = false;
+  SheetForm form = SheetForm::html;
+};
+
 struct Invocation {
   bool help = false;
   InputOptions input;
@@ -126,6 +145,8 @@ struct Invocation {
   PathRequest path;
   PlanRequest plan;
   GatesRequest gates;
+  RecordRequest record;
+  SheetRequest sheet;
 };
 
 }  // namespace bagsplit::cli

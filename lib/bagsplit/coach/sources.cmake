@@ -3,11 +3,15 @@ bagsplit_module(coach
     advice.cpp
     assemble.cpp
     best_path_losses.cpp
+    expectation.cpp
     merge_estimates.cpp
+    merge_logs.cpp
     night_plan.cpp
     path_plan.cpp
     player_order.cpp
     profile.cpp
+    record_lines.cpp
+    record_session.cpp
     squad_model.cpp
     timer_profile.cpp
     timers.cpp
@@ -22,10 +26,13 @@ bagsplit_module(coach
     assemble.hpp
     best_path_losses.hpp
     merge_estimates.hpp
+    merge_logs.hpp
     night_plan.hpp
     path_plan.hpp
     player_order.hpp
+    expectation.hpp
     profile.hpp
+    record_session.hpp
     squad_model.hpp
     timers.hpp
     trend.hpp)

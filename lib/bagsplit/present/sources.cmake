@@ -21,6 +21,8 @@ bagsplit_module(present
     profile_json.cpp
     profile_parts.cpp
     profile_quantities.cpp
+    sheet.cpp
+    sheet_html.cpp
     squad_text.cpp
     text_table.cpp
     text_width.cpp
@@ -46,6 +48,7 @@ bagsplit_module(present
     profile_parts.hpp
     profile_quantities.hpp
     profile_text.hpp
+    sheet.hpp
     text_table.hpp
     text_width.hpp
     timers_report.hpp

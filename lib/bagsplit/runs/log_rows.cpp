@@ -5,6 +5,7 @@
 #include <set>
 
 #include "bagsplit/runs/directive.hpp"
+#include "bagsplit/runs/entries.hpp"
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_header.hpp"
 #include "bagsplit/runs/log_splits.hpp"
@@ -43,8 +44,13 @@ class RowReader {
     reserve();
     times_.resize(file_.columns.size());
     std::size_t rows = 0;
+    const bool has_entries = std::any_of(file_.columns.begin(), file_.columns.end(), [&](const Column& c) {
+      return c.field == Field::carried && equal_ignoring_case(log_.names.text(c.name), entry_column);
+    });
     while (csv_.next(record_)) {
-      if (record_.fault != CsvFault::none) {
+      if (has_entries && record_.offset + record_.text.size() == file_.text.size()) {
+        torn_line();
+      } else if (record_.fault != CsvFault::none) {
         file_.report.fault(record_, options_.csv);
         ++rows;
       } else if (record_.text.empty() || is_blank()) {
@@ -78,6 +84,13 @@ class RowReader {
   bool is_blank() const {
     return (record_.text.front() == file_.delimiter || record_.text.front() == ' ') &&
            std::all_of(csv_.fields().begin(), csv_.fields().end(), [](auto field) { return trim(field).empty(); });
+  }
+
+  // A recorder writes whole lines: one that does not end was being written when the power went, and was never accepted.
+  void torn_line() {
+    file_.report.on_line(record_, {.severity = Severity::suspicion, .code = "torn-line",
+                                   .message = "the last line has no end and is left out",
+                                   .hint = "it was being written when the recorder was cut off: type it again if it is missing"});
   }
 
   void left_out_row() {

@@ -160,6 +160,9 @@ void report_mark(RawLog& log, const RawRow& row, std::uint16_t mark, const ReadO
 /// Adds a problem at the cell of a field, or at the whole line when the file has no such column.
 void report_field(RawLog& log, const RawRow& row, Field field, const ReadOptions& options, Problem problem);
 
+/// Leaves out rows that a later one of their file replaces or undoes (entries.hpp), and those that undo.
+void resolve_entries(RawLog& log, const ReadOptions& options);
+
 /// Checks rows alone and against each other: marks them `bad` after an error and `suspicious` after a suspicion.
 void check_rows(RawLog& log, const ReadOptions& options);
 

@@ -18,6 +18,7 @@ constexpr ProblemOf files = ProblemOf::files;
 constexpr auto table = std::to_array<ProblemCode>({
     {"absent-with-times", suspicion, log, "A run is flagged absent but has times."},
     {"bad-date", error, log, "A date is not a date, or not in the order the file uses."},
+    {"bad-entry", error, log, "An entry of a recorder's log does not follow those before it."},
     {"bad-length", error, log, "A length is not a number with ft, yd or m, or is out of bounds."},
     {"bad-number", error, log, "A number is not one, or is out of the bounds of its column."},
     {"bad-start", error, log, "A kind of start is incomplete, such as a beam without its distance, or has text after it."},
@@ -58,6 +59,7 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"repeated-key", error, log, "A key stands twice above the header."},
     {"repeated-reading", error, log, "The same timer has timed the same run twice."},
     {"repeated-row", suspicion, log, "Neighbouring rows of two players have the same times."},
+    {"replaced-rows", note, log, "Rows of a recorder's log are corrected or undone by later ones and left out."},
     {"roster-as-log", error, log, "A roster is given where a run log is expected."},
     {"seconds-as-minutes", suspicion, log, "A time typed with a colon is minutes and seconds, but seconds look meant."},
     {"splits-out-of-order", error, log, "A time is not later than that of a mark before it."},
@@ -67,6 +69,7 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"too-many-problems", error, log, "Problems beyond the limit for one file are counted, not listed."},
     {"too-many-readings", error, log, "One run has more readings than the limit."},
     {"too-slow", suspicion, log, "A stretch is slower than an unhurried walk, without a flag."},
+    {"torn-line", suspicion, log, "The last line of a recorder's log has no end: it was cut off while being written, and is left out."},
     {"unclosed-quote", error, log, "A quote is opened and never closed."},
     {"unknown-column", error, log, "A column has a name that is not known."},
     {"unknown-course", error, log, "A course is neither built in nor defined in a course file."},

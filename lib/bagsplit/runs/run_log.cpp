@@ -17,6 +17,7 @@ RunLogResult read_run_logs(std::span<const LogText> files, const ReadOptions& op
     log.files.push_back({file.text, FileReport(file.path, options.max_problems), file.from_folder, ',', DateOrder::iso, false, {}, {}});
     detail::read_rows(log, static_cast<std::uint16_t>(log.files.size() - 1), options);
   }
+  detail::resolve_entries(log, options);
   detail::check_rows(log, options);
   result.log = detail::gather_runs(log, options);
   for (detail::LogFile& file : log.files) {

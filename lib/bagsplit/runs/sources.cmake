@@ -5,6 +5,7 @@ bagsplit_module(runs
     csv.cpp
     csv_fields.cpp
     directive.cpp
+    entries.cpp
     file_report.cpp
     files.cpp
     json_object.cpp
@@ -37,6 +38,7 @@ bagsplit_module(runs
     course.hpp
     course_file.hpp
     csv.hpp
+    entries.hpp
     file_report.hpp
     files.hpp
     json_text.hpp

@@ -1,0 +1,176 @@
+#include <CLI/CLI.hpp>
+#include <algorithm>
+
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/sheet.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/units.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+#include "input.hpp"
+#include "running_order.hpp"
+#include "session.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+std::vector<std::string> parts(std::string_view list) {
+  std::vector<std::string> out;
+  while (!list.empty()) {
+    const std::size_t comma = std::min(list.find(','), list.size());
+    out.emplace_back(runs::trim(list.substr(0, comma)));
+    list.remove_prefix(std::min(comma + 1, list.size()));
+  }
+  return out;
+}
+
+std::optional<SheetForm> read_form(const std::string& text) {
+  return text == "html"   ? std::optional(SheetForm::html)
+         : text == "csv"  ? std::optional(SheetForm::csv)
+         : text == "text" ? std::optional(SheetForm::text)
+         : text == "json" ? std::optional(SheetForm::json)
+                          : std::nullopt;
+}
+
+void declare(CLI::App& app, Invocation& invocation) {
+  SheetRequest& request = invocation.sheet;
+  const auto text = [&app](const char* name, std::string& target, const Declared& declared) {
+    declare_text(app, name, declared, [&target](const std::string& typed) { target = typed; });
+  };
+  declare_text(app, "--roster", {purpose::input, "FILE", "Who the players are (CSV)", "must be given"},
+               [&invocation](const std::string& typed) { invocation.input.roster = typed; });
+  text("--order", request.order, {purpose::input, "FILE", "Running order: an id or bib a line", "as in the roster"});
+  declare_list(app, "--courses", invocation.input.courses,
+               {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
+  text("--course", request.course, {purpose::choice, "NAME", "What is run: circuit, home-second, ...", "home-first"});
+  text("--marks", request.marks, {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
+  text("--base-distance", request.base_distance, {purpose::choice, "LENGTH", "Between the bags: 60ft", "not printed"});
+  declare_value<unsigned>(app, "--rounds", request.rounds, {purpose::choice, "N", "Runs of each player, 1 to 9; each round begins a page", "1"},
+                          "a whole number from 1 to 9", [](const std::string& typed) { return runs::parse_count(typed, 1, 9); });
+  declare_value<unsigned>(app, "--watches", request.watches, {purpose::choice, "N", "Watches on each run, 1 to 4", "1"}, "a whole number from 1 to 4",
+                          [](const std::string& typed) { return runs::parse_count(typed, 1, 4); });
+  text("--timers", request.timers, {purpose::choice, "NAMES", "Who holds the watches: AK,RB", "as many lines as --watches"});
+  text("--absent", request.absent, {purpose::choice, "IDS", "Players known to be away: 7,12", "nobody"});
+  text("--date", request.date, {purpose::choice, "DATE", "Date of the runs (YYYY-MM-DD)", "a line to write on"});
+  text("--place", request.place, {purpose::choice, "NAME", "Where it is", "a line to write on"});
+  declare_switch(app, "--names", request.names, {purpose::choice, "", "Print names and teams, not only bibs", ""});
+  declare_value<bool>(app, "--paper", request.letter, {purpose::output, "SIZE", "a4 or letter", "a4"}, "a4 or letter",
+                      [](const std::string& typed) -> std::optional<bool> {
+                        return typed == "letter" ? std::optional(true) : typed == "a4" ? std::optional(false) : std::nullopt;
+                      });
+  declare_value<SheetForm>(app, "--format", request.form,
+                           {purpose::output, "FORM", "html for paper, csv: the blank log to type into, text, json", "html"}, "html, csv, text or json",
+                           read_form);
+  declare_output(app, invocation.output, Forms::own);
+}
+
+std::string examine(const Invocation& invocation) {
+  const SheetRequest& request = invocation.sheet;
+  if (!request.date.empty() && !runs::parse_date(request.date, runs::DateOrder::iso)) {
+    return "--date is '" + request.date + "', but must be a date such as 2026-04-11";
+  }
+  if (!request.base_distance.empty() && !runs::parse_length_m(request.base_distance)) {
+    return "--base-distance is '" + request.base_distance + "', but must be a length such as 60ft";
+  }
+  for (const auto& name : {invocation.input.roster.value_or(""), request.order}) {
+    if (!name.empty() && name == invocation.output.output) {
+      return "--output would overwrite '" + name + "', which is read";
+    }
+  }
+  return {};
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  const SheetRequest& request = invocation.sheet;
+  const auto wrong = [&](const std::string& what) {
+    session.say("bagsplit sheet: " + present::printable(what) + "\n");
+    return ExitCode::wrong_command_line;
+  };
+  if (!invocation.input.roster) {
+    return wrong("name the roster: --roster FILE");
+  }
+  runs::Problems problems;
+  std::vector<runs::Course> known = runs::builtin_courses();
+  for (runs::Course& own : read_own_courses(invocation.input, problems)) {
+    known.push_back(std::move(own));
+  }
+  const runs::Roster roster = read_named_roster(invocation.input.roster, session.today, problems);
+  const std::vector<std::string> order = running_order(request.order, roster, problems);
+  report_problems(problems, Notes::counted, problems.size(), invocation.output.colour, session);
+  if (const ExitCode code = judge(problems); code != ExitCode::done) {
+    session.say("bagsplit: no sheet was made: correct the errors first\n");
+    return code;
+  }
+  const runs::Course* course = runs::find_course(known, request.course);
+  if (course == nullptr) {
+    std::vector<std::string_view> names;
+    for (const runs::Course& one : known) {
+      names.push_back(one.name);
+    }
+    const auto near = runs::nearest(request.course, names);
+    return wrong("no course '" + request.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : ""));
+  }
+  present::Sheet sheet;
+  sheet.course = course->name;
+  sheet.is_base_path = course->is_base_path();
+  sheet.date = request.date;
+  sheet.place = request.place;
+  sheet.base_distance = request.base_distance;
+  sheet.rounds = request.rounds;
+  sheet.paper = request.letter ? present::Paper::letter : present::Paper::a4;
+  sheet.timers = parts(request.timers);
+  sheet.timers.resize(std::max<std::size_t>(sheet.timers.size(), request.timers.empty() ? request.watches : 1));
+  sheet.marks = parts(request.marks);
+  for (const runs::CourseMark& mark : course->marks) {
+    if (request.marks.empty()) {
+      sheet.marks.push_back(mark.name);
+    }
+  }
+  if (sheet.marks.empty()) {
+    return wrong("the course " + sheet.course + " has no marks of its own: name them with --marks 10yd,30yd");
+  }
+  std::vector<std::string> absent = parts(request.absent);
+  for (const std::string& id : order) {
+    const runs::Player* player = roster.find(id);
+    present::SheetPlayer row{id, player == nullptr ? "" : player->bib, {}, {}, false};
+    if (request.names && player != nullptr) {
+      row.name = player->name;
+      row.team = player->team;
+    }
+    const auto away = std::find_if(absent.begin(), absent.end(), [&](const std::string& one) { return one == id || one == row.bib; });
+    row.absent = away != absent.end();
+    if (row.absent) {
+      absent.erase(away);
+    }
+    sheet.players.push_back(std::move(row));
+  }
+  if (!absent.empty()) {
+    return wrong("--absent names '" + absent.front() + "', who is not in the running order");
+  }
+  session.say("bagsplit: " + present::counted(sheet.players.size(), "player") + ", " + present::counted(sheet.rounds, "round") +
+              (request.form == SheetForm::html ? ": open it in a browser and print it\n" : "\n"));
+  const std::string answer = request.form == SheetForm::html   ? present::sheet_html(sheet)
+                             : request.form == SheetForm::csv  ? present::sheet_csv(sheet)
+                             : request.form == SheetForm::json ? present::sheet_json(sheet)
+                                                               : present::sheet_text(sheet, text_options(invocation.output, session.terminal));
+  return deliver(answer, invocation.output, session);
+}
+
+}  // namespace
+
+extern const Command sheet_command;
+const Command sheet_command{
+    "sheet",
+    "Recording sheets for paper from a roster and a course, or the blank log to type into.",
+    "bagsplit sheet --roster squad.csv --course circuit --watches 2 -o sheet.html\n"
+    "bagsplit sheet --roster squad.csv --course home-first --rounds 3 --format csv",
+    "README.md (how a sheet is used).",
+    declare,
+    examine,
+    run,
+};
+
+}  // namespace bagsplit::cli

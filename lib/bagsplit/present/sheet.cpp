@@ -1,0 +1,85 @@
+#include "bagsplit/present/sheet.hpp"
+
+#include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/text_table.hpp"
+#include "bagsplit/runs/csv.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+std::string timer_name(const Sheet& sheet, std::size_t w) {
+  return sheet.timers[w].empty() ? (sheet.timers.size() == 1 ? "" : "watch" + std::to_string(w + 1)) : sheet.timers[w];
+}
+
+}  // namespace
+
+std::string sheet_csv(const Sheet& sheet) {
+  std::string out;
+  out += sheet.place.empty() ? "" : "# place: " + sheet.place + "\n";
+  out += sheet.base_distance.empty() ? "" : "# base-distance: " + sheet.base_distance + "\n";
+  out += "# device: stopwatch\n# start: signal\n# splits: cumulative\ndate,player,course,trial,timer";
+  for (const std::string& mark : sheet.marks) {
+    out += ",";
+    runs::append_csv_field(out, mark);
+  }
+  out += ",flag,note\n";
+  for (std::size_t round = 1; round <= sheet.rounds; ++round) {
+    for (const SheetPlayer& player : sheet.players) {
+      for (std::size_t w = 0; w < (player.absent ? 1 : sheet.timers.size()); ++w) {
+        for (const std::string& cell : {sheet.date, player.id, sheet.course, std::to_string(round), timer_name(sheet, w)}) {
+          runs::append_csv_field(out, cell);
+          out += ",";
+        }
+        out += std::string(sheet.marks.size(), ',') + (player.absent ? "absent," : ",") + "\n";
+      }
+    }
+  }
+  return out;
+}
+
+std::string sheet_text(const Sheet& sheet, const TextOptions& options) {
+  std::vector<TextTable::Column> columns{{"turn"}, {"bib", {}, Align::left}, {"player", {}, Align::left}, {"watch", {}, Align::left}};
+  for (const std::string& mark : sheet.marks) {
+    columns.push_back({mark, "s"});
+  }
+  columns.push_back({"flag", {}, Align::left});
+  TextTable table(columns, 2);
+  std::size_t turn = 0;
+  for (const SheetPlayer& player : sheet.players) {
+    ++turn;
+    for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
+      std::vector<std::string> cells{w == 0 ? std::to_string(turn) : "", w == 0 ? player.bib : "", w == 0 ? player.id : "",
+                                     sheet.timers[w].empty() ? std::to_string(w + 1) : sheet.timers[w]};
+      cells.insert(cells.end(), sheet.marks.size(), "_____");
+      cells.emplace_back(player.absent ? "absent" : "____");
+      table.add_row(std::move(cells));
+    }
+  }
+  std::string out;
+  for (std::size_t round = 1; round <= sheet.rounds; ++round) {
+    out += (round > 1 ? "\n" : "") + sheet.course + (sheet.rounds > 1 ? ", round " + std::to_string(round) : "") +
+           (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n\n" + table.str(options);
+  }
+  return out;
+}
+
+std::string sheet_json(const Sheet& sheet) {
+  JsonWriter json;
+  json.begin_object().member("schema", "bagsplit.sheet/1").member("course", sheet.course);
+  json.key("marks").begin_array(JsonWriter::Layout::line);
+  for (const std::string& mark : sheet.marks) {
+    json.text(mark);
+  }
+  json.end_array().key("timers").begin_array(JsonWriter::Layout::line);
+  for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
+    json.text(timer_name(sheet, w));
+  }
+  json.end_array().key("rounds").count(sheet.rounds).key("players").begin_array();
+  for (const SheetPlayer& player : sheet.players) {
+    json.begin_object(JsonWriter::Layout::line).member("player", player.id).member("bib", player.bib).member("absent", player.absent).end_object();
+  }
+  return json.end_array().end_object().take();
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,47 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "bagsplit/present/display.hpp"
+
+/// Sheets to write results on by hand, and the blank run log to type them into afterwards.
+namespace bagsplit::present {
+
+enum class Paper : std::uint8_t { a4, letter };
+
+struct SheetPlayer {
+  std::string id, bib, name, team;  ///< `name` empty: not printed
+  bool absent = false;              ///< struck out, and flagged in the blank log
+};
+
+struct Sheet {
+  std::string course, date, place, base_distance;  ///< as typed; empty ones get a line to write on
+  std::vector<std::string> marks;
+  std::vector<std::string> timers;                 ///< one line a watch; an empty name gets a line to write on
+  std::vector<SheetPlayer> players;                ///< in running order
+  std::size_t rounds = 1;                          ///< each begins a new page
+  Paper paper = Paper::a4;
+  bool is_base_path = false;                       ///< adds what holds for bags to the cautions
+};
+
+/// A page for paper: self-contained HTML, black on white, A4 or Letter through `@page`, heading and column names on every page, no player
+/// parted by a page's end. Right of the dashed line stands the check column: folded back while timing, then unfolded to write the last time
+/// again as it is read out. Every text of a user's file is shown as text.
+std::string sheet_html(const Sheet& sheet);
+
+/// A run log with a row for each player, round and watch and no times: what the sheet is typed into.
+std::string sheet_csv(const Sheet& sheet);
+
+/// The running order with blanks, for a plain printer.
+std::string sheet_text(const Sheet& sheet, const TextOptions& options);
+
+/// Schema "bagsplit.sheet/1": course, marks, timers, rounds, players in running order.
+std::string sheet_json(const Sheet& sheet);
+
+/// A text as HTML shows it: & < > " ' replaced, control characters made visible.
+std::string html_text(std::string_view text);
+
+}  // namespace bagsplit::present
