@@ -191,6 +191,10 @@ std::string Journal::open(const std::string& path, std::string_view header) {
   if (const std::string wrong = read_all(); !wrong.empty()) {
     return "'" + path + "' cannot be read: " + wrong;
   }
+  // Before anything is changed: is it a recorder's log at all?
+  if (!text_.empty() && text_.find(",x-entry\n") == std::string::npos) {
+    return "'" + path + "' is not a log that bagsplit record has begun: give a new name; earlier logs are given by --before";
+  }
   if (std::string wrong = set_torn_aside(path); !wrong.empty()) {
     return wrong;
   }

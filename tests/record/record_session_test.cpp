@@ -1,0 +1,185 @@
+#include "bagsplit/coach/record_session.hpp"
+
+#include <gtest/gtest.h>
+
+#include <string>
+#include <vector>
+
+#include "bagsplit/coach/merge_logs.hpp"
+#include "bagsplit/runs/entries.hpp"
+
+namespace {
+
+using namespace bagsplit;
+using coach::RecordReply;
+using coach::RecordSession;
+using Kind = RecordReply::Kind;
+
+coach::RecordSetup circuit() {
+  coach::RecordSetup setup;
+  setup.course = "circuit";
+  setup.base_distance = "60 ft";
+  setup.date = "2026-04-11";
+  setup.timer = "AK";
+  setup.marks = {"first", "second", "third", "home"};
+  return setup;
+}
+
+// The log as the disk would have it.
+struct Typed {
+  RecordSession session;
+  std::string log;
+
+  explicit Typed(coach::RecordSetup setup) : session(std::move(setup)), log(session.header()) {}
+  Kind type(const std::string& line) {
+    const RecordReply reply = session.take(line);
+    if (reply.kind == Kind::keep) {
+      log += reply.row;
+      session.kept();
+    }
+    return reply.kind;
+  }
+  runs::RunLogResult read() const { return runs::read_run_log(log, "log.csv"); }
+};
+
+// Identity: a session begun anew from its file is the session that wrote it.
+TEST(RecordSession, GoesOnFromItsFile) {
+  Typed typed(circuit());
+  for (const char* line : {"12 4.05 8.02 12.10 16.31", "7 3.95 7.90 12.00 16.00 ; windy, \"gusts\"", "watch RB 4.01 7.95 12.04 16.05", "undo", "9 fall",
+                           "correct 9 4.4 8.8 13.2 17.6"}) {
+    EXPECT_EQ(typed.type(line), Kind::keep) << line;
+  }
+  RecordSession again(coach::RecordSetup{});
+  runs::Problems problems;
+  ASSERT_TRUE(again.resume(typed.log, "log.csv", problems));
+  EXPECT_EQ(again.header(), typed.session.header());
+  ASSERT_EQ(again.entries().size(), typed.session.entries().size());
+  for (std::size_t k = 0; k < again.entries().size(); ++k) {
+    EXPECT_EQ(coach::entry_line(again.entries()[k]), coach::entry_line(typed.session.entries()[k]));
+  }
+  EXPECT_EQ(again.standing(), 3U);
+}
+
+// Identity: the readings that stand are the ones read.
+TEST(RecordSession, TheLogReadsAsWhatStands) {
+  Typed typed(circuit());
+  typed.type("12 4.05 8.02 12.10 16.31");
+  typed.type("12 4.15 8.12 12.20 16.41");
+  typed.type("correct #1 12 4.06 8.02 12.10 16.31");
+  typed.type("undo");  // the second run
+  const auto read = typed.read();
+  EXPECT_FALSE(runs::has_errors(read.problems));
+  ASSERT_EQ(read.log.runs.size(), 2U);
+  EXPECT_EQ(read.log.splits_of(read.log.readings_of(read.log.runs[0])[0])[0].time_s, 4.05);  // the correction was the last entry
+  EXPECT_EQ(read.log.runs[1].trial, 2);
+}
+
+TEST(RecordSession, UndoingACorrectionBringsBackWhatItReplaced) {
+  using What = runs::EntryMark::What;
+  const std::vector<runs::EntryMark> marks{{1, What::fresh, 0}, {2, What::replaces, 1}, {3, What::undoes, 2}};
+  EXPECT_EQ(runs::standing_entries(marks), (std::vector<bool>{true, false, false}));
+  const std::vector<runs::EntryMark> gone{{1, What::fresh, 0}, {2, What::undoes, 1}};
+  EXPECT_EQ(runs::standing_entries(gone), (std::vector<bool>{false, false}));
+  EXPECT_EQ(runs::entry_text(marks[1]), "2 replaces 1");
+  EXPECT_FALSE(runs::parse_entry("2 replaces 2"));
+  EXPECT_FALSE(runs::parse_entry("0"));
+  EXPECT_FALSE(runs::parse_entry("3 mends 2"));
+}
+
+TEST(RecordSession, AsksBeforeItKeepsWhatThePlayerHasNeverRun) {
+  Typed typed(circuit());
+  typed.type("12 4.05 8.02 12.10 16.31");
+  EXPECT_EQ(typed.type("12 4.00 7.95 12.05 16.20"), Kind::keep);   // within what a hand watch and a good day make
+  EXPECT_EQ(typed.type("12 3.40 7.35 11.40 15.60"), Kind::asked);
+  EXPECT_EQ(typed.type("7 4.1 8.1 12.1 16.1"), Kind::asked) << "a question must be answered first";
+  EXPECT_EQ(typed.type("n"), Kind::told);
+  EXPECT_EQ(typed.type("12 3.40 7.35 11.40 15.60"), Kind::asked);
+  EXPECT_EQ(typed.type("y"), Kind::keep);
+  EXPECT_EQ(typed.type("12 4.05 8.02 13.60 16.31"), Kind::asked) << "one mark a digit off";
+  EXPECT_EQ(typed.type("n"), Kind::told);
+  EXPECT_EQ(typed.session.standing(), 3U);
+}
+
+TEST(RecordSession, AsksAboutANewPlayerFarFromTheSquad) {
+  Typed typed(circuit());
+  for (int k = 1; k <= 4; ++k) {
+    EXPECT_EQ(typed.type(std::to_string(k) + " 4." + std::to_string(k) + "5 8." + std::to_string(k) + "2 12." + std::to_string(k) + "6 16." + std::to_string(k)), Kind::keep);
+  }
+  EXPECT_EQ(typed.type("5 7.10 14.10 21.20 28.00"), Kind::asked);
+  typed.type("n");
+  EXPECT_EQ(typed.type("5 4.81 9.33 13.52 18.44"), Kind::keep);
+}
+
+TEST(RecordSession, RefusesWhatTheReaderWouldRefuse) {
+  Typed typed(circuit());
+  for (const char* line : {"12 8.02 4.05 12.10 16.31", "12 1.05 8.02 12.10 16.31", "12 4.05 8.02 12.10", "12 4.05 8.02 12.1o 16.31", "12", "12 fell",
+                           "watch RB 4 8 12 16", "undo", "flag fall", "correct #4 12 4.05 8.02 12.10 16.31", "order nowhere", "list x",
+                           "12 4.05 8.02 12.10 16.31 17.00", "\x01", "12 - - - -"}) {
+    EXPECT_EQ(typed.type(line), Kind::refused) << line;
+  }
+  EXPECT_EQ(typed.session.entries().size(), 0U);
+  typed.type("12 4.05 8.02 12.10 16.31");
+  EXPECT_EQ(typed.type("watch AK 4.05 8.02 12.10 16.31"), Kind::refused) << "the same watch twice on one run";
+}
+
+TEST(RecordSession, WhatIsLostOnTheDiskDidNotHappen) {
+  RecordSession session(circuit());
+  const RecordReply first = session.take("12 4.05 8.02 12.10 16.31");
+  ASSERT_EQ(first.kind, Kind::keep);
+  session.lost();
+  EXPECT_EQ(session.entries().size(), 0U);
+  EXPECT_EQ(session.take("12 4.05 8.02 12.10 16.31").row, first.row);
+}
+
+TEST(RecordSession, TheRunningOrderFollowsTheLog) {
+  coach::RecordSetup setup = circuit();
+  setup.order = {"3", "1", "2"};
+  Typed typed(setup);
+  EXPECT_EQ(typed.session.next_player(), "3");
+  typed.type(". 4.05 8.02 12.10 16.31");
+  EXPECT_EQ(typed.session.next_player(), "1");
+  typed.type("skip");
+  EXPECT_EQ(typed.session.next_player(), "2");
+  typed.type("2 absent");
+  EXPECT_EQ(typed.session.next_player(), "3");
+  typed.type("1 4.25 8.22 12.40 16.71");
+  typed.type("undo");
+  EXPECT_EQ(typed.session.next_player(), "1");
+}
+
+// Identity: merging with itself, or one log, changes nothing; the order of the files does not matter to what is in them.
+TEST(MergeLogs, KeepsEachReadingOnce) {
+  Typed a(circuit());
+  a.type("12 4.05 8.02 12.10 16.31");
+  a.type("7 3.95 7.90 12.00 16.00");
+  coach::RecordSetup other = circuit();
+  other.timer = "RB";
+  Typed b(other);
+  b.type("12 4.11 8.05 12.22 16.36");
+  const std::vector<runs::LogText> once{{a.log, "a.csv", false}};
+  const std::vector<runs::LogText> twice{{a.log, "a.csv", false}, {a.log, "copy.csv", false}, {b.log, "b.csv", false}};
+  const auto one = coach::merge_logs(once, {});
+  const auto all = coach::merge_logs(twice, {});
+  EXPECT_EQ(one.log.readings.size(), 2U);
+  EXPECT_EQ(all.log.readings.size(), 3U);
+  EXPECT_EQ(all.log.runs.size(), 2U);
+  EXPECT_EQ(all.same, 2U);
+  EXPECT_EQ(all.conflicts, 0U);
+  EXPECT_TRUE(all.problems.empty());
+}
+
+TEST(MergeLogs, ShowsAConflictWithBothPlaces) {
+  Typed a(circuit());
+  a.type("12 4.05 8.02 12.10 16.31");
+  Typed b(circuit());
+  b.type("12 4.05 8.02 12.10 16.13");
+  const std::vector<runs::LogText> files{{a.log, "a.csv", false}, {b.log, "b.csv", false}};
+  const auto merged = coach::merge_logs(files, {});
+  EXPECT_EQ(merged.conflicts, 1U);
+  ASSERT_EQ(merged.problems.size(), 1U);
+  EXPECT_EQ(merged.problems[0].code, "conflicting-entries");
+  EXPECT_EQ(merged.problems[0].path, "b.csv");
+  EXPECT_NE(merged.problems[0].message.find("a.csv:7"), std::string::npos);
+}
+
+}  // namespace
