@@ -47,7 +47,7 @@ void declare(CLI::App& app, Invocation& invocation) {
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
   declare_switch(app, "--merge", request.merge,
                  {purpose::choice, "", "Write the LOGs, one or more, as one plain run log, corrections resolved", ""});
-  text("--course", request.course, {purpose::choice, "NAME", "Course of a new log: circuit, home-first, ...", "must be given"});
+  text("--course", request.course, {purpose::choice, "NAME", "Course of a new log, such as circuit or home-first", "must be given"});
   text("--marks", request.marks, {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
   text("--base-distance", request.base_distance, {purpose::choice, "LENGTH", "Between the bags: 60ft", "must be given for base paths"});
   text("--timer", request.timer, {purpose::choice, "NAME", "Who holds the first watch", "nobody named"});
@@ -319,7 +319,7 @@ extern const Command record_command;
 const Command record_command{
     "record",
     "Type results in at the field, each line safe on the disk; merge recorders' logs.",
-    "bagsplit record night.csv --course circuit --base-distance 60ft --roster squad.csv\n"
+    "bagsplit record night.csv --course circuit --base-distance 60ft --timer AK\n"
     "bagsplit record --merge a.csv b.csv -o night.csv",
     "README.md (what can be typed, what the log looks like).",
     declare,

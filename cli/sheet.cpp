@@ -45,7 +45,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   text("--order", request.order, {purpose::input, "FILE", "Running order: an id or bib a line", "as in the roster"});
   declare_list(app, "--courses", invocation.input.courses,
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
-  text("--course", request.course, {purpose::choice, "NAME", "What is run: circuit, home-second, ...", "home-first"});
+  text("--course", request.course, {purpose::choice, "NAME", "What is run, such as circuit or home-second", "home-first"});
   text("--marks", request.marks, {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
   text("--base-distance", request.base_distance, {purpose::choice, "LENGTH", "Between the bags: 60ft", "not printed"});
   declare_value<unsigned>(app, "--rounds", request.rounds, {purpose::choice, "N", "Runs of each player, 1 to 9; each round begins a page", "1"},

@@ -113,13 +113,16 @@ int main(int count, char** values) {
   waitpid(trial.pid, nullptr, 0);
   close(trial.from);
   const auto start_us = std::chrono::duration_cast<std::chrono::microseconds>(Clock::now() - begin).count();
-  const auto longest_us = std::min(3 * start_us + 20'000, 100'000L);
+  const auto longest_us = std::min(start_us * 3 / 2, 100'000L);
 
   int first_of_file = 1;
   for (int kill_number = 0; kill_number < kills; ++kill_number) {
     const Recorder recorder = start(program, log);
-    const auto life = std::chrono::microseconds(static_cast<long>(random() % 1'000'000) * longest_us / 1'000'000);
-    const auto end = Clock::now() + life;
+    // Every second kill falls into the start or the first line; the others shortly after the first line was accepted.
+    const bool early = random() % 2 == 0;
+    const auto share = static_cast<long>(random() % 1'000);
+    auto end = Clock::now() + (early ? std::chrono::microseconds(share * longest_us / 1'000) : std::chrono::microseconds(3'000'000));
+    bool first = true;
     std::string said;
     bool waiting = false;
     for (;;) {
@@ -137,7 +140,7 @@ int main(int count, char** values) {
         waiting = true;
       }
       pollfd wait{recorder.from, POLLIN, 0};
-      const timespec time{0, static_cast<long>(left) * 1'000};
+      const timespec time{left / 1'000'000, (left % 1'000'000) * 1'000};
       if (ppoll(&wait, 1, &time, nullptr) > 0) {
         char chunk[4096];
         const ssize_t got = read(recorder.from, chunk, sizeof chunk);
@@ -153,6 +156,10 @@ int main(int count, char** values) {
           typed[next++] = 'k';
           ++kept;
           waiting = false;
+          if (first && !early) {
+            end = Clock::now() + std::chrono::microseconds(share * 15);
+          }
+          first = false;
         } else if (line.find("keep? (y or n)") != std::string::npos) {
           if (write(recorder.to, "y\n", 2) < 0) {
             break;

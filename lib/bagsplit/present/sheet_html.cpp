@@ -59,7 +59,9 @@ std::string head(const Sheet& sheet, std::size_t round, std::size_t columns, boo
   out += sheet.base_distance.empty() ? "" : " &nbsp;bags " + html_text(sheet.base_distance) + " apart";
   out += sheet.rounds > 1 ? " &nbsp;&middot;&nbsp; round " + std::to_string(round) + " of " + std::to_string(sheet.rounds) : "";
   out += " &nbsp;&middot;&nbsp; date " + or_line(sheet.date) + " &nbsp;place " + or_line(sheet.place) +
-         " &nbsp;sheet <span class=\"line\" style=\"min-width:10mm\">&nbsp;</span></th></tr><tr><th></th><th>bib</th>";
+         " &nbsp;sheet <span class=\"line\" style=\"min-width:10mm\">&nbsp;</span><br><small>Circle: FS false start &middot; F fall &middot; M missed bag &middot; O obstructed "
+         "&middot; V void &middot; A absent. Time not seen: a dash. Never rub out: strike through and write beside.</small></th></tr>"
+         "<tr><th></th><th>bib</th>";
   out += names ? "<th>name</th>" : "";
   out += "<th>watch</th>";
   for (const std::string& mark : sheet.marks) {
@@ -139,8 +141,7 @@ std::string sheet_html(const Sheet& sheet) {
     for (const SheetPlayer& player : sheet.players) {
       out += rows(sheet, player, ++turn, names);
     }
-    out += "</table>\n<div class=\"key\"><p>Circle: FS false start &middot; F fall &middot; M missed bag &middot; O obstructed &middot; V void &middot; "
-           "A absent. A time not seen: a dash. Never rub out: strike through and write beside.</p>";
+    out += "</table>\n<div class=\"key\">";
     out += cautions(sheet) + "</div></section>\n";
   }
   return out + "</body></html>\n";
