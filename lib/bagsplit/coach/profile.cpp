@@ -653,16 +653,22 @@ std::optional<SquadModel> squad_of(const Job& job, std::span<const runs::NameId>
                                    unsigned threads) {
   const auto runs_of = [&](runs::NameId id) { return by_player.subspan(start[id], start[id + 1] - start[id]); };
   std::vector<runs::NameId> able;
+  std::vector<std::size_t> readings;
   for (const runs::NameId id : players) {
-    if (!select_runs(job.log, runs_of(id), job.options.as_of, job.options.window_days).used.empty()) {
+    const Selection selection = select_runs(job.log, runs_of(id), job.options.as_of, job.options.window_days);
+    if (!selection.used.empty()) {
       able.push_back(id);
+      readings.push_back(0);
+      for (const std::uint32_t run : selection.used) {
+        readings.back() += job.log.runs[run].reading_count;
+      }
     }
   }
   if (able.empty()) {
     return std::nullopt;
   }
   std::vector<SquadPlayer> fitted;
-  for (const std::size_t i : draw_fitted(able.size(), squad_seed)) {
+  for (const std::size_t i : draw_fitted(readings, squad_seed)) {
     const runs::NameId id = able[i];
     const Selection selection = select_runs(job.log, runs_of(id), job.options.as_of, job.options.window_days);
     const runs::Player* const player = job.roster.find(job.log.names[id]);
@@ -682,7 +688,7 @@ std::optional<SquadModel> squad_of(const Job& job, std::span<const runs::NameId>
       added.loss_means = expect_best_path(added.assembled, *job.best_paths, job.options.model);
     }
   }
-  SquadModel model = fit_squad_model(fitted, threads, squad_seed);
+  SquadModel model = fit_squad_model(fitted, able.size() - fitted.size(), threads, squad_seed);
   model.players = able.size();
   return model;
 }

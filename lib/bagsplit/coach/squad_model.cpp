@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <numeric>
 
@@ -76,17 +77,22 @@ std::optional<std::uint32_t> SquadModel::find(const Term& term) const {
   return std::nullopt;
 }
 
-std::vector<std::size_t> draw_fitted(std::size_t players, std::uint64_t seed) {
-  std::vector<std::size_t> drawn(players);
+std::vector<std::size_t> draw_fitted(std::span<const std::size_t> readings, std::uint64_t seed) {
+  std::vector<std::size_t> drawn(readings.size());
   std::iota(drawn.begin(), drawn.end(), std::size_t{0});
-  if (players > most_fitted) {
-    stats::RandomStream random(seed);
-    for (std::size_t i = 0; i < most_fitted; ++i) {
-      std::swap(drawn[i], drawn[i + random.below(players - i)]);
-    }
-    drawn.resize(most_fitted);
-    std::sort(drawn.begin(), drawn.end());
+  if (readings.size() <= fewest_drawn || std::accumulate(readings.begin(), readings.end(), std::size_t{0}) <= enough_readings) {
+    return drawn;
   }
+  stats::RandomStream random(seed);
+  std::size_t sum = 0;
+  std::size_t taken = 0;
+  while (taken < drawn.size() && (taken < fewest_drawn || sum < enough_readings)) {
+    std::swap(drawn[taken], drawn[taken + random.below(drawn.size() - taken)]);
+    sum += readings[drawn[taken]];
+    ++taken;
+  }
+  drawn.resize(taken);
+  std::sort(drawn.begin(), drawn.end());
   return drawn;
 }
 
@@ -159,7 +165,7 @@ SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t s
   return model;
 }
 
-SquadModel fit_squad_model(std::span<const SquadPlayer> players, unsigned threads, std::uint64_t seed) {
+SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads, std::uint64_t seed) {
   SquadModel model = squad_structure(players, seed);
   std::vector<sprint::SquadMember> members;
   std::vector<sprint::TermMeans> term_means;
@@ -174,6 +180,9 @@ SquadModel fit_squad_model(std::span<const SquadPlayer> players, unsigned thread
   }
   sprint::SquadOptions options;
   options.threads = threads;
+  if (others > 0) {
+    options.narrow_sd = std::numeric_limits<double>::infinity();
+  }
   model.fit = sprint::fit_squad(members, priors, scale_priors(), options, term_means);
   return model;
 }

@@ -43,17 +43,22 @@ struct SquadPlayer {
   LossMeans loss_means;  ///< of expect_best_path(); may be empty
 };
 
-/// At most so many players are fitted: a few hundred tell all that a squad shares.
-inline constexpr std::size_t most_fitted = 150;
+/// In a large log players are drawn until they have so many readings, but at least so many players: that tells the scales to
+/// some 5% and the offsets to a quarter of their spread, and more would cost seconds.
+inline constexpr std::size_t enough_readings = 500;
+inline constexpr std::size_t fewest_drawn = 24;
 
-/// Draws the players to fit: all, or `most_fitted` of them with a fixed seed.  @return indices, ascending.
-std::vector<std::size_t> draw_fitted(std::size_t players, std::uint64_t seed);
+/// Draws the players to fit: all of a small log, else a draw with a fixed seed.  @param readings  of each player, at least 1.
+/// @return indices, ascending.
+std::vector<std::size_t> draw_fitted(std::span<const std::size_t> readings, std::uint64_t seed);
 
 /// What the players share and what is thought of it before their readings are looked at; nothing is fitted.
 SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t seed);
 
 /// The structure, fitted.  @param players  the players drawn, each with at least one run.
-SquadModel fit_squad_model(std::span<const SquadPlayer> players, unsigned threads, std::uint64_t seed);
+/// @param others  players there are besides: with any, the scales are taken at their mode alone, since each point of the
+/// design costs a posterior of every player, and so many readings leave little doubt.
+SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads, std::uint64_t seed);
 
 /// A player's own part, with pointers to what is shared. Adds the form of `day` as a last term where it is given.
 sprint::SquadMember member_of(const SquadModel& model, const Assembled& assembled, std::optional<runs::Date> day);

@@ -51,7 +51,7 @@ struct SquadScalePriors {
 struct SquadOptions {
   unsigned threads = 1;  ///< 0: as many as the machine has; the answer does not depend on it
   /// With no scale's SD (of its logarithm) above this, the design is its centre alone.
-  double narrow_sd = 0.06;
+  double narrow_sd = 0.12;
 };
 
 /// A message about some of the shared quantities, in natural parameters.
