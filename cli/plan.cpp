@@ -36,7 +36,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   PlanRequest& request = invocation.plan;
   declare_input(app, invocation.input);
   declare_value<double>(app, "--minutes", request.minutes,
-                        {purpose::choice, "MINUTES", "Plan the most telling night of so many minutes, 1 to 600", ""},
+                        {purpose::choice, "MINUTES", "Plan the most telling night of so many minutes, 1 to 600", "no night is planned"},
                         "a number of minutes from 1 to 600", between(1.0, 600.0));
   declare_value<std::size_t>(app, "--players", request.players,
                              {purpose::choice, "N", "Players who run, 1 to 500", "those of the log, or 12"},
@@ -76,10 +76,10 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_text(app, "--mark", {purpose::choice, "NAME", "Mark whose time is planned for: a bag or a distance", "first"},
                [&request](const std::string& text) { request.mark = text; });
   declare_value<double>(app, "--half-width", request.half_width_s,
-                        {purpose::choice, "SECONDS", "Runs for an interval no wider than this to each side", ""},
+                        {purpose::choice, "SECONDS", "Runs for an interval no wider than this to each side", "not asked"},
                         "a number of seconds from 0.001 to 10", between(0.001, 10.0));
   declare_value<double>(app, "--change", request.change_s,
-                        {purpose::choice, "SECONDS", "Runs to find a change of this size", ""},
+                        {purpose::choice, "SECONDS", "Runs to find a change of this size", "not asked"},
                         "a number of seconds from 0.001 to 10", between(0.001, 10.0));
   declare_value<double>(app, "--power", request.power,
                         {purpose::choice, "SHARE", "Chance of finding that change, 0.1 to 0.999", "0.8"},
