@@ -52,7 +52,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_value<double>(app, "--age", request.age_years,
                         {purpose::choice, "YEARS", "Age of the players", "from the roster, or unknown"},
                         "a number of years from 4 to 90", between(4.0, 90.0));
-  declare_value<runs::Sex>(app, "--sex", request.sex, {purpose::choice, "F|M", "Sex, for what is usual", "both"}, "F or M",
+  declare_value<runs::Sex>(app, "--sex", request.sex, {purpose::choice, "F|M", "Sex, for what is usual", "both together"}, "F or M",
                            [](const std::string& text) -> std::optional<runs::Sex> {
                              return runs::equal_ignoring_case(text, "F")   ? std::optional(runs::Sex::female)
                                     : runs::equal_ignoring_case(text, "M") ? std::optional(runs::Sex::male)

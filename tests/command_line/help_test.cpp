@@ -111,6 +111,9 @@ TEST_P(Help, TheDefaultsStatedAreTheDefaults) {
     if (GetParam() == "gates") {  // its two files must be given
       arguments.insert(arguments.end(), {"--starts", "starts.csv", "--map", "map.csv"});
     }
+    if (GetParam() == "plan") {  // something must be planned
+      arguments.insert(arguments.end(), {"--minutes", "30"});
+    }
     const Parsed parsed = parse(arguments);
     ASSERT_NE(parsed.command, nullptr) << parsed.text;
     const Invocation& got = parsed.invocation;
