@@ -9,6 +9,7 @@
 #include <exception>
 #include <stdexcept>
 #include <thread>
+#include <utility>
 
 namespace bagsplit::sprint {
 
@@ -614,10 +615,13 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   return out;
 }
 
-PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
-                       std::optional<std::size_t> index) {
+namespace {
+
+// The member's links, and what the rest of the squad says of what it shares.
+std::pair<Links, Gaussian> rest_of_squad(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                                         std::optional<std::size_t> index) {
   check(member);
-  const Links links = links_of(member, fit.shared_prior.size());
+  Links links = links_of(member, fit.shared_prior.size());
   SharedMessage message;
   if (index) {
     message = point.messages.at(*index);
@@ -625,7 +629,39 @@ PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const Squad
     const auto n = static_cast<Index>(links.about.size());
     message = {links.about, MatrixXd::Zero(n, n), VectorXd::Zero(n)};
   }
-  Gaussian prior = prior_of(member, links, without(point.mean, point.covariance, message));
+  Gaussian rest = without(point.mean, point.covariance, message);
+  return {std::move(links), std::move(rest)};
+}
+
+// With the form of the day at this point's size.
+Gaussian scaled_prior(const SquadPoint& point, const SquadMember& member, const Links& links, const Gaussian& rest) {
+  Gaussian prior = prior_of(member, links, rest);
+  if (member.data.day_term) {
+    const auto d = static_cast<Index>(*member.data.day_term) + 2;
+    prior.covariance(d, d) = point.scales.day_cv * point.scales.day_cv;
+  }
+  return prior;
+}
+
+}  // namespace
+
+MemberPrior member_prior(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                         std::optional<std::size_t> index) {
+  const auto [links, rest] = rest_of_squad(fit, point, member, index);
+  Gaussian prior = scaled_prior(point, member, links, rest);
+  const Index n = prior.mean.size();
+  MatrixXd cross = MatrixXd::Zero(static_cast<Index>(links.about.size()), n);
+  for (Index a = 0; a < n; ++a) {
+    if (const Index j = links.of_coordinate[static_cast<std::size_t>(a)]; j >= 0) {
+      cross.col(a) = rest.covariance.col(j);
+    }
+  }
+  return {links.about, std::move(prior.mean), std::move(prior.covariance), std::move(cross)};
+}
+
+PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                       std::optional<std::size_t> index) {
+  const auto [links, rest] = rest_of_squad(fit, point, member, index);
   PlayerData data = member.data;
   PlayerData::BeforeData before;
   const auto with_shared = [&](const Normal& own, std::uint32_t shared) {
@@ -639,11 +675,7 @@ PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const Squad
     before.term_sd.push_back(with_shared(member.data.terms[k], member.shared_of_term[k]).sd);
   }
   apply_scales(member, point.scales, data);
-  if (data.day_term) {
-    const auto d = static_cast<Index>(*data.day_term) + 2;
-    prior.covariance(d, d) = point.scales.day_cv * point.scales.day_cv;
-  }
-  set_joint_prior(prior, data);
+  set_joint_prior(scaled_prior(point, member, links, rest), data);
   data.before_data = std::move(before);
   return data;
 }
