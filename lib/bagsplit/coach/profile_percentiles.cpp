@@ -38,7 +38,7 @@ void time_at_nodes(const norms::Conditions& c, const Prepared& prepared, const s
   // (the smaller of the two variances) is one number, so it enters as the player's own bias term. The prior is that
   // before any run: what a squad's runs told of its timer is news of the reference's timers as well.
   if (const auto bias = c.shares_hand_bias ? shared_signal_bias(assembled) : std::nullopt) {
-    const sprint::Normal& prior = posterior.data().terms[*bias];
+    const sprint::Normal& prior = assembled.data.terms[*bias];
     const double variance = prior.sd * prior.sd;
     const double slope = variance > 0.0 ? std::min(1.0, timing_variance / variance) : 0.0;
     terms.push_back(*bias);
