@@ -16,7 +16,13 @@ bagsplit_module(coach
     profile_squad.cpp
     record_lines.cpp
     record_session.cpp
+    relay.cpp
+    relay_ahead.cpp
+    relay_data.cpp
+    relay_races.cpp
+    relay_world.cpp
     squad_model.cpp
+    squad_times.cpp
     timer_profile.cpp
     timers.cpp
     trend.cpp
@@ -37,6 +43,8 @@ bagsplit_module(coach
     player_order.hpp
     profile.hpp
     record_session.hpp
+    relay.hpp
     squad_model.hpp
+    squad_times.hpp
     timers.hpp
     trend.hpp)

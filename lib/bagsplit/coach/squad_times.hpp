@@ -95,6 +95,7 @@ struct KnownPlayer {
 
 struct SquadTimes {
   TimesIndex index;
+  bool form_told = false;  ///< the components hold the form of the asked day
   std::vector<KnownPlayer> players;
   std::vector<TimesPoint> points;         ///< weights sum to 1
   std::vector<std::string> uncertified;   ///< players whose posterior did not settle: not to be used
