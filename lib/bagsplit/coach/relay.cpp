@@ -2,13 +2,11 @@
 
 #include <algorithm>
 #include <set>
-#include <stdexcept>
 
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay_job.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
-#include "bagsplit/runs/units.hpp"
 #include "bagsplit/sprint/prior.hpp"
 
 namespace bagsplit::coach {
@@ -23,7 +21,7 @@ std::string words(const std::vector<std::string>& ids) {
   return out;
 }
 
-[[noreturn]] void refuse(const std::string& text) { throw std::invalid_argument(text); }
+[[noreturn]] void refuse(const std::string& text) { throw ImpossibleOrder(text); }
 
 // The relays to look ahead to, by ids; courses into the data.
 class Planner {
@@ -130,24 +128,13 @@ class Planner {
       const auto near = runs::nearest(*options_.course, known);
       refuse("no course '" + *options_.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : ""));
     }
-    const double base_m = course->is_base_path() ? usual_base_m() : 0.0;
+    const double base_m = course->is_base_path() ? usual_base_m(log_) : 0.0;
     const auto length = runs::course_length_m(*course, base_m);
     if (!length) {
       refuse("the course '" + *options_.course + "' has no length of its own");
     }
     return place_of(data_.courses, AskedCourse{static_cast<std::uint16_t>(course - log_.courses.data()), base_m, *length,
                                                runs::Posture::standing});
-  }
-
-  // The last run's along the bases, or 60 ft.
-  double usual_base_m() const {
-    const runs::Run* last = nullptr;
-    for (const runs::Run& run : log_.runs) {
-      if (run.base_distance_m > 0.0 && (last == nullptr || run.date >= last->date)) {
-        last = &run;
-      }
-    }
-    return last != nullptr ? last->base_distance_m : 60 * runs::metres_per_foot;
   }
 
   static void check(const std::vector<Plan>& plans) {

@@ -3,6 +3,7 @@
 #include <Eigen/Core>
 #include <cstdint>
 #include <optional>
+#include <stdexcept>
 #include <string>
 #include <vector>
 
@@ -106,12 +107,17 @@ struct RelayResult {
   std::vector<std::string> cautions;
 };
 
+/// An order that cannot be run: the text is for people and names player, team or course.
+struct ImpossibleOrder : std::invalid_argument {
+  using std::invalid_argument::invalid_argument;
+};
+
 /// What must be said where runners meet on second base.
 std::vector<std::string> relay_cautions();
 
 /// @param problems  gains an error for what makes a relay unreadable (a leg twice, a player in two teams of one relay, a clock that
 ///   does not rise, a leg without a team); then the result is empty.
-/// @throws std::invalid_argument for orders that cannot be run: the text is for people and names player or team.
+/// @throws ImpossibleOrder.
 RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
                   const RelayOptions& options, runs::Problems& problems);
 

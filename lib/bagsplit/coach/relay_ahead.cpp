@@ -1,9 +1,9 @@
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 #include "bagsplit/coach/merge_estimates.hpp"
 #include "bagsplit/coach/relay_job.hpp"
+#include "bagsplit/stats/assignment.hpp"
 #include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::coach {
@@ -15,72 +15,19 @@ using Eigen::MatrixXd;
 
 constexpr double worth_reordering_s = 0.02;  // two hundredths: less no watch in hand sees
 
-/// Whom to send on which leg for the lowest sum of costs: the assignment problem by shortest augmenting paths.
-/// Source: Kuhn (1955), Naval Res Logist Quart 2:83-97; potentials as in Jonker & Volgenant (1987), Computing 38:325-340.
-/// @param cost  runners x legs, square.   @return the runner of each leg.
-std::vector<std::size_t> cheapest_assignment(const MatrixXd& cost) {
-  const auto n = static_cast<std::size_t>(cost.rows());
-  constexpr double inf = std::numeric_limits<double>::infinity();
-  std::vector<double> u(n + 1, 0.0);
-  std::vector<double> v(n + 1, 0.0);
-  std::vector<std::size_t> runner_of(n + 1, 0);  // of leg j, from 1; 0 none
-  std::vector<std::size_t> way(n + 1, 0);
-  for (std::size_t i = 1; i <= n; ++i) {
-    runner_of[0] = i;
-    std::size_t at = 0;
-    std::vector<double> least(n + 1, inf);
-    std::vector<std::uint8_t> used(n + 1, 0);
-    do {
-      used[at] = 1;
-      std::size_t next = 0;
-      double step = inf;
-      for (std::size_t j = 1; j <= n; ++j) {
-        if (used[j] != 0) {
-          continue;
-        }
-        const double reduced = cost(static_cast<Index>(runner_of[at] - 1), static_cast<Index>(j - 1)) - u[runner_of[at]] - v[j];
-        if (reduced < least[j]) {
-          least[j] = reduced;
-          way[j] = at;
-        }
-        if (least[j] < step) {
-          step = least[j];
-          next = j;
-        }
-      }
-      for (std::size_t j = 0; j <= n; ++j) {
-        if (used[j] != 0) {
-          u[runner_of[j]] += step;
-          v[j] -= step;
-        } else {
-          least[j] -= step;
-        }
-      }
-      at = next;
-    } while (runner_of[at] != 0);
-    for (; at != 0; at = way[at]) {
-      runner_of[at] = runner_of[way[at]];
-    }
-  }
-  std::vector<std::size_t> out;
-  for (std::size_t j = 1; j <= n; ++j) {
-    out.push_back(runner_of[j] - 1);
-  }
-  return out;
-}
-
 // What the last date's relays leave of one point's world.
 struct Ahead {
   RelayWorld world;
-  WorldOfRaces seen;
+  stats::LinearGaussian::Seen seen;
 
   Ahead(const RelayJob& job, std::size_t point) : world(job.times, point, job.exchange_mean_s, job.day) {
     if (job.day) {
-      seen = races_in(world, job, races_on(job.data, *job.day));
+      const WorldOfRaces races = races_in(world, job, races_on(job.data, *job.day));
+      seen = world.times().factors().see(races.observed, races.values);
     }
   }
   stats::JointNormal told(std::span<const stats::LinearQuantity> wanted) {
-    return world.times().factors().given(wanted, seen.observed, seen.values);
+    return world.times().factors().given(wanted, seen);
   }
 };
 
@@ -112,8 +59,8 @@ BestOrder best_order(const RelayJob& job, const PlannedRelay& plan, std::vector<
   for (std::size_t k = 0; k < n; ++k) {
     given[k] = k;
   }
-  std::vector<std::size_t> best = cheapest_assignment(cost);
-  const std::vector<std::size_t> worst = cheapest_assignment(-cost);
+  std::vector<std::size_t> best = stats::cheapest_assignment(cost);
+  const std::vector<std::size_t> worst = stats::cheapest_assignment(-cost);
   const auto sum = [&](const std::vector<std::size_t>& order) {
     double s = 0.0;
     for (std::size_t leg = 0; leg < n; ++leg) {

@@ -80,7 +80,7 @@ PlainRace plain_race(const RelayJob& job, std::size_t point, const RelayRace& ra
       total.add(leg);
     }
   }
-  const stats::JointNormal told = world.times().factors().given(wanted, observed, values);
+  const stats::JointNormal told = world.times().factors().given(wanted, world.times().factors().see(observed, values));
 
   PlainRace out;
   for (std::size_t t = 0; t < race.teams.size(); ++t) {
@@ -231,7 +231,7 @@ Exchanges exchanges_on(const RelayJob& job, std::span<const RelayRace> races, st
     }
   }
   const stats::JointNormal before = world.times().factors().joint(wanted);
-  const stats::JointNormal told = world.times().factors().given(wanted, in.observed, in.values);
+  const stats::JointNormal told = world.times().factors().given(wanted, world.times().factors().see(in.observed, in.values));
   for (Index k = 0; k < told.mean.size(); ++k) {
     Estimate e = gaussian_estimate(told.mean(k), told.covariance(k, k), job.options.level);
     if (before.covariance(k, k) > 0.0) {

@@ -23,6 +23,8 @@ bagsplit_module(coach
     relay_world.cpp
     squad_model.cpp
     squad_times.cpp
+    team_search.cpp
+    teams.cpp
     timer_profile.cpp
     timers.cpp
     trend.cpp
@@ -46,5 +48,7 @@ bagsplit_module(coach
     relay.hpp
     squad_model.hpp
     squad_times.hpp
+    team_search.hpp
+    teams.hpp
     timers.hpp
     trend.hpp)

@@ -11,6 +11,7 @@
 #include "bagsplit/coach/best_path_losses.hpp"
 #include "bagsplit/coach/profile.hpp"
 #include "bagsplit/coach/squad_model.hpp"
+#include "bagsplit/runs/units.hpp"
 #include "bagsplit/sprint/prior.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/random.hpp"
@@ -593,6 +594,16 @@ stats::LinearQuantity TimesWorld::bias(std::size_t clock) const {
     }
   }
   return out.add(clock_[clock], 1.0);
+}
+
+double usual_base_m(const runs::RunLog& log) {
+  const runs::Run* last = nullptr;
+  for (const runs::Run& run : log.runs) {
+    if (run.base_distance_m > 0.0 && (last == nullptr || run.date >= last->date)) {
+      last = &run;
+    }
+  }
+  return last != nullptr ? last->base_distance_m : 60 * runs::metres_per_foot;
 }
 
 sprint::Estimate gaussian_estimate(double mean, double variance, double level) {

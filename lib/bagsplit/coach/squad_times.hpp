@@ -126,6 +126,9 @@ class TimesWorld {
   std::vector<std::size_t> own_, clock_;
 };
 
+/// The base distance of the last run along the bases, or 60 ft where there is none.
+double usual_base_m(const runs::RunLog& log);
+
 /// A Gaussian of mean and variance as an estimate.
 sprint::Estimate gaussian_estimate(double mean, double variance, double level);
 

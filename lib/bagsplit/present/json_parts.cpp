@@ -19,4 +19,35 @@ void write_texts(JsonWriter& json, std::string_view name, const std::vector<std:
   json.end_array();
 }
 
+void write(JsonWriter& json, const coach::Estimate& estimate) {
+  json.begin_object(JsonWriter::Layout::line)
+      .member("mean", estimate.mean)
+      .member("sd", estimate.sd)
+      .member("lo", estimate.lo)
+      .member("median", estimate.median)
+      .member("hi", estimate.hi)
+      .member("share_from_data", estimate.share_from_data)
+      .end_object();
+}
+
+void write(JsonWriter& json, std::string_view name, const std::optional<coach::Estimate>& estimate) {
+  json.key(name);
+  if (estimate) {
+    write(json, *estimate);
+  } else {
+    json.null();
+  }
+}
+
+std::string indented_model(const sprint::ModelFile& model) {
+  // As its own module writes it; JSON texts hold no bare line end.
+  std::string out;
+  for (const char c : sprint::write_model(model)) {
+    out += c;
+    out += c == '\n' ? "  " : "";
+  }
+  out.erase(out.find_last_not_of(" \n") + 1);
+  return out;
+}
+
 }  // namespace bagsplit::present

@@ -19,26 +19,6 @@ using coach::NamedEstimate;
 using coach::PlayerProfile;
 using Layout = JsonWriter::Layout;
 
-void write(JsonWriter& json, const Estimate& estimate) {
-  json.begin_object(Layout::line)
-      .member("mean", estimate.mean)
-      .member("sd", estimate.sd)
-      .member("lo", estimate.lo)
-      .member("median", estimate.median)
-      .member("hi", estimate.hi)
-      .member("share_from_data", estimate.share_from_data)
-      .end_object();
-}
-
-void write(JsonWriter& json, std::string_view name, const std::optional<Estimate>& estimate) {
-  json.key(name);
-  if (estimate) {
-    write(json, *estimate);
-  } else {
-    json.null();
-  }
-}
-
 void write(JsonWriter& json, std::string_view name, const std::vector<NamedEstimate>& estimates,
            std::span<const std::string_view> always) {
   json.key(name).begin_object();
@@ -188,20 +168,6 @@ void write_player(JsonWriter& json, const PlayerProfile& player) {
   write(json, "loss_to_best_path_by_segment_s", player.loss_to_best_path_by_segment_s, {});
   write_best_path(json, player);
   json.end_object();
-}
-
-// The model as its own module writes it, moved in to where it stands here. JSON
-// texts hold no bare line end.
-std::string indented_model(const sprint::ModelFile& model) {
-  std::string out;
-  for (const char c : sprint::write_model(model)) {
-    out += c;
-    if (c == '\n') {
-      out += "  ";
-    }
-  }
-  out.erase(out.find_last_not_of(" \n") + 1);
-  return out;
 }
 
 void write_squad(JsonWriter& json, const coach::SquadSummary& squad) {

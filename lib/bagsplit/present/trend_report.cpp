@@ -194,16 +194,6 @@ void write_window(JsonWriter& json, std::string_view name, const std::optional<c
       .end_object();
 }
 
-std::string indented_model(const sprint::ModelFile& model) {
-  std::string out;
-  for (const char c : sprint::write_model(model)) {
-    out += c;
-    out += c == '\n' ? "  " : "";
-  }
-  out.erase(out.find_last_not_of(" \n") + 1);
-  return out;
-}
-
 }  // namespace
 
 std::string trend_text(const TrendResult& result, const TextOptions& options) {

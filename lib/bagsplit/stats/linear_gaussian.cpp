@@ -15,6 +15,7 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
+using SparseMatrix = Eigen::SparseMatrix<double>;
 
 // root root' = covariance; by eigenvalues where a Cholesky factor does not exist.
 MatrixXd root_of(const MatrixXd& covariance) {
@@ -54,47 +55,57 @@ std::size_t LinearGaussian::add(double sd) {
   return first;
 }
 
-MatrixXd LinearGaussian::rows(std::span<const LinearQuantity> quantities) const {
-  MatrixXd out = MatrixXd::Zero(static_cast<Index>(quantities.size()), static_cast<Index>(size()));
+SparseMatrix LinearGaussian::rows(std::span<const LinearQuantity> quantities) const {
+  std::vector<Eigen::Triplet<double>> entries;
   for (std::size_t q = 0; q < quantities.size(); ++q) {
     for (const auto& [factor, coefficient] : quantities[q].parts) {
       const Block& block = blocks_.at(block_of_.at(factor));
-      out.row(static_cast<Index>(q)).segment(static_cast<Index>(block.first), block.root.cols()) +=
-          coefficient * block.root.row(static_cast<Index>(factor - block.first));
+      const auto row = static_cast<Index>(factor - block.first);
+      for (Index k = 0; k < block.root.cols(); ++k) {
+        if (const double entry = coefficient * block.root(row, k); entry != 0.0) {
+          entries.emplace_back(static_cast<int>(q), static_cast<int>(block.first) + static_cast<int>(k), entry);
+        }
+      }
     }
   }
+  SparseMatrix out(static_cast<Index>(quantities.size()), static_cast<Index>(size()));
+  out.setFromTriplets(entries.begin(), entries.end());  // adds up what stands in one place
   return out;
 }
 
+LinearGaussian::Seen LinearGaussian::see(std::span<const LinearQuantity> observed, std::span<const double> values) const {
+  check::same_size("LinearGaussian::see", "observed", observed.size(), "values", values.size());
+  Seen seen{rows(observed), {}, VectorXd(static_cast<Index>(observed.size()))};
+  for (std::size_t q = 0; q < observed.size(); ++q) {
+    seen.surprise(static_cast<Index>(q)) = values[q] - observed[q].constant;
+  }
+  const Eigen::LLT<MatrixXd> factor(MatrixXd(seen.rows * seen.rows.transpose()));
+  if (factor.info() != Eigen::Success) {
+    check::fail_call("LinearGaussian::see", "the observed quantities must not determine each other");
+  }
+  seen.factor = factor.matrixL();
+  seen.factor.triangularView<Eigen::Lower>().solveInPlace(seen.surprise);
+  return seen;
+}
+
 JointNormal LinearGaussian::joint(std::span<const LinearQuantity> wanted) const {
-  const MatrixXd r = rows(wanted);
-  JointNormal out{VectorXd(r.rows()), r * r.transpose()};
+  const SparseMatrix w = rows(wanted);
+  JointNormal out{VectorXd(w.rows()), MatrixXd(w * w.transpose())};
   for (std::size_t q = 0; q < wanted.size(); ++q) {
     out.mean(static_cast<Index>(q)) = wanted[q].constant;
   }
   return out;
 }
 
-JointNormal LinearGaussian::given(std::span<const LinearQuantity> wanted, std::span<const LinearQuantity> observed,
-                                  std::span<const double> values) const {
-  check::same_size("LinearGaussian::given", "observed", observed.size(), "values", values.size());
+JointNormal LinearGaussian::given(std::span<const LinearQuantity> wanted, const Seen& seen) const {
   JointNormal out = joint(wanted);
-  if (observed.empty()) {
+  if (seen.surprise.size() == 0) {
     return out;
   }
-  const MatrixXd w = rows(wanted);
-  const MatrixXd o = rows(observed);
-  VectorXd surprise(o.rows());
-  for (std::size_t q = 0; q < observed.size(); ++q) {
-    surprise(static_cast<Index>(q)) = values[q] - observed[q].constant;
-  }
-  const Eigen::LLT<MatrixXd> factor(o * o.transpose());
-  if (factor.info() != Eigen::Success) {
-    check::fail_call("LinearGaussian::given", "the observed quantities must not determine each other");
-  }
-  const MatrixXd cross = o * w.transpose();
-  const MatrixXd half = factor.matrixL().solve(cross);
-  out.mean += half.transpose() * factor.matrixL().solve(surprise);
+  const SparseMatrix w = rows(wanted);
+  MatrixXd half = MatrixXd(seen.rows * SparseMatrix(w.leftCols(seen.rows.cols())).transpose());
+  seen.factor.triangularView<Eigen::Lower>().solveInPlace(half);
+  out.mean += half.transpose() * seen.surprise;
   out.covariance -= half.transpose() * half;
   return out;
 }

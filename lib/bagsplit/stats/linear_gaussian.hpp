@@ -1,6 +1,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <Eigen/SparseCore>
 #include <cstddef>
 #include <cstdint>
 #include <span>
@@ -37,16 +38,23 @@ class LinearGaussian {
   std::size_t add(double sd);
   std::size_t size() const { return block_of_.size(); }
 
-  JointNormal joint(std::span<const LinearQuantity> wanted) const;
-  /// The same once `observed` have been seen to be `values`.
+  /// Quantities that have been seen, ready to be used many times.
+  struct Seen {
+    Eigen::SparseMatrix<double> rows;  // observed by factors
+    Eigen::MatrixXd factor;            // lower Cholesky factor of their covariance
+    Eigen::VectorXd surprise;          // seen less expected, factor taken off
+  };
   /// Two observed quantities that are the same but for rounding are a mistake of the caller: std::invalid_argument.
-  /// Cost: O(observed^3 + observed^2 wanted + (observed + wanted)^2 factors).
-  JointNormal given(std::span<const LinearQuantity> wanted, std::span<const LinearQuantity> observed,
-                    std::span<const double> values) const;
+  /// Factors may be added afterwards.
+  Seen see(std::span<const LinearQuantity> observed, std::span<const double> values) const;
+
+  JointNormal joint(std::span<const LinearQuantity> wanted) const;
+  /// The same once something has been seen.  Cost: O(observed^2 wanted + observed wanted^2).
+  JointNormal given(std::span<const LinearQuantity> wanted, const Seen& seen) const;
 
  private:
   // One row a quantity: its coefficients on independent standard normal factors.
-  Eigen::MatrixXd rows(std::span<const LinearQuantity> quantities) const;
+  Eigen::SparseMatrix<double> rows(std::span<const LinearQuantity> quantities) const;
 
   struct Block {
     std::size_t first = 0;
