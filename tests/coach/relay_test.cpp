@@ -8,7 +8,6 @@
 #include <string>
 
 #include "bagsplit/coach/relay_world.hpp"
-#include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/stats/distributions.hpp"
@@ -34,35 +33,30 @@ const std::string exact = R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_s
 
 double moving_s() { return sprint::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048) + 1.1; }
 
-struct Given {
-  std::string log;
-  std::string model_text = {};
-  coach::RelayOptions options = {};
-  std::string roster = "player\n";
-};
+coach::RelayOptions with(const std::string& model_text) {
+  coach::RelayOptions options;
+  runs::Problems wrong;
+  options.model = sprint::read_model(model_text, "model.json", wrong);
+  EXPECT_TRUE(wrong.empty());
+  options.squad = false;
+  return options;
+}
 
-RelayResult relay_of(Given given, runs::Problems* problems = nullptr) {
-  const runs::RosterResult roster = runs::read_roster(given.roster, "roster.csv");
-  const runs::RunLogResult log = runs::read_run_log(given.log, "log.csv");
+RelayResult relay_of(const std::string& log_text, const coach::RelayOptions& options = {}, runs::Problems* problems = nullptr) {
+  const runs::RunLogResult log = runs::read_run_log(log_text, "log.csv");
   EXPECT_FALSE(runs::has_errors(log.problems)) << (log.problems.empty() ? "" : log.problems.front().message);
-  if (!given.model_text.empty()) {
-    runs::Problems wrong;
-    given.options.model = sprint::read_model(given.model_text, "model.json", wrong);
-    EXPECT_TRUE(wrong.empty()) << wrong.front().message;
-    given.options.squad = false;
-  }
   runs::Problems found;
-  RelayResult result = coach::relay(log.log, roster.roster, timing::DeviceBook(), given.options, problems != nullptr ? *problems : found);
-  EXPECT_TRUE(found.empty()) << found.front().message;
+  RelayResult result = coach::relay(log.log, {}, timing::DeviceBook(), options, problems != nullptr ? *problems : found);
+  EXPECT_TRUE(found.empty()) << (found.empty() ? "" : found.front().message);
   return result;
 }
 
 // Identity: with one watch and independent presses a middle leg has variance 2 s^2, neighbours -s^2, the first leg start^2 + s^2, and the
 // sum of all variances and covariances is that of the total, start^2 + s^2.
 TEST(Relay, AReadingEntersTheTwoLegsItPartsWithOppositeSigns) {
-  const RelayResult result = relay_of({.log = header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,16.30,\n"
+  const RelayResult result = relay_of(header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,16.30,\n"
                                                        "2026-06-01,red,3,3,home-second,1,AK,,24.20,\n",
-                                       .model_text = model(R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.06,"split_sd_s":0.05)")});
+                                       with(model(R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.06,"split_sd_s":0.05)")));
   ASSERT_EQ(result.runs.size(), 1U);
   const RelayRun& run = result.runs[0];
   EXPECT_EQ(run.total_s, 24.2);
@@ -89,7 +83,7 @@ TEST(Relay, TheExchangeIsWhatRemainsOfTheLeg) {
   log += "2026-06-01,red,1,1,home-second,1,AK,," + std::to_string(0.25 + m) + ",\n";
   log += "2026-06-01,red,2,2,home-second,1,AK,," + std::to_string(0.25 + m + 0.4 + m) + ",\n";
   log += "2026-06-01,red,3,3,home-second,1,AK,," + std::to_string(0.25 + m + 0.4 + m + 0.1 + m) + ",\n";
-  const RelayResult result = relay_of({.log = log, .model_text = model(exact)});
+  const RelayResult result = relay_of( log, with(model(exact)));
   const RelayRun& run = result.runs.at(0);
   EXPECT_FALSE(run.legs[0].exchange_s);
   ASSERT_TRUE(run.legs[1].exchange_s && run.legs[2].exchange_s);
@@ -105,9 +99,9 @@ TEST(Relay, TheExchangeIsWhatRemainsOfTheLeg) {
 // Identity: without own runs only the leg less a straight sprint is known: exchange and losses together.
 TEST(Relay, WithoutOwnRunsOnlyTheSumIsTold) {
   const double m = moving_s();
-  const RelayResult result = relay_of({.log = header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,," +
+  const RelayResult result = relay_of(header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,," +
                                               std::to_string(8.10 + 0.4 + m) + ",\n",
-                                       .model_text = model(exact)});
+                                       with(model(exact)));
   const RelayLeg& leg = result.runs.at(0).legs.at(1);
   EXPECT_FALSE(leg.exchange_s);
   EXPECT_FALSE(leg.against_own_runs_s);
@@ -120,8 +114,8 @@ TEST(Relay, WithoutOwnRunsOnlyTheSumIsTold) {
 
 // Identity: a missing reading leaves the sum of the two legs, 16.30 - 8.10 over the third; the total is not touched.
 TEST(Relay, AMissingReadingLeavesTheSumOfTwoLegs) {
-  const RelayResult result = relay_of({.log = header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,12.0,,\n"
-                                                       "2026-06-01,red,3,3,home-second,1,AK,,24.40,\n"});
+  const RelayResult result = relay_of(header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,12.0,,\n"
+                                                       "2026-06-01,red,3,3,home-second,1,AK,,24.40,\n");
   const RelayRun& run = result.runs.at(0);
   EXPECT_EQ(run.legs[0].leg_s, 8.1);
   EXPECT_FALSE(run.legs[1].leg_s);
@@ -136,14 +130,14 @@ TEST(Relay, AMissingReadingLeavesTheSumOfTwoLegs) {
 // Identity: laps add up to the team's clock; two watches that agree but for a shift give their mean.
 TEST(Relay, LapsAndSecondWatchesTellTheSameLegs) {
   const RelayResult laps =
-      relay_of({.log = "# splits: lap\n# base-distance: 60 ft\ndate,team,leg,player,course,trial,timer,first,second\n"
-                       "2026-06-01,red,1,1,home-second,1,AK,4.0,4.1\n2026-06-01,red,2,2,home-second,1,AK,4.2,4.0\n"});
+      relay_of( "# splits: lap\n# base-distance: 60 ft\ndate,team,leg,player,course,trial,timer,first,second\n"
+                       "2026-06-01,red,1,1,home-second,1,AK,4.0,4.1\n2026-06-01,red,2,2,home-second,1,AK,4.2,4.0\n");
   EXPECT_EQ(laps.runs.at(0).legs[0].leg_s, 8.1);
   EXPECT_EQ(laps.runs.at(0).legs[1].leg_s, 8.2);
   EXPECT_EQ(laps.runs.at(0).total_s, 16.3);
-  const RelayResult two = relay_of({.log = header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,16.30,\n"
+  const RelayResult two = relay_of(header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,16.30,\n"
                                                     "2026-06-01,red,1,1,home-second,1,RB,,8.20,\n2026-06-01,red,2,2,home-second,1,RB,,16.40,\n",
-                                    .model_text = model(R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.06,"split_sd_s":0.05)")});
+                                    with(model(R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.06,"split_sd_s":0.05)")));
   EXPECT_NEAR(*two.runs.at(0).legs[0].leg_s, 8.15, 1e-6);
   EXPECT_NEAR(*two.runs.at(0).legs[1].leg_s, 8.2, 1e-6);
   EXPECT_NEAR(two.runs.at(0).leg_covariance_s2(1, 1), 0.0025, 1e-7);
@@ -160,14 +154,14 @@ TEST(Relay, WinProbabilityOfTwoTeamsIsTheClosedForm) {
       R"("reaction_s":{"mean":0.25,"sd":0},"segment_loss_s":{"first":{"mean":0.3,"sd":0},"second-stop":{"mean":0.8,"sd":0},)"
       R"("third-from-rest":{"mean":0.2,"sd":0},"home":{"mean":0.5,"sd":0}}},)"
       R"("error":{"bias_s":0,"effort_cv":0.03,"day_cv":0.02,"reaction_sd_s":0.05,"start_sd_s":0.05,"split_sd_s":0.05}})";
-  Given given{.log = log, .model_text = text};
-  given.options.orders = {{"red", {"1", "2"}}, {"blue", {"3", "4"}}};
-  given.options.draws = 400000;
+  coach::RelayOptions options = with(text);
+  options.orders = {{"red", {"1", "2"}}, {"blue", {"3", "4"}}};
+  options.draws = 400000;
   // The exchanges seen tell something of those to come, of both teams alike but for the legs' courses: look ahead without them.
-  given.log = "# base-distance: 60 ft\ndate,player,course,second\n2026-06-01,1,home-second,8.6\n2026-06-01,2,home-second,8.6\n"
+  const std::string alone = "# base-distance: 60 ft\ndate,player,course,second\n2026-06-01,1,home-second,8.6\n2026-06-01,2,home-second,8.6\n"
               "2026-06-01,3,home-second,8.6\n2026-06-01,4,home-second,8.6\n";
-  given.options.course = "home-second";
-  RelayResult result = relay_of(given);
+  options.course = "home-second";
+  RelayResult result = relay_of(alone, options);
   ASSERT_EQ(result.expected.size(), 2U);
   EXPECT_NEAR(*result.expected[0].p_win, 0.5, 0.004);
   const double t = sprint::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048);
@@ -178,10 +172,9 @@ TEST(Relay, WinProbabilityOfTwoTeamsIsTheClosedForm) {
   EXPECT_NEAR(result.expected[0].total_s.sd, std::sqrt(one), 1e-6);
 
   // Another course for one team makes a difference of known size.
-  given.log = log;
-  given.options.course.reset();
-  given.options.orders.clear();
-  result = relay_of(given);
+  options.course.reset();
+  options.orders.clear();
+  result = relay_of(log, options);
   ASSERT_EQ(result.expected.size(), 2U);
   EXPECT_EQ(result.expected[0].team, "blue");
   EXPECT_GT(*result.expected[1].p_win, *result.expected[0].p_win);  // 0.4 s less is lost from second home
@@ -196,10 +189,10 @@ TEST(Relay, SharedBiasCancels) {
       log += std::string("2026-05-01,") + id + ",home-second," + time + "\n";
     }
   }
-  Given given{.log = log};
-  given.options.orders = {{"red", {"1", "2"}}, {"blue", {"3", "4"}}};
-  given.options.course = "home-second";
-  const RelayResult result = relay_of(given);
+  coach::RelayOptions options;
+  options.orders = {{"red", {"1", "2"}}, {"blue", {"3", "4"}}};
+  options.course = "home-second";
+  const RelayResult result = relay_of(log, options);
   EXPECT_NEAR(*result.expected[0].p_win, 0.5, 0.01);
   EXPECT_FALSE(result.expected[0].best.matters);  // the four ran the same times
 }
@@ -208,7 +201,7 @@ TEST(Relay, SaysWhatMakesARelayUnreadable) {
   // Common practice, no source: our own checks.
   const auto code = [](const std::string& rows) {
     runs::Problems problems;
-    const RelayResult result = relay_of({.log = header + rows}, &problems);
+    const RelayResult result = relay_of(header + rows, {}, &problems);
     EXPECT_TRUE(result.runs.empty());
     return problems.empty() ? std::string() : problems.front().code;
   };
@@ -222,11 +215,11 @@ TEST(Relay, OrdersThatCannotBeRunAreRefused) {
   // Common practice, no source: our own checks.
   const std::string log = header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,blue,1,2,home-second,1,AK,,8.20,\n";
   const auto refused = [&](std::vector<coach::RelayOrder> orders, std::optional<std::string> course = {}) -> std::string {
-    Given given{.log = log};
-    given.options.orders = std::move(orders);
-    given.options.course = std::move(course);
+    coach::RelayOptions options;
+    options.orders = std::move(orders);
+    options.course = std::move(course);
     try {
-      relay_of(given);
+      relay_of(log, options);
     } catch (const coach::ImpossibleOrder& error) {
       return error.what();
     }

@@ -18,24 +18,13 @@ using namespace bagsplit;
 using coach::TeamsOptions;
 using coach::TeamsResult;
 
-struct Given {
-  std::string log;
-  std::string roster = "player\n";
-  std::string model_text = {};
-  TeamsOptions options = {};
-};
+const TeamsOptions plain;
 
-TeamsResult teams_of(Given given) {
-  runs::RosterResult roster = runs::read_roster(given.roster, "roster.csv");
-  const runs::RunLogResult log = runs::read_run_log(given.log, "log.csv");
+TeamsResult teams_of(const std::string& log_text, const TeamsOptions& options = plain, const std::string& roster_text = "player\n") {
+  const runs::RosterResult roster = runs::read_roster(roster_text, "roster.csv");
+  const runs::RunLogResult log = runs::read_run_log(log_text, "log.csv");
   EXPECT_FALSE(runs::has_errors(log.problems)) << (log.problems.empty() ? "" : log.problems.front().message);
-  if (!given.model_text.empty()) {
-    runs::Problems wrong;
-    given.options.model = sprint::read_model(given.model_text, "model.json", wrong);
-    EXPECT_TRUE(wrong.empty());
-    given.options.squad = false;
-  }
-  return coach::even_teams(log.log, roster.roster, timing::DeviceBook(), given.options);
+  return coach::even_teams(log.log, roster.roster, timing::DeviceBook(), options);
 }
 
 std::string squad_log() {
@@ -61,9 +50,13 @@ TEST(Teams, KnownPlayersHaveTheClosedForm) {
       R"({"prior":{"log_top_speed":{"mean":1.791759469228055,"sd":0},"log_time_constant":{"mean":0,"sd":0},)"
       R"("reaction_s":{"mean":0.25,"sd":0},"segment_loss_s":{"first":{"mean":0.3,"sd":0},"second-stop":{"mean":0.8,"sd":0}}},)"
       R"("error":{"bias_s":0,"effort_cv":0.03,"day_cv":0.02,"reaction_sd_s":0.05}})";
-  Given given{.log = squad_log(), .model_text = model};
-  given.options.draws = 200000;
-  const TeamsResult result = teams_of(given);
+  TeamsOptions options;
+  runs::Problems wrong;
+  options.model = sprint::read_model(model, "model.json", wrong);
+  EXPECT_TRUE(wrong.empty());
+  options.squad = false;
+  options.draws = 200000;
+  const TeamsResult result = teams_of(squad_log(), options);
   ASSERT_EQ(result.teams.size(), 2U);
   const double leg = 0.25 + 1.1 + sprint::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048);
   EXPECT_NEAR(result.teams[0].total_s.mean, 4.0 * leg, 1e-6);
@@ -76,10 +69,10 @@ TEST(Teams, KnownPlayersHaveTheClosedForm) {
 // Identity: of two teams of unequal expected time the faster wins with probability Phi(difference / its SD); here the totals' own
 // Gaussian is checked against the chance told, through a rule that makes the teams uneven.
 TEST(Teams, TheChanceIsThatOfTheGaussianDifference) {
-  Given given{.log = squad_log()};
-  given.options.in_team = {{"1", {"1", "2", "3", "6"}}};
-  given.options.draws = 200000;
-  const TeamsResult result = teams_of(given);
+  TeamsOptions options;
+  options.in_team = {{"1", {"1", "2", "3", "6"}}};
+  options.draws = 200000;
+  const TeamsResult result = teams_of(squad_log(), options);
   EXPECT_EQ(players_in(result.teams[0]), "1,2,3,6");
   EXPECT_EQ(result.slowest, "2");
   EXPECT_GT(result.difference_s.mean, 0.5);
@@ -90,20 +83,20 @@ TEST(Teams, TheChanceIsThatOfTheGaussianDifference) {
 
 TEST(Teams, TheOrderOfRowsDoesNotShow) {
   // Identity: rows and roster in another order are the same input.
-  const TeamsResult one = teams_of({.log = squad_log()});
+  const TeamsResult one = teams_of(squad_log());
   std::string log = "# base-distance: 60 ft\ndate,player,course,timer,second\n";
   const char* const times[] = {"8.10", "8.31", "8.02", "9.05", "8.77", "8.60", "9.40", "8.95"};
   for (int k = 7; k >= 0; --k) {
     log += "2026-05-01," + std::to_string(k + 1) + ",home-second,AK," + times[k] + "\n";
   }
-  const TeamsResult other = teams_of({.log = log});
+  const TeamsResult other = teams_of(log);
   EXPECT_EQ(players_in(one.teams[0]), players_in(other.teams[0]));
   EXPECT_EQ(players_in(one.teams[0]).front(), '1');
 }
 
 TEST(Teams, PlayersWithoutRunsArePlacedByTheNormAndNamed) {
   // Identity: an older child of the roster is expected to be faster; both are told apart from those who ran.
-  const TeamsResult result = teams_of({.log = squad_log(), .roster = "player,sex,born\n20,F,2018-05-01\n21,F,2012-05-01\n22,,\n"});
+  const TeamsResult result = teams_of(squad_log(), plain, "player,sex,born\n20,F,2018-05-01\n21,F,2012-05-01\n22,,\n");
   const coach::TeamMember* young = nullptr;
   const coach::TeamMember* old = nullptr;
   std::size_t count = 0;
@@ -130,7 +123,7 @@ TEST(Teams, RulesThatCannotBeKeptAreNamed) {
   // Identity: of three who must all be apart, two share one of two teams.
   const auto refused = [](const TeamsOptions& options) -> std::string {
     try {
-      teams_of({.log = squad_log(), .options = options});
+      teams_of(squad_log(), options);
     } catch (const coach::ImpossibleTeams& error) {
       return error.what();
     }
@@ -140,16 +133,16 @@ TEST(Teams, RulesThatCannotBeKeptAreNamed) {
   options.apart = {{"1", "2"}, {"2", "3"}, {"1", "3"}};
   options.together = {{"7", "8"}};
   EXPECT_EQ(refused(options), "these cannot all be kept with 2 teams of 4 players: --apart 1,2; --apart 2,3; --apart 1,3");
-  options = {};
+  options = plain;
   options.together = {{"1", "2", "3", "4", "5"}};
   EXPECT_EQ(refused(options), "--together 1,2,3,4,5 cannot be kept with 2 teams of 4 players");
-  options = {};
+  options = plain;
   options.together = {{"1", "77"}};
   EXPECT_NE(refused(options).find("'77'"), std::string::npos);
-  options = {};
+  options = plain;
   options.equal_ages_years = 2;
   EXPECT_NE(refused(options).find("birth dates"), std::string::npos);
-  options = {};
+  options = plain;
   options.teams = 9;
   EXPECT_NE(refused(options).find("9 teams of 8 players"), std::string::npos);
 }
@@ -160,9 +153,9 @@ TEST(Teams, AgeGroupsAreSpreadEvenly) {
   for (int k = 1; k <= 8; ++k) {
     roster += std::to_string(k) + (k % 2 == 0 ? ",2017-01-01\n" : ",2013-06-01\n");
   }
-  Given given{.log = squad_log(), .roster = roster};
-  given.options.equal_ages_years = 2;
-  const TeamsResult result = teams_of(given);
+  TeamsOptions options;
+  options.equal_ages_years = 2;
+  const TeamsResult result = teams_of(squad_log(), options, roster);
   ASSERT_EQ(result.age_groups.size(), 2U);
   for (const coach::AgeGroup& group : result.age_groups) {
     EXPECT_EQ(group.in_team, (std::vector<std::size_t>{2, 2}));

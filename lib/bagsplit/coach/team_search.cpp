@@ -15,7 +15,9 @@ namespace {
 constexpr std::size_t anywhere = std::numeric_limits<std::size_t>::max();
 constexpr double same_s = 1e-12;                    // closer than this is equal
 constexpr std::size_t feasibility_steps = 300'000;  // of one search for any split that keeps the rules
-constexpr std::size_t restarts = 60;
+constexpr double most_restarts = 400.0;
+constexpr double search_effort = 1.5e8;  // a descent costs about n^3 k; 0.1 s in all
+constexpr double bound_saves = 1e6;      // splits the bound leaves out for each it lets through, at best
 constexpr std::uint64_t seed = 20260411;
 
 /// Players that stay together, as one.
@@ -76,6 +78,14 @@ class Parting {
 
   /// Exchanges blocks between teams until nothing helps, from several starts.
   void improve(std::vector<std::size_t>& team_of_block);
+
+  /// Whether there is any hope of trying them all: the number of ways to part so many blocks, rules left aside.
+  bool may_be_proven() const {
+    const auto n = static_cast<double>(blocks_.size());
+    const auto k = static_cast<double>(teams_);
+    const double log_splits = std::lgamma(n + 1.0) - k * std::lgamma(n / k + 1.0) - std::lgamma(k + 1.0);
+    return log_splits < std::log(bound_saves * static_cast<double>(problem_.most_steps));
+  }
 
   /// Branch and bound from a known split.  @return proven.
   bool prove(std::vector<std::size_t>& team_of_block) {
@@ -511,6 +521,8 @@ void Parting::improve(std::vector<std::size_t>& team_of_block) {
   double best = total(sums_of(team_of_block));
   std::vector<std::size_t> best_teams = players_teams(team_of_block);
   const std::size_t n = blocks_.size();
+  const double descent = std::pow(static_cast<double>(n), 3.0) * static_cast<double>(teams_);
+  const auto restarts = static_cast<std::size_t>(std::clamp(search_effort / descent, 1.0, most_restarts));
   for (std::size_t start = 0; start < restarts; ++start) {
     stats::RandomStream random(seed, start);
     std::vector<std::size_t> other = team_of_block;
@@ -603,7 +615,7 @@ TeamSearch most_even_teams(const TeamProblem& problem) {
     return out;
   }
   parting.improve(split);
-  out.searched_all = parting.prove(split);
+  out.searched_all = parting.may_be_proven() && parting.prove(split);
   out.team_of = parting.players_teams(split);
   out.imbalance = imbalance_of(problem, out.team_of);
   out.best_possible_s = out.searched_all ? out.imbalance.total_s : 0.0;

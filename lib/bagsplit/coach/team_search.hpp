@@ -29,7 +29,7 @@ struct TeamProblem {
   std::size_t teams = 2;       ///< 2 .. 64, at most as many as players
   std::vector<TeamRule> rules;
   double spread_weight = 0.25;  ///< >= 0
-  std::size_t most_steps = 3'000'000;  ///< of the exact search before it gives up proving
+  std::size_t most_steps = 1'000'000;  ///< of the exact search before it gives up proving
 };
 
 /// Team sizes differ by one at most; the mean leg time of a team is compared, so an odd player out does no harm.
@@ -51,7 +51,7 @@ struct TeamSearch {
 };
 
 /// The most even split. Exact by branch and bound where `most_steps` is enough, else by exchanging players between teams until nothing
-/// helps, from several starts. Deterministic: equal splits go to the one whose list of teams by player comes first, and teams no rule
+/// helps, from several starts; where even `most_steps` cannot do, it is not tried. Deterministic: equal splits go to the one whose list of teams by player comes first, and teams no rule
 /// names are numbered by their first player.
 /// @throws std::invalid_argument for sizes that do not fit.
 TeamSearch most_even_teams(const TeamProblem& problem);
