@@ -25,6 +25,7 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
 constexpr std::uint64_t squad_seed = 20260411;  // as profile(): the same players are learnt from
+constexpr std::size_t many_players = 60;        // beyond, the coarse lattice does: means and SDs to about 0.1%
 
 bool is_bias(TermKind kind) {
   return kind == TermKind::bias_shared || kind == TermKind::bias_timer || kind == TermKind::bias_event ||
@@ -500,6 +501,7 @@ SquadTimes Builder::build() {
     out.points[p].players.resize(n);
   }
   std::vector<std::uint8_t> uncertified(n, 0);
+  const sprint::PosteriorEffort effort{.coarse = n > many_players, .near = std::nullopt};
   stats::for_each_index(n, question_.threads, [&](std::size_t i) {
     const std::string& id = question_.players[i];
     out.players[i].player = id;
@@ -511,7 +513,7 @@ SquadTimes Builder::build() {
     for (std::size_t p = 0; p < points; ++p) {
       TimesPoint& to = out.points[p];
       if (!squad) {
-        const sprint::Posterior posterior(subject.assembled.data, subject.loss_means.callback());
+        const sprint::Posterior posterior(subject.assembled.data, subject.loss_means.callback(), effort);
         const Moments moments(subject, posterior, question_);
         uncertified[i] = posterior.usable() ? 0 : 1;
         set_shares(subject, moments, question_, posterior.data(), out.players[i]);
@@ -526,7 +528,7 @@ SquadTimes Builder::build() {
       if (p == 0) {
         subject.loss_means.regrid(data);
       }
-      const sprint::Posterior posterior(data, subject.loss_means.callback());
+      const sprint::Posterior posterior(data, subject.loss_means.callback(), effort);
       uncertified[i] = uncertified[i] != 0 || !posterior.usable() ? 1 : 0;
       const Moments moments(subject, posterior, question_);
       if (p == 0) {
