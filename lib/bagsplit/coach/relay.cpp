@@ -1,10 +1,12 @@
 #include "bagsplit/coach/relay.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <set>
 
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay_job.hpp"
+#include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/sprint/prior.hpp"
@@ -202,6 +204,32 @@ void note_unknown_exchanges(const RelayResult& result, std::vector<std::string>&
   }
 }
 
+// The same players in the same legs, timed by others within what two watches may differ by: probably one relay.
+void note_two_watches(const RelayResult& result, std::vector<std::string>& notes) {
+  const double apart_s = runs::SuspicionLimits().watches_apart_s;
+  const auto alike = [&](const RelayRun& a, const RelayRun& b) {
+    if (a.team != b.team || a.date != b.date || a.place != b.place || a.timers == b.timers || a.legs.size() != b.legs.size()) {
+      return false;
+    }
+    for (std::size_t k = 0; k < a.legs.size(); ++k) {
+      const RelayLeg& x = a.legs[k];
+      const RelayLeg& y = b.legs[k];
+      if (x.player != y.player || !x.clock_s || !y.clock_s || std::fabs(*x.clock_s - *y.clock_s) > apart_s) {
+        return false;
+      }
+    }
+    return true;
+  };
+  for (std::size_t a = 0; a < result.runs.size(); ++a) {
+    for (std::size_t b = a + 1; b < result.runs.size(); ++b) {
+      if (alike(result.runs[a], result.runs[b])) {
+        notes.push_back("Relays " + std::to_string(result.runs[a].trial) + " and " + std::to_string(result.runs[b].trial) + " of " +
+                        result.runs[a].team + " look like one relay on two watches: then give its rows the same trial.");
+      }
+    }
+  }
+}
+
 void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayResult& result) {
   for (const RelayRun& run : result.runs) {
     const std::string of = "Team " + run.team + (result.runs.size() > 1 ? " (" + runs::format_date(run.date) + ", relay " + std::to_string(run.trial) + ")" : std::string());
@@ -303,6 +331,7 @@ RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const tim
   analyse_races(job, result);
   look_ahead(job, planned, result);
   note_what_is_missing(log, data, result);
+  note_two_watches(result, result.notes);
   note_unknown_exchanges(result, result.notes);
   if (planned.size() == 1) {
     result.notes.push_back("One team alone: there is nobody to win against.");
