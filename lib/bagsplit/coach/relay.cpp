@@ -7,7 +7,6 @@
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay_job.hpp"
 #include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/sprint/prior.hpp"
 
@@ -121,22 +120,12 @@ class Planner {
   }
 
   std::size_t asked_course() {
-    const runs::Course* course = runs::find_course(log_.courses, *options_.course);
-    if (course == nullptr) {
-      std::vector<std::string_view> known;
-      for (const runs::Course& one : log_.courses) {
-        known.push_back(one.name);
-      }
-      const auto near = runs::nearest(*options_.course, known);
-      refuse("no course '" + *options_.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : ""));
+    std::string wrong;
+    const auto course = ask_course(log_, *options_.course, std::nullopt, wrong);
+    if (!course) {
+      refuse(wrong);
     }
-    const double base_m = course->is_base_path() ? usual_base_m(log_) : 0.0;
-    const auto length = runs::course_length_m(*course, base_m);
-    if (!length) {
-      refuse("the course '" + *options_.course + "' has no length of its own");
-    }
-    return place_of(data_.courses, AskedCourse{static_cast<std::uint16_t>(course - log_.courses.data()), base_m, *length,
-                                               runs::Posture::standing});
+    return place_of(data_.courses, *course);
   }
 
   static void check(const std::vector<Plan>& plans) {
@@ -274,10 +263,11 @@ void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayR
 
 }  // namespace
 
-std::vector<std::string> relay_cautions() {
+std::vector<std::string> relay_cautions(bool meet_at_second) {
   return {
-      "Runners from both sides meet on second base: a lane of its own for each direction, marked with cones, a bag for each team or "
-      "the touch on the open side of the bag, nobody waiting in the path of one coming in. The next runner stands clear until the touch.",
+      meet_at_second ? "Runners from both sides meet on second base: a lane of its own for each direction, marked with cones, a bag for each team or "
+                       "the touch on the open side of the bag, nobody waiting in the path of one coming in. The next runner stands clear until the touch."
+                     : "A lane for each team, marked with cones; nobody waits in the path of one coming in, and the next runner stands clear until the touch.",
       "Warm up first, leave a long run-out behind every finish, rest between legs, stop when a child hurts. League rules and local codes come first.",
   };
 }
@@ -338,7 +328,10 @@ RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const tim
   } else if (planned.size() > 1 && !result.expected.front().p_win) {
     result.notes.push_back("The teams have different numbers of legs, so their totals do not compare: no win probability.");
   }
-  result.cautions = relay_cautions();
+  result.cautions = relay_cautions(std::any_of(data.courses.begin(), data.courses.end(), [&](const AskedCourse& asked) {
+    const std::vector<runs::Bag>& bags = log.courses[asked.course].bags;
+    return !bags.empty() && (bags.front() == runs::Bag::second || bags.back() == runs::Bag::second);
+  }));
   return result;
 }
 

@@ -23,10 +23,13 @@ bagsplit_module(coach
     relay_world.cpp
     squad_model.cpp
     squad_times.cpp
+    team_exchange.cpp
+    team_parting.cpp
     team_search.cpp
     teams.cpp
     timer_profile.cpp
     timers.cpp
+    times_moments.cpp
     trend.cpp
     trend_data.cpp
     trend_fit.cpp
