@@ -20,39 +20,21 @@ namespace bagsplit::cli {
 
 namespace {
 
-constexpr std::size_t suspicions_shown = 20;
 constexpr std::size_t idle_shown = 20;
 
 void declare(CLI::App& app, Invocation& invocation) {
   ProfileRequest& request = invocation.profile;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
-  declare_value<double>(app, "--level", request.level,
-                        {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
-                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
-                          const std::optional<double> level = read_number(text);
-                          return level && *level >= 0.01 && *level <= 0.9999 ? level : std::nullopt;
-                        });
-  declare_value<runs::Date>(
-      app, "--as-of", request.as_of,
-      {purpose::choice, "DATE", "Leave out runs after this date (YYYY-MM-DD)", "each player's last run"},
-      "a date such as 2026-06-23",
-      [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
-  declare_value<int>(app, "--window", request.window_days,
-                     {purpose::choice, "DAYS", "Only runs of so many days up to that date, 1 to 36500", "all runs"},
-                     "a whole number of days from 1 to 36500", [](const std::string& text) -> std::optional<int> {
-                       const auto days = runs::parse_count(text, 1, 36500);
-                       return days ? std::optional(static_cast<int>(*days)) : std::nullopt;
-                     });
+  declare_level(app, request.level);
+  declare_as_of(app, request.as_of);
+  declare_window(app, request.window_days);
   declare_list(app, "--player", request.players,
                {purpose::choice, "ID",
                 "Show this player only, in full; may be given several times. All runs are still used for what "
                 "players share",
                 "all players"});
-  declare_value<unsigned>(
-      app, "--threads", request.threads,
-      {purpose::choice, "N", "Threads, 0 to 256, 0 for as many as the machine has; the answer is the same", "0"},
-      "a whole number from 0 to 256", [](const std::string& text) { return runs::parse_count(text, 0, 256); });
+  declare_threads(app, request.threads);
   declare_output(app, invocation.output);
 }
 
@@ -113,16 +95,12 @@ void say_left_out(const Inputs& inputs, const coach::ProfileResult& result, cons
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
-  Inputs inputs = read_inputs(invocation.input, session);
-  if (!inputs.wrong_command_line.empty()) {
-    session.say("bagsplit profile: " + present::printable(inputs.wrong_command_line) + "\n");
-    return ExitCode::wrong_command_line;
-  }
-  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
-  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
-    session.say("bagsplit: no profile was made: correct the errors first\n");
+  ExitCode code = ExitCode::done;
+  const std::optional<Inputs> read = sound_inputs(invocation, "profile", "no profile was made", session, code);
+  if (!read) {
     return code;
   }
+  const Inputs& inputs = *read;
 
   coach::ProfileOptions options;
   options.level = invocation.profile.level;
@@ -148,7 +126,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
                              : format == Format::csv ? present::profile_csv(result)
                              : one_by_one            ? present::player_text(result, references, text)
                                                      : present::squad_text(result, references, text);
-  if (const ExitCode code = deliver(answer, invocation.output, session); code != ExitCode::done) {
+  if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
     return code;
   }
   const auto uncertified = std::count_if(

@@ -18,8 +18,6 @@ namespace bagsplit::cli {
 
 namespace {
 
-constexpr std::size_t suspicions_shown = 20;
-
 // "2026-04-01..2026-04-30", or one date.
 std::optional<coach::DateSpan> read_span(const std::string& text) {
   const std::size_t dots = text.find("..");
@@ -59,12 +57,7 @@ void declare(CLI::App& app, Invocation& invocation) {
                           const std::optional<double> value = read_number(text);
                           return value && *value > 0.0 ? value : std::nullopt;
                         });
-  declare_value<double>(app, "--level", request.level,
-                        {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
-                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
-                          const std::optional<double> level = read_number(text);
-                          return level && *level >= 0.01 && *level <= 0.9999 ? level : std::nullopt;
-                        });
+  declare_level(app, request.level);
   declare_output(app, invocation.output);
 }
 
@@ -119,16 +112,12 @@ std::string check_names(const TrendRequest& request, const std::vector<coach::Co
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
-  Inputs inputs = read_inputs(invocation.input, session);
-  if (!inputs.wrong_command_line.empty()) {
-    session.say("bagsplit trend: " + present::printable(inputs.wrong_command_line) + "\n");
-    return ExitCode::wrong_command_line;
-  }
-  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
-  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
-    session.say("bagsplit: no trend was computed: correct the errors first\n");
+  ExitCode code = ExitCode::done;
+  const std::optional<Inputs> read = sound_inputs(invocation, "trend", "no trend was computed", session, code);
+  if (!read) {
     return code;
   }
+  const Inputs& inputs = *read;
   const TrendRequest& request = invocation.trend;
   if (const std::string wrong = check_names(request, coach::courses_and_marks(inputs.log)); !wrong.empty()) {
     session.say("bagsplit trend: " + present::printable(wrong) + "\n");

@@ -7,6 +7,7 @@ bagsplit_module(present
     estimate_table.cpp
     gates_report.cpp
     interval_plot.cpp
+    json_parts.cpp
     json_writer.cpp
     norms_report.cpp
     number_text.cpp
@@ -36,6 +37,7 @@ bagsplit_module(present
     estimate_table.hpp
     gates_report.hpp
     interval_plot.hpp
+    json_parts.hpp
     json_writer.hpp
     norms_report.hpp
     number_text.hpp
