@@ -128,7 +128,7 @@ struct MoreRuns {
 struct RunsWorth {
   double now = 0.0;    ///< expected wrong cuts without them
   double after = 0.0;  ///< with them
-  double after_equal = 0.0;  ///< had the same number been shared out evenly, the uncertain players first
+  std::optional<std::size_t> equal_runs;  ///< for the same, were everybody to run equally often; none: beyond 50 each
 };
 
 /// How a part of an index is turned into a number without unit.
