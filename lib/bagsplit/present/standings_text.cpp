@@ -143,7 +143,9 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
     columns.push_back({axis_words(players.size(), axis.cells), "places", Align::left});
   }
   columns.push_back({"rank", ""});
-  columns.push_back({"tier", ""});
+  if (!official) {
+    columns.push_back({"tier", ""});
+  }
   if (cut) {
     columns.push_back({"P(in)", ""});
     columns.push_back({"cut", "", Align::left});
@@ -153,7 +155,7 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
     table.begin_row();
     table.text(place_words(*player, official));
     table.text(player->player);
-    table.text(std::to_string(player->runs_used));
+    table.text(std::to_string(official ? player->best->runs : player->runs_used));
     if (official) {
       const bool hundredths = player->best->timing_class != timing::TimingClass::hand &&
                               player->best->timing_class != timing::TimingClass::hand_started;
@@ -166,7 +168,9 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
       table.text(interval_bar({{}, player->rank_lo, middle, player->rank_hi}, axis, options, line));
     }
     table.text(fixed(player->expected_rank, 1));
-    table.text(std::to_string(player->tier));
+    if (!official) {
+      table.text(std::to_string(player->tier));
+    }
     if (cut) {
       table.text(fixed(player->p_in_cut, 3));
       table.text(status_cell(*player));
@@ -202,17 +206,29 @@ std::string cut_sentence(const StandingsResult& result, const coach::StandingsGr
                             : ", " + std::to_string(undecided.size()) + " undecided: " + list_words(undecided) + ".");
 }
 
+std::string rule_words(timing::TimingClass timing_class) {
+  const bool hand = timing_class == timing::TimingClass::hand || timing_class == timing::TimingClass::hand_started;
+  return hand ? "hand times as the rule book records them (several watches: the middle one or the longer; up to the next tenth)"
+              : "timed " + std::string(timing::timing_class_name(timing_class)) + ", up to the next hundredth";
+}
+
 std::string how_to_read(const StandingsResult& result, bool cut) {
   std::string out;
   if (result.age_adjusted) {
     out += "SD: how far better than usual at that age and sex, in SDs between children, by the published tables behind the "
            "priors. ";
   }
-  out += "rank: the place to expect; the bars hold the place with " + percent(result.level) + ". tier: a new one begins where its leader is behind the leader of the one before with a "
-         "probability of " +
-         percent(result.certainty) + ".";
+  if (result.method == StandingsMethod::best) {
+    out += std::string("official: the best of the runs, ") + rule_words(result.players.front().best->timing_class) +
+           "; equal ones share a place. value and rank: the time to expect of this player, and the place it is worth.";
+  } else {
+    out += "rank: the place to expect; the bars hold the place with " + percent(result.level) +
+           ". tier: a new one begins where its leader is behind the leader of the one before with a probability of " +
+           percent(result.certainty) + ".";
+  }
   if (cut) {
-    out += " P(in): probability of a place within the cut; in and out from " + percent(result.certainty) + ".";
+    out += " P(in): probability of a place within the cut";
+    out += result.method == StandingsMethod::best ? "." : "; in and out from " + percent(result.certainty) + ".";
   }
   return out;
 }
