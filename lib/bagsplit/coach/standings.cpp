@@ -124,12 +124,13 @@ class Standings {
     }
     const sprint::ModelFile& known = result_.model;
     const auto squad = detail::squad_of(entrants_, options_.fixed_scales ? &known : nullptr, options_.threads);
+    beliefs_.resize(entrants_.size());
     if (squad) {
       believe(*squad);
-      pick();
-      if (!ranked_.empty()) {
-        order(*squad);
-      }
+    }
+    pick();
+    if (!ranked_.empty()) {
+      order(*squad);
       add_notes(ranked_, parts_, *squad, log_, result_);
     }
     finish();
@@ -192,7 +193,6 @@ class Standings {
   }
 
   void believe(const SquadModel& squad) {
-    beliefs_.resize(entrants_.size());
     stats::for_each_index(entrants_.size(), options_.threads, [&](std::size_t i) {
       if (entrants_[i].runs_count()) {
         beliefs_[i] = belief_of(entrants_[i], squad, parts_, options_.level, options_.next_runs > 0);
