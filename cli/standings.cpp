@@ -52,7 +52,7 @@ void declare_order(CLI::App& app, StandingsRequest& request) {
                [&request](const std::string& text) { request.by = text; });
   declare_list(app, "--weight", request.weights,
                {purpose::choice, "NAME=W",
-                "A part of the index and its weight, above 0: top-speed=2; give it once for each part", "none"});
+                "A part of the index and its weight, above 0: top-speed=2; give it once for each part", "no part"});
   declare_value<coach::StandingsMethod>(
       app, "--method", request.method,
       {purpose::choice, "estimate|best", "Ability as all runs tell it, or official best times with rule-book ties",
@@ -264,7 +264,7 @@ const Command standings_command{
     "standings",
     "Evaluation day: the order with how sure it is, who is in at a cut, and who should run again.",
     "bagsplit standings data/demo --by time:first@home-first --cut 6 --next-runs 10\n"
-    "bagsplit standings day.csv --roster league.csv --by top-speed --age-spans 7-8,9-10 --cut 12",
+    "bagsplit standings day.csv --by top-speed --age-spans 7-8,9-10 --cut 12",
     "README.md, lib/bagsplit/coach/README.md (the definitions), data/schemas/standings.schema.json (the JSON).",
     declare,
     examine,

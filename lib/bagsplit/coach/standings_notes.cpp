@@ -161,9 +161,8 @@ void add_notes(std::span<const Ranked> players, std::span<const ResolvedQuantity
   }
   for (const StandingsGroup& group : result.groups) {
     if (group.cut && *group.cut >= group.players && group.players > 0) {
-      result.notes.push_back((group.name.empty() ? std::string("All") : "Age " + group.name + ": all") + " " +
-                             counted(group.players, "player") + " find room in a cut of " + std::to_string(*group.cut) +
-                             ": nothing is to be decided.");
+      result.notes.push_back("A cut of " + std::to_string(*group.cut) + " has room for all" +
+                             (group.name.empty() ? "" : " of age " + group.name) + ": nothing is to be decided.");
     }
   }
 }
