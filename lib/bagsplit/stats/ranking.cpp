@@ -62,7 +62,8 @@ void check_candidates(std::span<const Candidate> candidates, double line) {
 
 }  // namespace
 
-Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level, double interval) {
+Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level,
+                   double interval) {
   if (n == 0 || values.empty() || values.size() % n != 0 || cut > n) {
     throw std::invalid_argument("rank_draws: values must be n x draws with n > 0 and cut at most n");
   }
@@ -89,9 +90,8 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
       }
       const std::size_t half = first + end - 1;
       const double rank = 1.0 + 0.5 * static_cast<double>(half);
-      const double inside = first >= cut ? 0.0
-                                         : static_cast<double>(std::min(end, cut) - first) /
-                                               static_cast<double>(end - first);
+      const double inside =
+          first >= cut ? 0.0 : static_cast<double>(std::min(end, cut) - first) / static_cast<double>(end - first);
       for (; first < end; ++first) {
         out.expected_rank[places[first].second] += rank;
         out.p_in_cut[places[first].second] += inside;
