@@ -25,6 +25,8 @@ bagsplit_module(present
     sheet.cpp
     sheet_html.cpp
     squad_text.cpp
+    standings_machine.cpp
+    standings_text.cpp
     text_table.cpp
     text_width.cpp
     timers_report.cpp
@@ -51,6 +53,7 @@ bagsplit_module(present
     profile_quantities.hpp
     profile_text.hpp
     sheet.hpp
+    standings_report.hpp
     text_table.hpp
     text_width.hpp
     timers_report.hpp

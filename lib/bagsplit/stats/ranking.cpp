@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <numeric>
 #include <queue>
 #include <stdexcept>
@@ -14,23 +15,25 @@ namespace bagsplit::stats {
 
 namespace {
 
-// Phi(-|mean - line| / s) with the mean as it is.
-double wrong_if_mean_stays(const Candidate& candidate, double line, std::size_t more) {
-  const double precision =
-      1.0 / (candidate.sd * candidate.sd) + static_cast<double>(more) / (candidate.run_sd * candidate.run_sd);
-  return normal_cdf(-std::abs(candidate.mean - line) * std::sqrt(precision));
+// SD of the belief after `more` runs.
+double sd_after(const Candidate& candidate, std::size_t more) {
+  const double run_variance = candidate.run_sd * candidate.run_sd;
+  const double runs = static_cast<double>(more);
+  if (std::isinf(candidate.sd)) {
+    return more > 0 ? std::sqrt(candidate.floor_sd * candidate.floor_sd + run_variance / runs) : candidate.sd;
+  }
+  const double floor = candidate.floor_sd * candidate.floor_sd;
+  const double told = candidate.sd * candidate.sd - floor;
+  return std::sqrt(floor + told * run_variance / (run_variance + runs * told));
 }
 
-// The same with the mean moved by what the runs will show: a mean of Phi over M ~ N(mean, sd^2 - s^2), by Simpson's rule.
+// Phi(-|M - line| / s), a mean over where the runs may move the mean, M ~ N(mean, sd^2 - s^2), by Simpson's rule.
 double wrong(const Candidate& candidate, double line, std::size_t more) {
+  const double after = sd_after(candidate, more);
   if (std::isinf(candidate.sd) || more == 0) {
-    return wrong_if_mean_stays(candidate, line, more);
+    return normal_cdf(-std::abs(candidate.mean - line) / after);
   }
-  const double variance = candidate.sd * candidate.sd;
-  const double share = candidate.run_sd * candidate.run_sd /
-                       (candidate.run_sd * candidate.run_sd + static_cast<double>(more) * variance);
-  const double after = std::sqrt(variance * share);
-  const double moves = std::sqrt(variance * (1.0 - share));
+  const double moves = std::sqrt(std::max(0.0, candidate.sd * candidate.sd - after * after));
   constexpr int steps = 48;
   double sum = 0.0;
   double total = 0.0;
@@ -51,17 +54,22 @@ void check_candidates(std::span<const Candidate> candidates, double line) {
     if (!(candidate.sd > 0.0)) {
       throw std::domain_error("allocate_runs: sd must be above 0");
     }
+    if (!(candidate.floor_sd >= 0.0) || candidate.floor_sd > candidate.sd) {
+      throw std::domain_error("allocate_runs: floor_sd must lie between 0 and sd");
+    }
   }
 }
 
 }  // namespace
 
-Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level) {
+Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level,
+                   double interval) {
   if (n == 0 || values.empty() || values.size() % n != 0 || cut > n) {
     throw std::invalid_argument("rank_draws: values must be n x draws with n > 0 and cut at most n");
   }
   check::all_finite("rank_draws", "values", values);
   check::open_unit("rank_draws", "level", level);
+  check::open_unit("rank_draws", "interval", interval);
   const std::size_t draws = values.size() / n;
   const double sign = best == Best::lowest ? 1.0 : -1.0;
   const auto value = [&](std::size_t i, std::size_t draw) { return sign * values[i * draws + draw]; };
@@ -69,6 +77,7 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
   out.p_in_cut.assign(n, 0.0);
   out.expected_rank.assign(n, 0.0);
   std::vector<std::pair<double, std::size_t>> places(n);
+  std::vector<std::uint32_t> counts(n * (2 * n), 0);  // of ranks, in halves from 1
   for (std::size_t draw = 0; draw < draws; ++draw) {
     for (std::size_t i = 0; i < n; ++i) {
       places[i] = {value(i, draw), i};
@@ -79,19 +88,30 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
       while (end < n && places[end].first == places[first].first) {
         ++end;
       }
-      const double rank = 0.5 * static_cast<double>(first + end + 1);
-      const double inside = first >= cut ? 0.0
-                                         : static_cast<double>(std::min(end, cut) - first) /
-                                               static_cast<double>(end - first);
+      const std::size_t half = first + end - 1;
+      const double rank = 1.0 + 0.5 * static_cast<double>(half);
+      const double inside =
+          first >= cut ? 0.0 : static_cast<double>(std::min(end, cut) - first) / static_cast<double>(end - first);
       for (; first < end; ++first) {
         out.expected_rank[places[first].second] += rank;
         out.p_in_cut[places[first].second] += inside;
+        ++counts[places[first].second * 2 * n + half];
       }
     }
   }
+  const auto rank_at = [&](std::size_t i, double share) {
+    double sum = 0.0;
+    std::size_t half = 0;
+    while (half + 1 < 2 * n && (sum += counts[i * 2 * n + half]) < share * static_cast<double>(draws)) {
+      ++half;
+    }
+    return 1.0 + 0.5 * static_cast<double>(half);
+  };
   for (std::size_t i = 0; i < n; ++i) {
     out.p_in_cut[i] /= static_cast<double>(draws);
     out.expected_rank[i] /= static_cast<double>(draws);
+    out.rank_lo.push_back(rank_at(i, 0.5 * (1.0 - interval)));
+    out.rank_hi.push_back(rank_at(i, 0.5 * (1.0 + interval)));
   }
   out.order.resize(n);
   std::iota(out.order.begin(), out.order.end(), std::size_t{0});
@@ -139,7 +159,8 @@ double expected_wrong_cuts(std::span<const Candidate> candidates, double line, s
   return sum;
 }
 
-std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, double line, std::size_t budget) {
+std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, double line, std::size_t budget,
+                                       std::size_t most_each) {
   check_candidates(candidates, line);
   std::vector<std::size_t> more(candidates.size(), 0);
   if (candidates.empty()) {
@@ -154,14 +175,15 @@ std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, do
   const auto push = [&](std::size_t i) {
     gains.emplace(wrong(candidates[i], line, more[i]) - wrong(candidates[i], line, more[i] + 1), i);
   };
-  for (std::size_t i = 0; i < candidates.size(); ++i) {
+  for (std::size_t i = 0; i < candidates.size() && most_each > 0; ++i) {
     push(i);
   }
-  for (std::size_t run = 0; run < budget; ++run) {
+  for (std::size_t run = 0; run < budget && !gains.empty(); ++run) {
     const std::size_t i = gains.top().second;
     gains.pop();
-    ++more[i];
-    push(i);
+    if (++more[i] < most_each) {
+      push(i);
+    }
   }
   return more;
 }
