@@ -181,7 +181,7 @@ class Outlook {
     }
   }
 
-  /// Expected leg of each player.
+  /// Expected leg of each player, to the nanosecond: rounding that the order of rows brings must not decide between equal splits.
   std::vector<double> expected() const {
     std::vector<double> out(times_.players.size(), 0.0);
     for (std::size_t p = 0; p < times_.points.size(); ++p) {
@@ -189,6 +189,9 @@ class Outlook {
         const Eigen::VectorXd& mean = times_.points[p].players[i].mean;
         out[i] += weights_[p] * (mean(static_cast<Index>(times_.index.moving(0))) + mean(static_cast<Index>(times_.index.reaction())));
       }
+    }
+    for (double& time_s : out) {
+      time_s = std::round(time_s * 1e9) / 1e9;
     }
     return out;
   }

@@ -44,11 +44,9 @@ void write_model(JsonWriter& json, const sprint::ModelFile& model) {
   std::string indented;
   for (const char c : sprint::write_model(model)) {
     indented += c;
-    indented += c == '
-' ? "  " : "";
+    indented += c == '\n' ? "  " : "";
   }
-  indented.erase(indented.find_last_not_of(" 
-") + 1);
+  indented.erase(indented.find_last_not_of(" \n") + 1);
   json.key("model").raw(indented);
 }
 
