@@ -208,7 +208,7 @@ std::string cut_sentence(const StandingsResult& result, const coach::StandingsGr
     return "Cut at " + std::to_string(*group.cut) + " by official times: " + in + " in, " + out + " out" +
            (undecided.empty() ? "." : ", tied across the line: " + list_words(undecided) + ".") +
            " P(in) says how likely each is among the first " + std::to_string(*group.cut) +
-           " by ability, which one best time tells badly.";
+           " by ability, of which a single best time tells little.";
   }
   return "Cut at " + std::to_string(*group.cut) + ": " + in + " surely in, " + out + " surely out (" +
          percent(result.certainty) + ")" +

@@ -27,23 +27,16 @@ double sd_after(const Candidate& candidate, std::size_t more) {
   return std::sqrt(floor + told * run_variance / (run_variance + runs * told));
 }
 
-// Phi(-|M - line| / s), a mean over where the runs may move the mean, M ~ N(mean, sd^2 - s^2), by Simpson's rule.
+// P(mean after the runs and truth lie on different sides of the line): they are normal about the same mean, with SDs
+// sqrt(sd^2 - s^2) and sd and the former as covariance, and the two orthants of that make up 2 T.
 double wrong(const Candidate& candidate, double line, std::size_t more) {
   const double after = sd_after(candidate, more);
+  const double distance = std::abs(candidate.mean - line);
   if (std::isinf(candidate.sd) || more == 0) {
-    return normal_cdf(-std::abs(candidate.mean - line) / after);
+    return normal_cdf(-distance / after);
   }
   const double moves = std::sqrt(std::max(0.0, candidate.sd * candidate.sd - after * after));
-  constexpr int steps = 48;
-  double sum = 0.0;
-  double total = 0.0;
-  for (int k = 0; k <= steps; ++k) {
-    const double z = 12.0 * k / steps - 6.0;
-    const double weight = (k == 0 || k == steps ? 1.0 : k % 2 == 1 ? 4.0 : 2.0) * std::exp(-0.5 * z * z);
-    total += weight;
-    sum += weight * normal_cdf(-std::abs(candidate.mean + moves * z - line) / after);
-  }
-  return sum / total;
+  return moves > 0.0 ? 2.0 * owens_t(distance / candidate.sd, after / moves) : normal_cdf(-distance / after);
 }
 
 void check_candidates(std::span<const Candidate> candidates, double line) {
