@@ -129,7 +129,7 @@ TEST(Allocation, WhatNoRunTellsIsAFloor) {
     sum += weight * normal_cdf(-std::abs(0.05 + 0.08 * z) / 0.06);
     total += weight;
   }
-  EXPECT_NEAR(expected_wrong_cuts(std::vector{half}, 0.0, std::vector<std::size_t>{1}), sum / total, 1e-4);
+  EXPECT_NEAR(expected_wrong_cuts(std::vector{half}, 0.0, std::vector<std::size_t>{1}), sum / total, 1e-6);
   EXPECT_THROW(expected_wrong_cuts(std::vector<Candidate>{{0.0, 0.1, 0.1, 0.2}}, 0.0, {}), std::domain_error);
   EXPECT_EQ(allocate_runs(open, 0.0, 10, 3), (std::vector<std::size_t>{3, 3}));
 }

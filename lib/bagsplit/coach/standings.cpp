@@ -16,6 +16,9 @@ namespace {
 
 using namespace detail;
 
+constexpr std::size_t least_draws = 400;         // where there are very many players, ...
+constexpr std::size_t most_values = 40'000'000;  // ... for the sake of memory
+
 void check(const StandingsOptions& options) {
   const auto share = [](const char* name, double value, double least) {
     if (!(value > least) || !(value < 1.0)) {
@@ -296,6 +299,7 @@ class Standings {
   }
 
   void order(const SquadModel& squad) {
+    result_.draws = std::min(result_.draws, std::max(least_draws, most_values / (ranked_.size() * parts_.size())));
     std::vector<const Belief*> beliefs;
     for (const Ranked& player : ranked_) {
       beliefs.push_back(player.belief);

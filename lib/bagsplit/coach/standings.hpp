@@ -63,7 +63,7 @@ struct StandingsOptions {
   std::optional<int> window_days;
   sprint::ModelFile model;    ///< what it gives is fixed
   bool fixed_scales = false;  ///< with a model: its scales, or the default model's, are taken as known
-  std::size_t draws = 4000;
+  std::size_t draws = 4000;  ///< fewer with very many players: 40 million values, but 400 draws at the least
   std::uint64_t seed = 20260411;
   unsigned threads = 1;  ///< 0: as many as the machine has; the answer does not depend on it
 };

@@ -208,7 +208,7 @@ std::string cut_sentence(const StandingsResult& result, const coach::StandingsGr
     return "Cut at " + std::to_string(*group.cut) + " by official times: " + in + " in, " + out + " out" +
            (undecided.empty() ? "." : ", tied across the line: " + list_words(undecided) + ".") +
            " P(in) says how likely each is among the first " + std::to_string(*group.cut) +
-           " by ability, which one best time tells badly.";
+           " by ability, of which a single best time tells little.";
   }
   return "Cut at " + std::to_string(*group.cut) + ": " + in + " surely in, " + out + " surely out (" +
          percent(result.certainty) + ")" +
@@ -296,10 +296,12 @@ std::string worth_words(const coach::RunsWorth& worth, std::size_t given) {
   std::string out = "Players to expect on the wrong side of the line: " + fixed(worth.now, 2) + " now, " +
                     fixed(worth.after, 2) + " after " + these + " on the same day, " +
                     fixed(worth.after_another_day, 2) + " after as many on another day.";
-  if (worth.after > (1.0 - least_gain) * worth.now) {
-    return out +
-           " So on the same day they settle next to nothing: what is open lies in the form of the day, in the timers, "
-           "and in players as good as equal.";
+  const auto settles_little = [&](double after) { return after > (1.0 - least_gain) * worth.now; };
+  if (settles_little(worth.after)) {
+    return out + (settles_little(worth.after_another_day)
+                      ? " They settle next to nothing: beside what is known already they are too few."
+                      : " On the same day they settle next to nothing: what is open lies in the form of the day and in "
+                        "the timers.");
   }
   return out + (worth.equal_runs ? " Were everybody to run equally often, the same would take about " +
                                        counted(*worth.equal_runs, "run") + "."
