@@ -8,6 +8,7 @@
 #include "bagsplit/runs/text.hpp"
 #include "declare.hpp"
 #include "help.hpp"
+#include "manual.hpp"
 #include "session.hpp"
 #include "version.hpp"
 
@@ -22,12 +23,14 @@ extern const Command profile_command;
 extern const Command record_command;
 extern const Command relay_command;
 extern const Command sheet_command;
+extern const Command standings_command;
 extern const Command teams_command;
 extern const Command timers_command;
 extern const Command trend_command;
 
 std::span<const Command> commands() {
-  static const std::array all{check_command, profile_command, trend_command, relay_command, teams_command, timers_command, path_command, plan_command, gates_command, sheet_command, record_command,
+  static const std::array all{check_command, profile_command,   trend_command, standings_command, relay_command,  teams_command,
+                              timers_command, path_command, plan_command,  gates_command,     sheet_command,  record_command,
                               norms_command};
   return all;
 }
@@ -120,10 +123,17 @@ Parsed parse(const std::vector<std::string>& arguments) {
   if (arguments[0] == "--version") {
     return print(version_line() + "\n");
   }
+  if (arguments[0] == "--man" && arguments.size() == 1) {
+    return print(manual_page());
+  }
+  if (arguments[0] == "--completion") {
+    const auto shell = arguments.size() == 2 ? read_shell(arguments[1]) : std::nullopt;
+    return shell ? print(completion(*shell)) : wrong(nullptr, "--completion needs a shell: bash, zsh or fish");
+  }
   if (arguments[0] == "-h" || arguments[0] == "--help" || (asks_help && arguments.size() == 1)) {
     return print(program_help());
   }
-  std::vector<std::string> names{"help", "--help", "--version"};
+  std::vector<std::string> names{"help", "--help", "--version", "--man", "--completion"};
   for (const Command& command : commands()) {
     names.emplace_back(command.name);
   }

@@ -22,6 +22,15 @@ bagsplit_module(coach
     relay_races.cpp
     relay_world.cpp
     squad_model.cpp
+    standings.cpp
+    standings_best.cpp
+    standings_draws.cpp
+    standings_next.cpp
+    standings_notes.cpp
+    standings_order.cpp
+    standings_players.cpp
+    standings_quantity.cpp
+    standings_words.cpp
     squad_times.cpp
     team_exchange.cpp
     team_parting.cpp
@@ -50,6 +59,7 @@ bagsplit_module(coach
     record_session.hpp
     relay.hpp
     squad_model.hpp
+    standings.hpp
     squad_times.hpp
     team_search.hpp
     teams.hpp

@@ -19,7 +19,7 @@ void write_texts(JsonWriter& json, std::string_view name, const std::vector<std:
   json.end_array();
 }
 
-void write(JsonWriter& json, const coach::Estimate& estimate) {
+void write(JsonWriter& json, const sprint::Estimate& estimate) {
   json.begin_object(JsonWriter::Layout::line)
       .member("mean", estimate.mean)
       .member("sd", estimate.sd)
@@ -30,7 +30,7 @@ void write(JsonWriter& json, const coach::Estimate& estimate) {
       .end_object();
 }
 
-void write(JsonWriter& json, std::string_view name, const std::optional<coach::Estimate>& estimate) {
+void write(JsonWriter& json, std::string_view name, const std::optional<sprint::Estimate>& estimate) {
   json.key(name);
   if (estimate) {
     write(json, *estimate);
@@ -39,15 +39,15 @@ void write(JsonWriter& json, std::string_view name, const std::optional<coach::E
   }
 }
 
-std::string indented_model(const sprint::ModelFile& model) {
-  // As its own module writes it; JSON texts hold no bare line end.
-  std::string out;
+void write_model(JsonWriter& json, const sprint::ModelFile& model) {
+  // As its own module writes it, moved in to where it stands here; JSON texts hold no bare line end.
+  std::string indented;
   for (const char c : sprint::write_model(model)) {
-    out += c;
-    out += c == '\n' ? "  " : "";
+    indented += c;
+    indented += c == '\n' ? "  " : "";
   }
-  out.erase(out.find_last_not_of(" \n") + 1);
-  return out;
+  indented.erase(indented.find_last_not_of(" \n") + 1);
+  json.key("model").raw(indented);
 }
 
 }  // namespace bagsplit::present

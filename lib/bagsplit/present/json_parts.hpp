@@ -5,8 +5,9 @@
 #include <string_view>
 #include <vector>
 
-#include "bagsplit/coach/profile.hpp"
 #include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/sprint/model.hpp"
+#include "bagsplit/sprint/posterior.hpp"
 
 /// Parts that several documents share.
 namespace bagsplit::present {
@@ -17,12 +18,12 @@ void text_or_null(JsonWriter& json, std::string_view name, std::string_view text
 /// A member that is a list of texts.
 void write_texts(JsonWriter& json, std::string_view name, const std::vector<std::string>& texts);
 
-/// An estimate: mean, sd, lo, median, hi, share_from_data.
-void write(JsonWriter& json, const coach::Estimate& estimate);
+/// An estimate, on one line: mean, sd, lo, median, hi, share_from_data.
+void write(JsonWriter& json, const sprint::Estimate& estimate);
 /// The same as a member, or null.
-void write(JsonWriter& json, std::string_view name, const std::optional<coach::Estimate>& estimate);
+void write(JsonWriter& json, std::string_view name, const std::optional<sprint::Estimate>& estimate);
 
-/// A model file's JSON, to stand as a member one level deep.
-std::string indented_model(const sprint::ModelFile& model);
+/// The member "model": a model file as write_model() has it.
+void write_model(JsonWriter& json, const sprint::ModelFile& model);
 
 }  // namespace bagsplit::present

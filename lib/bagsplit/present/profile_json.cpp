@@ -199,7 +199,7 @@ std::string profile_json(const coach::ProfileResult& result) {
   JsonWriter json;
   json.reserve(4096 + 12288 * result.players.size());  // about 9 kB a player
   json.begin_object().member("schema", "bagsplit.profile/1").member("level", result.level);
-  json.key("model").raw(indented_model(result.model));
+  write_model(json, result.model);
   json.key("players").begin_array();
   for (const PlayerProfile& player : result.players) {
     write_player(json, player);

@@ -114,7 +114,7 @@ std::string relay_json(const coach::RelayResult& result) {
   json.member("draws", std::uint64_t{result.draws}).member("seed", result.seed);
   write_texts(json, "notes", result.notes);
   write_texts(json, "cautions", result.cautions);
-  json.key("model").raw(indented_model(result.model));
+  write_model(json, result.model);
   json.end_object();
   return json.take();
 }

@@ -27,6 +27,8 @@ bagsplit_module(present
     sheet.cpp
     sheet_html.cpp
     squad_text.cpp
+    standings_machine.cpp
+    standings_text.cpp
     teams_report.cpp
     text_table.cpp
     text_width.cpp
@@ -55,6 +57,7 @@ bagsplit_module(present
     profile_text.hpp
     relay_report.hpp
     sheet.hpp
+    standings_report.hpp
     teams_report.hpp
     text_table.hpp
     text_width.hpp

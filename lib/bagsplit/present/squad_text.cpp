@@ -31,11 +31,6 @@ struct Headline {
   std::string words = "20 m, straight and standing, from first move";
 };
 
-std::string base_words(double base_m) {
-  const double feet = base_m / runs::metres_per_foot;
-  return std::abs(feet - std::round(feet)) < 0.01 ? fixed(feet, 0) + " ft" : fixed(base_m, 2) + " m";
-}
-
 Headline headline(const std::vector<PlayerProfile>& players) {
   std::optional<double> base;
   for (const PlayerProfile& player : players) {

@@ -206,7 +206,7 @@ std::string teams_json(const TeamsResult& result) {
   json.end_array().member("level", result.level).member("draws", std::uint64_t{result.draws}).member("seed", result.seed);
   write_texts(json, "notes", result.notes);
   write_texts(json, "cautions", result.cautions);
-  json.key("model").raw(indented_model(result.model));
+  write_model(json, result.model);
   json.end_object();
   return json.take();
 }

@@ -323,7 +323,7 @@ std::string trend_json(const TrendResult& result) {
   json.end_object();
   write_texts(json, "notes", result.notes);
   write_texts(json, "cautions", result.cautions);
-  json.key("model").raw(indented_model(result.model));
+  write_model(json, result.model);
   json.end_object();
   return json.take();
 }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <numeric>
 #include <queue>
 #include <stdexcept>
@@ -14,33 +15,28 @@ namespace bagsplit::stats {
 
 namespace {
 
-// Phi(-|mean - line| / s) with the mean as it is.
-double wrong_if_mean_stays(const Candidate& candidate, double line, std::size_t more) {
-  const double precision =
-      1.0 / (candidate.sd * candidate.sd) + static_cast<double>(more) / (candidate.run_sd * candidate.run_sd);
-  return normal_cdf(-std::abs(candidate.mean - line) * std::sqrt(precision));
+// SD of the belief after `more` runs.
+double sd_after(const Candidate& candidate, std::size_t more) {
+  const double run_variance = candidate.run_sd * candidate.run_sd;
+  const double runs = static_cast<double>(more);
+  if (std::isinf(candidate.sd)) {
+    return more > 0 ? std::sqrt(candidate.floor_sd * candidate.floor_sd + run_variance / runs) : candidate.sd;
+  }
+  const double floor = candidate.floor_sd * candidate.floor_sd;
+  const double told = candidate.sd * candidate.sd - floor;
+  return std::sqrt(floor + told * run_variance / (run_variance + runs * told));
 }
 
-// The same with the mean moved by what the runs will show: a mean of Phi over M ~ N(mean, sd^2 - s^2), by Simpson's rule.
+// P(mean after the runs and truth lie on different sides of the line): they are normal about the same mean, with SDs
+// sqrt(sd^2 - s^2) and sd and the former as covariance, and the two orthants of that make up 2 T.
 double wrong(const Candidate& candidate, double line, std::size_t more) {
+  const double after = sd_after(candidate, more);
+  const double distance = std::abs(candidate.mean - line);
   if (std::isinf(candidate.sd) || more == 0) {
-    return wrong_if_mean_stays(candidate, line, more);
+    return normal_cdf(-distance / after);
   }
-  const double variance = candidate.sd * candidate.sd;
-  const double share = candidate.run_sd * candidate.run_sd /
-                       (candidate.run_sd * candidate.run_sd + static_cast<double>(more) * variance);
-  const double after = std::sqrt(variance * share);
-  const double moves = std::sqrt(variance * (1.0 - share));
-  constexpr int steps = 48;
-  double sum = 0.0;
-  double total = 0.0;
-  for (int k = 0; k <= steps; ++k) {
-    const double z = 12.0 * k / steps - 6.0;
-    const double weight = (k == 0 || k == steps ? 1.0 : k % 2 == 1 ? 4.0 : 2.0) * std::exp(-0.5 * z * z);
-    total += weight;
-    sum += weight * normal_cdf(-std::abs(candidate.mean + moves * z - line) / after);
-  }
-  return sum / total;
+  const double moves = std::sqrt(std::max(0.0, candidate.sd * candidate.sd - after * after));
+  return moves > 0.0 ? 2.0 * owens_t(distance / candidate.sd, after / moves) : normal_cdf(-distance / after);
 }
 
 void check_candidates(std::span<const Candidate> candidates, double line) {
@@ -51,17 +47,72 @@ void check_candidates(std::span<const Candidate> candidates, double line) {
     if (!(candidate.sd > 0.0)) {
       throw std::domain_error("allocate_runs: sd must be above 0");
     }
+    if (!(candidate.floor_sd >= 0.0) || candidate.floor_sd > candidate.sd) {
+      throw std::domain_error("allocate_runs: floor_sd must lie between 0 and sd");
+    }
   }
+}
+
+// How often each candidate had which rank, in bins of equal width where there are too many for one bin each.
+class RankCounts {
+ public:
+  explicit RankCounts(std::size_t n)
+      : ranks_(2 * n), bins_(std::min(ranks_, std::max(most_cells / n, least_bins))), counts_(n * bins_, 0) {}
+
+  /// @param half  the rank in halves from 1.
+  void add(std::size_t candidate, std::size_t half) { ++counts_[candidate * bins_ + half * bins_ / ranks_]; }
+
+  /// Ends of the bin in which so many draws are reached.
+  double first_rank(std::size_t candidate, double draws) const { return rank_of(first_half(bin(candidate, draws))); }
+  double last_rank(std::size_t candidate, double draws) const {
+    return rank_of(std::min(first_half(bin(candidate, draws) + 1) - 1, ranks_ - 2));
+  }
+
+ private:
+  static constexpr std::size_t most_cells = std::size_t{1} << 26U;
+  static constexpr std::size_t least_bins = 256;
+
+  static double rank_of(std::size_t half) { return 1.0 + 0.5 * static_cast<double>(half); }
+  std::size_t first_half(std::size_t bin) const { return (bin * ranks_ + bins_ - 1) / bins_; }
+  std::size_t bin(std::size_t candidate, double draws) const {
+    double sum = 0.0;
+    std::size_t k = 0;
+    while (k + 1 < bins_ && (sum += counts_[candidate * bins_ + k]) < draws) {
+      ++k;
+    }
+    return k;
+  }
+
+  std::size_t ranks_, bins_;
+  std::vector<std::uint32_t> counts_;
+};
+
+// @param clearly  whether the first one given beats the second one clearly enough to begin a new tier with that.
+template <typename Clearly>
+std::vector<std::size_t> tiers_of(std::span<const std::size_t> order, Clearly&& clearly) {
+  std::vector<std::size_t> out(order.size(), 1);
+  std::size_t leader = order.front();
+  std::size_t tier = 1;
+  for (const std::size_t i : order) {
+    if (i != leader && clearly(leader, i)) {
+      leader = i;
+      ++tier;
+    }
+    out[i] = tier;
+  }
+  return out;
 }
 
 }  // namespace
 
-Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level) {
+Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level,
+                   double interval) {
   if (n == 0 || values.empty() || values.size() % n != 0 || cut > n) {
     throw std::invalid_argument("rank_draws: values must be n x draws with n > 0 and cut at most n");
   }
   check::all_finite("rank_draws", "values", values);
   check::open_unit("rank_draws", "level", level);
+  check::open_unit("rank_draws", "interval", interval);
   const std::size_t draws = values.size() / n;
   const double sign = best == Best::lowest ? 1.0 : -1.0;
   const auto value = [&](std::size_t i, std::size_t draw) { return sign * values[i * draws + draw]; };
@@ -69,6 +120,7 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
   out.p_in_cut.assign(n, 0.0);
   out.expected_rank.assign(n, 0.0);
   std::vector<std::pair<double, std::size_t>> places(n);
+  RankCounts counts(n);
   for (std::size_t draw = 0; draw < draws; ++draw) {
     for (std::size_t i = 0; i < n; ++i) {
       places[i] = {value(i, draw), i};
@@ -79,38 +131,34 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
       while (end < n && places[end].first == places[first].first) {
         ++end;
       }
-      const double rank = 0.5 * static_cast<double>(first + end + 1);
-      const double inside = first >= cut ? 0.0
-                                         : static_cast<double>(std::min(end, cut) - first) /
-                                               static_cast<double>(end - first);
+      const std::size_t half = first + end - 1;
+      const double rank = 1.0 + 0.5 * static_cast<double>(half);
+      const double inside =
+          first >= cut ? 0.0 : static_cast<double>(std::min(end, cut) - first) / static_cast<double>(end - first);
       for (; first < end; ++first) {
         out.expected_rank[places[first].second] += rank;
         out.p_in_cut[places[first].second] += inside;
+        counts.add(places[first].second, half);
       }
     }
   }
   for (std::size_t i = 0; i < n; ++i) {
     out.p_in_cut[i] /= static_cast<double>(draws);
     out.expected_rank[i] /= static_cast<double>(draws);
+    out.rank_lo.push_back(counts.first_rank(i, 0.5 * (1.0 - interval) * static_cast<double>(draws)));
+    out.rank_hi.push_back(counts.last_rank(i, 0.5 * (1.0 + interval) * static_cast<double>(draws)));
   }
   out.order.resize(n);
   std::iota(out.order.begin(), out.order.end(), std::size_t{0});
   std::stable_sort(out.order.begin(), out.order.end(),
                    [&](std::size_t a, std::size_t b) { return out.expected_rank[a] < out.expected_rank[b]; });
-  out.tier.assign(n, 1);
-  std::size_t leader = out.order.front();
-  std::size_t tier = 1;
-  for (const std::size_t i : out.order) {
+  out.tier = tiers_of(out.order, [&](std::size_t ahead, std::size_t behind) {
     double beaten = 0.0;
-    for (std::size_t draw = 0; draw < draws && i != leader; ++draw) {
-      beaten += value(leader, draw) < value(i, draw) ? 1.0 : 0.0;
+    for (std::size_t draw = 0; draw < draws; ++draw) {
+      beaten += value(ahead, draw) < value(behind, draw) ? 1.0 : 0.0;
     }
-    if (beaten >= level * static_cast<double>(draws)) {
-      leader = i;
-      ++tier;
-    }
-    out.tier[i] = tier;
-  }
+    return beaten >= level * static_cast<double>(draws);
+  });
   return out;
 }
 
@@ -139,7 +187,8 @@ double expected_wrong_cuts(std::span<const Candidate> candidates, double line, s
   return sum;
 }
 
-std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, double line, std::size_t budget) {
+std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, double line, std::size_t budget,
+                                       std::size_t most_each) {
   check_candidates(candidates, line);
   std::vector<std::size_t> more(candidates.size(), 0);
   if (candidates.empty()) {
@@ -154,14 +203,15 @@ std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, do
   const auto push = [&](std::size_t i) {
     gains.emplace(wrong(candidates[i], line, more[i]) - wrong(candidates[i], line, more[i] + 1), i);
   };
-  for (std::size_t i = 0; i < candidates.size(); ++i) {
+  for (std::size_t i = 0; i < candidates.size() && most_each > 0; ++i) {
     push(i);
   }
-  for (std::size_t run = 0; run < budget; ++run) {
+  for (std::size_t run = 0; run < budget && !gains.empty(); ++run) {
     const std::size_t i = gains.top().second;
     gains.pop();
-    ++more[i];
-    push(i);
+    if (++more[i] < most_each) {
+      push(i);
+    }
   }
   return more;
 }
