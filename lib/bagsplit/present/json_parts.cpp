@@ -19,7 +19,7 @@ void write_texts(JsonWriter& json, std::string_view name, const std::vector<std:
   json.end_array();
 }
 
-void write_estimate(JsonWriter& json, const sprint::Estimate& estimate) {
+void write(JsonWriter& json, const sprint::Estimate& estimate) {
   json.begin_object(JsonWriter::Layout::line)
       .member("mean", estimate.mean)
       .member("sd", estimate.sd)
@@ -30,7 +30,17 @@ void write_estimate(JsonWriter& json, const sprint::Estimate& estimate) {
       .end_object();
 }
 
+void write(JsonWriter& json, std::string_view name, const std::optional<sprint::Estimate>& estimate) {
+  json.key(name);
+  if (estimate) {
+    write(json, *estimate);
+  } else {
+    json.null();
+  }
+}
+
 void write_model(JsonWriter& json, const sprint::ModelFile& model) {
+  // As its own module writes it, moved in to where it stands here; JSON texts hold no bare line end.
   std::string indented;
   for (const char c : sprint::write_model(model)) {
     indented += c;

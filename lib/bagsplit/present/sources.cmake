@@ -22,11 +22,14 @@ bagsplit_module(present
     profile_json.cpp
     profile_parts.cpp
     profile_quantities.cpp
+    relay_json.cpp
+    relay_text.cpp
     sheet.cpp
     sheet_html.cpp
     squad_text.cpp
     standings_machine.cpp
     standings_text.cpp
+    teams_report.cpp
     text_table.cpp
     text_width.cpp
     timers_report.cpp
@@ -52,8 +55,10 @@ bagsplit_module(present
     profile_parts.hpp
     profile_quantities.hpp
     profile_text.hpp
+    relay_report.hpp
     sheet.hpp
     standings_report.hpp
+    teams_report.hpp
     text_table.hpp
     text_width.hpp
     timers_report.hpp

@@ -8,6 +8,7 @@
 #include <limits>
 #include <numeric>
 #include <stdexcept>
+#include <utility>
 
 #include "bagsplit/stats/random.hpp"
 
@@ -678,6 +679,22 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   out.log_press_factor = normal(3);
   out.sweeps = squad.sweeps();
   return out;
+}
+
+MemberPrior member_prior(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                         std::optional<std::size_t> index) {
+  check(member);
+  const Links links = links_of(member, fit.shared_prior.size());
+  const Gaussian rest = rest_of(point, links, index);
+  Gaussian prior = scaled_prior(member, links, rest, point.scales);
+  const Index n = prior.mean.size();
+  MatrixXd cross = MatrixXd::Zero(static_cast<Index>(links.about.size()), n);
+  for (Index a = 0; a < n; ++a) {
+    if (const Index j = links.of_coordinate[static_cast<std::size_t>(a)]; j >= 0) {
+      cross.col(a) = rest.covariance.col(j);
+    }
+  }
+  return {links.about, std::move(prior.mean), std::move(prior.covariance), std::move(cross)};
 }
 
 PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
