@@ -149,7 +149,7 @@ struct RelayRequest {
 };
 
 struct TeamsRequest {
-  std::size_t teams = 2;
+  std::optional<std::size_t> teams;                     ///< none: as many as names, else 2
   std::vector<std::string> names;                       ///< "red,blue"
   std::vector<std::string> players, absent;             ///< lists of ids, as typed
   std::vector<std::string> together, apart, in_team;    ///< "3,7", "1,2", "red=7"

@@ -22,7 +22,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   TeamsRequest& request = invocation.teams;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
-  declare_value<std::size_t>(app, "--teams", request.teams, {purpose::choice, "N", "How many teams, 2 to 64", "2"},
+  declare_value<std::size_t>(app, "--teams", request.teams, {purpose::choice, "N", "How many teams, 2 to 64", "as many as --names, else 2"},
                              "a whole number from 2 to 64", [](const std::string& text) -> std::optional<std::size_t> {
                                const auto n = runs::parse_count(text, 2, 64);
                                return n ? std::optional<std::size_t>(*n) : std::nullopt;
@@ -81,6 +81,10 @@ std::string examine(const Invocation& invocation) {
       return wrong;
     }
   }
+  if (r.names.size() == 1 || r.names.size() > 64 || std::find(r.names.begin(), r.names.end(), "") != r.names.end() ||
+      (r.teams && !r.names.empty() && *r.teams != r.names.size())) {
+    return "--names needs a name for each of " + (r.teams ? std::to_string(*r.teams) : std::string("2 to 64")) + " teams, such as red,blue";
+  }
   for (const std::string& text : r.in_team) {
     if (read_named_ids(text).ids.empty()) {
       return "--in-team is '" + text + "', but must be a team and its players, such as red=7";
@@ -105,7 +109,7 @@ coach::TeamsOptions options_of(const Invocation& invocation, const Inputs& input
   options.model = inputs.model;
   options.squad = !invocation.input.model;
   options.threads = r.threads;
-  options.teams = r.teams;
+  options.teams = r.teams.value_or(r.names.empty() ? 2 : r.names.size());
   options.names = r.names;
   options.players = all_ids(r.players);
   options.absent = all_ids(r.absent);

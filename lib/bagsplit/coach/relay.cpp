@@ -1,11 +1,12 @@
 #include "bagsplit/coach/relay.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <set>
 
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay_job.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/sprint/prior.hpp"
 
@@ -119,22 +120,12 @@ class Planner {
   }
 
   std::size_t asked_course() {
-    const runs::Course* course = runs::find_course(log_.courses, *options_.course);
-    if (course == nullptr) {
-      std::vector<std::string_view> known;
-      for (const runs::Course& one : log_.courses) {
-        known.push_back(one.name);
-      }
-      const auto near = runs::nearest(*options_.course, known);
-      refuse("no course '" + *options_.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : ""));
+    std::string wrong;
+    const auto course = ask_course(log_, *options_.course, std::nullopt, wrong);
+    if (!course) {
+      refuse(wrong);
     }
-    const double base_m = course->is_base_path() ? usual_base_m(log_) : 0.0;
-    const auto length = runs::course_length_m(*course, base_m);
-    if (!length) {
-      refuse("the course '" + *options_.course + "' has no length of its own");
-    }
-    return place_of(data_.courses, AskedCourse{static_cast<std::uint16_t>(course - log_.courses.data()), base_m, *length,
-                                               runs::Posture::standing});
+    return place_of(data_.courses, *course);
   }
 
   static void check(const std::vector<Plan>& plans) {
@@ -202,6 +193,32 @@ void note_unknown_exchanges(const RelayResult& result, std::vector<std::string>&
   }
 }
 
+// The same players in the same legs, timed by others within what two watches may differ by: probably one relay.
+void note_two_watches(const RelayResult& result, std::vector<std::string>& notes) {
+  const double apart_s = runs::SuspicionLimits().watches_apart_s;
+  const auto alike = [&](const RelayRun& a, const RelayRun& b) {
+    if (a.team != b.team || a.date != b.date || a.place != b.place || a.timers == b.timers || a.legs.size() != b.legs.size()) {
+      return false;
+    }
+    for (std::size_t k = 0; k < a.legs.size(); ++k) {
+      const RelayLeg& x = a.legs[k];
+      const RelayLeg& y = b.legs[k];
+      if (x.player != y.player || !x.clock_s || !y.clock_s || std::fabs(*x.clock_s - *y.clock_s) > apart_s) {
+        return false;
+      }
+    }
+    return true;
+  };
+  for (std::size_t a = 0; a < result.runs.size(); ++a) {
+    for (std::size_t b = a + 1; b < result.runs.size(); ++b) {
+      if (alike(result.runs[a], result.runs[b])) {
+        notes.push_back("Relays " + std::to_string(result.runs[a].trial) + " and " + std::to_string(result.runs[b].trial) + " of " +
+                        result.runs[a].team + " look like one relay on two watches: then give its rows the same trial.");
+      }
+    }
+  }
+}
+
 void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayResult& result) {
   for (const RelayRun& run : result.runs) {
     const std::string of = "Team " + run.team + (result.runs.size() > 1 ? " (" + runs::format_date(run.date) + ", relay " + std::to_string(run.trial) + ")" : std::string());
@@ -246,10 +263,11 @@ void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayR
 
 }  // namespace
 
-std::vector<std::string> relay_cautions() {
+std::vector<std::string> relay_cautions(bool meet_at_second) {
   return {
-      "Runners from both sides meet on second base: a lane of its own for each direction, marked with cones, a bag for each team or "
-      "the touch on the open side of the bag, nobody waiting in the path of one coming in. The next runner stands clear until the touch.",
+      meet_at_second ? "Runners from both sides meet on second base: a lane of its own for each direction, marked with cones, a bag for each team or "
+                       "the touch on the open side of the bag, nobody waiting in the path of one coming in. The next runner stands clear until the touch."
+                     : "A lane for each team, marked with cones; nobody waits in the path of one coming in, and the next runner stands clear until the touch.",
       "Warm up first, leave a long run-out behind every finish, rest between legs, stop when a child hurts. League rules and local codes come first.",
   };
 }
@@ -303,13 +321,17 @@ RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const tim
   analyse_races(job, result);
   look_ahead(job, planned, result);
   note_what_is_missing(log, data, result);
+  note_two_watches(result, result.notes);
   note_unknown_exchanges(result, result.notes);
   if (planned.size() == 1) {
     result.notes.push_back("One team alone: there is nobody to win against.");
   } else if (planned.size() > 1 && !result.expected.front().p_win) {
     result.notes.push_back("The teams have different numbers of legs, so their totals do not compare: no win probability.");
   }
-  result.cautions = relay_cautions();
+  result.cautions = relay_cautions(std::any_of(data.courses.begin(), data.courses.end(), [&](const AskedCourse& asked) {
+    const std::vector<runs::Bag>& bags = log.courses[asked.course].bags;
+    return !bags.empty() && (bags.front() == runs::Bag::second || bags.back() == runs::Bag::second);
+  }));
   return result;
 }
 

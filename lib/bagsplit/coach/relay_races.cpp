@@ -242,6 +242,51 @@ Exchanges exchanges_on(const RelayJob& job, std::span<const RelayRace> races, st
   return out;
 }
 
+// Where a leg stands: its team, its place in the team, its number on the date.
+struct LegPlace {
+  std::size_t team = 0, leg = 0, number = 0;
+};
+
+// What a leg's time says of its player; nothing where it is flagged or not known by itself.
+void fill_leg(const RelayJob& job, const LegRow& row, std::span<const PlainRace> plain, std::span<const Exchanges> exchanges,
+              const LegPlace& at, RelayLeg& leg) {
+  if (!row.there || row.flag != runs::Flag::none || !leg.leg_s) {
+    return;
+  }
+  std::vector<double> weights;
+  for (const TimesPoint& point : job.times.points) {
+    weights.push_back(point.weight);
+  }
+  const auto merged = [&](auto&& at_point) {
+    std::vector<Estimate> versions;
+    for (std::size_t p = 0; p < weights.size(); ++p) {
+      versions.push_back(at_point(p));
+    }
+    return merge_estimates(weights, versions, job.options.level);
+  };
+  if (leg.own_course) {
+    const double share = job.times.players[job.player(row.player)].share_from_data[row.course];
+    leg.against_own_runs_s = merged([&](std::size_t p) {
+      const PlainRace::Team& team = plain[p].teams[at.team];
+      Estimate e = gaussian_estimate(team.against_s[at.leg], team.against_variance[at.leg], job.options.level);
+      e.share_from_data = share;
+      return e;
+    });
+    leg.usual_scatter_s = 0.0;
+    for (std::size_t p = 0; p < weights.size(); ++p) {
+      *leg.usual_scatter_s += weights[p] * exchanges[p].scatter_s[at.number];
+    }
+  }
+  if (at.leg > 0 && leg.own_course) {
+    leg.exchange_s = merged([&](std::size_t p) { return exchanges[p].value[at.number]; });
+  } else if (at.leg > 0) {
+    leg.exchange_and_loss_s = merged([&](std::size_t p) {
+      const PlainRace::Team& team = plain[p].teams[at.team];
+      return gaussian_estimate(team.with_loss_s[at.leg], team.with_loss_variance[at.leg], job.options.level);
+    });
+  }
+}
+
 }  // namespace
 
 std::size_t RelayJob::player(runs::NameId name) const {
@@ -281,11 +326,6 @@ WorldOfRaces races_in(RelayWorld& world, const RelayJob& job, std::span<const Re
 
 void analyse_races(const RelayJob& job, RelayResult& result) {
   const std::size_t points = job.times.points.size();
-  std::vector<double> weights;
-  for (const TimesPoint& point : job.times.points) {
-    weights.push_back(point.weight);
-  }
-  std::vector<Estimate> versions(points);
   for (std::size_t r = 0; r < job.data.races.size();) {
     const std::span<const RelayRace> races = races_on(job.data, job.data.races[r].date);
     r += races.size();
@@ -303,37 +343,7 @@ void analyse_races(const RelayJob& job, RelayResult& result) {
       for (std::size_t t = 0; t < race.teams.size(); ++t) {
         RelayRun run = run_of(job, race, t, plain.front().teams[t]);
         for (std::size_t k = 0; k < run.legs.size(); ++k, ++number) {
-          RelayLeg& leg = run.legs[k];
-          if (leg.player.empty() || leg.flag != runs::Flag::none || !leg.leg_s) {
-            continue;
-          }
-          const auto merged = [&](auto&& at_point) {
-            for (std::size_t p = 0; p < points; ++p) {
-              versions[p] = at_point(p);
-            }
-            return merge_estimates(weights, versions, job.options.level);
-          };
-          const double share = job.times.players[job.player(race.teams[t].legs[k].player)].share_from_data[race.teams[t].legs[k].course];
-          if (leg.own_course) {
-            leg.against_own_runs_s = merged([&](std::size_t p) {
-              const PlainRace::Team& team = plain[p].teams[t];
-              Estimate e = gaussian_estimate(team.against_s[k], team.against_variance[k], job.options.level);
-              e.share_from_data = share;
-              return e;
-            });
-            leg.usual_scatter_s = 0.0;
-            for (std::size_t p = 0; p < points; ++p) {
-              *leg.usual_scatter_s += weights[p] * exchanges[p].scatter_s[number];
-            }
-          }
-          if (k > 0 && leg.own_course) {
-            leg.exchange_s = merged([&](std::size_t p) { return exchanges[p].value[number]; });
-          } else if (k > 0) {
-            leg.exchange_and_loss_s = merged([&](std::size_t p) {
-              const PlainRace::Team& team = plain[p].teams[t];
-              return gaussian_estimate(team.with_loss_s[k], team.with_loss_variance[k], job.options.level);
-            });
-          }
+          fill_leg(job, race.teams[t].legs[k], plain, exchanges, {t, k, number}, run.legs[k]);
         }
         result.runs.push_back(std::move(run));
       }

@@ -32,10 +32,13 @@ bagsplit_module(coach
     standings_quantity.cpp
     standings_words.cpp
     squad_times.cpp
+    team_exchange.cpp
+    team_parting.cpp
     team_search.cpp
     teams.cpp
     timer_profile.cpp
     timers.cpp
+    times_moments.cpp
     trend.cpp
     trend_data.cpp
     trend_fit.cpp

@@ -1,6 +1,5 @@
 #include "bagsplit/coach/squad_times.hpp"
 
-#include <Eigen/Cholesky>
 #include <algorithm>
 #include <bit>
 #include <cmath>
@@ -11,6 +10,8 @@
 #include "bagsplit/coach/best_path_losses.hpp"
 #include "bagsplit/coach/profile.hpp"
 #include "bagsplit/coach/squad_model.hpp"
+#include "bagsplit/coach/times_moments.hpp"
+#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/sprint/prior.hpp"
 #include "bagsplit/stats/distributions.hpp"
@@ -25,27 +26,12 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
 constexpr std::uint64_t squad_seed = 20260411;  // as profile(): the same players are learnt from
+constexpr std::size_t many_players = 60;        // beyond, the coarse lattice does: means and SDs to about 0.1%
 
 bool is_bias(TermKind kind) {
   return kind == TermKind::bias_shared || kind == TermKind::bias_timer || kind == TermKind::bias_event ||
          kind == TermKind::bias_many;
 }
-
-template <typename Function>
-void each_bit(std::uint64_t bits, Function&& function) {
-  for (; bits != 0; bits &= bits - 1) {
-    function(static_cast<std::uint32_t>(std::countr_zero(bits)));
-  }
-}
-
-// One player's numbers: own runs as data, and for each course and clock asked about the terms a reading of it would hold.
-struct Subject {
-  runs::NameId name = runs::no_name;
-  Assembled assembled;
-  LossMeans loss_means;
-  std::vector<std::uint64_t> course_terms, clock_terms;  // bit masks over the terms
-  std::optional<std::uint32_t> reaction;
-};
 
 class Builder {
  public:
@@ -212,215 +198,6 @@ std::optional<SquadModel> Builder::fit(std::span<const Selection> selections) co
   return fit_squad_model(fitted, able.size() - fitted.size(), question_.threads, squad_seed);
 }
 
-// Gaussian of one player's components at one point, from the posterior's nodes.
-class Moments {
- public:
-  Moments(const Subject& subject, const sprint::Posterior& posterior, const SquadTimesQuestion& question)
-      : subject_(subject), posterior_(posterior), question_(question), data_(posterior.data()),
-        active_(posterior.active_terms().begin(), posterior.active_terms().end()) {
-    std::uint64_t needed = 0;
-    for (const std::uint64_t terms : subject.course_terms) {
-      needed |= terms;
-    }
-    if (subject.reaction) {
-      needed |= std::uint64_t{1} << *subject.reaction;
-    }
-    if (data_.day_term) {
-      needed |= std::uint64_t{1} << *data_.day_term;
-    }
-    each_bit(needed, [&](std::uint32_t k) {
-      if (!posterior.is_active(k)) {
-        rest_.push_back(k);
-      }
-    });
-    condition();
-    gather();
-  }
-
-  /// x = (log V, log tau, active terms, needed ones) less what the prior and the sprint itself say of them.
-  Index x_size() const { return 2 + static_cast<Index>(active_.size() + rest_.size()); }
-  std::uint32_t term(Index x) const {
-    const auto k = static_cast<std::size_t>(x) - 2;
-    return k < active_.size() ? active_[k] : rest_[k - active_.size()];
-  }
-  const VectorXd& mean() const { return mean_; }              ///< of the components
-  const MatrixXd& covariance() const { return covariance_; }  ///< of the components
-  const MatrixXd& cross() const { return cross_; }            ///< x by components
-
- private:
-  double correlation(std::uint32_t a, std::uint32_t b) const {
-    return a == b ? 1.0 : data_.term_correlation.empty() ? 0.0 : data_.term_correlation[a * data_.terms.size() + b];
-  }
-  MatrixXd prior(const std::vector<std::uint32_t>& a, const std::vector<std::uint32_t>& b) const {
-    MatrixXd out(static_cast<Index>(a.size()), static_cast<Index>(b.size()));
-    for (std::size_t i = 0; i < a.size(); ++i) {
-      for (std::size_t j = 0; j < b.size(); ++j) {
-        out(static_cast<Index>(i), static_cast<Index>(j)) =
-            correlation(a[i], b[j]) * data_.terms[a[i]].sd * data_.terms[b[j]].sd;
-      }
-    }
-    return out;
-  }
-
-  // Terms no reading depends on follow the others as the prior ties them.
-  void condition() {
-    const MatrixXd between = prior(rest_, active_);
-    gain_ = MatrixXd::Zero(between.rows(), between.cols());
-    if (!active_.empty() && !rest_.empty()) {
-      gain_ = prior(active_, active_).ldlt().solve(between.transpose()).transpose();
-    }
-    left_ = prior(rest_, rest_) - gain_ * between.transpose();
-  }
-
-  void gather();
-
-  const Subject& subject_;
-  const sprint::Posterior& posterior_;
-  const SquadTimesQuestion& question_;
-  const sprint::PlayerData& data_;
-  std::vector<std::uint32_t> active_, rest_;
-  MatrixXd gain_, left_;
-  VectorXd mean_;
-  MatrixXd covariance_, cross_;
-};
-
-void Moments::gather() {
-  const TimesIndex index{question_.courses.size()};
-  const auto nodes = static_cast<Index>(posterior_.size());
-  const auto q = static_cast<Index>(active_.size());
-  const auto r = static_cast<Index>(rest_.size());
-  const Index m = x_size();
-  const auto c = static_cast<Index>(index.size());
-  const sprint::TermMeans term_means = subject_.loss_means.callback();
-
-  // At each node: x as a deviation, the terms themselves, the straight times.
-  MatrixXd deviation(m, nodes);
-  MatrixXd terms(q + r, nodes);
-  MatrixXd straight(static_cast<Index>(index.courses), nodes);
-  MatrixXd within = MatrixXd::Zero(q, q);
-  VectorXd weights(nodes);
-  std::vector<double> moving(data_.terms.size());
-  for (Index node = 0; node < nodes; ++node) {
-    const auto at = static_cast<std::size_t>(node);
-    const sprint::Sprint& sprint = posterior_.sprints()[at];
-    weights(node) = posterior_.weights()[at];
-    deviation(0, node) = std::log(sprint.top_speed_mps) - data_.log_top_speed.mean;
-    deviation(1, node) = std::log(sprint.time_constant_s) - data_.log_time_constant.mean;
-    for (std::size_t k = 0; k < moving.size(); ++k) {
-      moving[k] = data_.terms[k].mean;
-    }
-    if (term_means) {
-      term_means(sprint, moving);
-    }
-    const auto sloped = [&](std::uint32_t k) {
-      return data_.term_slopes.empty() ? 0.0
-                                       : data_.term_slopes[2 * k] * deviation(0, node) +
-                                             data_.term_slopes[2 * k + 1] * deviation(1, node);
-    };
-    const auto means = posterior_.term_means(at);
-    VectorXd surprise(q);
-    for (Index a = 0; a < q; ++a) {
-      const std::uint32_t k = active_[static_cast<std::size_t>(a)];
-      terms(a, node) = means[static_cast<std::size_t>(a)];
-      deviation(2 + a, node) = terms(a, node) - moving[k];
-      surprise(a) = deviation(2 + a, node) - sloped(k);
-    }
-    const VectorXd follows = gain_ * surprise;
-    for (Index b = 0; b < r; ++b) {
-      const std::uint32_t k = rest_[static_cast<std::size_t>(b)];
-      deviation(2 + q + b, node) = sloped(k) + follows(b);
-      terms(q + b, node) = moving[k] + deviation(2 + q + b, node);
-    }
-    const auto covariance = posterior_.term_covariance(at);
-    within += weights(node) * Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
-                                  covariance.data(), q, q);
-    for (std::size_t course = 0; course < index.courses; ++course) {
-      straight(static_cast<Index>(course), node) = sprint::time_to_distance(sprint, question_.courses[course].distance_m);
-    }
-  }
-
-  // All terms given the sprint, over the nodes.
-  MatrixXd spread = MatrixXd::Zero(q + r, q + r);
-  spread.topLeftCorner(q, q) = within;
-  spread.bottomLeftCorner(r, q) = gain_ * within;
-  spread.topRightCorner(q, r) = (gain_ * within).transpose();
-  spread.bottomRightCorner(r, r) = left_ + gain_ * within * gain_.transpose();
-
-  // Components: linear in the terms and the straight times.
-  const VectorXd usual = straight * weights;
-  MatrixXd of_terms = MatrixXd::Zero(c, q + r);
-  MatrixXd values(c, nodes);
-  const auto place = [&](std::uint32_t k) {
-    const auto found = std::find(active_.begin(), active_.end(), k);
-    return found != active_.end() ? found - active_.begin()
-                                  : q + (std::find(rest_.begin(), rest_.end(), k) - rest_.begin());
-  };
-  for (std::size_t course = 0; course < index.courses; ++course) {
-    const auto row = static_cast<Index>(index.moving(course));
-    each_bit(subject_.course_terms[course], [&](std::uint32_t k) { of_terms(row, place(k)) = 1.0; });
-    if (data_.day_term) {
-      of_terms(row + 1, place(*data_.day_term)) = usual(static_cast<Index>(course));
-    }
-  }
-  if (subject_.reaction) {
-    of_terms(static_cast<Index>(index.reaction()), place(*subject_.reaction)) = 1.0;
-  }
-  values = of_terms * terms;
-  for (std::size_t course = 0; course < index.courses; ++course) {
-    values.row(static_cast<Index>(index.moving(course))) += straight.row(static_cast<Index>(course));
-    values.row(static_cast<Index>(index.straight(course))) = straight.row(static_cast<Index>(course));
-  }
-  mean_ = values * weights;
-  const MatrixXd off = values.colwise() - mean_;
-  const VectorXd x_mean = deviation * weights;
-  const MatrixXd x_off = deviation.colwise() - x_mean;
-  covariance_ = off * weights.asDiagonal() * off.transpose() + of_terms * spread * of_terms.transpose();
-  cross_ = x_off * weights.asDiagonal() * off.transpose();
-  cross_.bottomRows(q + r) += spread * of_terms.transpose();
-}
-
-// How the components go with what the squad shares: through the player's own x, as the prior ties the two.
-MatrixXd loading_of(const Moments& moments, const sprint::MemberPrior& prior, const sprint::SquadPoint& point) {
-  const auto shared = point.mean.size();
-  MatrixXd loading = MatrixXd::Zero(moments.mean().size(), shared);
-  const auto g = static_cast<Index>(prior.about.size());
-  std::vector<Index> kept;  // of x
-  std::vector<Index> coordinate;
-  for (Index x = 0; x < moments.x_size(); ++x) {
-    const Index in_prior = x < 2 ? x : 2 + static_cast<Index>(moments.term(x));
-    if (prior.covariance(in_prior, in_prior) > 0.0) {
-      kept.push_back(x);
-      coordinate.push_back(in_prior);
-    }
-  }
-  if (g == 0 || kept.empty()) {
-    return loading;
-  }
-  const auto n = static_cast<Index>(kept.size());
-  MatrixXd own(n, n);
-  MatrixXd ties(g, n);
-  MatrixXd cross(n, moments.mean().size());
-  for (Index a = 0; a < n; ++a) {
-    ties.col(a) = prior.cross.col(coordinate[static_cast<std::size_t>(a)]);
-    cross.row(a) = moments.cross().row(kept[static_cast<std::size_t>(a)]);
-    for (Index b = 0; b < n; ++b) {
-      own(a, b) = prior.covariance(coordinate[static_cast<std::size_t>(a)], coordinate[static_cast<std::size_t>(b)]);
-    }
-  }
-  MatrixXd shared_covariance(g, g);
-  for (Index a = 0; a < g; ++a) {
-    for (Index b = 0; b < g; ++b) {
-      shared_covariance(a, b) = point.covariance(prior.about[static_cast<std::size_t>(a)], prior.about[static_cast<std::size_t>(b)]);
-    }
-  }
-  const MatrixXd together = ties * own.ldlt().solve(cross);  // covariance of shared and components
-  const MatrixXd part = shared_covariance.llt().solve(together).transpose();
-  for (Index a = 0; a < g; ++a) {
-    loading.col(prior.about[static_cast<std::size_t>(a)]) = part.col(a);
-  }
-  return loading;
-}
-
 ClockTimes Builder::clock_times(std::size_t clock, const SquadModel* squad, const sprint::SquadPoint* point,
                                 std::span<const Subject> subjects) const {
   const AskedClock& asked = question_.clocks[clock];
@@ -452,13 +229,13 @@ ClockTimes Builder::clock_times(std::size_t clock, const SquadModel* squad, cons
   return out;
 }
 
-PlayerTimes times_of(const Moments& moments, MatrixXd loading, const MatrixXd& shared_covariance) {
+PlayerTimes times_of(const TimesMoments& moments, MatrixXd loading, const MatrixXd& shared_covariance) {
   MatrixXd own = moments.covariance() - loading * shared_covariance * loading.transpose();
   return {moments.mean(), std::move(loading), 0.5 * (own + own.transpose())};
 }
 
 // Share from data of reaction + moving time, for each course.
-void set_shares(const Subject& subject, const Moments& moments, const SquadTimesQuestion& question,
+void set_shares(const Subject& subject, const TimesMoments& moments, const SquadTimesQuestion& question,
                 const sprint::PlayerData& data, KnownPlayer& known) {
   const TimesIndex index{question.courses.size()};
   for (std::size_t c = 0; c < index.courses; ++c) {
@@ -500,6 +277,7 @@ SquadTimes Builder::build() {
     out.points[p].players.resize(n);
   }
   std::vector<std::uint8_t> uncertified(n, 0);
+  const sprint::PosteriorEffort effort{.coarse = n > many_players, .near = std::nullopt};
   stats::for_each_index(n, question_.threads, [&](std::size_t i) {
     const std::string& id = question_.players[i];
     out.players[i].player = id;
@@ -511,8 +289,8 @@ SquadTimes Builder::build() {
     for (std::size_t p = 0; p < points; ++p) {
       TimesPoint& to = out.points[p];
       if (!squad) {
-        const sprint::Posterior posterior(subject.assembled.data, subject.loss_means.callback());
-        const Moments moments(subject, posterior, question_);
+        const sprint::Posterior posterior(subject.assembled.data, subject.loss_means.callback(), effort);
+        const TimesMoments moments(subject, posterior, question_);
         uncertified[i] = posterior.usable() ? 0 : 1;
         set_shares(subject, moments, question_, posterior.data(), out.players[i]);
         to.players[i] = times_of(moments, MatrixXd(moments.mean().size(), 0), to.shared_covariance);
@@ -526,13 +304,13 @@ SquadTimes Builder::build() {
       if (p == 0) {
         subject.loss_means.regrid(data);
       }
-      const sprint::Posterior posterior(data, subject.loss_means.callback());
+      const sprint::Posterior posterior(data, subject.loss_means.callback(), effort);
       uncertified[i] = uncertified[i] != 0 || !posterior.usable() ? 1 : 0;
-      const Moments moments(subject, posterior, question_);
+      const TimesMoments moments(subject, posterior, question_);
       if (p == 0) {
         set_shares(subject, moments, question_, data, out.players[i]);
       }
-      to.players[i] = times_of(moments, loading_of(moments, sprint::member_prior(squad->fit, point, member, index), point),
+      to.players[i] = times_of(moments, moments.loading(sprint::member_prior(squad->fit, point, member, index), point),
                                to.shared_covariance);
     }
   });
@@ -596,14 +374,34 @@ stats::LinearQuantity TimesWorld::bias(std::size_t clock) const {
   return out.add(clock_[clock], 1.0);
 }
 
-double usual_base_m(const runs::RunLog& log) {
-  const runs::Run* last = nullptr;
-  for (const runs::Run& run : log.runs) {
-    if (run.base_distance_m > 0.0 && (last == nullptr || run.date >= last->date)) {
-      last = &run;
+std::optional<AskedCourse> ask_course(const runs::RunLog& log, const std::string& name, std::optional<double> base_m, std::string& wrong) {
+  const runs::Course* course = runs::find_course(log.courses, name);
+  if (course == nullptr) {
+    std::vector<std::string_view> known;
+    for (const runs::Course& one : log.courses) {
+      known.push_back(one.name);
     }
+    const auto near = runs::nearest(name, known);
+    wrong = "no course '" + name + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : "");
+    return std::nullopt;
   }
-  return last != nullptr ? last->base_distance_m : 60 * runs::metres_per_foot;
+  if (!course->is_base_path()) {
+    base_m = 0.0;
+  } else if (!base_m) {
+    const runs::Run* last = nullptr;
+    for (const runs::Run& run : log.runs) {
+      if (run.base_distance_m > 0.0 && (last == nullptr || run.date >= last->date)) {
+        last = &run;
+      }
+    }
+    base_m = last != nullptr ? last->base_distance_m : 60 * runs::metres_per_foot;
+  }
+  const auto length = runs::course_length_m(*course, *base_m);
+  if (!length) {
+    wrong = "the course '" + name + "' has no length of its own: take one along the bases";
+    return std::nullopt;
+  }
+  return AskedCourse{static_cast<std::uint16_t>(course - log.courses.data()), *base_m, *length, runs::Posture::standing};
 }
 
 sprint::Estimate gaussian_estimate(double mean, double variance, double level) {

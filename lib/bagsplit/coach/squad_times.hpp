@@ -126,8 +126,9 @@ class TimesWorld {
   std::vector<std::size_t> own_, clock_;
 };
 
-/// The base distance of the last run along the bases, or 60 ft where there is none.
-double usual_base_m(const runs::RunLog& log);
+/// A course by its name, from a stand; along the bases at the distance given, else that of the last run along them, else 60 ft.
+/// @param wrong  why there is none, for people, where nothing is returned.
+std::optional<AskedCourse> ask_course(const runs::RunLog& log, const std::string& name, std::optional<double> base_m, std::string& wrong);
 
 /// A Gaussian of mean and variance as an estimate.
 sprint::Estimate gaussian_estimate(double mean, double variance, double level);

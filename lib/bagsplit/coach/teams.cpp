@@ -3,13 +3,13 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <numeric>
 #include <set>
 
 #include "bagsplit/coach/merge_estimates.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay.hpp"
 #include "bagsplit/coach/squad_times.hpp"
-#include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::coach {
 
@@ -136,25 +136,13 @@ std::string group_words(int group, int years) {
   return years == 1 ? from : from + "-" + std::to_string(group * years + years - 1);
 }
 
-AskedCourse asked_course(const runs::RunLog& log, const std::vector<runs::Course>& courses, const TeamsOptions& options) {
-  const runs::Course* course = runs::find_course(courses, options.course);
-  if (course == nullptr) {
-    std::vector<std::string_view> known;
-    for (const runs::Course& one : courses) {
-      known.push_back(one.name);
-    }
-    const auto near = runs::nearest(options.course, known);
-    throw ImpossibleTeams("no course '" + options.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : ""));
+AskedCourse asked_course(const runs::RunLog& log, const TeamsOptions& options) {
+  std::string wrong;
+  const auto course = ask_course(log, options.course, options.base_distance_m, wrong);
+  if (!course) {
+    throw ImpossibleTeams(wrong);
   }
-  double base_m = 0.0;
-  if (course->is_base_path()) {
-    base_m = options.base_distance_m.value_or(usual_base_m(log));
-  }
-  const auto length = runs::course_length_m(*course, base_m);
-  if (!length) {
-    throw ImpossibleTeams("the course '" + options.course + "' has no length of its own: take one along the bases");
-  }
-  return {static_cast<std::uint16_t>(course - courses.data()), base_m, *length, runs::Posture::standing};
+  return *course;
 }
 
 void refuse_contradiction(const TeamSearch& search, const TeamProblem& problem) {
@@ -292,6 +280,68 @@ void add_notes(const TeamsResult& result, const AgeGroups& ages, std::vector<std
   notes.push_back("An exchange is taken to cost what a start on the call costs; relay tells it once a relay was run.");
 }
 
+runs::Date age_date(const runs::RunLog& log, const TeamsOptions& options) {
+  if (log.runs.empty()) {
+    return options.today.value_or(runs::Date{});
+  }
+  return std::max_element(log.runs.begin(), log.runs.end(), [](const runs::Run& a, const runs::Run& b) { return a.date < b.date; })->date;
+}
+
+// A rule for each age group, where they are asked to be spread.
+AgeGroups spread_ages(const SquadTimesQuestion& question, const runs::Roster& roster, const TeamsOptions& options, TeamProblem& problem) {
+  if (!options.equal_ages_years) {
+    return {};
+  }
+  const int years = *options.equal_ages_years;
+  AgeGroups ages = age_groups(question.players, roster, years, question.age_at);
+  if (ages.by_group.empty()) {
+    throw ImpossibleTeams("--equal-ages needs birth dates, and the roster has none of these players");
+  }
+  for (const auto& [group, members] : ages.by_group) {
+    problem.rules.push_back({TeamRule::Kind::even, members, 0,
+                             "--equal-ages " + std::to_string(years) + " (the " + std::to_string(members.size()) + " of " +
+                                 group_words(group, years) + " years)"});
+  }
+  return ages;
+}
+
+// Members, mean legs, spreads and age groups of the split.
+void fill_teams(const TeamProblem& problem, const TeamSearch& search, const SquadTimes& times, const std::vector<std::string>& names,
+                const AgeGroups& ages, const TeamsOptions& options, TeamsResult& result) {
+  result.imbalance = search.imbalance;
+  result.proven = search.searched_all;
+  result.best_possible_s = search.best_possible_s;
+  for (const TeamRule& rule : problem.rules) {
+    result.rules.push_back(rule.words);
+  }
+  for (const std::string& name : names) {
+    result.teams.emplace_back().name = name;
+  }
+  const auto n = static_cast<double>(problem.time_s.size());
+  const double everybody_s = std::accumulate(problem.time_s.begin(), problem.time_s.end(), 0.0) / n;
+  for (std::size_t i = 0; i < problem.time_s.size(); ++i) {
+    EvenTeam& team = result.teams[search.team_of[i]];
+    const KnownPlayer& known = times.players[i];
+    team.members.push_back({known.player, known.age_years, known.runs, known.course_run.front(), {}});
+    team.mean_leg_s += problem.time_s[i];
+    team.spread_s += (problem.time_s[i] - everybody_s) * (problem.time_s[i] - everybody_s);
+  }
+  for (EvenTeam& team : result.teams) {
+    const auto size = static_cast<double>(team.members.size());
+    team.mean_leg_s /= size;
+    team.spread_s = std::sqrt(team.spread_s / size);
+    result.same_size = result.same_size && team.members.size() == result.teams.front().members.size();
+  }
+  for (const auto& [group, members] : ages.by_group) {
+    const int years = *options.equal_ages_years;
+    AgeGroup& to = result.age_groups.emplace_back(
+        AgeGroup{group * years, group * years + years - 1, std::vector<std::size_t>(names.size(), 0)});
+    for (const std::size_t i : members) {
+      ++to.in_team[search.team_of[i]];
+    }
+  }
+}
+
 }  // namespace
 
 TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
@@ -304,29 +354,13 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
     throw ImpossibleTeams(std::to_string(options.teams) + " teams of " + std::to_string(n) + (n == 1 ? " player" : " players") +
                           ": every team needs one at least");
   }
+  question.age_at = age_date(log, options);
   TeamProblem problem;
   problem.teams = options.teams;
   problem.spread_weight = options.spread_weight;
   problem.rules = Rules(question.players, names).of(options);
-  question.age_at = options.today.value_or(runs::Date{});
-  if (!log.runs.empty()) {
-    question.age_at = std::max_element(log.runs.begin(), log.runs.end(), [](const runs::Run& a, const runs::Run& b) {
-                        return a.date < b.date;
-                      })->date;
-  }
-  AgeGroups ages;
-  if (options.equal_ages_years) {
-    ages = age_groups(question.players, roster, *options.equal_ages_years, question.age_at);
-    if (ages.by_group.empty()) {
-      throw ImpossibleTeams("--equal-ages needs birth dates, and the roster has none of these players");
-    }
-    for (const auto& [group, members] : ages.by_group) {
-      problem.rules.push_back({TeamRule::Kind::even, members, 0,
-                               "--equal-ages " + std::to_string(*options.equal_ages_years) + " (the " +
-                                   std::to_string(members.size()) + " of " + group_words(group, *options.equal_ages_years) + " years)"});
-    }
-  }
-  const AskedCourse course = asked_course(log, log.courses, options);
+  const AgeGroups ages = spread_ages(question, roster, options, problem);
+  const AskedCourse course = asked_course(log, options);
   question.courses = {course};
   question.model = options.model;
   question.squad = options.squad;
@@ -348,57 +382,18 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   if (!search.feasible) {
     refuse_contradiction(search, problem);
   }
-  result.imbalance = search.imbalance;
-  result.proven = search.searched_all;
-  result.best_possible_s = search.best_possible_s;
-  for (const TeamRule& rule : problem.rules) {
-    result.rules.push_back(rule.words);
-  }
-  const double everybody = [&] {
-    double sum = 0.0;
-    for (const double t : problem.time_s) {
-      sum += t;
-    }
-    return sum / static_cast<double>(n);
-  }();
-  for (const std::string& name : names) {
-    result.teams.emplace_back().name = name;
-  }
-  for (std::size_t i = 0; i < n; ++i) {
-    EvenTeam& team = result.teams[search.team_of[i]];
-    const KnownPlayer& known = times.players[i];
-    team.members.push_back({known.player, known.age_years, known.runs, known.course_run.front(), {}});
-    team.mean_leg_s += problem.time_s[i];
-    team.spread_s += (problem.time_s[i] - everybody) * (problem.time_s[i] - everybody);
-  }
-  std::size_t slowest = 0;
-  std::size_t fastest = 0;
-  for (std::size_t t = 0; t < result.teams.size(); ++t) {
-    EvenTeam& team = result.teams[t];
-    const auto size = static_cast<double>(team.members.size());
-    team.mean_leg_s /= size;
-    team.spread_s = std::sqrt(team.spread_s / size);
-    result.same_size = result.same_size && team.members.size() == result.teams.front().members.size();
-    slowest = team.mean_leg_s > result.teams[slowest].mean_leg_s ? t : slowest;
-    fastest = team.mean_leg_s < result.teams[fastest].mean_leg_s ? t : fastest;
-  }
-  if (slowest == fastest) {  // equal to the last digit
-    slowest = fastest == 0 ? 1 : 0;
-  }
-  result.slowest = result.teams[slowest].name;
-  result.fastest = result.teams[fastest].name;
+  fill_teams(problem, search, times, names, ages, options, result);
+  const auto by_leg = [](const EvenTeam& a, const EvenTeam& b) { return a.mean_leg_s < b.mean_leg_s; };
+  const auto [fastest, slowest] = std::minmax_element(result.teams.begin(), result.teams.end(), by_leg);
+  result.slowest = slowest->name;
+  result.fastest = fastest->name;
   result.draws = options.draws;
   result.seed = options.seed;
-  outlook.fill(search.team_of, slowest, fastest, result);
-  for (const auto& [group, members] : ages.by_group) {
-    const int years = *options.equal_ages_years;
-    AgeGroup& to = result.age_groups.emplace_back(AgeGroup{group * years, group * years + years - 1, std::vector<std::size_t>(names.size(), 0)});
-    for (const std::size_t i : members) {
-      ++to.in_team[search.team_of[i]];
-    }
-  }
+  outlook.fill(search.team_of, static_cast<std::size_t>(slowest - result.teams.begin()),
+               static_cast<std::size_t>(fastest - result.teams.begin()), result);
   add_notes(result, ages, result.notes);
-  result.cautions = relay_cautions();
+  const runs::Course& run = log.courses[course.course];
+  result.cautions = relay_cautions(run.is_base_path() && run.bags.back() == runs::Bag::second);
   return result;
 }
 

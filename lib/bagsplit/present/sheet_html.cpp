@@ -53,7 +53,7 @@ std::string cautions(const Sheet& sheet) {
            "<li>" + std::string(sheet.is_relay() ? "One runner of each team on the bases at a time." : "One runner on the bases at a time.") + "</li>";
   }
   if (sheet.meet_at_second || sheet.is_relay()) {
-    out += "<li>" + html_text(coach::relay_cautions().front()) + "</li>";
+    out += "<li>" + html_text(coach::relay_cautions(sheet.meet_at_second).front()) + "</li>";
   }
   return out + "<li>League rules and the ground's own come first.</li></ul>";
 }

@@ -1,0 +1,73 @@
+#pragma once
+
+#include <Eigen/Core>
+#include <bit>
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "bagsplit/coach/assemble.hpp"
+#include "bagsplit/coach/best_path_losses.hpp"
+#include "bagsplit/coach/squad_times.hpp"
+#include "bagsplit/sprint/posterior.hpp"
+#include "bagsplit/sprint/squad.hpp"
+
+/// From one player's posterior to the Gaussian of what was asked; stays inside the module.
+namespace bagsplit::coach {
+
+template <typename Function>
+void each_bit(std::uint64_t bits, Function&& function) {
+  for (; bits != 0; bits &= bits - 1) {
+    function(static_cast<std::uint32_t>(std::countr_zero(bits)));
+  }
+}
+
+/// One player's numbers: own runs as data, and for each course and clock asked about the terms a reading of it would hold.
+struct Subject {
+  runs::NameId name = runs::no_name;
+  Assembled assembled;
+  LossMeans loss_means;
+  std::vector<std::uint64_t> course_terms, clock_terms;  ///< bit masks over the terms
+  std::optional<std::uint32_t> reaction;
+};
+
+/// Mean and covariance of a player's components at one point, over the posterior's nodes, and how they go with the player's own x.
+class TimesMoments {
+ public:
+  TimesMoments(const Subject& subject, const sprint::Posterior& posterior, const SquadTimesQuestion& question);
+
+  const Eigen::VectorXd& mean() const { return mean_; }              ///< of the components
+  const Eigen::MatrixXd& covariance() const { return covariance_; }  ///< of the components
+  /// How the components go with what the squad shares: through the player's own x, as the prior ties the two. Components x shared.
+  Eigen::MatrixXd loading(const sprint::MemberPrior& prior, const sprint::SquadPoint& point) const;
+
+ private:
+  /// At each node: x = (log V, log tau, active terms, rest) less what the prior's middle and the sprint itself say of it; the terms
+  /// themselves; the straight times of the courses.
+  struct Nodes {
+    Eigen::MatrixXd deviation, terms, straight;
+    Eigen::VectorXd weights;
+    Eigen::MatrixXd spread;  ///< of all terms given the sprint, over the nodes
+  };
+
+  void condition();
+  Nodes at_nodes() const;
+  void gather(const Nodes& nodes);
+  double correlation(std::uint32_t a, std::uint32_t b) const;
+  Eigen::MatrixXd prior(const std::vector<std::uint32_t>& a, const std::vector<std::uint32_t>& b) const;
+  Eigen::Index place(std::uint32_t term) const;
+  std::uint32_t term(Eigen::Index x) const;
+  Eigen::Index x_size() const { return 2 + static_cast<Eigen::Index>(active_.size() + rest_.size()); }
+
+  const Subject& subject_;
+  const sprint::Posterior& posterior_;
+  const SquadTimesQuestion& question_;
+  const sprint::PlayerData& data_;
+  std::vector<std::uint32_t> active_;  ///< terms a reading depends on
+  std::vector<std::uint32_t> rest_;    ///< terms only what is asked depends on
+  Eigen::MatrixXd gain_, left_;        ///< of the rest on the active ones, and what remains
+  Eigen::VectorXd mean_;
+  Eigen::MatrixXd covariance_, cross_;  ///< cross: x by components
+};
+
+}  // namespace bagsplit::coach
