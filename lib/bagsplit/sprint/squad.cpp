@@ -685,7 +685,7 @@ MemberPrior member_prior(const SquadFit& fit, const SquadPoint& point, const Squ
                          std::optional<std::size_t> index) {
   check(member);
   const Links links = links_of(member, fit.shared_prior.size());
-  const Gaussian rest = rest_of(point, links, index);
+  const Gaussian rest = rest_of(fit, point, links, index);
   Gaussian prior = scaled_prior(member, links, rest, point.scales);
   const Index n = prior.mean.size();
   MatrixXd cross = MatrixXd::Zero(static_cast<Index>(links.about.size()), n);
