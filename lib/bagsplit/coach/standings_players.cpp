@@ -85,7 +85,7 @@ Prospect prospect_of(const sprint::Posterior& posterior, std::span<const sprint:
 struct RunShape {
   MatrixXd gradient;  // marks x (2 + terms)
   MatrixXd noise;     // of one run
-  MatrixXd day;       // of all runs of a new day
+  MatrixXd day;       // of a new day, the same for all its runs
 };
 
 RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint::Sprint& centre, NextDay day) {
@@ -104,16 +104,10 @@ RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint:
   for (Index r = 0; r < m; ++r) {
     const auto& [reading, mark] = marks[static_cast<std::size_t>(r)];
     if (mark->distance_m > 0.0) {
-      const sprint::TimeGradient far = sprint::time_gradient(centre, mark->distance_m + reading->beam_m);
-      t(r) = far.time_s;
-      out.gradient(r, 0) = far.by_log_top_speed_s;
-      out.gradient(r, 1) = far.by_log_time_constant_s;
-      if (reading->beam_m > 0.0) {
-        const sprint::TimeGradient near = sprint::time_gradient(centre, reading->beam_m);
-        t(r) -= near.time_s;
-        out.gradient(r, 0) -= near.by_log_top_speed_s;
-        out.gradient(r, 1) -= near.by_log_time_constant_s;
-      }
+      const sprint::TimeGradient gradient = sprint::time_gradient_from_beam(centre, reading->beam_m, mark->distance_m);
+      t(r) = gradient.time_s;
+      out.gradient(r, 0) = gradient.by_log_top_speed_s;
+      out.gradient(r, 1) = gradient.by_log_time_constant_s;
     }
     for (std::size_t k = 0; k < data.terms.size(); ++k) {
       out.gradient(r, 2 + static_cast<Index>(k)) = static_cast<double>((mark->terms >> k) & 1U);

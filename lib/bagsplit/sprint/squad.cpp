@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <numeric>
 #include <stdexcept>
 #include <utility>
@@ -267,13 +268,20 @@ Carried carry_over(const Links& links, const Gaussian& rest, const Gaussian& pri
   return out;
 }
 
-bool is_distribution(const Gaussian& g) {
-  return g.mean.size() == 0 || (g.mean.allFinite() && g.covariance.allFinite() &&
-                                Eigen::LLT<MatrixXd>(g.covariance).info() == Eigen::Success);
+// Is it a distribution, and none much wider than the prior? What others have run does not make one know less.
+bool is_sound(const Gaussian& g, std::span<const std::uint32_t> about, std::span<const Normal> prior) {
+  constexpr double most_wider = 2.0;  // SDs: nearly linear terms widen little
+  for (Index a = 0; a < g.mean.size(); ++a) {
+    const double sd = most_wider * prior[about[static_cast<std::size_t>(a)]].sd;
+    if (!std::isfinite(g.mean(a)) || !(g.covariance(a, a) <= sd * sd)) {
+      return false;
+    }
+  }
+  return g.mean.size() == 0 || Eigen::LLT<MatrixXd>(g.covariance).info() == Eigen::Success;
 }
 
-// What all but one member say of what it points to; what all say where that is no distribution.  @param index  absent: the member is none of those fitted.
-Gaussian rest_of(const SquadPoint& point, const Links& links, std::optional<std::size_t> index) {
+// What all but one member say of what it points to; what all say where that is not sound.  @param index  absent: the member is none of those fitted.
+Gaussian rest_of(const SquadFit& fit, const SquadPoint& point, const Links& links, std::optional<std::size_t> index) {
   SharedMessage message;
   if (index) {
     message = point.messages.at(*index);
@@ -282,7 +290,7 @@ Gaussian rest_of(const SquadPoint& point, const Links& links, std::optional<std:
     message = {links.about, MatrixXd::Zero(n, n), VectorXd::Zero(n)};
   }
   const Gaussian rest = without(point.mean, point.covariance, message);
-  if (is_distribution(rest)) {
+  if (is_sound(rest, links.about, fit.shared_prior)) {
     return rest;
   }
   const auto n = static_cast<Index>(links.about.size());
@@ -375,20 +383,21 @@ class Squad {
   }
 
   // One pass over all members at theta: new messages, and the evidence they give.
-  Fit sweep(const Theta& theta, const Fit& from) {
+  // @param share  of the way from the old messages to the new ones that is gone.
+  Fit sweep(const Theta& theta, const Fit& from, double share = 1.0) {
     Fit to = from;
     const SquadScales scales = scales_of(theta);
     stats::for_each_index(members_.size(), threads_, [&](std::size_t i) { update(i, scales, from, to); });
     const VectorXd before = from.mean;
     // Where all messages at once overshoot, so that together they are no distribution, part of the way.
+    if (share < 1.0) {
+      go_back(to, from, 1.0 - share);
+    }
     for (int halving = 0; !combine(to); ++halving) {
       if (halving == 8) {
         return from;
       }
-      for (std::size_t i = 0; i < members_.size(); ++i) {
-        to.messages[i].precision = 0.5 * (to.messages[i].precision + from.messages[i].precision);
-        to.messages[i].shift = 0.5 * (to.messages[i].shift + from.messages[i].shift);
-      }
+      go_back(to, from, 0.5);
     }
     to.log_evidence = std::accumulate(to.logs.begin(), to.logs.end(), to.log_evidence);
     to.moved = 0.0;
@@ -401,8 +410,11 @@ class Squad {
 
   Fit settle(const Theta& theta, const Fit& from, int most) {
     Fit fit = sweep(theta, from);
+    double before = std::numeric_limits<double>::infinity();
     for (int i = 1; i < most && (i < 2 || fit.moved > 0.02); ++i) {
-      fit = sweep(theta, fit);
+      const double share = fit.moved > 0.7 * before ? 0.5 : 1.0;  // where it swings to and fro, half of the way
+      before = fit.moved;
+      fit = sweep(theta, fit, share);
     }
     return fit;
   }
@@ -411,6 +423,13 @@ class Squad {
   int sweeps() const { return sweeps_; }
 
  private:
+  static void go_back(Fit& to, const Fit& from, double share) {
+    for (std::size_t i = 0; i < to.messages.size(); ++i) {
+      to.messages[i].precision += share * (from.messages[i].precision - to.messages[i].precision);
+      to.messages[i].shift += share * (from.messages[i].shift - to.messages[i].shift);
+    }
+  }
+
   // Posterior of the shared quantities from their prior and all messages.  @return whether it is a distribution.
   bool combine(Fit& fit) const {
     const auto n = static_cast<Index>(shared_.size());
@@ -447,7 +466,7 @@ class Squad {
     const Links& links = links_[i];
     SharedMessage& message = to.messages[i];
     const Gaussian rest = without(from.mean, from.covariance, from.messages[i]);
-    if (!is_distribution(rest)) {
+    if (!is_sound(rest, links.about, shared_)) {
       return;
     }
     PlayerData data = member.data;
@@ -666,7 +685,7 @@ MemberPrior member_prior(const SquadFit& fit, const SquadPoint& point, const Squ
                          std::optional<std::size_t> index) {
   check(member);
   const Links links = links_of(member, fit.shared_prior.size());
-  const Gaussian rest = rest_of(point, links, index);
+  const Gaussian rest = rest_of(fit, point, links, index);
   Gaussian prior = scaled_prior(member, links, rest, point.scales);
   const Index n = prior.mean.size();
   MatrixXd cross = MatrixXd::Zero(static_cast<Index>(links.about.size()), n);
@@ -695,7 +714,7 @@ PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const Squad
     before.term_sd.push_back(with_shared(member.data.terms[k], member.shared_of_term[k]).sd);
   }
   apply_scales(member, point.scales, data);
-  set_joint_prior(scaled_prior(member, links, rest_of(point, links, index), point.scales), data);
+  set_joint_prior(scaled_prior(member, links, rest_of(fit, point, links, index), point.scales), data);
   data.before_data = std::move(before);
   return data;
 }
@@ -704,7 +723,7 @@ SharedCovariance covariance_with_shared(const SquadFit& fit, const SquadPoint& p
                                         std::optional<std::size_t> index, const Posterior& posterior,
                                         const TermMeans& term_means, std::span<const NodeQuantity> quantities) {
   const Links links = links_of(member, fit.shared_prior.size());
-  const Gaussian rest = rest_of(point, links, index);
+  const Gaussian rest = rest_of(fit, point, links, index);
   const Gaussian prior = scaled_prior(member, links, rest, point.scales);
   const Moments moments = moments_of(posterior, prior, term_means);
   const Carried carried = carry_over(links, rest, prior, moments);
