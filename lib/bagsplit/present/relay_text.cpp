@@ -65,8 +65,8 @@ struct Signs {
 
 std::string legs_part(std::span<const RelayRun> race, const TextOptions& options, Signs& signs) {
   const bool sums = any_sum(race);
-  std::vector<TextTable::Column> columns{{"team", "", Align::left}, {"leg"}, {"player", "", Align::left},
-                                         {"clock", "s"},           {"leg", "s"}, {"exchange", "s"}};
+  std::vector<TextTable::Column> columns{
+      {"team leg", "", Align::left}, {"player", "", Align::left}, {"clock", "s"}, {"leg", "s"}, {"exchange", "s"}};
   if (sums) {
     columns.push_back({"exch.+loss", "s"});
   }
@@ -80,8 +80,7 @@ std::string legs_part(std::span<const RelayRun> race, const TextOptions& options
   for (const RelayRun& run : race) {
     for (const RelayLeg& leg : run.legs) {
       table.begin_row();
-      table.text(leg.leg == 1 ? run.team : "");
-      table.text(std::to_string(leg.leg));
+      table.text(run.team + " " + std::to_string(leg.leg));
       table.text(leg.player.empty() ? "?" : leg.player);
       table.text(fixed(leg.clock_s, 2));
       table.text(leg_cell(leg));

@@ -68,13 +68,13 @@ std::string legend(const TeamsResult& result, const TextOptions& options) {
 }
 
 std::string players_part(const TeamsResult& result, const TextOptions& options) {
-  EstimateTable table({{"team", "", Align::left}, {"player", "", Align::left}, {"age", "yr"}, {"runs"}, {"leg", "s"}}, options);
+  EstimateTable table({{"player", "", Align::left}, {"team", "", Align::left}, {"age", "yr"}, {"runs"}, {"leg", "s"}}, options);
   bool any_prior = false;
   for (const EvenTeam& team : result.teams) {
     for (const TeamMember& member : team.members) {
       table.begin_row();
-      table.text(&member == &team.members.front() ? team.name : "");
       table.text(member.player);
+      table.text(team.name);
       table.text(fixed(member.age_years, 1));
       table.text(std::to_string(member.runs));
       table.estimate(&member.leg_s, 2);
