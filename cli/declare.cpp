@@ -69,6 +69,36 @@ void declare_model(CLI::App& app, InputOptions& input) {
                [&input](const std::string& text) { input.model = text; });
 }
 
+void declare_level(CLI::App& app, double& level) {
+  declare_value<double>(app, "--level", level,
+                        {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
+                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
+                          const std::optional<double> value = read_number(text);
+                          return value && *value >= 0.01 && *value <= 0.9999 ? value : std::nullopt;
+                        });
+}
+
+void declare_dates(CLI::App& app, std::optional<runs::Date>& as_of, std::optional<int>& window_days) {
+  declare_value<runs::Date>(
+      app, "--as-of", as_of,
+      {purpose::choice, "DATE", "Leave out runs after this date (YYYY-MM-DD)", "each player's last run"},
+      "a date such as 2026-06-23",
+      [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
+  declare_value<int>(app, "--window", window_days,
+                     {purpose::choice, "DAYS", "Only runs of so many days up to that date, 1 to 36500", "all runs"},
+                     "a whole number of days from 1 to 36500", [](const std::string& text) -> std::optional<int> {
+                       const auto days = runs::parse_count(text, 1, 36500);
+                       return days ? std::optional(static_cast<int>(*days)) : std::nullopt;
+                     });
+}
+
+void declare_threads(CLI::App& app, unsigned& threads) {
+  declare_value<unsigned>(
+      app, "--threads", threads,
+      {purpose::choice, "N", "Threads, 0 to 256, 0 for as many as the machine has; the answer is the same", "0"},
+      "a whole number from 0 to 256", [](const std::string& text) { return runs::parse_count(text, 0, 256); });
+}
+
 void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {
   if (forms == Forms::usual) {
     declare_value<Format>(app, "--format", output.format,

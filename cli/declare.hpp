@@ -55,6 +55,9 @@ CLI::Option* declare_value(CLI::App& app, const std::string& names, Target& targ
 // Options several commands share.
 void declare_input(CLI::App& app, InputOptions& input);
 void declare_model(CLI::App& app, InputOptions& input);
+void declare_level(CLI::App& app, double& level);
+void declare_dates(CLI::App& app, std::optional<runs::Date>& as_of, std::optional<int>& window_days);
+void declare_threads(CLI::App& app, unsigned& threads);
 enum class Forms { usual, own };  // own: the command declares --format itself
 void declare_output(CLI::App& app, OutputOptions& output, Forms forms = Forms::usual);
 

@@ -133,6 +133,21 @@ struct SheetRequest {
   SheetForm form = SheetForm::html;
 };
 
+enum class ReportForm : std::uint8_t { html, json };
+
+struct ReportRequest {
+  std::vector<std::string> players;  ///< none: the squad
+  bool each = false;
+  std::string course, mark;  ///< of the change across weeks; empty: the one with most to compare
+  bool names = false, places = false, anonymise = false;
+  std::optional<std::string> salt;  ///< none: a random one
+  double level = 0.9;
+  std::optional<runs::Date> as_of;
+  std::optional<int> window_days;
+  unsigned threads = 0;
+  ReportForm form = ReportForm::html;
+};
+
 struct Invocation {
   bool help = false;
   InputOptions input;
@@ -146,6 +161,7 @@ struct Invocation {
   PlanRequest plan;
   GatesRequest gates;
   RecordRequest record;
+  ReportRequest report;
   SheetRequest sheet;
 };
 

@@ -9,11 +9,11 @@
 #include "bagsplit/present/profile_json.hpp"
 #include "bagsplit/present/profile_text.hpp"
 #include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
+#include "players_asked.hpp"
 #include "session.hpp"
 
 namespace bagsplit::cli {
@@ -27,62 +27,15 @@ void declare(CLI::App& app, Invocation& invocation) {
   ProfileRequest& request = invocation.profile;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
-  declare_value<double>(app, "--level", request.level,
-                        {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
-                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
-                          const std::optional<double> level = read_number(text);
-                          return level && *level >= 0.01 && *level <= 0.9999 ? level : std::nullopt;
-                        });
-  declare_value<runs::Date>(
-      app, "--as-of", request.as_of,
-      {purpose::choice, "DATE", "Leave out runs after this date (YYYY-MM-DD)", "each player's last run"},
-      "a date such as 2026-06-23",
-      [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
-  declare_value<int>(app, "--window", request.window_days,
-                     {purpose::choice, "DAYS", "Only runs of so many days up to that date, 1 to 36500", "all runs"},
-                     "a whole number of days from 1 to 36500", [](const std::string& text) -> std::optional<int> {
-                       const auto days = runs::parse_count(text, 1, 36500);
-                       return days ? std::optional(static_cast<int>(*days)) : std::nullopt;
-                     });
+  declare_level(app, request.level);
+  declare_dates(app, request.as_of, request.window_days);
   declare_list(app, "--player", request.players,
                {purpose::choice, "ID",
                 "Show this player only, in full; may be given several times. All runs are still used for what "
                 "players share",
                 "all players"});
-  declare_value<unsigned>(
-      app, "--threads", request.threads,
-      {purpose::choice, "N", "Threads, 0 to 256, 0 for as many as the machine has; the answer is the same", "0"},
-      "a whole number from 0 to 256", [](const std::string& text) { return runs::parse_count(text, 0, 256); });
+  declare_threads(app, request.threads);
   declare_output(app, invocation.output);
-}
-
-// Keeps the players asked for.  @return what is wrong, or nothing.
-std::string keep_players(const std::vector<std::string>& wanted, coach::ProfileResult& result) {
-  std::vector<coach::PlayerProfile> kept;
-  for (const std::string& id : wanted) {
-    const auto found = std::find_if(result.players.begin(), result.players.end(),
-                                    [&](const coach::PlayerProfile& player) { return player.player == id; });
-    if (found == result.players.end()) {
-      std::vector<std::string_view> known;
-      for (const coach::PlayerProfile& player : result.players) {
-        known.push_back(player.player);
-      }
-      const auto nearest = runs::nearest(id, known);
-      return "no run of player '" + id + "'" + (nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "");
-    }
-    if (std::none_of(kept.begin(), kept.end(),
-                     [&](const coach::PlayerProfile& player) { return player.player == id; })) {
-      kept.push_back(*found);
-    }
-  }
-  result.players = std::move(kept);
-  result.runs_used = 0;
-  result.runs_left_out = 0;
-  for (const coach::PlayerProfile& player : result.players) {
-    result.runs_used += player.runs_used;
-    result.runs_left_out += player.runs_left_out;
-  }
-  return {};
 }
 
 void say_left_out(const Inputs& inputs, const coach::ProfileResult& result, const Session& session) {

@@ -291,6 +291,16 @@ void add_session_times(const Job& job, const Selection& selection, const sprint:
   }
 }
 
+// Steps of a quarter second near the start, where the curve bends, then of half a second.
+void add_speed_curve(const sprint::Posterior& posterior, Scratch& scratch, double level, PlayerProfile& profile) {
+  constexpr double curve_end_s = 6.0;
+  for (double time_s = 0.25; time_s <= curve_end_s; time_s += time_s < 2.0 ? 0.25 : 0.5) {
+    profile.speed_curve.push_back({time_s, of_function(posterior, scratch, level, [&](const sprint::Sprint& s) {
+                                     return sprint::speed_at_time(s, time_s);
+                                   })});
+  }
+}
+
 void add_estimates(const Job& job, const runs::Player* player, const Assembled& assembled, const Selection& selection,
                    const LossMeans& loss_means, const sprint::Posterior& posterior, Scratch& scratch,
                    PlayerProfile& profile) {
@@ -311,6 +321,9 @@ void add_estimates(const Job& job, const runs::Player* player, const Assembled& 
       profile.predicted_time_s.push_back({"home-first", estimate([&](const sprint::Sprint& s) {
                                             return sprint::time_to_distance(s, *profile.base_distance_m);
                                           })});
+    }
+    if (job.options.speed_curve) {
+      add_speed_curve(posterior, scratch, level, profile);
     }
     if (player != nullptr && player->mass_kg && player->height_m) {
       const sprint::Body body{*player->mass_kg, *player->height_m};
@@ -436,6 +449,9 @@ void each_estimate(Profile& profile, Visit&& visit) {
   named(profile.segment_loss_s);
   named(profile.predicted_time_s);
   named(profile.course_time_s);
+  for (auto& at : profile.speed_curve) {
+    visit(at.speed_mps);
+  }
   named(profile.session_time_s);
   named(profile.straight_efficiency_by_course);
   optional(profile.straight_efficiency);

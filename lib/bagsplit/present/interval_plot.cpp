@@ -18,6 +18,8 @@ constexpr Signs ascii{"|", "-", "|", "o", "+", "-", ":"};
 constexpr Signs unicode{"\xE2\x94\x9C", "\xE2\x94\x80", "\xE2\x94\xA4", "\xE2\x97\x8F",
                         "\xE2\x94\xB4", "\xE2\x94\x80", "\xE2\x94\x8A"};
 
+}  // namespace
+
 int decimals_for(double step) {
   int decimals = 0;
   while (decimals < 6 && std::abs(step - std::round(step)) > 1e-9) {
@@ -26,8 +28,6 @@ int decimals_for(double step) {
   }
   return decimals;
 }
-
-}  // namespace
 
 std::vector<double> axis_marks(double low, double high, std::size_t most) {
   if (!(std::isfinite(low) && std::isfinite(high) && low < high)) {

@@ -25,6 +25,9 @@ struct PlottedInterval {
 /// of them, all within the bounds.  @param most >= 2.   @throws std::domain_error unless low < high, both finite.
 std::vector<double> axis_marks(double low, double high, std::size_t most);
 
+/// Digits behind the point that a multiple of `step` needs, at most 6.
+int decimals_for(double step);
+
 /// The plot with a line end after each line. A bar's ends lie within half a cell of their values.
 /// @param intervals  lo <= middle <= hi, all finite; none gives no text.
 /// @param unit       at the end of the axis.

@@ -1,5 +1,13 @@
 bagsplit_module(present
   SOURCES
+    chart/age_bands.cpp
+    chart/agreement.cpp
+    chart/canvas.cpp
+    chart/diamond.cpp
+    chart/intervals.cpp
+    chart/speed_curve.cpp
+    chart/tiers.cpp
+    chart/weeks.cpp
     check_report.cpp
     codes_report.cpp
     csv_writer.cpp
@@ -8,8 +16,10 @@ bagsplit_module(present
     gates_report.cpp
     interval_plot.cpp
     json_writer.cpp
+    markup.cpp
     norms_report.cpp
     number_text.cpp
+    path_drawing.cpp
     path_json.cpp
     path_svg.cpp
     path_text.cpp
@@ -21,14 +31,28 @@ bagsplit_module(present
     profile_json.cpp
     profile_parts.cpp
     profile_quantities.cpp
+    report.cpp
+    report_page.cpp
+    report_player.cpp
+    report_squad.cpp
+    report_style.cpp
     sheet.cpp
     sheet_html.cpp
+    squad_parts.cpp
     squad_text.cpp
     text_table.cpp
     text_width.cpp
     timers_report.cpp
     trend_report.cpp
   HEADERS
+    chart/age_bands.hpp
+    chart/agreement.hpp
+    chart/canvas.hpp
+    chart/diamond.hpp
+    chart/intervals.hpp
+    chart/speed_curve.hpp
+    chart/tiers.hpp
+    chart/weeks.hpp
     check_report.hpp
     codes_report.hpp
     csv_writer.hpp
@@ -37,6 +61,7 @@ bagsplit_module(present
     gates_report.hpp
     interval_plot.hpp
     json_writer.hpp
+    markup.hpp
     norms_report.hpp
     number_text.hpp
     path_report.hpp
@@ -48,6 +73,7 @@ bagsplit_module(present
     profile_parts.hpp
     profile_quantities.hpp
     profile_text.hpp
+    report.hpp
     sheet.hpp
     text_table.hpp
     text_width.hpp

@@ -182,7 +182,12 @@ void write_player(JsonWriter& json, const PlayerTrend& player) {
       .member("runs_last", std::uint64_t{player.runs_last})
       .member("sessions", std::uint64_t{player.sessions});
   text_or_null(json, "growth_source", player.growth_source);
-  json.end_object();
+  json.member("mean_first_s", player.mean_first_s).member("mean_last_s", player.mean_last_s);
+  json.key("times").begin_array();
+  for (const coach::TrendTime& time : player.times) {
+    json.begin_object(Layout::line).member("date", runs::format_date(time.date)).member("time_s", time.time_s).end_object();
+  }
+  json.end_array().end_object();
 }
 
 void write_window(JsonWriter& json, std::string_view name, const std::optional<coach::WindowSummary>& window) {
@@ -322,6 +327,7 @@ std::string trend_json(const TrendResult& result) {
       .member("day_from_model", result.day_sd_given)
       .member("df", finite_or_none(result.error_df))
       .member("shared_by_evenings_sd_s", result.shared_sd_s)
+      .member("one_run_noise_s", result.one_run_noise_s)
       .end_object();
   json.key("conditions").begin_array();
   for (const coach::TrendCondition& condition : result.conditions) {

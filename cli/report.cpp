@@ -1,0 +1,210 @@
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <map>
+#include <random>
+#include <set>
+
+#include "bagsplit/coach/path_plan.hpp"
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/report.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/anonymise.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+#include "input.hpp"
+#include "players_asked.hpp"
+#include "session.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+constexpr std::size_t suspicions_shown = 20;
+constexpr std::size_t shortest_salt = 8;
+
+void declare(CLI::App& app, Invocation& invocation) {
+  ReportRequest& request = invocation.report;
+  declare_input(app, invocation.input);
+  declare_model(app, invocation.input);
+  declare_list(app, "--player", request.players,
+               {purpose::choice, "ID", "A page of this player across the weeks instead of the squad; may be given several times", "the squad"});
+  declare_switch(app, "--each", request.each, {purpose::choice, "", "After the squad a page for each player, one a sheet of paper", ""});
+  declare_text(app, "--course", {purpose::choice, "NAME", "Course compared across weeks", "the one with most to compare"},
+               [&request](const std::string& text) { request.course = text; });
+  declare_text(app, "--mark", {purpose::choice, "NAME", "Mark compared across weeks", "the one with most to compare"},
+               [&request](const std::string& text) { request.mark = text; });
+  declare_switch(app, "--places", request.places, {purpose::choice, "", "Say places: the squad fastest first, percentiles on a child's page", ""});
+  declare_level(app, request.level);
+  declare_dates(app, request.as_of, request.window_days);
+  declare_threads(app, request.threads);
+  declare_switch(app, "--names", request.names, {purpose::output, "", "Names from the roster beside the ids", ""});
+  declare_switch(app, "--anonymise", request.anonymise, {purpose::output, "", "Codes in place of ids, ages in half-years; no names, teams, heights or masses", ""});
+  declare_text(app, "--salt", {purpose::output, "TEXT", "Secret the codes are made with, 8 characters or more: the same gives the same codes", "a random one, kept nowhere"},
+               [&request](const std::string& text) { request.salt = text; });
+  declare_value<ReportForm>(app, "--format", request.form,
+                            {purpose::output, "FORM", "html to look at, json: the results the page was made from", "html"}, "html or json",
+                            [](const std::string& text) -> std::optional<ReportForm> {
+                              return text == "html" ? std::optional(ReportForm::html) : text == "json" ? std::optional(ReportForm::json) : std::nullopt;
+                            });
+  declare_output(app, invocation.output, Forms::own);
+}
+
+std::string examine(const Invocation& invocation) {
+  const ReportRequest& request = invocation.report;
+  if (request.each && !request.players.empty()) {
+    return "--each is for the squad: leave out --player";
+  }
+  if (request.names && request.anonymise) {
+    return "--names and --anonymise contradict each other";
+  }
+  if (request.salt && !request.anonymise) {
+    return "--salt goes with --anonymise";
+  }
+  if (request.salt && request.salt->size() < shortest_salt) {
+    return "--salt must have 8 characters or more: a short one can be guessed";
+  }
+  return examine_input(invocation);
+}
+
+std::string random_salt() {
+  std::random_device device;
+  std::string salt;
+  for (int i = 0; i < 8; ++i) {
+    salt += std::to_string(device()) + ".";
+  }
+  return salt;
+}
+
+// Replaces ids in what was read and in what was asked for.
+void make_anonymous(Inputs& inputs, ReportRequest& request) {
+  const auto codes = runs::anonymise(inputs.log, inputs.roster, request.salt ? *request.salt : random_salt());
+  for (std::string& player : request.players) {
+    if (const auto code = codes.find(player); code != codes.end()) {
+      player = code->second;
+    }
+  }
+}
+
+std::map<std::string, std::string> names_of(const runs::Roster& roster) {
+  std::map<std::string, std::string> names;
+  for (const runs::Player& player : roster.players) {
+    if (!player.name.empty()) {
+      names[player.id] = player.name + " (" + player.id + ")";
+    }
+  }
+  return names;
+}
+
+bool has_several_dates(const runs::RunLog& log) {
+  return std::any_of(log.runs.begin(), log.runs.end(), [&](const runs::Run& run) { return run.date != log.runs.front().date; });
+}
+
+// Each player's own best path, for the pages of players.
+std::vector<std::optional<coach::PathPlan>> paths_of(const coach::ProfileResult& profile, const runs::RunLog& log) {
+  std::vector<std::optional<coach::PathPlan>> paths;
+  for (const coach::PlayerProfile& player : profile.players) {
+    paths.emplace_back();
+    if (auto question = coach::own_path_question(player, log.courses)) {
+      question->other_laterals = false;
+      paths.back() = coach::plan_path(*question);
+    }
+  }
+  return paths;
+}
+
+// @return what is wrong, or nothing.
+std::string compute(const Inputs& inputs, const ReportRequest& request, const norms::Catalogue& references, bool own_model, present::Report& report) {
+  coach::ProfileOptions options;
+  options.level = request.level;
+  options.as_of = request.as_of;
+  options.window_days = request.window_days;
+  options.threads = request.threads;
+  options.model = inputs.model;
+  options.squad = !own_model;
+  options.speed_curve = request.each || !request.players.empty();
+  report.profile = coach::profile(inputs.log, inputs.roster, inputs.devices, references, options);
+  if (!request.players.empty()) {
+    report.kind = present::ReportKind::players;
+    if (std::string wrong = keep_players(request.players, report.profile); !wrong.empty()) {
+      return wrong;
+    }
+  }
+  if (has_several_dates(inputs.log)) {
+    coach::TrendOptions trend;
+    trend.course = request.course;
+    trend.mark = request.mark;
+    trend.level = request.level;
+    trend.model = inputs.model;
+    report.trend = coach::trend(inputs.log, inputs.roster, inputs.devices, references, trend);
+  }
+  if (options.speed_curve) {
+    report.paths = paths_of(report.profile, inputs.log);
+  }
+  if (report.kind == present::ReportKind::squad) {
+    coach::TimersOptions timers;
+    timers.level = request.level;
+    report.timers = coach::timers(inputs.log, inputs.devices, timers);
+  }
+  return {};
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  ReportRequest request = invocation.report;
+  Inputs inputs = read_inputs(invocation.input, session);
+  const auto wrong = [&](const std::string& what) {
+    session.say("bagsplit report: " + present::printable(what) + "\n");
+    return ExitCode::wrong_command_line;
+  };
+  if (!inputs.wrong_command_line.empty()) {
+    return wrong(inputs.wrong_command_line);
+  }
+  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
+  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
+    session.say("bagsplit: no report was made: correct the errors first\n");
+    return code;
+  }
+  present::Report report;
+  report.each_player = request.each;
+  report.places = request.places;
+  report.codes = request.anonymise;
+  if (request.names) {
+    report.names = names_of(inputs.roster);
+  }
+  if (request.anonymise) {
+    make_anonymous(inputs, request);
+  }
+  const norms::Catalogue references = norms::Catalogue::builtin();
+  if (const std::string what = compute(inputs, request, references, invocation.input.model.has_value(), report); !what.empty()) {
+    return wrong(what);
+  }
+  if (!inputs.has_roster) {
+    session.say("bagsplit: no roster: no ages, so nothing is compared with children of the same age (--roster FILE)\n");
+  }
+  const std::string answer = request.form == ReportForm::json ? present::report_json(report) : present::report_html(report, references);
+  if (const ExitCode code = deliver(answer, invocation.output, session); code != ExitCode::done) {
+    return code;
+  }
+  if (request.form == ReportForm::html && invocation.output.output != "-") {
+    const bool pages = request.each || !request.players.empty();
+    session.say("bagsplit: wrote " + present::printable(invocation.output.output) + ": open it in a browser" +
+                (pages ? "; printed, each player takes one page" : "") + "\n");
+  }
+  return ExitCode::done;
+}
+
+}  // namespace
+
+extern const Command report_command;
+const Command report_command{
+    "report",
+    "One page to look at or print, in a single file: the squad, or a page for each child.",
+    "bagsplit report data/demo --output squad.html\n"
+    "bagsplit report spring --roster squad.csv --player 12 --output 12.html",
+    "README.md (what it shows), data/schemas/report.schema.json (the JSON).",
+    declare,
+    examine,
+    run,
+};
+
+}  // namespace bagsplit::cli

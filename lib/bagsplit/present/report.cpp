@@ -1,0 +1,128 @@
+#include "bagsplit/present/report.hpp"
+
+#include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/path_report.hpp"
+#include "bagsplit/present/profile_json.hpp"
+#include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/report_parts.hpp"
+#include "bagsplit/present/timers_report.hpp"
+#include "bagsplit/present/trend_report.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+// What the file tells of the children, so that whoever passes it on knows.
+std::string holds_words(const Report& report) {
+  std::string text = "This page holds, for each player: ";
+  text += report.codes            ? "a code in place of the id"
+          : !report.names.empty() ? "the id and the name"
+                                  : "the id";
+  text += report.codes ? ", the age to half a year" : ", the age";
+  text += ", dates and times of runs, and what was worked out of them; no date of birth, height or mass.";
+  text += report.codes            ? " The codes come from a secret that is not in this file; whoever knows a child's times can still know the child by them."
+          : report.names.empty() ? " Names are left out."
+                                 : " It names minors: pass it on only to those who may know.";
+  return text + " Timers are called as in the files.";
+}
+
+Markup foot(const Report& report, const Page& page, const norms::Catalogue& references) {
+  Markup out = section("Take care", bullets(report.profile.cautions));
+  out += section("Sources", bullets(reference_sentences(page.sources(), references)));
+  return out + section("What this page holds", element("p", holds_words(report)));
+}
+
+// The small print of a child's page.
+Markup page_foot(const Report& report, const Page& page, const norms::Catalogue& references) {
+  std::vector<std::string> small;
+  if (!report.profile.cautions.empty()) {
+    small.push_back("Take care: " + report.profile.cautions.front());
+  }
+  small.push_back("Bars, bands and ranges are " + percent(report.profile.level) + " intervals: that often the truth lies inside.");
+  for (const std::string& source : reference_sentences(page.sources(), references)) {
+    small.push_back("Source: " + source);
+  }
+  small.push_back(holds_words(report));
+  return element("footer", paragraphs(small, "small"));
+}
+
+// A JSON text moved in to where it stands; JSON texts hold no bare line end.
+std::string indented(const std::string& json) {
+  std::string out;
+  for (const char c : json) {
+    out += c;
+    out += c == '\n' ? "  " : "";
+  }
+  out.erase(out.find_last_not_of(" \n") + 1);
+  return out;
+}
+
+std::string page_id(std::size_t player) { return "player" + std::to_string(player + 1); }
+
+std::string title_words(const Report& report) {
+  if (report.kind == ReportKind::players && report.profile.players.size() == 1) {
+    return "Player " + shown_name(report, report.profile.players.front().player);
+  }
+  const std::string span = span_words(report.profile.players);
+  return std::string(report.kind == ReportKind::players ? "Players" : "Squad") + (span.empty() ? "" : ", " + span);
+}
+
+Markup child_pages(const Report& report, const norms::Catalogue& references, Page& page) {
+  Markup out;
+  for (std::size_t i = 0; i < report.profile.players.size(); ++i) {
+    page.forget_sources();
+    const Markup content = player_page(report, i, references, page);
+    out += element("article", {{"id", page_id(i)}, {"aria-label", "Player " + shown_name(report, report.profile.players[i].player)}},
+                   content + page_foot(report, page, references));
+  }
+  return out;
+}
+
+// From the squad's page to the children's.
+Markup links(const Report& report) {
+  Markup items;
+  for (std::size_t i = 0; i < report.profile.players.size(); ++i) {
+    items += element("li", element("a", {{"href", "#" + page_id(i)}}, isolated(shown_name(report, report.profile.players[i].player))));
+  }
+  return items.empty() ? items : element("nav", {{"aria-label", "Pages of the players"}}, element("p", "Pages of the players:") + element("ul", {{"class", "row"}}, items));
+}
+
+}  // namespace
+
+std::string shown_name(const Report& report, const std::string& id) {
+  const auto found = report.names.find(id);
+  return found == report.names.end() || found->second.empty() ? id : found->second;
+}
+
+std::string report_html(const Report& report, const norms::Catalogue& references) {
+  Page page;
+  Markup body;
+  if (report.kind == ReportKind::squad) {
+    Markup squad = squad_page(report, references, page) + foot(report, page, references);
+    body += element("div", {{"class", "squad"}}, squad + (report.each_player ? links(report) : Markup()));
+  }
+  if (report.kind == ReportKind::players || report.each_player) {
+    body += child_pages(report, references, page);
+  }
+  return html_document(title_words(report), element("main", body));
+}
+
+std::string report_json(const Report& report) {
+  JsonWriter json;
+  json.begin_object().member("schema", "bagsplit.report/1");
+  json.member("kind", report.kind == ReportKind::squad ? "squad" : "players");
+  json.key("profile").raw(indented(profile_json(report.profile)));
+  json.key("trend");
+  report.trend ? json.raw(indented(trend_json(*report.trend))) : json.null();
+  json.key("timers");
+  report.timers ? json.raw(indented(timers_json(*report.timers))) : json.null();
+  json.key("paths").begin_array();
+  for (const auto& plan : report.paths) {
+    plan && plan->usable() ? json.raw(indented(path_json(*plan))) : json.null();
+  }
+  json.end_array().end_object();
+  return json.take();
+}
+
+}  // namespace bagsplit::present
