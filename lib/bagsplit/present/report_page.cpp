@@ -12,6 +12,8 @@ void HtmlTable::begin_row(const Markup& heading) { rows_.push_back(element("th",
 
 void HtmlTable::text(const Markup& cell) { rows_.back() += element("td", {{"class", "words"}}, cell); }
 
+void HtmlTable::count(std::size_t value) { rows_.back() += element("td", std::to_string(value)); }
+
 void HtmlTable::number(std::optional<double> value, int decimals) {
   rows_.back() += element("td", value ? number_cell(*value, decimals) : Markup(absent));
 }

@@ -24,6 +24,7 @@ class HtmlTable {
 
   void begin_row(const Markup& heading);
   void text(const Markup& cell);
+  void count(std::size_t value);
   void number(std::optional<double> value, int decimals);
   /// The median with the ends of its interval; "*" where it is mostly the age group's norm, "#" where it holds the timer's delay.
   void estimate(const coach::Estimate* value, int decimals, bool holds_timer_bias = false);

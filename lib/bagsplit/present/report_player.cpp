@@ -53,9 +53,13 @@ HtmlTable losses_table(const PlayerProfile& player) {
   return table;
 }
 
-std::string largest_loss_words(const PlayerProfile& player) {
+// @param drawn  only those on the legs of the best path.
+std::string largest_loss_words(const PlayerProfile& player, bool drawn) {
   const coach::NamedEstimate* largest = nullptr;
   for (const coach::NamedEstimate& loss : player.segment_loss_s) {
+    if (drawn && find_estimate(player.loss_to_best_path_by_segment_s, loss.name) == nullptr) {
+      continue;
+    }
     if (loss.value.lo > 0.0 && !mostly_prior(loss.value) && (largest == nullptr || loss.value.median > largest->value.median)) {
       largest = &loss;
     }
@@ -73,8 +77,9 @@ std::optional<Figure> losses_figure(const PlayerProfile& player, const coach::Pa
   const HtmlTable table = losses_table(player);
   out.table = table.str("Where the time goes");
   out.legend = table.legend();
-  out.says = largest_loss_words(player);
-  if (plan != nullptr && plan->usable()) {
+  const bool has_path = plan != nullptr && plan->usable();
+  out.says = largest_loss_words(player, has_path);
+  if (has_path) {
     out.title = "Where the time goes, and the best path";
     out.chart = chart::diamond(page.caption(out.title, "The diamond with a band that swings out before each bag: the best path, wide where the runner is fast, a stroke across it every second. On each leg stands what is lost there."), *plan, player);
     const double gain = player.loss_to_best_path_s ? player.loss_to_best_path_s->median : 0.0;
@@ -111,7 +116,7 @@ std::optional<Figure> age_figure(const Report& report, const PlayerProfile& play
   out.title = "Growing up: times over " + quantity_name("predicted_time_s." + shown->quantity).member + " by age";
   out.chart = chart::age_bands(page.caption(out.title, "Bands of what children run at each age, falling with age, the middle half darker; this child is a dot with a bar. Lower is faster."), *norm,
                                *player.sex, *player.age_years, *shown->time_s);
-  out.says = "Times fall as children grow; half of " + shown->label + " are in the darker band. Measured their way, this child would take about " + fixed(shown->time_s->median, 1) + " s.";
+  out.says = "Times fall as children grow; the darker band is the middle half of " + norm->info().who + ". Measured their way, this child would take about " + fixed(shown->time_s->median, 1) + " s.";
   if (report.places) {
     out.says += " That is percentile " + fixed(shown->percentile->median, 0) + " (" + fixed(shown->percentile->lo, 0) + " to " + fixed(shown->percentile->hi, 0) + "; 100 is the fastest).";
   }
@@ -134,8 +139,8 @@ std::string verdict_words(const coach::PlayerTrend& player) {
     return "No change can be worked out: " + player.verdict_words + ".";
   }
   const coach::Change& c = *player.shrunken_change_s;
-  return "From the first evenings to the last: " + player.verdict_words + " (about " + signed_fixed(c.estimate, 2) + " s, between " + signed_fixed(c.lo, 2) +
-         " and " + signed_fixed(c.hi, 2) + " s; below 0 is faster).";
+  return "From the first evenings to the last about " + signed_fixed(c.estimate, 2) + " s, between " + signed_fixed(c.lo, 2) + " and " +
+         signed_fixed(c.hi, 2) + " s (below 0 is faster): " + player.verdict_words + ".";
 }
 
 std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& profile, Page& page) {
@@ -152,7 +157,7 @@ std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& pr
   out.chart = chart::weeks(page.caption(out.title, "A cross for each run over the dates; heavy lines with a dot are the means of the first and of the last evenings; the shaded band is where runs lie when nothing has changed."),
                            *report.trend, *found);
   out.says = verdict_words(*found);
-  out.cannot = "a run inside the shaded band is no news: one run on another evening lies there " + fixed(100.0 * report.trend->level, 0) + " times of 100 without any change.";
+  out.cannot = "anything by one run inside the shaded band: with nothing changed, one on another evening lies there " + fixed(100.0 * report.trend->level, 0) + " times of 100.";
   HtmlTable table({{"", ""}, {"value", "s"}});
   for (const coach::TrendTime& time : found->times) {
     table.begin_row(runs::format_date(time.date));

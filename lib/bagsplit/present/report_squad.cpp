@@ -79,7 +79,7 @@ Markup running_part(const Report& report, Page& page) {
     const std::string name = shown_name(report, player.player);
     table.begin_row(isolated(name));
     table.number(player.age_years, 1);
-    table.text(std::to_string(player.runs_used));
+    table.count(player.runs_used);
     table.estimate(pointer(player.reaction_s), 2, player.reaction_holds_timer_bias);
     table.estimate(pointer(player.max_acceleration_mps2), 1);
     table.estimate(pointer(player.top_speed_mps), 2);
@@ -164,7 +164,7 @@ Markup losses_part(const Report& report, Page& page) {
     drawn.values->low = std::min(drawn.values->low, 0.0);
     bag.chart = interval_charts(rows[k], drawn, bag.title, "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
     const auto sure = std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
-    bag.says = "Surely lost: " + std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " (bar wholly right of the broken line).";
+    bag.says = std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely lose time here: bars wholly right of the broken line.";
     charts += figure(bag, 3);
   }
   Markup out = element("p", "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");

@@ -31,6 +31,7 @@ a { color: var(--hue); }
 .small { font-size: .875rem; color: var(--soft); margin: .3rem 0; }
 .first { border-left: 4px solid var(--hue); padding: .1rem 0 .1rem 1rem; margin: 1rem 0; }
 .first p { margin: .2rem 0; }
+.first h2 { margin: 0 0 .3rem; padding: 0; border: 0; font-size: 1.15rem; }
 .charts { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 20rem), 1fr)); gap: 2.25rem 2.5rem; align-items: start; margin: 1rem 0; }
 figure { margin: 0; min-width: 0; }
 .wide { max-width: 34rem; }
@@ -68,7 +69,7 @@ svg .strong { font-weight: 600; }
 footer { margin-top: 3rem; padding-top: 1rem; border-top: 1px solid var(--rule); }
 article { margin-top: 4rem; }
 article:first-child { margin-top: 0; }
-@page { margin: 14mm 15mm; }
+@page { margin: 12mm 14mm; }
 @media print {
   :root { --paper: #fff; --ink: #000; --soft: #444; --rule: #bbb; --tint: #eee; --hue: #06463f; }
   body { padding: 0; max-width: none; font-size: 9.5pt; line-height: 1.35; }
@@ -88,8 +89,16 @@ article:first-child { margin-top: 0; }
   article { break-before: page; break-inside: avoid; margin: 0; }
   article:first-child { break-before: auto; }
   .squad ~ article { break-before: page; }
-  article figure svg { max-height: 62mm; }
-  article .lead { font-size: 9.5pt; }
+  /* A child's page fills one sheet, A4 or Letter. */
+  article { font-size: 9pt; }
+  article h2 { margin: 8pt 0 3pt; }
+  article .first { margin: 5pt 0; }
+  article .charts { gap: 7pt 16pt; }
+  article figure svg { max-height: 52mm; }
+  article .lead { font-size: 9.5pt; margin: 2pt 0; }
+  article figcaption p { font-size: 8pt; line-height: 1.25; }
+  article footer { margin-top: 6pt; padding-top: 3pt; }
+  article .small { font-size: 6.8pt; line-height: 1.25; margin: 1pt 0; max-width: none; }
 }
 )");
 }

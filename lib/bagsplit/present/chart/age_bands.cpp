@@ -74,11 +74,11 @@ Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex,
   Markup out = area_between(curves[0], curves[4], "band") + area_between(curves[1], curves[3], "band");
   out += left_axis(y, left, right, "s", 6) + bottom_axis(x, bottom, bottom, "age, years", 7);
   out += curve(curves[0], "edge") + curve(curves[4], "edge") + curve(curves[2], "ink");
-  double last_y = -100.0;
-  for (std::size_t i = 0; i < curves.size(); ++i) {
-    const double at = std::max(curves[i].back().y + 4.0, last_y + 12.0);
+  double least_y = 0.0;  // from the slowest at the top, none over another
+  for (std::size_t i = curves.size(); i-- > 0;) {
+    const double at = std::max(curves[i].back().y + 4.0, least_y);
     out += label({right + 6.0, at}, words[i], Anchor::start, "small");
-    last_y = at;
+    least_y = at + 12.0;
   }
   const double own_x = x.at(age_years);
   out += line({own_x, y.at(time_s.lo)}, {own_x, y.at(time_s.hi)}, "bar");

@@ -22,13 +22,11 @@ Markup bags_part(const coach::PathPlan& plan, const Ground& ground) {
     const Spot s = ground.at(place.x_m, place.y_m);
     const std::string name = place.bag;
     const std::string time = reached == plan.answer.bags.end() ? "" : fixed(reached->time_s, 1) + " s";
-    // Beyond the bag, towards the corner of the page that has room.
-    const bool below = name == "home";
-    const bool above = name == "second";
+    // Beyond the bag and the band.
     const Anchor anchor = name == "first" ? Anchor::end : name == "third" ? Anchor::start : Anchor::middle;
     const double x = name == "first" ? width - 2.0 : name == "third" ? 2.0 : s.x;
-    const double y = below ? s.y + 32.0 : above ? s.y - 30.0 : s.y - 44.0;
-    out += label({x, y}, time.empty() ? name : name + " " + time, anchor, "strong");
+    const double y = name == "home" ? s.y + 30.0 : name == "second" ? s.y - 36.0 : s.y - 2.0;
+    out += label({x, y}, name, anchor, "strong") + (time.empty() ? Markup() : label({x, y + 14.0}, time, anchor));
   }
   return out;
 }
@@ -76,7 +74,7 @@ std::string loss_key(const coach::PlayerProfile& player, std::size_t leg) {
 
 Markup diamond(const Caption& caption, const coach::PathPlan& plan, const coach::PlayerProfile& player) {
   constexpr double height = 330.0;
-  const Ground ground({&plan.path}, plan.question.base_distance_m, {36.0, 40.0}, {width - 36.0, height - 42.0});
+  const Ground ground({&plan.path}, plan.question.base_distance_m, {54.0, 44.0}, {width - 54.0, height - 50.0});
   Markup out = area(speed_band(plan.path, ground, 1.5, 9.0, 4.0), "band edge");
   out += bags_part(plan, ground);
   return drawing(caption, height, out + seconds_part(plan, ground) + losses_part(plan, player, ground));
