@@ -4,6 +4,7 @@
 #include <charconv>
 #include <cmath>
 
+#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::cli {
@@ -78,17 +79,20 @@ void declare_level(CLI::App& app, double& level) {
                         });
 }
 
-void declare_dates(CLI::App& app, std::optional<runs::Date>& as_of, std::optional<int>& window_days) {
+void declare_as_of(CLI::App& app, std::optional<runs::Date>& as_of) {
   declare_value<runs::Date>(
       app, "--as-of", as_of,
       {purpose::choice, "DATE", "Leave out runs after this date (YYYY-MM-DD)", "each player's last run"},
       "a date such as 2026-06-23",
       [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
-  declare_value<int>(app, "--window", window_days,
+}
+
+void declare_window(CLI::App& app, std::optional<int>& days) {
+  declare_value<int>(app, "--window", days,
                      {purpose::choice, "DAYS", "Only runs of so many days up to that date, 1 to 36500", "all runs"},
                      "a whole number of days from 1 to 36500", [](const std::string& text) -> std::optional<int> {
-                       const auto days = runs::parse_count(text, 1, 36500);
-                       return days ? std::optional(static_cast<int>(*days)) : std::nullopt;
+                       const auto count = runs::parse_count(text, 1, 36500);
+                       return count ? std::optional(static_cast<int>(*count)) : std::nullopt;
                      });
 }
 
@@ -97,6 +101,15 @@ void declare_threads(CLI::App& app, unsigned& threads) {
       app, "--threads", threads,
       {purpose::choice, "N", "Threads, 0 to 256, 0 for as many as the machine has; the answer is the same", "0"},
       "a whole number from 0 to 256", [](const std::string& text) { return runs::parse_count(text, 0, 256); });
+}
+
+void declare_sex(CLI::App& app, std::optional<runs::Sex>& sex, const std::string& what, const std::string& fallback) {
+  declare_value<runs::Sex>(app, "--sex", sex, {purpose::choice, "F|M", what, fallback}, "F or M",
+                           [](const std::string& text) -> std::optional<runs::Sex> {
+                             return runs::equal_ignoring_case(text, "F")   ? std::optional(runs::Sex::female)
+                                    : runs::equal_ignoring_case(text, "M") ? std::optional(runs::Sex::male)
+                                                                           : std::nullopt;
+                           });
 }
 
 void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {

@@ -56,8 +56,11 @@ CLI::Option* declare_value(CLI::App& app, const std::string& names, Target& targ
 void declare_input(CLI::App& app, InputOptions& input);
 void declare_model(CLI::App& app, InputOptions& input);
 void declare_level(CLI::App& app, double& level);
-void declare_dates(CLI::App& app, std::optional<runs::Date>& as_of, std::optional<int>& window_days);
+void declare_as_of(CLI::App& app, std::optional<runs::Date>& as_of);
+void declare_window(CLI::App& app, std::optional<int>& days);
 void declare_threads(CLI::App& app, unsigned& threads);
+/// @param what, fallback  as in Declared: what it is for differs between commands.
+void declare_sex(CLI::App& app, std::optional<runs::Sex>& sex, const std::string& what, const std::string& fallback);
 enum class Forms { usual, own };  // own: the command declares --format itself
 void declare_output(CLI::App& app, OutputOptions& output, Forms forms = Forms::usual);
 

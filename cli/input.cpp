@@ -176,4 +176,21 @@ void report_problems(const runs::Problems& problems, Notes notes, std::size_t mo
   session.say(out);
 }
 
+std::optional<Inputs> sound_inputs(const Invocation& invocation, const std::string& command, const std::string& undone,
+                                   const Session& session, ExitCode& code) {
+  std::optional<Inputs> inputs = read_inputs(invocation.input, session);
+  if (!inputs->wrong_command_line.empty()) {
+    session.say("bagsplit " + command + ": " + present::printable(inputs->wrong_command_line) + "\n");
+    code = ExitCode::wrong_command_line;
+    return std::nullopt;
+  }
+  report_problems(inputs->problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
+  code = judge(inputs->problems);
+  if (code != ExitCode::done) {
+    session.say("bagsplit: " + undone + ": correct the errors first\n");
+    return std::nullopt;
+  }
+  return inputs;
+}
+
 }  // namespace bagsplit::cli

@@ -34,10 +34,19 @@ std::vector<runs::Course> read_own_courses(const InputOptions& options, runs::Pr
 /// errors.
 ExitCode judge(const runs::Problems& problems);
 
+/// Shown of suspicions and notes beside an answer; `check` shows all.
+inline constexpr std::size_t suspicions_shown = 20;
+
 enum class Notes { all, counted };
 
 /// Problems for people on standard error.  @param most  shown of suspicions and notes; errors are all shown.
 void report_problems(const runs::Problems& problems, Notes notes, std::size_t most, Colour colour,
                      const Session& session);
+
+/// Reads and judges in one: the inputs, or nothing where they bear no answer. Then `code` is how to end and standard
+/// error says why.
+/// @param undone  what does not happen then: "no profile was made".
+std::optional<Inputs> sound_inputs(const Invocation& invocation, const std::string& command, const std::string& undone,
+                                   const Session& session, ExitCode& code);
 
 }  // namespace bagsplit::cli

@@ -28,12 +28,6 @@ std::optional<double> read_time_s(const std::string& text) {
   return time && *time > 0.0 ? time : std::nullopt;
 }
 
-std::optional<runs::Sex> read_sex(const std::string& text) {
-  return runs::equal_ignoring_case(text, "F")   ? std::optional(runs::Sex::female)
-         : runs::equal_ignoring_case(text, "M") ? std::optional(runs::Sex::male)
-                                                : std::nullopt;
-}
-
 std::optional<norms::Clock> read_clock(const std::string& text) {
   return text == "signal"       ? std::optional(norms::Clock::signal)
          : text == "first-move" ? std::optional(norms::Clock::first_move)
@@ -55,9 +49,7 @@ void declare(CLI::App& app, Invocation& invocation) {
       app, "--age", request.age_years,
       {purpose::choice, "YEARS", "Age at the test in years, with its fraction, 0 to 120", "none: no percentile"},
       "a number of years from 0 to 120", read_age);
-  declare_value<runs::Sex>(app, "--sex", request.sex,
-                           {purpose::choice, "F|M", "Sex as the references split it", "none: no percentile"}, "F or M",
-                           read_sex);
+  declare_sex(app, request.sex, "Sex as the references split it", "none: no percentile");
   declare_value<norms::Clock>(
       app, "--clock", request.clock,
       {purpose::choice, "CLOCK",

@@ -23,7 +23,6 @@ namespace bagsplit::cli {
 namespace {
 
 constexpr double usual_base_distance_m = 60 * runs::metres_per_foot;
-constexpr std::size_t suspicions_shown = 20;
 
 using Reader = std::function<std::optional<double>(const std::string&)>;
 
@@ -47,42 +46,34 @@ std::optional<double> read_seconds(std::string_view text) {
   return read_number(std::string(text));
 }
 
-std::optional<double> read_plain(std::string_view text) { return read_number(std::string(text)); }
+std::optional<double> read_plain(std::string_view text) {
+  return read_number(std::string(text));
+}
 
 void declare_whose(CLI::App& app, PathRequest& request) {
   declare_text(app, "--player", {purpose::choice, "ID", "Whose path, from the run logs", "the only player of the logs"},
                [&request](const std::string& text) { request.player = text; });
-  declare_value<runs::Date>(app, "--as-of", request.as_of,
-                            {purpose::choice, "DATE", "Leave out the player's runs after this date (YYYY-MM-DD)", "the last run"},
-                            "a date such as 2026-06-23",
-                            [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
-  declare_value<int>(app, "--window", request.window_days,
-                     {purpose::choice, "DAYS", "Only runs of so many days up to that date, 1 to 36500: recent form", "all runs"},
-                     "a whole number of days from 1 to 36500", [](const std::string& text) -> std::optional<int> {
-                       const auto days = runs::parse_count(text, 1, 36500);
-                       return days ? std::optional(static_cast<int>(*days)) : std::nullopt;
-                     });
-  declare_value<double>(app, "--age", request.age_years,
-                        {purpose::choice, "YEARS", "Path of the middle of an age group instead, 3 to 80 years", "no age group"},
-                        "a number of years from 3 to 80", within(3.0, 80.0, read_plain));
-  declare_value<runs::Sex>(app, "--sex", request.sex, {purpose::choice, "F|M", "Sex, for --age", "both together"}, "F or M",
-                           [](const std::string& text) -> std::optional<runs::Sex> {
-                             return runs::equal_ignoring_case(text, "F")   ? std::optional(runs::Sex::female)
-                                    : runs::equal_ignoring_case(text, "M") ? std::optional(runs::Sex::male)
-                                                                           : std::nullopt;
-                           });
+  declare_as_of(app, request.as_of);
+  declare_window(app, request.window_days);
+  declare_value<double>(
+      app, "--age", request.age_years,
+      {purpose::choice, "YEARS", "Path of the middle of an age group instead, 3 to 80 years", "no age group"},
+      "a number of years from 3 to 80", within(3.0, 80.0, read_plain));
+  declare_sex(app, request.sex, "Sex, for --age", "both together");
   declare_value<double>(app, "--top-speed", request.top_speed_mps,
-                        {purpose::choice, "SPEED", "Top speed of a runner given by numbers, 0.5 to 15 m/s; with --time-constant",
-                         "no numbers"},
-                        "a speed from 0.5 to 15 m/s, such as 6.2, 20ft/s or 14mph", within(0.5, 15.0, runs::parse_speed_mps));
+                        {purpose::choice, "SPEED",
+                         "Top speed of a runner given by numbers, 0.5 to 15 m/s; with --time-constant", "no numbers"},
+                        "a speed from 0.5 to 15 m/s, such as 6.2, 20ft/s or 14mph",
+                        within(0.5, 15.0, runs::parse_speed_mps));
   declare_value<double>(app, "--time-constant", request.time_constant_s,
                         {purpose::choice, "TIME", "Time constant of that runner's sprint, 0.05 to 10 s", "no numbers"},
                         "a time from 0.05 to 10 s, such as 0.85", within(0.05, 10.0, read_seconds));
   declare_value<double>(
       app, "--point-mass", request.point_mass_mps2,
-      {purpose::choice, "ACCEL", "Instead of a runner a mass whose acceleration has this limit in any direction, 0.01 to 1000 m/s2",
-       "a runner"},
-      "an acceleration from 0.01 to 1000 m/s2, such as 3.048 or 10ft/s2", within(0.01, 1000.0, runs::parse_acceleration_mps2));
+      {purpose::choice, "ACCEL",
+       "Instead of a runner a mass whose acceleration has this limit in any direction, 0.01 to 1000 m/s2", "a runner"},
+      "an acceleration from 0.01 to 1000 m/s2, such as 3.048 or 10ft/s2",
+      within(0.01, 1000.0, runs::parse_acceleration_mps2));
   declare_value<double>(app, "--lateral-limit", request.lateral_mps2,
                         {purpose::choice, "ACCEL", "Most that can be used for turning, 0.2 to 100 m/s2", "4"},
                         "an acceleration from 0.2 to 100 m/s2, such as 4 or 13ft/s2",
@@ -95,37 +86,38 @@ void declare_whose(CLI::App& app, PathRequest& request) {
 
 void declare_where(CLI::App& app, PathRequest& request) {
   declare_text(app, "--course",
-               {purpose::choice, "NAME", "Course: circuit, home-second, first-third, circuit-reverse, ..., or one of --courses",
-                "circuit"},
+               {purpose::choice, "NAME",
+                "Course: circuit, home-second, first-third, circuit-reverse, ..., or one of --courses", "circuit"},
                [&request](const std::string& text) { request.course = text; });
   declare_value<double>(app, "--base-distance", request.base_distance_m,
                         {purpose::choice, "LENGTH", "Distance between bases, 5 to 100 m, in metres or with its unit",
                          "the player's most used, else 60ft"},
                         "a length from 5 to 100 m, such as 60ft or 18.288", within(5.0, 100.0, read_length));
-  declare_value<runs::Finish>(app, "--finish", request.finish,
-                              {purpose::choice, "HOW", "End of the course: through the last bag, or stop on it", "as the course says"},
-                              "through or stop", [](const std::string& text) -> std::optional<runs::Finish> {
-                                return text == "through" ? std::optional(runs::Finish::through)
-                                       : text == "stop"  ? std::optional(runs::Finish::stop)
-                                                         : std::nullopt;
-                              });
-  declare_value<runs::Touch>(app, "--touch", request.touch,
-                             {purpose::choice, "WHERE", "Bags as a point, or touched at the edge (their inside corner where rounded)",
-                              "as the course says"},
-                             "point or edge", [](const std::string& text) -> std::optional<runs::Touch> {
-                               return text == "point"  ? std::optional(runs::Touch::point)
-                                      : text == "edge" ? std::optional(runs::Touch::edge)
-                                                       : std::nullopt;
-                             });
+  declare_value<runs::Finish>(
+      app, "--finish", request.finish,
+      {purpose::choice, "HOW", "End of the course: through the last bag, or stop on it", "as the course says"},
+      "through or stop", [](const std::string& text) -> std::optional<runs::Finish> {
+        return text == "through" ? std::optional(runs::Finish::through)
+               : text == "stop"  ? std::optional(runs::Finish::stop)
+                                 : std::nullopt;
+      });
+  declare_value<runs::Touch>(
+      app, "--touch", request.touch,
+      {purpose::choice, "WHERE", "Bags as a point, or touched at the edge (their inside corner where rounded)",
+       "as the course says"},
+      "point or edge", [](const std::string& text) -> std::optional<runs::Touch> {
+        return text == "point"  ? std::optional(runs::Touch::point)
+               : text == "edge" ? std::optional(runs::Touch::edge)
+                                : std::nullopt;
+      });
   declare_value<double>(app, "--start-speed", request.start_speed_mps,
                         {purpose::choice, "SPEED", "Speed at the start, along the first line, 0 to 15 m/s", "0"},
                         "a speed from 0 to 15 m/s, such as 3 or 10ft/s", within(0.0, 15.0, runs::parse_speed_mps));
-  declare_value<double>(app, "--max-outside", request.max_outside_m,
-                        {purpose::choice, "LENGTH", "Farthest outside the lines the path may swing, 0.01 to 100 m", "no limit"},
-                        "a length from 0.01 to 100 m, such as 2 or 6ft", within(0.01, 100.0, read_length));
-  declare_value<double>(app, "--level", request.level,
-                        {purpose::choice, "SHARE", "Probability of the interval of the total, between 0.01 and 0.9999", "0.9"},
-                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", within(0.01, 0.9999, read_plain));
+  declare_value<double>(
+      app, "--max-outside", request.max_outside_m,
+      {purpose::choice, "LENGTH", "Farthest outside the lines the path may swing, 0.01 to 100 m", "no limit"},
+      "a length from 0.01 to 100 m, such as 2 or 6ft", within(0.01, 100.0, read_length));
+  declare_level(app, request.level);
 }
 
 void declare(CLI::App& app, Invocation& invocation) {
@@ -170,8 +162,9 @@ std::string examine(const Invocation& invocation) {
   const bool by_log = !input.logs.empty();
   const int ways = (by_log ? 1 : 0) + (by_numbers ? 1 : 0) + (r.age_years ? 1 : 0) + (r.point_mass_mps2 ? 1 : 0);
   if (ways == 0) {
-    return r.player ? "--player needs run logs"
-                    : "say whose path: a run log with --player, --age, --top-speed with --time-constant, or --point-mass";
+    return r.player
+               ? "--player needs run logs"
+               : "say whose path: a run log with --player, --age, --top-speed with --time-constant, or --point-mass";
   }
   if (r.point_mass_mps2 && (by_numbers || r.lateral_mps2 || r.braking_mps2)) {
     return "--point-mass replaces --top-speed, --time-constant, --lateral-limit and --braking-limit: leave those out";
@@ -185,7 +178,8 @@ std::string examine(const Invocation& invocation) {
   if (r.sex && !r.age_years) {
     return "--sex goes with --age; a player's sex stands in the roster";
   }
-  const bool asks_log = r.player || r.as_of || r.window_days || input.roster || input.model || !input.devices.empty() || input.strict;
+  const bool asks_log =
+      r.player || r.as_of || r.window_days || input.roster || input.model || !input.devices.empty() || input.strict;
   if (!by_log && asks_log) {
     return "--player, --as-of, --window, --roster, --model, --device and --strict need run logs";
   }
@@ -222,20 +216,13 @@ std::string choose_course(const Invocation& invocation, runs::Problems& problems
 }
 
 // What the player's runs say; `code` is how to end where they say nothing.
-void take_player(const Invocation& invocation, coach::PathQuestion& question, basepath::RunnerLimits& limits, ExitCode& code,
-                 Session& session) {
-  const Inputs inputs = read_inputs(invocation.input, session);
-  if (!inputs.wrong_command_line.empty()) {
-    session.say("bagsplit path: " + present::printable(inputs.wrong_command_line) + "\n");
-    code = ExitCode::wrong_command_line;
+void take_player(const Invocation& invocation, coach::PathQuestion& question, basepath::RunnerLimits& limits,
+                 ExitCode& code, Session& session) {
+  const std::optional<Inputs> read = sound_inputs(invocation, "path", "no path was made", session, code);
+  if (!read) {
     return;
   }
-  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
-  code = judge(inputs.problems);
-  if (code != ExitCode::done) {
-    session.say("bagsplit: no path was made: correct the errors first\n");
-    return;
-  }
+  const Inputs& inputs = *read;
   coach::ProfileOptions options;
   options.level = invocation.path.level;
   options.model = inputs.model;
@@ -253,7 +240,9 @@ void take_player(const Invocation& invocation, coach::PathQuestion& question, ba
       known.push_back(player.player);
     }
     const auto nearest = id ? runs::nearest(*id, known) : std::nullopt;
-    session.say("bagsplit path: " + (id ? "no run of player '" + present::printable(*id) + "'" : std::string("several players: name one with --player")) +
+    session.say("bagsplit path: " +
+                (id ? "no run of player '" + present::printable(*id) + "'"
+                    : std::string("several players: name one with --player")) +
                 (nearest ? ". Did you mean '" + present::printable(*nearest) + "'?" : "") + "\n");
     code = ExitCode::wrong_command_line;
     return;
@@ -264,7 +253,8 @@ void take_player(const Invocation& invocation, coach::PathQuestion& question, ba
     return;
   }
   if (!found->top_speed_mps || !found->time_constant_s) {
-    session.say("bagsplit: no run of player '" + present::printable(found->player) + "' tells a speed; no path was made\n");
+    session.say("bagsplit: no run of player '" + present::printable(found->player) +
+                "' tells a speed; no path was made\n");
     code = ExitCode::data_problems;
     return;
   }
@@ -282,8 +272,8 @@ void take_player(const Invocation& invocation, coach::PathQuestion& question, ba
   // The profile's best path is the same question where nothing about it was changed.
   const PathRequest& r = invocation.path;
   const auto& best = found->best_path;
-  if (best && best->course == question.course.name && question.base_distance_m == found->base_distance_m && !r.finish && !r.touch &&
-      !r.max_outside_m && r.start_speed_mps == 0.0 && limits.lateral_mps2 == best->lateral_mps2 &&
+  if (best && best->course == question.course.name && question.base_distance_m == found->base_distance_m && !r.finish &&
+      !r.touch && !r.max_outside_m && r.start_speed_mps == 0.0 && limits.lateral_mps2 == best->lateral_mps2 &&
       limits.braking_mps2 == best->braking_mps2) {
     runner.total_s = best->time_s;
   }
@@ -318,8 +308,14 @@ ExitCode run(const Invocation& invocation, Session& session) {
       const sprint::SprintPrior prior = sprint::sprint_prior(r.age_years, r.sex);
       limits.top_speed_mps = std::exp(prior.log_top_speed.mean);
       limits.time_constant_s = std::exp(prior.log_time_constant.mean);
-      question.runner = {coach::PathRunner::Kind::age_group, std::nullopt, r.age_years, r.sex, prior.log_top_speed,
-                         prior.log_time_constant, std::nullopt, prior.source};
+      question.runner = {coach::PathRunner::Kind::age_group,
+                         std::nullopt,
+                         r.age_years,
+                         r.sex,
+                         prior.log_top_speed,
+                         prior.log_time_constant,
+                         std::nullopt,
+                         prior.source};
     } else {
       ExitCode code = ExitCode::done;
       take_player(invocation, question, limits, code, session);
@@ -346,8 +342,9 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const std::string answer = r.form == PathForm::json  ? present::path_json(plan)
                              : r.form == PathForm::csv ? present::path_csv(plan)
-                             : r.form == PathForm::svg ? present::path_svg(plan)
-                                                       : present::path_text(plan, text_options(invocation.output, session.terminal));
+                             : r.form == PathForm::svg
+                                 ? present::path_svg(plan)
+                                 : present::path_text(plan, text_options(invocation.output, session.terminal));
   return deliver(answer, invocation.output, session);
 }
 

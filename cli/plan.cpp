@@ -22,7 +22,6 @@ namespace bagsplit::cli {
 
 namespace {
 
-constexpr std::size_t suspicions_shown = 20;
 constexpr double usual_base_m = 60 * runs::metres_per_foot;
 
 std::function<std::optional<double>(const std::string&)> between(double low, double high) {
@@ -35,13 +34,13 @@ std::function<std::optional<double>(const std::string&)> between(double low, dou
 void declare(CLI::App& app, Invocation& invocation) {
   PlanRequest& request = invocation.plan;
   declare_input(app, invocation.input);
-  declare_value<double>(app, "--minutes", request.minutes,
-                        {purpose::choice, "MINUTES", "Plan the most telling night of so many minutes, 1 to 600", "no night is planned"},
-                        "a number of minutes from 1 to 600", between(1.0, 600.0));
+  declare_value<double>(
+      app, "--minutes", request.minutes,
+      {purpose::choice, "MINUTES", "Plan the most telling night of so many minutes, 1 to 600", "no night is planned"},
+      "a number of minutes from 1 to 600", between(1.0, 600.0));
   declare_value<std::size_t>(app, "--players", request.players,
                              {purpose::choice, "N", "Players who run, 1 to 500", "those of the log, or 12"},
-                             "a whole number from 1 to 500",
-                             [](const std::string& text) -> std::optional<std::size_t> {
+                             "a whole number from 1 to 500", [](const std::string& text) -> std::optional<std::size_t> {
                                const auto n = runs::parse_count(text, 1, 500);
                                return n ? std::optional<std::size_t>(*n) : std::nullopt;
                              });
@@ -52,15 +51,10 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_value<double>(app, "--age", request.age_years,
                         {purpose::choice, "YEARS", "Age of the players", "from the roster, or unknown"},
                         "a number of years from 4 to 90", between(4.0, 90.0));
-  declare_value<runs::Sex>(app, "--sex", request.sex, {purpose::choice, "F|M", "Sex, for what is usual", "both together"}, "F or M",
-                           [](const std::string& text) -> std::optional<runs::Sex> {
-                             return runs::equal_ignoring_case(text, "F")   ? std::optional(runs::Sex::female)
-                                    : runs::equal_ignoring_case(text, "M") ? std::optional(runs::Sex::male)
-                                                                           : std::nullopt;
-                           });
+  declare_sex(app, request.sex, "Sex, for what is usual", "both together");
   declare_value<double>(app, "--base-distance", request.base_distance_m,
-                        {purpose::choice, "LENGTH", "Base distance, such as 60ft", "60ft"}, "a length such as 60ft or 18.3m",
-                        [](const std::string& text) -> std::optional<double> {
+                        {purpose::choice, "LENGTH", "Base distance, such as 60ft", "60ft"},
+                        "a length such as 60ft or 18.3m", [](const std::string& text) -> std::optional<double> {
                           const auto metres = runs::parse_length_m(text);
                           return metres && *metres >= 5.0 && *metres <= 60.0 ? metres : std::nullopt;
                         });
@@ -75,9 +69,10 @@ void declare(CLI::App& app, Invocation& invocation) {
                [&request](const std::string& text) { request.course = text; });
   declare_text(app, "--mark", {purpose::choice, "NAME", "Mark whose time is planned for: a bag or a distance", "first"},
                [&request](const std::string& text) { request.mark = text; });
-  declare_value<double>(app, "--half-width", request.half_width_s,
-                        {purpose::choice, "SECONDS", "Runs for an interval no wider than this to each side", "not asked"},
-                        "a number of seconds from 0.001 to 10", between(0.001, 10.0));
+  declare_value<double>(
+      app, "--half-width", request.half_width_s,
+      {purpose::choice, "SECONDS", "Runs for an interval no wider than this to each side", "not asked"},
+      "a number of seconds from 0.001 to 10", between(0.001, 10.0));
   declare_value<double>(app, "--change", request.change_s,
                         {purpose::choice, "SECONDS", "Runs to find a change of this size", "not asked"},
                         "a number of seconds from 0.001 to 10", between(0.001, 10.0));
@@ -107,7 +102,8 @@ std::string examine(const Invocation& invocation) {
       const std::vector<std::string_view> known(names.begin(), names.end());
       const auto nearest = runs::nearest(word, known);
       return "--want is '" + present::printable(word) + "'" +
-             (nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : ", but must be one of " + runs::list_of(known, ","));
+             (nearest ? ". Did you mean '" + std::string(*nearest) + "'?"
+                      : ", but must be one of " + runs::list_of(known, ","));
     }
   }
   return invocation.input.logs.empty() ? std::string() : examine_input(invocation);
@@ -137,21 +133,18 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   present::Plan plan;
   plan.spread_from =
-      "Scatter from published values and the watch's profile, for what is usual at this age; a log of this squad's own runs "
+      "Scatter from published values and the watch's profile, for what is usual at this age; a log of this squad's own "
+      "runs "
       "tells better.";
   timing::DeviceBook devices;
   std::optional<coach::TimeSpread> own;
   if (!invocation.input.logs.empty()) {
-    const Inputs inputs = read_inputs(invocation.input, session);
-    if (!inputs.wrong_command_line.empty()) {
-      session.say("bagsplit plan: " + present::printable(inputs.wrong_command_line) + "\n");
-      return ExitCode::wrong_command_line;
-    }
-    report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
-    if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
-      session.say("bagsplit: nothing was planned: correct the errors first\n");
+    ExitCode code = ExitCode::done;
+    const std::optional<Inputs> read = sound_inputs(invocation, "plan", "nothing was planned", session, code);
+    if (!read) {
       return code;
     }
+    const Inputs& inputs = *read;
     devices = inputs.devices;
     const norms::Catalogue references = norms::Catalogue::builtin();
     coach::ProfileOptions options;
@@ -159,8 +152,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
     options.threads = 0;
     const coach::ProfileResult profile = coach::profile(inputs.log, inputs.roster, inputs.devices, references, options);
     if (profile.squad) {
-      night.scales = {profile.squad->effort_cv.median, profile.squad->day_cv.median, profile.squad->reaction_sd_s.median,
-                      profile.squad->press_factor.median};
+      night.scales = {profile.squad->effort_cv.median, profile.squad->day_cv.median,
+                      profile.squad->reaction_sd_s.median, profile.squad->press_factor.median};
     }
     night.players = r.players.value_or(std::max<std::size_t>(1, profile.players.size()));
     double age = 0.0;
@@ -180,10 +173,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
     coach::TrendOptions trend_options;
     trend_options.course = r.course;
     trend_options.mark = r.mark;
-    const coach::TrendResult trend =
-        coach::trend(inputs.log, inputs.roster, inputs.devices, references, trend_options);
+    const coach::TrendResult trend = coach::trend(inputs.log, inputs.roster, inputs.devices, references, trend_options);
     if (trend.variance.residual) {
-      own = coach::TimeSpread{std::sqrt(*trend.variance.residual), std::sqrt(trend.variance.player_session.value_or(0.0))};
+      own = coach::TimeSpread{std::sqrt(*trend.variance.residual),
+                              std::sqrt(trend.variance.player_session.value_or(0.0))};
       plan.spread_from = "From this squad's own runs, " + r.course + " at " + r.mark + ": SD " +
                          present::fixed(own->run_sd_s, 3) + " s from run to run, " + present::fixed(own->day_sd_s, 3) +
                          " s from night to night.";
@@ -206,15 +199,17 @@ ExitCode run(const Invocation& invocation, Session& session) {
     }
     const double distance_m = length ? *length : night.base_m * static_cast<double>(bag - std::begin(bags) + 1);
     const coach::TimeSpread spread = own ? *own : coach::time_spread(night, distance_m, !length, devices);
-    plan.question = coach::RunsQuestion{spread.run_sd_s, spread.day_sd_s > 0.0 ? std::optional(spread.day_sd_s) : std::nullopt,
-                                        r.half_width_s,  r.change_s,
-                                        r.power,         r.level};
+    plan.question =
+        coach::RunsQuestion{spread.run_sd_s, spread.day_sd_s > 0.0 ? std::optional(spread.day_sd_s) : std::nullopt,
+                            r.half_width_s,  r.change_s,
+                            r.power,         r.level};
     plan.needed = coach::runs_needed(*plan.question);
   }
   const Format format = invocation.output.format;
-  const std::string answer = format == Format::json  ? present::plan_json(plan)
-                             : format == Format::csv ? present::plan_csv(plan)
-                                                     : present::plan_text(plan, text_options(invocation.output, session.terminal));
+  const std::string answer = format == Format::json ? present::plan_json(plan)
+                             : format == Format::csv
+                                 ? present::plan_csv(plan)
+                                 : present::plan_text(plan, text_options(invocation.output, session.terminal));
   return deliver(answer, invocation.output, session);
 }
 

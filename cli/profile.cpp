@@ -10,17 +10,16 @@
 #include "bagsplit/present/profile_text.hpp"
 #include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "asked.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
-#include "players_asked.hpp"
 #include "session.hpp"
 
 namespace bagsplit::cli {
 
 namespace {
 
-constexpr std::size_t suspicions_shown = 20;
 constexpr std::size_t idle_shown = 20;
 
 void declare(CLI::App& app, Invocation& invocation) {
@@ -28,7 +27,8 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
   declare_level(app, request.level);
-  declare_dates(app, request.as_of, request.window_days);
+  declare_as_of(app, request.as_of);
+  declare_window(app, request.window_days);
   declare_list(app, "--player", request.players,
                {purpose::choice, "ID",
                 "Show this player only, in full; may be given several times. All runs are still used for what "
@@ -66,16 +66,12 @@ void say_left_out(const Inputs& inputs, const coach::ProfileResult& result, cons
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
-  Inputs inputs = read_inputs(invocation.input, session);
-  if (!inputs.wrong_command_line.empty()) {
-    session.say("bagsplit profile: " + present::printable(inputs.wrong_command_line) + "\n");
-    return ExitCode::wrong_command_line;
-  }
-  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
-  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
-    session.say("bagsplit: no profile was made: correct the errors first\n");
+  ExitCode code = ExitCode::done;
+  const std::optional<Inputs> read = sound_inputs(invocation, "profile", "no profile was made", session, code);
+  if (!read) {
     return code;
   }
+  const Inputs& inputs = *read;
 
   coach::ProfileOptions options;
   options.level = invocation.profile.level;
@@ -101,7 +97,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
                              : format == Format::csv ? present::profile_csv(result)
                              : one_by_one            ? present::player_text(result, references, text)
                                                      : present::squad_text(result, references, text);
-  if (const ExitCode code = deliver(answer, invocation.output, session); code != ExitCode::done) {
+  if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
     return code;
   }
   const auto uncertified = std::count_if(

@@ -10,17 +10,16 @@
 #include "bagsplit/present/report.hpp"
 #include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/anonymise.hpp"
+#include "asked.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
-#include "players_asked.hpp"
 #include "session.hpp"
 
 namespace bagsplit::cli {
 
 namespace {
 
-constexpr std::size_t suspicions_shown = 20;
 constexpr std::size_t shortest_salt = 8;
 
 void declare(CLI::App& app, Invocation& invocation) {
@@ -36,7 +35,8 @@ void declare(CLI::App& app, Invocation& invocation) {
                [&request](const std::string& text) { request.mark = text; });
   declare_switch(app, "--places", request.places, {purpose::choice, "", "Say places: the squad fastest first, percentiles on a child's page", ""});
   declare_level(app, request.level);
-  declare_dates(app, request.as_of, request.window_days);
+  declare_as_of(app, request.as_of);
+  declare_window(app, request.window_days);
   declare_threads(app, request.threads);
   declare_switch(app, "--names", request.names, {purpose::output, "", "Names from the roster beside the ids", ""});
   declare_switch(app, "--anonymise", request.anonymise, {purpose::output, "", "Codes in place of ids, ages in half-years; no names, teams, heights or masses", ""});
@@ -130,6 +130,9 @@ std::string compute(const Inputs& inputs, const ReportRequest& request, const no
       return wrong;
     }
   }
+  if (std::string wrong = wrong_comparison(request.course, {request.mark}, inputs.log); !wrong.empty()) {
+    return wrong;
+  }
   if (has_several_dates(inputs.log)) {
     coach::TrendOptions trend;
     trend.course = request.course;
@@ -151,19 +154,12 @@ std::string compute(const Inputs& inputs, const ReportRequest& request, const no
 
 ExitCode run(const Invocation& invocation, Session& session) {
   ReportRequest request = invocation.report;
-  Inputs inputs = read_inputs(invocation.input, session);
-  const auto wrong = [&](const std::string& what) {
-    session.say("bagsplit report: " + present::printable(what) + "\n");
-    return ExitCode::wrong_command_line;
-  };
-  if (!inputs.wrong_command_line.empty()) {
-    return wrong(inputs.wrong_command_line);
-  }
-  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
-  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
-    session.say("bagsplit: no report was made: correct the errors first\n");
+  ExitCode code = ExitCode::done;
+  std::optional<Inputs> read = sound_inputs(invocation, "report", "no report was made", session, code);
+  if (!read) {
     return code;
   }
+  Inputs& inputs = *read;
   present::Report report;
   report.each_player = request.each;
   report.places = request.places;
@@ -176,13 +172,14 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const norms::Catalogue references = norms::Catalogue::builtin();
   if (const std::string what = compute(inputs, request, references, invocation.input.model.has_value(), report); !what.empty()) {
-    return wrong(what);
+    session.say("bagsplit report: " + present::printable(what) + "\n");
+    return ExitCode::wrong_command_line;
   }
   if (!inputs.has_roster) {
     session.say("bagsplit: no roster: no ages, so nothing is compared with children of the same age (--roster FILE)\n");
   }
   const std::string answer = request.form == ReportForm::json ? present::report_json(report) : present::report_html(report, references);
-  if (const ExitCode code = deliver(answer, invocation.output, session); code != ExitCode::done) {
+  if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
     return code;
   }
   if (request.form == ReportForm::html && invocation.output.output != "-") {

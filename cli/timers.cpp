@@ -16,8 +16,6 @@ namespace bagsplit::cli {
 
 namespace {
 
-constexpr std::size_t suspicions_shown = 20;
-
 void declare(CLI::App& app, Invocation& invocation) {
   TimersRequest& request = invocation.timers;
   declare_input(app, invocation.input);
@@ -29,12 +27,7 @@ void declare(CLI::App& app, Invocation& invocation) {
                {purpose::choice, "NAME", "Compare times at this mark only: first, 20m",
                 "on each run the farthest mark that both timed"},
                [&request](const std::string& text) { request.mark = text; });
-  declare_value<double>(app, "--level", request.level,
-                        {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
-                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
-                          const std::optional<double> level = read_number(text);
-                          return level && *level >= 0.01 && *level <= 0.9999 ? level : std::nullopt;
-                        });
+  declare_level(app, request.level);
   declare_output(app, invocation.output);
   declare_text(app, "--write-device",
                {purpose::output, "FILE", "Write what is now known of each timer, for --device of other commands (JSON)",
@@ -72,16 +65,12 @@ std::string name_of(const std::optional<std::string>& file) {
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
-  Inputs inputs = read_inputs(invocation.input, session);
-  if (!inputs.wrong_command_line.empty()) {
-    session.say("bagsplit timers: " + present::printable(inputs.wrong_command_line) + "\n");
-    return ExitCode::wrong_command_line;
-  }
-  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
-  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
-    session.say("bagsplit: no timers were compared: correct the errors first\n");
+  ExitCode code = ExitCode::done;
+  const std::optional<Inputs> read = sound_inputs(invocation, "timers", "no timers were compared", session, code);
+  if (!read) {
     return code;
   }
+  const Inputs& inputs = *read;
   const TimersRequest& request = invocation.timers;
   coach::TimersOptions options;
   options.mark = request.mark;
@@ -96,7 +85,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
                              : format == Format::csv
                                  ? present::timers_csv(result)
                                  : present::timers_text(result, text_options(invocation.output, session.terminal));
-  if (const ExitCode code = deliver(answer, invocation.output, session); code != ExitCode::done) {
+  if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
     return code;
   }
   if (!request.write_device) {
@@ -108,7 +97,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   OutputOptions to;
   to.output = *request.write_device;
-  if (const ExitCode code = deliver(timing::write_device(*result.profile), to, session); code != ExitCode::done) {
+  if (code = deliver(timing::write_device(*result.profile), to, session); code != ExitCode::done) {
     return code;
   }
   session.say("bagsplit: wrote " + present::printable(*request.write_device) + "; use it with --device\n");

@@ -9,6 +9,7 @@
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "asked.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -17,8 +18,6 @@
 namespace bagsplit::cli {
 
 namespace {
-
-constexpr std::size_t suspicions_shown = 20;
 
 // "2026-04-01..2026-04-30", or one date.
 std::optional<coach::DateSpan> read_span(const std::string& text) {
@@ -59,12 +58,7 @@ void declare(CLI::App& app, Invocation& invocation) {
                           const std::optional<double> value = read_number(text);
                           return value && *value > 0.0 ? value : std::nullopt;
                         });
-  declare_value<double>(app, "--level", request.level,
-                        {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
-                        "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
-                          const std::optional<double> level = read_number(text);
-                          return level && *level >= 0.01 && *level <= 0.9999 ? level : std::nullopt;
-                        });
+  declare_level(app, request.level);
   declare_output(app, invocation.output);
 }
 
@@ -82,55 +76,15 @@ std::string examine(const Invocation& invocation) {
   return examine_input(invocation);
 }
 
-// What is wrong with the course and mark asked for; empty when nothing is.
-std::string check_names(const TrendRequest& request, const std::vector<coach::CourseMarks>& known) {
-  const auto hint = [](const std::string& name, const std::vector<std::string>& names) {
-    const std::vector<std::string_view> views(names.begin(), names.end());
-    const auto nearest = runs::nearest(name, views);
-    return nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : ". There are: " + runs::list_of(views, ",");
-  };
-  if (known.empty()) {
-    return {};
-  }
-  if (request.course.empty() && !request.mark.empty()) {
-    return {};
-  }
-  std::vector<std::string> courses;
-  std::vector<std::string> marks = known.front().marks;
-  for (const coach::CourseMarks& each : known) {
-    courses.push_back(each.course);
-    if (runs::equal_ignoring_case(each.course, request.course)) {
-      marks = each.marks;
-    }
-  }
-  const auto among = [](const std::string& name, const std::vector<std::string>& names) {
-    return std::any_of(names.begin(), names.end(),
-                       [&](const std::string& each) { return runs::equal_ignoring_case(each, name); });
-  };
-  if (!request.course.empty() && !among(request.course, courses)) {
-    return "no run over the course '" + request.course + "'" + hint(request.course, courses);
-  }
-  for (const std::string& mark : {request.mark, request.from_mark}) {
-    if (!mark.empty() && !among(mark, marks) && !runs::parse_length_m(mark)) {
-      return "no time at the mark '" + mark + "' on that course" + hint(mark, marks);
-    }
-  }
-  return {};
-}
-
 ExitCode run(const Invocation& invocation, Session& session) {
-  Inputs inputs = read_inputs(invocation.input, session);
-  if (!inputs.wrong_command_line.empty()) {
-    session.say("bagsplit trend: " + present::printable(inputs.wrong_command_line) + "\n");
-    return ExitCode::wrong_command_line;
-  }
-  report_problems(inputs.problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
-  if (const ExitCode code = judge(inputs.problems); code != ExitCode::done) {
-    session.say("bagsplit: no trend was computed: correct the errors first\n");
+  ExitCode code = ExitCode::done;
+  const std::optional<Inputs> read = sound_inputs(invocation, "trend", "no trend was computed", session, code);
+  if (!read) {
     return code;
   }
+  const Inputs& inputs = *read;
   const TrendRequest& request = invocation.trend;
-  if (const std::string wrong = check_names(request, coach::courses_and_marks(inputs.log)); !wrong.empty()) {
+  if (const std::string wrong = wrong_comparison(request.course, {request.mark, request.from_mark}, inputs.log); !wrong.empty()) {
     session.say("bagsplit trend: " + present::printable(wrong) + "\n");
     return ExitCode::wrong_command_line;
   }

@@ -6,15 +6,17 @@
 #include <random>
 
 #include "bagsplit/basepath/certificate.hpp"
+#include "bagsplit/basepath/discretised.hpp"
 #include "bagsplit/basepath/stage.hpp"
 #include "bagsplit/basepath/symmetric.hpp"
-#include "bagsplit/basepath/transcription.hpp"
 
 namespace {
 
 using namespace bagsplit::basepath;
 
-double uniform(std::mt19937& engine) { return static_cast<double>(engine()) / 4294967295.0 - 0.5; }
+double uniform(std::mt19937& engine) {
+  return static_cast<double>(engine()) / 4294967295.0 - 0.5;
+}
 
 TEST(Symmetric, SolvesAndCountsNegativeEigenvalues) {
   // Computed: Eigen 3.4, SelfAdjointEigenSolver and partialPivLu.
@@ -98,13 +100,13 @@ TEST(Stage, EliminatingTheAuxiliaryGivesTheEllipse) {
 }
 
 TEST(Certificate, TellsAPathThatIsNotTheBest) {
-  // Identity: a path slowed down evenly is feasible (point mass) but wastes friction: the certificate must see most of what it
-  // wastes, and must see nothing on the best path.
-  transcription::Problem p;
+  // Identity: a path slowed down evenly is feasible (point mass) but wastes friction: the certificate must see most of
+  // what it wastes, and must see nothing on the best path.
+  discretised::Problem p;
   p.points = {{0.0, 0.0}, {1.0, 0.0}, {1.0, 1.0}, {0.0, 1.0}, {0.0, 0.0}};
-  transcription::Options o;
-  const auto best = transcription::improve(p, transcription::first_guess(p, o), o);
-  ASSERT_EQ(best.status, transcription::Status::converged);
+  discretised::Options o;
+  const auto best = discretised::improve(p, discretised::first_guess(p, o), o);
+  ASSERT_EQ(best.status, discretised::Status::converged);
   const auto good = certificate::examine(p, best);
   EXPECT_LT(good.cost(), 1e-3);
   auto slow = best;
@@ -126,10 +128,10 @@ TEST(Certificate, TellsAPathThatIsNotTheBest) {
 
 TEST(Certificate, TellsAPathThatBreaksTheLimitsOrMissesABag) {
   // Identity: the same path 3 % faster needs 6 % more than is allowed; one with a heading bent misses its bags.
-  transcription::Problem p;
+  discretised::Problem p;
   p.points = {{0.0, 0.0}, {1.0, 0.0}, {1.0, 1.0}};
-  transcription::Options o;
-  const auto best = transcription::improve(p, transcription::first_guess(p, o), o);
+  discretised::Options o;
+  const auto best = discretised::improve(p, discretised::first_guess(p, o), o);
   auto fast = best;
   for (double& d : fast.duration) {
     d *= 0.97;

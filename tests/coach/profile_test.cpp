@@ -351,6 +351,35 @@ TEST(Profile, AHandTimeIsComparedWithAHandTimedReferenceWithoutTheirCommonBias) 
   EXPECT_GT(times(gate).sd, 0.13);  // the 0.14 s of the reference's own timers stays
 }
 
+// Identity: what a squad's runs tell of the watch's bias, the reference's watches share as far as they were believed to before:
+// a hand time still compares as itself, though this squad's watch is found to read 0.40 s less than the gates.
+TEST(Profile, AHandTimeComparesAsItselfAlsoWhereTheSquadHasLearntTheBiasOfItsWatch) {
+  std::string log = "# start: signal\ndate,player,course,trial,device,20m\n";
+  std::string roster = "player,sex,born\n9,F,2017-09-01\n";
+  for (int i = 0; i < 6; ++i) {
+    const std::string id = std::to_string(20 + i);
+    roster += id + ",F,2017-09-01\n";
+    for (int trial = 1; trial <= 8; ++trial) {
+      const std::string run = "2026-04-11," + id + ",straight," + std::to_string(trial);
+      log += run + (trial % 2 == 0 ? ",gate,4.75\n" : ",stopwatch,4.35\n");
+    }
+  }
+  for (int trial = 1; trial <= 40; ++trial) {
+    log += "2026-04-11,9,straight," + std::to_string(trial) + ",stopwatch,4.35\n";
+  }
+  timing::DeviceBook hears;
+  timing::DeviceProfile watch = *hears.find("stopwatch");
+  watch.numbers.signal = timing::SignalRole::hears;
+  hears.add(watch);
+  coach::ProfileOptions options;
+  options.squad = true;
+  const coach::ProfileResult result = profile_of({.log = log, .roster = roster, .options = options}, hears);
+  const PlayerProfile& hand_timed = result.players.at(0);
+  ASSERT_EQ(hand_timed.player, "9");
+  ASSERT_TRUE(hand_timed.percentiles.at(0).time_s);
+  EXPECT_NEAR(hand_timed.percentiles[0].time_s->mean, 4.35, 0.05);
+}
+
 TEST(Profile, SaysWhenReactionHoldsTimerBias) {
   const std::string header = "# base-distance: 60 ft\ndate,player,course,start,first\n";
   const PlayerProfile call = profile_of({.log = header + "2026-04-11,12,home-first,signal,4.05\n"}).players.at(0);

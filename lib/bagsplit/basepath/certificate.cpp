@@ -7,10 +7,10 @@ namespace bagsplit::basepath::certificate {
 
 namespace {
 
-using transcription::Path;
-using transcription::Problem;
-using transcription::Sample;
-using transcription::Vec;
+using discretised::Path;
+using discretised::Problem;
+using discretised::Sample;
+using discretised::Vec;
 
 constexpr int parts = 8;  // Runge-Kutta steps an interval; the path is sampled twice as finely
 
@@ -21,13 +21,13 @@ struct Costate {
 // What is needed of the path at one instant.
 struct Instant {
   double speed, turning, gaining;
-  double ex, ey;          // along
-  double along, across;   // components of the pull
-  double used;            // share of propulsion used, 0 when losing speed
+  double ex, ey;         // along
+  double along, across;  // components of the pull
+  double used;           // share of propulsion used, 0 when losing speed
 };
 
 Instant instant(const Problem& problem, const Path& path, std::size_t p, std::size_t k, double xi, const Vec& pull) {
-  const Sample s = transcription::sample(path, p, k, xi);
+  const Sample s = discretised::sample(path, p, k, xi);
   Instant o{s.speed, s.turning, s.gaining, std::cos(s.heading), std::sin(s.heading), 0.0, 0.0, 0.0};
   o.along = pull[0] * o.ex + pull[1] * o.ey;
   o.across = pull[1] * o.ex - pull[0] * o.ey;
@@ -73,15 +73,15 @@ Rate look(const Problem& problem, const Instant& o, const Costate& q) {
 
 Findings examine(const Problem& problem, const Path& path) {
   Findings out;
-  const auto bounds = transcription::bounds_of(problem, path.intervals);
+  const auto bounds = discretised::bounds_of(problem, path.intervals);
   Costate q;
   if (problem.stop) {
     q.speed = -1.0 / problem.model.most_braking();  // H = 1 at rest
   }
   Vec pull{};
-  Vec covered{};                // displacement from here to the end of the leg
-  std::size_t ahead = 0;        // bounds of the leg that lie ahead of here are those from this one on
-  std::vector<Vec> rest;        // displacement from each bound to the end of the leg
+  Vec covered{};          // displacement from here to the end of the leg
+  std::size_t ahead = 0;  // bounds of the leg that lie ahead of here are those from this one on
+  std::vector<Vec> rest;  // displacement from each bound to the end of the leg
   for (std::size_t p = path.phases(); p-- > 0;) {
     const std::size_t l = problem.leg_of(p);
     if (p + 1 == path.phases() || problem.leg_of(p + 1) != l) {

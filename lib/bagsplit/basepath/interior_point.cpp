@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-namespace bagsplit::basepath::transcription {
+namespace bagsplit::basepath::discretised {
 
 using arrow::at_duration;
 using arrow::at_pull;
@@ -93,7 +93,8 @@ Path InteriorPoint::run() {
       evaluate();
       error = optimality_error();
     }
-    // At the last barrier rounding can stop the residual short of its target: near enough, and no longer falling, is done.
+    // At the last barrier rounding can stop the residual short of its target: near enough, and no longer falling, is
+    // done.
     stalled = mu_ <= options_.barrier_end && error > 0.9 * path_.residual ? stalled + 1 : 0;
     path_.residual = error;
     if (mu_ <= options_.barrier_end && error <= (stalled >= 2 ? 100.0 : 10.0) * options_.barrier_end) {
@@ -204,8 +205,8 @@ InteriorPoint::Merit InteriorPoint::merit() const {
   return {off, total() + keep - mu_ * share_ * (logarithms + std::log(product))};
 }
 
-// Line search with a filter (Waechter & Biegler 2006, section 2.3, their constants): a trial stands if it is better than the
-// point and than every earlier one in either part of the merit.
+// Line search with a filter (Waechter & Biegler 2006, section 2.3, their constants): a trial stands if it is better
+// than the point and than every earlier one in either part of the merit.
 bool InteriorPoint::search(double error) {
   double alpha = 1.0;
   double dual = 1.0;
@@ -252,8 +253,8 @@ bool InteriorPoint::search(double error) {
       }
       return true;
     }
-    // Curvature of the limits alone can spoil a good Newton step (the Maratos effect). A whole step is taken on trust; if
-    // the conditions are not met better a few steps later, run() goes back and such steps are over for this barrier.
+    // Curvature of the limits alone can spoil a good Newton step (the Maratos effect). A whole step is taken on trust;
+    // if the conditions are not met better a few steps later, run() goes back and such steps are over for this barrier.
     if (cut == 0 && trust_ > 0) {
       evaluate();
       if (optimality_error() < 300.0 * error) {
@@ -285,10 +286,12 @@ void InteriorPoint::trial(double alpha, double dual) {
       const std::size_t at = p * intervals_ + k;
       path_.nodes[node] = {old_.nodes[node].heading + alpha * x[0], old_.nodes[node].speed + alpha * x[1]};
       for (std::size_t a = 0; a < 2; ++a) {
-        path_.inner[at][a] = {old_.inner[at][a].heading + alpha * x[2 + 2 * a], old_.inner[at][a].speed + alpha * x[3 + 2 * a]};
+        path_.inner[at][a] = {old_.inner[at][a].heading + alpha * x[2 + 2 * a],
+                              old_.inner[at][a].speed + alpha * x[3 + 2 * a]};
       }
       if (k + 1 == intervals_) {
-        path_.nodes[node + 1] = {old_.nodes[node + 1].heading + alpha * x[6], old_.nodes[node + 1].speed + alpha * x[7]};
+        path_.nodes[node + 1] = {old_.nodes[node + 1].heading + alpha * x[6],
+                                 old_.nodes[node + 1].speed + alpha * x[7]};
       }
     }
     for (std::size_t k = 0; k < intervals_; ++k) {
@@ -328,4 +331,4 @@ Path improve(const Problem& problem, Path start, const Options& options) {
   return InteriorPoint(problem, options, std::move(start)).run();
 }
 
-}  // namespace bagsplit::basepath::transcription
+}  // namespace bagsplit::basepath::discretised

@@ -7,16 +7,18 @@
 
 #include "bagsplit/basepath/arrow.hpp"
 #include "bagsplit/basepath/basis.hpp"
+#include "bagsplit/basepath/discretised.hpp"
 #include "bagsplit/basepath/stage.hpp"
-#include "bagsplit/basepath/transcription.hpp"
 
 /// The primal-dual interior-point iteration. Internal to basepath.
-namespace bagsplit::basepath::transcription {
+namespace bagsplit::basepath::discretised {
 
 inline constexpr double spring = 0.1;
-inline constexpr std::size_t heading_at[4] = {0, 2, 4, 6};  // local places of the heading's unknowns; the speed's follow each
+inline constexpr std::size_t heading_at[4] = {0, 2, 4,
+                                              6};  // local places of the heading's unknowns; the speed's follow each
 
-/// A path under improvement. Derivatives and the Newton system: newton_system.cpp; steps and line search: interior_point.cpp.
+/// A path under improvement. Derivatives and the Newton system: newton_system.cpp; steps and line search:
+/// interior_point.cpp.
 class InteriorPoint {
  public:
   InteriorPoint(const Problem& problem, const Options& options, Path start);
@@ -29,7 +31,7 @@ class InteriorPoint {
   // One Gauss point: the state of the path there and the terms of the displacement it adds.
   struct Point {
     Sample s{};
-    double weight = 0.0;           // step times Gauss weight
+    double weight = 0.0;  // step times Gauss weight
     double forward_x = 0.0, forward_y = 0.0;
     double pull_along = 0.0, pull_across = 0.0;  // of the pull felt here
     stage::System system{};
@@ -41,8 +43,8 @@ class InteriorPoint {
   };
 
   double total() const;
-  // Where a leg's two phases meet is of no consequence unless propulsion jumps there. A weak spring on the log durations of
-  // such a leg, from where they stood when the barrier last changed, keeps the point from wandering.
+  // Where a leg's two phases meet is of no consequence unless propulsion jumps there. A weak spring on the log
+  // durations of such a leg, from where they stood when the barrier last changed, keeps the point from wandering.
   double keeping(std::size_t p) const { return problem_.stop && p + 2 >= phases_ ? spring : 0.0; }
 
   bool starts_leg(std::size_t p) const { return p == 0 || problem_.leg_of(p) != problem_.leg_of(p - 1); }
@@ -84,4 +86,4 @@ class InteriorPoint {
   std::vector<Merit> filter_;
 };
 
-}  // namespace bagsplit::basepath::transcription
+}  // namespace bagsplit::basepath::discretised

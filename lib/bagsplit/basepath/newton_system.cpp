@@ -3,7 +3,7 @@
 
 #include "bagsplit/basepath/interior_point.hpp"
 
-namespace bagsplit::basepath::transcription {
+namespace bagsplit::basepath::discretised {
 
 using arrow::at_duration;
 using arrow::at_pull;
@@ -21,7 +21,8 @@ Sample sample_with(const Path& path, std::size_t phase, std::size_t k, const bas
   const auto combine_speed = [&](const double(&c)[4]) {
     return c[0] * from.speed + c[1] * in[0].speed + c[2] * in[1].speed + c[3] * to.speed;
   };
-  return {combine_heading(b.value), combine_speed(b.value), rate * combine_heading(b.slope), rate * combine_speed(b.slope)};
+  return {combine_heading(b.value), combine_speed(b.value), rate * combine_heading(b.slope),
+          rate * combine_speed(b.slope)};
 }
 
 }  // namespace
@@ -95,7 +96,8 @@ void InteriorPoint::evaluate() {
         Point& q = points_[at][i];
         q.pull_along = pull[0] * q.forward_x + pull[1] * q.forward_y;
         q.pull_across = pull[1] * q.forward_x - pull[0] * q.forward_y;
-        stage::evaluate(problem_.model, q.s.speed, q.s.turning, q.s.gaining, path_.states[at][i], mu_ * share_, q.system);
+        stage::evaluate(problem_.model, q.s.speed, q.s.turning, q.s.gaining, path_.states[at][i], mu_ * share_,
+                        q.system);
         add_gradient(q, basis::gauss[i], path_.step(p), q.system.lagrangian, g);
       }
     }
@@ -104,7 +106,8 @@ void InteriorPoint::evaluate() {
 }
 
 // Adds the gradient of (weight . limits) - pull . displacement of one Gauss point over the interval's unknowns.
-void InteriorPoint::add_gradient(const Point& q, const basis::Basis& b, double h, const double (&limits)[3], Gradient& g) {
+void InteriorPoint::add_gradient(const Point& q, const basis::Basis& b, double h, const double (&limits)[3],
+                                 Gradient& g) {
   const double heading = -q.weight * q.s.speed * q.pull_across;
   const double speed = limits[0] - q.weight * q.pull_along;
   const double turning = limits[1] / h;
@@ -187,8 +190,8 @@ void InteriorPoint::assemble_interval(std::size_t p, std::size_t k) {
     const double row_heading = -q.weight * u * q.pull_across;
     const double row_speed = eu - q.weight * q.pull_along;
     in.matrix[at_duration][at_duration] += -q.s.turning * (eo - force[1]) - q.s.gaining * (ea - force[2]) - tt;
-    const double px[2] = {q.weight * u * q.forward_y, -q.weight * q.forward_x};    // heading, speed against pull x
-    const double py[2] = {-q.weight * u * q.forward_x, -q.weight * q.forward_y};   // against pull y
+    const double px[2] = {q.weight * u * q.forward_y, -q.weight * q.forward_x};   // heading, speed against pull x
+    const double py[2] = {-q.weight * u * q.forward_x, -q.weight * q.forward_y};  // against pull y
     for (std::size_t x = 0; x < 4; ++x) {
       const std::size_t hx = heading_at[x];
       const std::size_t sx = hx + 1;
@@ -226,4 +229,4 @@ void InteriorPoint::assemble_interval(std::size_t p, std::size_t k) {
   }
 }
 
-}  // namespace bagsplit::basepath::transcription
+}  // namespace bagsplit::basepath::discretised

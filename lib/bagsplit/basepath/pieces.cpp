@@ -7,19 +7,25 @@
 
 #include "bagsplit/basepath/basis.hpp"
 #include "bagsplit/basepath/certificate.hpp"
+#include "bagsplit/basepath/discretised.hpp"
 #include "bagsplit/basepath/straight.hpp"
-#include "bagsplit/basepath/transcription.hpp"
 
 namespace bagsplit::basepath {
 
 namespace {
 
-namespace tr = transcription;
+namespace discrete = discretised;
 
-double compass_deg(double heading_rad) { return std::remainder(heading_rad * 180.0 / std::numbers::pi, 360.0); }
+double compass_deg(double heading_rad) {
+  return std::remainder(heading_rad * 180.0 / std::numbers::pi, 360.0);
+}
 
-double chord_heading(const Point& from, const Point& to) { return std::atan2(to.y_m - from.y_m, to.x_m - from.x_m); }
-double chord_length(const Point& from, const Point& to) { return std::hypot(to.x_m - from.x_m, to.y_m - from.y_m); }
+double chord_heading(const Point& from, const Point& to) {
+  return std::atan2(to.y_m - from.y_m, to.x_m - from.x_m);
+}
+double chord_length(const Point& from, const Point& to) {
+  return std::hypot(to.x_m - from.x_m, to.y_m - from.y_m);
+}
 
 // One leg that can be run straight: no half-plane is in the way of the chord, and the start heads along it.
 bool straight(const Piece& piece) {
@@ -34,9 +40,8 @@ bool straight(const Piece& piece) {
     }
   }
   return std::all_of(piece.half_planes.begin(), piece.half_planes.end(), [&](const HalfPlane& h) {
-    return std::all_of(piece.points.begin(), piece.points.end(), [&](const Point& p) {
-      return h.normal_x * p.x_m + h.normal_y * p.y_m <= h.bound_m + 1e-9;
-    });
+    return std::all_of(piece.points.begin(), piece.points.end(),
+                       [&](const Point& p) { return h.normal_x * p.x_m + h.normal_y * p.y_m <= h.bound_m + 1e-9; });
   });
 }
 
@@ -83,7 +88,8 @@ PieceResult solve_straight(const Piece& piece, const PathOptions& options) {
   r.total_s = run.total_s();
   r.length_m = length;
   r.leg_s = {r.total_s};
-  r.passages = {{from, 0.0, run.start_speed_mps, compass_deg(heading)}, {to, r.total_s, run.end_speed_mps, compass_deg(heading)}};
+  r.passages = {{from, 0.0, run.start_speed_mps, compass_deg(heading)},
+                {to, r.total_s, run.end_speed_mps, compass_deg(heading)}};
   r.sensitivity = straight_sensitivity(piece);
   const std::size_t count = 12 * options.samples;
   for (std::size_t k = 0; count > 0 && k <= count; ++k) {
@@ -106,15 +112,18 @@ struct Units {
 Units units_of(const Piece& piece) {
   const double length = chord_length(piece.points[0], piece.points[1]);
   const auto* runner = std::get_if<RunnerLimits>(&piece.limits);
-  const double acceleration =
-      runner ? runner->lateral_mps2 : std::get<PointMassLimit>(piece.limits).acceleration_mps2;
+  const double acceleration = runner ? runner->lateral_mps2 : std::get<PointMassLimit>(piece.limits).acceleration_mps2;
   return {length, std::sqrt(length / acceleration)};
 }
 
-tr::Problem scaled(const Piece& piece, const Units& u) {
-  tr::Problem p;
+discrete::Problem scaled(const Piece& piece, const Units& u) {
+  discrete::Problem p;
   if (const auto* r = std::get_if<RunnerLimits>(&piece.limits)) {
-    p.model = {false, 1.0, r->top_speed_mps / u.speed(), r->time_constant_s / u.time_s, r->lateral_mps2 / u.acceleration(),
+    p.model = {false,
+               1.0,
+               r->top_speed_mps / u.speed(),
+               r->time_constant_s / u.time_s,
+               r->lateral_mps2 / u.acceleration(),
                r->braking_mps2 / u.acceleration()};
   } else {
     p.model.radius = std::get<PointMassLimit>(piece.limits).acceleration_mps2 / u.acceleration();
@@ -134,17 +143,18 @@ tr::Problem scaled(const Piece& piece, const Units& u) {
 }
 
 // Envelope theorem: the change of the total with a limit is the weighted sum of the changes of the inequalities.
-Sensitivity path_sensitivity(const tr::Problem& problem, const tr::Path& path, const Units& u) {
+Sensitivity path_sensitivity(const discrete::Problem& problem, const discrete::Path& path, const Units& u) {
   Sensitivity s;
   const friction::Model& m = problem.model;
   for (std::size_t p = 0; p < path.phases(); ++p) {
     for (std::size_t k = 0; k < path.intervals; ++k) {
-      for (std::size_t i = 0; i < tr::stages; ++i) {
-        const tr::Sample q = tr::sample(path, p, k, basis::gauss_node[i]);
+      for (std::size_t i = 0; i < discrete::stages; ++i) {
+        const discrete::Sample q = discrete::sample(path, p, k, basis::gauss_node[i]);
         const stage::State& z = path.states[p * path.intervals + k][i];
         const double across = q.speed * q.turning;
         if (m.point_mass) {
-          s.acceleration -= 2.0 * z.weight[0] * (q.gaining * q.gaining + across * across) / (m.radius * m.radius * m.radius);
+          s.acceleration -=
+              2.0 * z.weight[0] * (q.gaining * q.gaining + across * across) / (m.radius * m.radius * m.radius);
         } else {
           s.lateral -= 2.0 * z.weight[0] * across * across / (m.lateral * m.lateral * m.lateral);
           s.top_speed -= z.weight[1] * z.w / m.time_constant;
@@ -162,8 +172,8 @@ Sensitivity path_sensitivity(const tr::Problem& problem, const tr::Path& path, c
 }
 
 // Positions and the rest along the path, from integrals by the Gauss rule between sample points.
-void draw(const Piece& piece, const tr::Problem& problem, const tr::Path& path, const Units& u, std::size_t samples,
-          PieceResult& r) {
+void draw(const Piece& piece, const discrete::Problem& problem, const discrete::Path& path, const Units& u,
+          std::size_t samples, PieceResult& r) {
   const std::size_t parts = std::max<std::size_t>(1, samples);
   double time = 0.0;
   Point at = piece.points.front();
@@ -173,15 +183,16 @@ void draw(const Piece& piece, const tr::Problem& problem, const tr::Path& path, 
     if (first_of_leg) {
       at = piece.points[leg];
       r.leg_s.push_back(0.0);
-      const tr::Pair& node = path.node(p, 0);
+      const discrete::Pair& node = path.node(p, 0);
       r.passages.push_back({at, time * u.time_s, node.speed * u.speed(), compass_deg(node.heading)});
     }
     const double h = path.step(p);
     const auto add = [&](std::size_t k, double xi) {
-      const tr::Sample s = tr::sample(path, p, k, xi);
+      const discrete::Sample s = discrete::sample(path, p, k, xi);
       if (samples > 0) {
         r.path.push_back({(time + h * (static_cast<double>(k) + xi)) * u.time_s, at.x_m, at.y_m, s.speed * u.speed(),
-                          compass_deg(s.heading), s.gaining * u.acceleration(), s.speed * s.turning * u.acceleration(), leg});
+                          compass_deg(s.heading), s.gaining * u.acceleration(), s.speed * s.turning * u.acceleration(),
+                          leg});
       }
     };
     if (first_of_leg) {
@@ -190,8 +201,9 @@ void draw(const Piece& piece, const tr::Problem& problem, const tr::Path& path, 
     for (std::size_t k = 0; k < path.intervals; ++k) {
       for (std::size_t j = 0; j < parts; ++j) {
         const double width = 1.0 / static_cast<double>(parts);
-        for (std::size_t i = 0; i < tr::stages; ++i) {
-          const tr::Sample s = tr::sample(path, p, k, width * (static_cast<double>(j) + basis::gauss_node[i]));
+        for (std::size_t i = 0; i < discrete::stages; ++i) {
+          const discrete::Sample s =
+              discrete::sample(path, p, k, width * (static_cast<double>(j) + basis::gauss_node[i]));
           const double weight = h * width * basis::gauss_weight[i] * s.speed * u.length_m;
           at.x_m += weight * std::cos(s.heading);
           at.y_m += weight * std::sin(s.heading);
@@ -203,12 +215,12 @@ void draw(const Piece& piece, const tr::Problem& problem, const tr::Path& path, 
     time += path.duration[p];
     r.leg_s.back() += path.duration[p] * u.time_s;
   }
-  const tr::Pair& last = path.node(path.phases() - 1, path.intervals);
+  const discrete::Pair& last = path.node(path.phases() - 1, path.intervals);
   r.passages.push_back({piece.points.back(), time * u.time_s, last.speed * u.speed(), compass_deg(last.heading)});
   r.total_s = time * u.time_s;
 }
 
-Certificate si(const certificate::Findings& f, const tr::Path& path, const Units& u) {
+Certificate si(const certificate::Findings& f, const discrete::Path& path, const Units& u) {
   Certificate c;
   c.optimality_s = f.optimality_cost * u.time_s;
   c.violation_s = f.violation_cost * u.time_s;
@@ -229,30 +241,32 @@ PieceResult solve_piece(const Piece& piece, const PathOptions& options) {
     return solve_straight(piece, options);
   }
   const Units u = units_of(piece);
-  const tr::Problem problem = scaled(piece, u);
+  const discrete::Problem problem = scaled(piece, u);
   PieceResult r;
-  tr::Path best;
+  discrete::Path best;
   certificate::Findings findings;
   double cost = std::numeric_limits<double>::infinity();
   int iterations = 0;
-  // Finer and finer until the certificate is content. Where the iteration breaks down on every mesh (seen only for runners at
-  // top speed after a tenth of a leg), other meshes and a larger barrier often serve: the certificate judges those too.
+  // Finer and finer until the certificate is content. Where the iteration breaks down on every mesh (seen only for
+  // runners at top speed after a tenth of a leg), other meshes and a larger barrier often serve: the certificate judges
+  // those too.
   struct Attempt {
     std::size_t intervals;
     double barrier;
     bool last_resort;
   };
-  constexpr Attempt attempts[] = {{12, 1e-7, false}, {24, 1e-7, false}, {48, 1e-7, false}, {18, 1e-6, true}, {32, 1e-6, true}, {24, 1e-5, true}};
+  constexpr Attempt attempts[] = {{12, 1e-7, false}, {24, 1e-7, false}, {48, 1e-7, false},
+                                  {18, 1e-6, true},  {32, 1e-6, true},  {24, 1e-5, true}};
   for (const Attempt& attempt : attempts) {
     if (cost <= (attempt.last_resort ? options.certify : options.aim)) {
       break;
     }
-    tr::Options o;
+    discrete::Options o;
     o.intervals = attempt.intervals;
     o.barrier_end = attempt.barrier;
-    tr::Path path = tr::improve(problem, tr::first_guess(problem, o), o);
+    discrete::Path path = discrete::improve(problem, discrete::first_guess(problem, o), o);
     iterations += path.iterations;
-    if (path.status != tr::Status::converged) {
+    if (path.status != discrete::Status::converged) {
       continue;
     }
     const certificate::Findings f = certificate::examine(problem, path);

@@ -25,7 +25,19 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
 // Linear terms of a planned night.
-enum : std::uint32_t { reaction, prone, loss_first, loss_second, loss_third, loss_home, bias_signal, bias_self, bias_beam, form, term_count };
+enum : std::uint32_t {
+  reaction,
+  prone,
+  loss_first,
+  loss_second,
+  loss_third,
+  loss_home,
+  bias_signal,
+  bias_self,
+  bias_beam,
+  form,
+  term_count
+};
 
 constexpr double rest_to_work = 6.0;  // rest at least so many times the running time. Common practice, no source
 constexpr std::size_t most_runs = 16;
@@ -128,8 +140,8 @@ World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
     for (const double d : {10.0, 30.0}) {
       gated.marks.push_back({d, 0.0, by_gate.split_sd_s, bit(bias_beam)});
     }
-    add("gated-straight", "straight of 30 m through gates, start half a metre behind the first, gates at 10 m and 30 m", 30.0,
-        gated);
+    add("gated-straight", "straight of 30 m through gates, start half a metre behind the first, gates at 10 m and 30 m",
+        30.0, gated);
   }
   for (DrillModel& model : world.drills) {
     for (sprint::MarkData& mark : model.marks) {
@@ -147,16 +159,10 @@ MatrixXd information(const World& world, const DrillModel& drill, const sprint::
   MatrixXd noise = MatrixXd::Zero(m, m);
   for (Index r = 0; r < m; ++r) {
     const sprint::MarkData& mark = drill.marks[static_cast<std::size_t>(r)];
-    const sprint::TimeGradient far = sprint::time_gradient(centre, mark.distance_m + drill.beam_m);
-    t(r) = far.time_s;
-    j(r, 0) = far.by_log_top_speed_s;
-    j(r, 1) = far.by_log_time_constant_s;
-    if (drill.beam_m > 0.0) {
-      const sprint::TimeGradient near = sprint::time_gradient(centre, drill.beam_m);
-      t(r) -= near.time_s;
-      j(r, 0) -= near.by_log_top_speed_s;
-      j(r, 1) -= near.by_log_time_constant_s;
-    }
+    const sprint::TimeGradient gradient = sprint::time_gradient_from_beam(centre, drill.beam_m, mark.distance_m);
+    t(r) = gradient.time_s;
+    j(r, 0) = gradient.by_log_top_speed_s;
+    j(r, 1) = gradient.by_log_time_constant_s;
     for (std::uint32_t k = 0; k < term_count; ++k) {
       j(r, 2 + static_cast<Index>(k)) = static_cast<double>((mark.terms >> k) & 1U);
     }
@@ -228,11 +234,11 @@ std::vector<double> simulate(const World& world, const NightQuestion& q, const s
       const DrillModel& drill = world.drills[d];
       for (std::size_t n = 0; n < runs[d]; ++n) {
         const double effort = 1.0 + truth[form] + data.effort_cv * random.normal();
-        const double common = drill.start_sd_s * random.normal() + (drill.signal ? data.reaction_sd_s * random.normal() : 0.0);
+        const double common =
+            drill.start_sd_s * random.normal() + (drill.signal ? data.reaction_sd_s * random.normal() : 0.0);
         std::vector<sprint::MarkData> marks = drill.marks;
         for (sprint::MarkData& mark : marks) {
-          const double moving = drill.beam_m > 0.0 ? sprint::time_from_beam(s, drill.beam_m, mark.distance_m)
-                                                   : sprint::time_to_distance(s, mark.distance_m);
+          const double moving = sprint::time_from_beam(s, drill.beam_m, mark.distance_m);
           mark.time_s = effort * moving + common + mark.sd_s * random.normal();
           for (std::uint32_t k = 0; k < term_count; ++k) {
             mark.time_s += ((mark.terms >> k) & 1U) != 0 ? truth[k] : 0.0;
@@ -374,7 +380,8 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
   const std::size_t n = world.drills.size();
   std::optional<Mix> best;
   std::vector<std::size_t> runs(n, 0);
-  const std::function<void(std::size_t, double, std::size_t)> visit = [&](std::size_t d, double left_s, std::size_t left) {
+  const std::function<void(std::size_t, double, std::size_t)> visit = [&](std::size_t d, double left_s,
+                                                                          std::size_t left) {
     if (d == n) {
       // Only full nights: where one more run of some kind still fits, that mix is at least as good.
       for (std::size_t k = 0; k < n; ++k) {
@@ -400,8 +407,9 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
   plan.mixes.push_back(*best);
   for (std::size_t d = 0; d < n; ++d) {
     std::vector<std::size_t> only(n, 0);
-    only[d] = std::min(most_runs, static_cast<std::size_t>(60.0 * question.minutes /
-                                                           (plan.drills[d].lane_s * static_cast<double>(question.players))));
+    only[d] =
+        std::min(most_runs, static_cast<std::size_t>(60.0 * question.minutes /
+                                                     (plan.drills[d].lane_s * static_cast<double>(question.players))));
     if (only[d] > 0) {
       Mix mix = expect(only);
       mix.name = plan.drills[d].name + " only";
@@ -419,7 +427,8 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
   plan.least_rest_s = 1e9;
   for (std::size_t d = 0; d < n; ++d) {
     if (plan.mixes.front().runs[d] > 0) {
-      plan.least_rest_s = std::min(plan.least_rest_s, plan.drills[d].lane_s * static_cast<double>(question.players) - plan.drills[d].run_s);
+      plan.least_rest_s = std::min(
+          plan.least_rest_s, plan.drills[d].lane_s * static_cast<double>(question.players) - plan.drills[d].run_s);
     }
   }
   return plan;
@@ -431,7 +440,8 @@ RunsNeeded runs_needed(const RunsQuestion& q) {
     out.for_half_width = stats::size_for_half_width(*q.half_width_s, q.run_sd_s, q.level);
   }
   if (q.change_s) {
-    out.for_change = stats::t_test_sample_size(stats::Design::two_sample, *q.change_s, q.run_sd_s, q.power, 1.0 - q.level);
+    out.for_change =
+        stats::t_test_sample_size(stats::Design::two_sample, *q.change_s, q.run_sd_s, q.power, 1.0 - q.level);
     if (q.day_sd_s) {
       const double night_sd = std::sqrt(*q.day_sd_s * *q.day_sd_s + q.run_sd_s * q.run_sd_s / 3.0);
       out.nights_for_change =
@@ -441,9 +451,11 @@ RunsNeeded runs_needed(const RunsQuestion& q) {
   return out;
 }
 
-TimeSpread time_spread(const NightQuestion& question, double distance_m, bool signal, const timing::DeviceBook& devices) {
+TimeSpread time_spread(const NightQuestion& question, double distance_m, bool signal,
+                       const timing::DeviceBook& devices) {
   const sprint::SprintPrior prior = sprint::sprint_prior(question.age_years, question.sex);
-  const double t = sprint::time_to_distance({std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)}, distance_m);
+  const double t = sprint::time_to_distance(
+      {std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)}, distance_m);
   const bool hand = question.watches > 0;
   const timing::ReadingError error =
       timing::reading_error(devices.default_for(hand ? runs::Device::stopwatch : runs::Device::gate),

@@ -10,6 +10,10 @@ bagsplit_module(coach
     path_plan.cpp
     player_order.cpp
     profile.cpp
+    profile_estimates.cpp
+    profile_merge.cpp
+    profile_percentiles.cpp
+    profile_squad.cpp
     record_lines.cpp
     record_session.cpp
     squad_model.cpp
@@ -25,12 +29,12 @@ bagsplit_module(coach
     advice.hpp
     assemble.hpp
     best_path_losses.hpp
+    expectation.hpp
     merge_estimates.hpp
     merge_logs.hpp
     night_plan.hpp
     path_plan.hpp
     player_order.hpp
-    expectation.hpp
     profile.hpp
     record_session.hpp
     squad_model.hpp

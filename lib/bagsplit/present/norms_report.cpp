@@ -3,8 +3,10 @@
 #include <array>
 
 #include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/present/text_table.hpp"
 
 namespace bagsplit::present {
@@ -120,15 +122,6 @@ const char* clock_word(norms::Clock clock) {
 
 const char* band_word(norms::Band band) {
   return band == norms::Band::faster ? "faster" : band == norms::Band::about ? "about" : "slower";
-}
-
-std::string sex_letter(const std::optional<runs::Sex>& sex) {
-  return !sex ? "" : *sex == runs::Sex::female ? "F" : "M";
-}
-
-void text_or_null(JsonWriter& json, std::string_view name, std::string_view text) {
-  json.key(name);
-  text.empty() ? json.null() : json.text(text);
 }
 
 }  // namespace
@@ -325,7 +318,7 @@ std::string lookup_csv(const Lookup& lookup) {
   }
   csv.end_row();
   for (const norms::Found& found : lookup.found) {
-    csv.number(lookup.distance_m).number(lookup.age_years).text(sex_letter(lookup.sex)).number(lookup.time_s);
+    csv.number(lookup.distance_m).number(lookup.age_years).text(sex_word(lookup.sex)).number(lookup.time_s);
     csv.text(clock_word(lookup.clock))
         .text(found.norm == nullptr ? "" : found.norm->info().id)
         .number(found.percentile);
@@ -344,7 +337,7 @@ std::string lookup_json(const Lookup& lookup) {
       .member("schema", "bagsplit.norms-lookup/1")
       .member("distance_m", lookup.distance_m)
       .member("age_years", lookup.age_years);
-  text_or_null(json, "sex", sex_letter(lookup.sex));
+  text_or_null(json, "sex", sex_word(lookup.sex));
   json.member("time_s", lookup.time_s).member("clock", clock_word(lookup.clock)).key("found").begin_array();
   for (const norms::Found& found : lookup.found) {
     json.begin_object();

@@ -1,4 +1,5 @@
 #include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/path_report.hpp"
 
@@ -100,14 +101,6 @@ void write_certificate(JsonWriter& json, const basepath::Certificate& c) {
       .member("intervals", std::uint64_t{c.intervals})
       .member("iterations", static_cast<std::uint64_t>(c.iterations))
       .end_object();
-}
-
-void write_texts(JsonWriter& json, std::string_view name, const std::vector<std::string>& texts) {
-  json.key(name).begin_array();
-  for (const std::string& text : texts) {
-    json.text(text);
-  }
-  json.end_array();
 }
 
 }  // namespace

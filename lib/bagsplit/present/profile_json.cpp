@@ -4,6 +4,7 @@
 #include <span>
 #include <string_view>
 
+#include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/runs/log_summary.hpp"
@@ -57,14 +58,6 @@ void write(JsonWriter& json, std::string_view name, const std::vector<NamedEstim
   json.end_object();
 }
 
-void write(JsonWriter& json, std::string_view name, const std::vector<std::string>& texts) {
-  json.key(name).begin_array();
-  for (const std::string& text : texts) {
-    json.text(text);
-  }
-  json.end_array();
-}
-
 void write(JsonWriter& json, std::string_view name, const sprint::Normal& normal) {
   json.key(name).begin_object(Layout::line).member("mean", normal.mean).member("sd", normal.sd).end_object();
 }
@@ -76,15 +69,6 @@ void write(JsonWriter& json, std::string_view name,
     write(json, key, normal);
   }
   json.end_object();
-}
-
-void text_or_null(JsonWriter& json, std::string_view name, std::string_view text) {
-  json.key(name);
-  if (text.empty()) {
-    json.null();
-  } else {
-    json.text(text);
-  }
 }
 
 void write_percentiles(JsonWriter& json, const PlayerProfile& player) {
@@ -205,8 +189,8 @@ void write_player(JsonWriter& json, const PlayerProfile& player) {
         .end_object();
   }
   json.end_array();
-  write(json, "work_on", player.work_on);
-  write(json, "notes", player.notes);
+  write_texts(json, "work_on", player.work_on);
+  write_texts(json, "notes", player.notes);
   json.key("prior").begin_object();
   write(json, "log_top_speed", player.prior_log_top_speed);
   write(json, "log_time_constant", player.prior_log_time_constant);
@@ -272,8 +256,8 @@ std::string profile_json(const coach::ProfileResult& result) {
   json.end_array();
   json.member("runs_used", std::uint64_t{result.runs_used})
       .member("runs_left_out", std::uint64_t{result.runs_left_out});
-  write(json, "notes", result.notes);
-  write(json, "cautions", result.cautions);
+  write_texts(json, "notes", result.notes);
+  write_texts(json, "cautions", result.cautions);
   if (result.squad) {
     write_squad(json, *result.squad);
   } else {

@@ -8,19 +8,19 @@ namespace bagsplit::present {
 
 Markup number_cell(double value, int decimals) { return element("data", {{"value", shortest(value)}}, fixed(value, decimals)); }
 
-void HtmlTable::begin_row(const Markup& heading) { rows_.push_back(element("th", {{"scope", "row"}}, heading)); }
+void HtmlTable::begin_row(const Markup& heading) { rows_.push_back({element("th", {{"scope", "row"}}, heading)}); }
 
-void HtmlTable::text(const Markup& cell) { rows_.back() += element("td", {{"class", "words"}}, cell); }
+void HtmlTable::text(const Markup& cell) { add(element("td", {{"class", "words"}}, cell)); }
 
-void HtmlTable::count(std::size_t value) { rows_.back() += element("td", std::to_string(value)); }
+void HtmlTable::count(std::size_t value) { add(element("td", std::to_string(value))); }
 
 void HtmlTable::number(std::optional<double> value, int decimals) {
-  rows_.back() += element("td", value ? number_cell(*value, decimals) : Markup(absent));
+  add(element("td", value ? number_cell(*value, decimals) : Markup(absent)));
 }
 
 void HtmlTable::estimate(const coach::Estimate* value, int decimals, bool holds_timer_bias) {
   if (value == nullptr) {
-    rows_.back() += element("td", Markup(absent));
+    add(element("td", Markup(absent)));
     return;
   }
   const bool prior = mostly_prior(*value);
@@ -29,28 +29,49 @@ void HtmlTable::estimate(const coach::Estimate* value, int decimals, bool holds_
   Markup cell = number_cell(value->median, decimals);
   cell += std::string(prior ? "*" : "") + (holds_timer_bias ? "#" : "") + " ";
   cell += element("span", {{"class", "range"}}, number_cell(value->lo, decimals) + " to " + number_cell(value->hi, decimals));
-  rows_.back() += element("td", cell);
+  add(element("td", cell));
 }
 
 void HtmlTable::interval(double middle, double lo, double hi, int decimals) {
-  rows_.back() += element("td", number_cell(middle, decimals) + " " +
-                                    element("span", {{"class", "range"}}, number_cell(lo, decimals) + " to " + number_cell(hi, decimals)));
+  add(element("td", number_cell(middle, decimals) + " " +
+                                    element("span", {{"class", "range"}}, number_cell(lo, decimals) + " to " + number_cell(hi, decimals))));
 }
 
-Markup HtmlTable::str(const std::string& name) const {
+Markup HtmlTable::block(std::size_t from, std::size_t to, const std::string& name) const {
+  const auto chosen = [&](std::size_t k) { return k == 0 || (k >= from && k < to); };
   Markup head;
-  for (const Column& column : columns_) {
-    Markup words = column.heading;
-    words += column.unit.empty() ? Markup() : element("span", {{"class", "unit"}}, " " + column.unit);
-    head += element("th", {{"scope", "col"}}, words);
+  for (std::size_t k = 0; k < columns_.size(); ++k) {
+    if (chosen(k)) {
+      Markup words = columns_[k].heading;
+      words += columns_[k].unit.empty() ? Markup() : element("span", {{"class", "unit"}}, " " + columns_[k].unit);
+      // A corner without words is no heading of anything.
+      head += words.empty() ? element("td", {}) : element("th", {{"scope", "col"}}, words);
+    }
   }
   Markup body;
-  for (const Markup& row : rows_) {
-    body += element("tr", row);
+  for (const std::vector<Markup>& row : rows_) {
+    Markup cells;
+    for (std::size_t k = 0; k < row.size(); ++k) {
+      cells += chosen(k) ? row[k] : Markup();
+    }
+    body += element("tr", cells);
   }
   // Wider than a phone: scrolls by itself, by keyboard too.
   return element("div", {{"class", "scroll"}, {"tabindex", "0"}, {"role", "region"}, {"aria-label", name}},
                  element("table", element("thead", element("tr", head)) + element("tbody", body)));
+}
+
+Markup HtmlTable::str(const std::string& name) const {
+  constexpr std::size_t most_columns = 6;
+  Markup out;
+  const std::size_t values = columns_.size() - 1;
+  const std::size_t blocks = (values + most_columns - 1) / most_columns;
+  for (std::size_t i = 0; i < blocks; ++i) {
+    const std::size_t from = 1 + values * i / blocks;
+    const std::size_t to = 1 + values * (i + 1) / blocks;
+    out += block(from, to, blocks == 1 ? name : name + ", part " + std::to_string(i + 1));
+  }
+  return out;
 }
 
 std::vector<std::string> HtmlTable::legend() const {

@@ -31,14 +31,18 @@ class HtmlTable {
   void interval(double middle, double lo, double hi, int decimals);
 
   bool empty() const { return rows_.empty(); }
+  /// More columns than a sheet of paper holds become several tables, each with the headings of the rows.
   /// @param name  what the table is, for those who hear it.
   Markup str(const std::string& name) const;
   /// What the signs mean, those that occur.
   std::vector<std::string> legend() const;
 
  private:
+  void add(const Markup& cell) { rows_.back().push_back(cell); }
+  Markup block(std::size_t from, std::size_t to, const std::string& name) const;
+
   std::vector<Column> columns_;
-  std::vector<Markup> rows_;  // cells of each row
+  std::vector<std::vector<Markup>> rows_;  // cells
   bool any_prior_ = false, any_timer_ = false;
 };
 

@@ -167,7 +167,7 @@ Markup losses_part(const Report& report, Page& page) {
     bag.says = std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely lose time here: bars wholly right of the broken line.";
     charts += figure(bag, 3);
   }
-  Markup out = element("p", "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");
+  Markup out = element("p", {{"class", "intro"}}, "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");
   out += charts.empty() ? charts : element("div", {{"class", "charts"}}, charts);
   out += element("p", {{"class", "cannot"}},
                  element("b", "Not told: ") + "how much of it a better path would save; that is on a child's own page. A bar across the broken line may be no loss at all.");
@@ -271,9 +271,15 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
     return static_cast<std::size_t>(
         std::count_if(trend.players.begin(), trend.players.end(), [&](const coach::PlayerTrend& p) { return p.change_s && p.verdict == verdict; }));
   };
-  out.says = counted(count(coach::TrendVerdict::faster), "player") + " surely faster, " + std::to_string(count(coach::TrendVerdict::slower)) +
-             " surely slower, " + std::to_string(count(coach::TrendVerdict::no_meaningful_change)) + " without a change that matters, " +
-             std::to_string(count(coach::TrendVerdict::cannot_tell)) + " cannot be told yet.";
+  std::vector<std::string> said;
+  for (const auto& [verdict, words] : {std::pair{coach::TrendVerdict::faster, "surely faster"}, std::pair{coach::TrendVerdict::slower, "surely slower"},
+                                       std::pair{coach::TrendVerdict::no_meaningful_change, "without a change that matters"},
+                                       std::pair{coach::TrendVerdict::cannot_tell, "cannot be told yet"}}) {
+    if (const std::size_t n = count(verdict); n > 0) {
+      said.push_back(std::to_string(n) + " " + words);
+    }
+  }
+  out.says = "Of " + counted(rows.size(), "player") + ": " + list_words(said) + ".";
   out.cannot = "why a time changed; growing, the ground and the evening take part. A bar that reaches into the band may be no change worth having.";
   out.table = table.str(out.title);
   return out;

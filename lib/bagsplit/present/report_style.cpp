@@ -40,7 +40,7 @@ figcaption p { font-size: .9375rem; margin: .35rem 0; }
 details { margin: .5rem 0; }
 summary { cursor: pointer; padding: .35rem 0; color: var(--hue); font-size: .9375rem; }
 .row { list-style: none; padding: 0; display: flex; flex-wrap: wrap; gap: .3rem 1rem; }
-.scroll { overflow-x: auto; max-width: 100%; }
+.scroll { overflow-x: auto; max-width: 100%; margin: 0 0 1rem; }
 table { border-collapse: collapse; font-size: .9rem; font-variant-numeric: tabular-nums; }
 th, td { text-align: right; padding: .3rem .8rem .3rem 0; border-bottom: 1px solid var(--rule); vertical-align: top; white-space: nowrap; }
 th:first-child, td.words { text-align: left; }
@@ -79,11 +79,13 @@ article:first-child { margin-top: 0; }
   h3 { font-size: 10.5pt; break-after: avoid; }
   figure, tr, li { break-inside: avoid; }
   table { font-size: 8pt; }
-  th, td { padding: 1.5pt 7pt 1.5pt 0; }
+  th, td { padding: 1.5pt 6pt 1.5pt 0; white-space: normal; }
+  td.words { min-width: 0; }
+  .intro { break-after: avoid; }
   .scroll { overflow: visible; }
   .charts { display: grid; grid-template-columns: 1fr 1fr; gap: 10pt 16pt; margin: 6pt 0; }
-  svg { max-width: 100%; }
-  .wide { max-width: 60%; }
+  svg { max-width: 96mm; }
+  .wide { max-width: 110mm; }
   figcaption p { font-size: 8.5pt; margin: 2pt 0; }
   .small { font-size: 8pt; }
   article { break-before: page; break-inside: avoid; margin: 0; }

@@ -15,6 +15,7 @@ bagsplit_module(present
     estimate_table.cpp
     gates_report.cpp
     interval_plot.cpp
+    json_parts.cpp
     json_writer.cpp
     markup.cpp
     norms_report.cpp
@@ -60,6 +61,7 @@ bagsplit_module(present
     estimate_table.hpp
     gates_report.hpp
     interval_plot.hpp
+    json_parts.hpp
     json_writer.hpp
     markup.hpp
     norms_report.hpp

@@ -4,6 +4,7 @@
 #include <string_view>
 
 #include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
@@ -213,11 +214,6 @@ void write(JsonWriter& json, std::string_view name, double estimate, const stats
       .member("lo", interval.lo)
       .member("hi", interval.hi)
       .end_object();
-}
-
-void text_or_null(JsonWriter& json, std::string_view name, std::string_view text) {
-  json.key(name);
-  text.empty() ? json.null() : json.text(text);
 }
 
 void write(JsonWriter& json, std::string_view name, const coach::Reader& reader) {

@@ -1,12 +1,16 @@
 #include "bagsplit/present/trend_report.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <string_view>
 
 #include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/interval_plot.hpp"
+#include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/present/text_table.hpp"
 #include "bagsplit/runs/typed.hpp"
 
@@ -100,6 +104,25 @@ std::string table_part(const TrendResult& result, const TextOptions& options) {
   return out;
 }
 
+// The believed changes on one axis; no change is marked.
+std::string plot_part(const TrendResult& result, const TextOptions& options) {
+  constexpr std::size_t most_bars = 40;  // more than a page holds tell nobody anything
+  std::vector<PlottedInterval> bars;
+  for (const PlayerTrend& player : result.players) {
+    if (const auto& change = player.shrunken_change_s) {
+      bars.push_back({player.player, change->lo, std::clamp(change->estimate, change->lo, change->hi), change->hi,
+                      signed_fixed(change->estimate, result.slope ? 3 : 2)});
+    }
+  }
+  if (bars.size() < 2 || bars.size() > most_bars) {
+    return {};
+  }
+  return "\n" +
+         paragraph("Change believed, with " + percent(result.level) + " intervals; left of the dotted line is faster.",
+                   options.width) +
+         interval_plot(bars, result.slope ? "s/week" : "s", options, 0.0);
+}
+
 std::string squad_part(const TrendResult& result, const TextOptions& options) {
   if (!result.worthwhile_s) {
     return {};
@@ -156,15 +179,6 @@ void write(JsonWriter& json, std::string_view name, const std::optional<Change>&
       .end_object();
 }
 
-void text_or_null(JsonWriter& json, std::string_view name, std::string_view text) {
-  json.key(name);
-  text.empty() ? json.null() : json.text(text);
-}
-
-std::string sex_letter(const std::optional<runs::Sex>& sex) {
-  return !sex ? "" : *sex == runs::Sex::female ? "F" : "M";
-}
-
 void write_player(JsonWriter& json, const PlayerTrend& player) {
   json.begin_object().member("player", player.player);
   write(json, "change_s", player.change_s);
@@ -176,7 +190,7 @@ void write_player(JsonWriter& json, const PlayerTrend& player) {
   player.more_runs ? json.count(*player.more_runs) : json.null();
   json.member("p_slower", player.p_slower).member("p_value", player.p_value).member("q_value", player.q_value);
   json.member("age_first_years", player.age_first_years).member("age_last_years", player.age_last_years);
-  text_or_null(json, "sex", sex_letter(player.sex));
+  text_or_null(json, "sex", sex_word(player.sex));
   json.member("runs_first", std::uint64_t{player.runs_first})
       .member("runs_middle", std::uint64_t{player.runs_middle})
       .member("runs_last", std::uint64_t{player.runs_last})
@@ -204,14 +218,6 @@ void write_window(JsonWriter& json, std::string_view name, const std::optional<c
       .member("runs", std::uint64_t{window->runs})
       .member("players", std::uint64_t{window->players})
       .end_object();
-}
-
-void write(JsonWriter& json, std::string_view name, const std::vector<std::string>& texts) {
-  json.key(name).begin_array();
-  for (const std::string& text : texts) {
-    json.text(text);
-  }
-  json.end_array();
 }
 
 std::string indented_model(const sprint::ModelFile& model) {
@@ -242,7 +248,7 @@ std::string trend_text(const TrendResult& result, const TextOptions& options) {
     out += paragraph("Left out: " + left_out_sentence(result) + ".", options.width);
   }
   if (!result.players.empty()) {
-    out += "\n" + heading("Who changed", options) + table_part(result, options);
+    out += "\n" + heading("Who changed", options) + table_part(result, options) + plot_part(result, options);
   }
   out += squad_part(result, options);
   if (!result.notes.empty()) {
@@ -275,7 +281,7 @@ std::string trend_csv(const TrendResult& result) {
   }
   csv.end_row();
   for (const PlayerTrend& player : result.players) {
-    csv.text(player.player).number(player.age_first_years).number(player.age_last_years).text(sex_letter(player.sex));
+    csv.text(player.player).number(player.age_first_years).number(player.age_last_years).text(sex_word(player.sex));
     csv.count(player.runs_first).count(player.runs_middle).count(player.runs_last);
     for (const auto* change : {&player.change_s, &player.shrunken_change_s, &player.beyond_growth_s}) {
       if (!*change) {
@@ -352,8 +358,8 @@ std::string trend_json(const TrendResult& result) {
     json.key(left_out.reason).count(left_out.runs);
   }
   json.end_object();
-  write(json, "notes", result.notes);
-  write(json, "cautions", result.cautions);
+  write_texts(json, "notes", result.notes);
+  write_texts(json, "cautions", result.cautions);
   json.key("model").raw(indented_model(result.model));
   json.end_object();
   return json.take();

@@ -118,8 +118,20 @@ TimeGradient time_gradient(const Sprint& sprint, double distance_m) {
   return {sprint.time_constant_s * u, slope, sprint.time_constant_s * u + slope};
 }
 
+TimeGradient time_gradient_from_beam(const Sprint& sprint, double beam_m, double distance_m) {
+  TimeGradient gradient = time_gradient(sprint, beam_m + distance_m);
+  if (beam_m > 0.0) {
+    const TimeGradient at_beam = time_gradient(sprint, beam_m);
+    gradient.time_s -= at_beam.time_s;
+    gradient.by_log_top_speed_s -= at_beam.by_log_top_speed_s;
+    gradient.by_log_time_constant_s -= at_beam.by_log_time_constant_s;
+  }
+  return gradient;
+}
+
 double time_from_beam(const Sprint& sprint, double beam_m, double distance_m) {
-  return time_to_distance(sprint, beam_m + distance_m) - time_to_distance(sprint, beam_m);
+  const double time_s = time_to_distance(sprint, beam_m + distance_m);
+  return beam_m > 0.0 ? time_s - time_to_distance(sprint, beam_m) : time_s;
 }
 
 }  // namespace bagsplit::sprint

@@ -25,15 +25,16 @@ struct Sprint {
 /// Speed at a time after first move [m/s].  @param time_s >= 0.
 double speed_at_time(const Sprint& sprint, double time_s);
 
-/// Distance covered at a time after first move [m], x(t) = V (t - tau (1 - exp(-t/tau))) in a form that keeps its digits
-/// for t << tau.  @param time_s >= 0.  Accuracy: relative error below 1e-14 (measured, 1e-6 s to 100 s).
+/// Distance covered at a time after first move [m], x(t) = V (t - tau (1 - exp(-t/tau))) in a form that keeps its
+/// digits for t << tau.  @param time_s >= 0.  Accuracy: relative error below 1e-14 (measured, 1e-6 s to 100 s).
 double distance_at_time(const Sprint& sprint, double time_s);
 
 /// Time from first move to a distance, straight sprint, without reaction or losses.
 ///
-/// t(d) = tau (c + W0(-exp(-c))), c = 1 + d / (V tau), W0 the principal Lambert W. With a = d/(V tau) and u = t/tau this
-/// is the root of u - (1 - exp(-u)) = a. The Lambert form loses digits as d -> 0 (branch point), so the root is found from series on both sides of a = 1 and one
-/// Halley step on the equation itself, which keeps full precision everywhere and agrees with Boost.Math lambert_w0.
+/// t(d) = tau (c + W0(-exp(-c))), c = 1 + d / (V tau), W0 the principal Lambert W. With a = d/(V tau) and u = t/tau
+/// this is the root of u - (1 - exp(-u)) = a. The Lambert form loses digits as d -> 0 (branch point), so the root is
+/// found from series on both sides of a = 1 and one Halley step on the equation itself, which keeps full precision
+/// everywhere and agrees with Boost.Math lambert_w0.
 ///
 /// @param distance_m >= 0, finite.   @return time [s]; 0 at distance 0.
 /// @throws std::domain_error naming the argument, its value and the bound.
@@ -45,7 +46,8 @@ double time_to_distance(const Sprint& sprint, double distance_m);
 /// As time_to_distance, for n distances.  @param distances_m, times_s the same size.
 void times_to_distances(const Sprint& sprint, std::span<const double> distances_m, std::span<double> times_s);
 
-/// Time from a beam `beam_m` behind which the runner started to a mark `distance_m` further on: t(d + x0) - t(x0).
+/// Time from a beam, `beam_m` in front of where the runner started, to a mark `distance_m` further on: t(d + x0) -
+/// t(x0). With beam_m = 0 it is time_to_distance().
 double time_from_beam(const Sprint& sprint, double beam_m, double distance_m);
 
 /// How t(d) moves with the logarithms of V and tau [s].
@@ -58,6 +60,9 @@ struct TimeGradient {
   double by_log_time_constant_s;
 };
 TimeGradient time_gradient(const Sprint& sprint, double distance_m);
+
+/// The same of time_from_beam().  @param beam_m >= 0, finite.
+TimeGradient time_gradient_from_beam(const Sprint& sprint, double beam_m, double distance_m);
 
 /// Solves u - (1 - exp(-u)) = a for u >= 0: the dimensionless core of time_to_distance. @param a >= 0 (not checked).
 double dimensionless_time(double a);

@@ -74,16 +74,10 @@ std::vector<double> covariance_after(const Posterior& posterior, const Linearise
     const MarkData& mark = candidate.marks[static_cast<std::size_t>(r)];
     t(r) = 0.0;
     if (mark.distance_m > 0.0) {
-      const TimeGradient far = time_gradient(now.centre, mark.distance_m + candidate.beam_m);
-      t(r) = far.time_s;
-      j(r, 0) = far.by_log_top_speed_s;
-      j(r, 1) = far.by_log_time_constant_s;
-      if (candidate.beam_m > 0.0) {
-        const TimeGradient near = time_gradient(now.centre, candidate.beam_m);
-        t(r) -= near.time_s;
-        j(r, 0) -= near.by_log_top_speed_s;
-        j(r, 1) -= near.by_log_time_constant_s;
-      }
+      const TimeGradient gradient = time_gradient_from_beam(now.centre, candidate.beam_m, mark.distance_m);
+      t(r) = gradient.time_s;
+      j(r, 0) = gradient.by_log_top_speed_s;
+      j(r, 1) = gradient.by_log_time_constant_s;
     }
     for (Eigen::Index k = 0; k < p; ++k) {
       j(r, 2 + k) = static_cast<double>((mark.terms >> k) & 1U);

@@ -4,11 +4,10 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <array>
-#include <atomic>
 #include <cmath>
-#include <exception>
 #include <stdexcept>
-#include <thread>
+
+#include "bagsplit/stats/random.hpp"
 
 namespace bagsplit::sprint {
 
@@ -21,8 +20,8 @@ using Eigen::VectorXd;
 constexpr std::size_t scale_count = 4;
 using Theta = Eigen::Matrix<double, scale_count, 1>;
 
-// Shared quantities of a member, ascending, and where each of its coordinates points: coordinate 0 is log V, 1 log tau, then
-// the terms.
+// Shared quantities of a member, ascending, and where each of its coordinates points: coordinate 0 is log V, 1 log tau,
+// then the terms.
 struct Links {
   std::vector<std::uint32_t> about;
   std::vector<Index> of_coordinate;  // place in `about`, or -1
@@ -48,8 +47,9 @@ Links links_of(const SquadMember& member, std::size_t shared) {
     throw std::invalid_argument("fit_squad: two coordinates of a member share one quantity");
   }
   for (const std::uint32_t k : target) {
-    links.of_coordinate.push_back(
-        k == not_shared ? Index{-1} : std::lower_bound(links.about.begin(), links.about.end(), k) - links.about.begin());
+    links.of_coordinate.push_back(k == not_shared ? Index{-1}
+                                                  : std::lower_bound(links.about.begin(), links.about.end(), k) -
+                                                        links.about.begin());
   }
   return links;
 }
@@ -139,8 +139,9 @@ void set_joint_prior(const Gaussian& prior, PlayerData& data) {
       const auto at = static_cast<std::size_t>(k);
       const auto other = static_cast<std::size_t>(l);
       const double sds = data.terms[at].sd * data.terms[other].sd;
-      data.term_correlation[at * size + other] =
-          k == l ? 1.0 : sds > 0.0 ? conditional(k, l) / sds * (1.0 - 1e-9) : 0.0;
+      data.term_correlation[at * size + other] = k == l      ? 1.0
+                                                 : sds > 0.0 ? conditional(k, l) / sds * (1.0 - 1e-9)
+                                                             : 0.0;
     }
   }
 }
@@ -205,8 +206,7 @@ class Squad {
         throw std::invalid_argument("fit_squad: a shared quantity needs an sd above 0");
       }
     }
-    threads_ = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
-    threads_ = std::min<unsigned>(threads_, std::max<unsigned>(1U, static_cast<unsigned>(members.size() / 8)));
+    threads_ = options.threads;
   }
 
   const Normal& prior_of_scale(std::size_t k) const {
@@ -248,7 +248,7 @@ class Squad {
     Fit to = from;
     const SquadScales scales = scales_of(theta);
     std::vector<double> logs(members_.size(), 0.0);
-    for_each([&](std::size_t i) { logs[i] = update(i, scales, from, to); });
+    stats::for_each_index(members_.size(), threads_, [&](std::size_t i) { logs[i] = update(i, scales, from, to); });
     const VectorXd before = from.mean;
     combine(to);
     double log_evidence = to.log_evidence;  // of the messages alone
@@ -276,33 +276,6 @@ class Squad {
   int sweeps() const { return sweeps_; }
 
  private:
-  template <typename Work>
-  void for_each(Work&& work) const {
-    std::atomic<std::size_t> next{0};
-    std::vector<std::exception_ptr> failures(threads_);
-    const auto run = [&](unsigned thread) {
-      try {
-        for (std::size_t i = next++; i < members_.size(); i = next++) {
-          work(i);
-        }
-      } catch (...) {
-        failures[thread] = std::current_exception();
-      }
-    };
-    {
-      std::vector<std::jthread> pool;
-      for (unsigned t = 1; t < threads_; ++t) {
-        pool.emplace_back(run, t);
-      }
-      run(0);
-    }
-    for (const std::exception_ptr& failure : failures) {
-      if (failure) {
-        std::rethrow_exception(failure);
-      }
-    }
-  }
-
   // Posterior of the shared quantities from their prior and all messages.
   void combine(Fit& fit) const {
     const auto n = static_cast<Index>(shared_.size());
@@ -382,9 +355,9 @@ class Squad {
       const Sprint& sprint = posterior.sprints()[node];
       weights(column) = posterior.weights()[node];
       for (Index a = 0; a < sprint_part; ++a) {
-        deviations(a, column) =
-            (kept[static_cast<std::size_t>(a)] == 0 ? std::log(sprint.top_speed_mps) : std::log(sprint.time_constant_s)) -
-            scaled.mean(kept[static_cast<std::size_t>(a)]);
+        deviations(a, column) = (kept[static_cast<std::size_t>(a)] == 0 ? std::log(sprint.top_speed_mps)
+                                                                        : std::log(sprint.time_constant_s)) -
+                                scaled.mean(kept[static_cast<std::size_t>(a)]);
       }
       for (std::size_t k = 0; k < moving.size(); ++k) {
         moving[k] = data.terms[k].mean;
@@ -517,7 +490,8 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
     }
     const VectorXd values = eigen.eigenvalues().cwiseMax(least);
     curvature = eigen.eigenvectors() * values.asDiagonal() * eigen.eigenvectors().transpose();
-    const MatrixXd inverse = eigen.eigenvectors() * values.cwiseInverse().asDiagonal() * eigen.eigenvectors().transpose();
+    const MatrixXd inverse =
+        eigen.eigenvectors() * values.cwiseInverse().asDiagonal() * eigen.eigenvectors().transpose();
     VectorXd move = inverse * gradient;
     const double decrement = gradient.dot(move);
     const double length = move.cwiseAbs().maxCoeff();
@@ -567,8 +541,8 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
         sd(free[static_cast<std::size_t>(a)]) = sds(a);
       }
     } else {
-      // For a normal, the points on the axes carry 1 / 1.21 of the weight between them; the density at each, against what a
-      // normal would have there, tells of skewness.
+      // For a normal, the points on the axes carry 1 / 1.21 of the weight between them; the density at each, against
+      // what a normal would have there, tells of skewness.
       constexpr double f2 = 1.21;
       const double radius = std::sqrt(f2 * static_cast<double>(m));
       std::vector<Theta> places = {theta};
@@ -629,9 +603,9 @@ PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const Squad
   PlayerData data = member.data;
   PlayerData::BeforeData before;
   const auto with_shared = [&](const Normal& own, std::uint32_t shared) {
-    return shared == not_shared ? own
-                                : Normal{own.mean + fit.shared_prior[shared].mean,
-                                         std::hypot(own.sd, fit.shared_prior[shared].sd)};
+    return shared == not_shared
+               ? own
+               : Normal{own.mean + fit.shared_prior[shared].mean, std::hypot(own.sd, fit.shared_prior[shared].sd)};
   };
   before.log_top_speed = with_shared(member.data.log_top_speed, member.shared_log_top_speed);
   before.log_time_constant = with_shared(member.data.log_time_constant, member.shared_log_time_constant);

@@ -1,4 +1,4 @@
-#include "bagsplit/basepath/transcription.hpp"
+#include "bagsplit/basepath/discretised.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -6,7 +6,7 @@
 
 #include "bagsplit/basepath/basis.hpp"
 
-namespace bagsplit::basepath::transcription {
+namespace bagsplit::basepath::discretised {
 
 namespace {
 
@@ -72,7 +72,8 @@ void restart(const Problem& problem, Path& path, double barrier) {
     path.bounds[l].resize(bounds[l].size());
   }
   const double share = barrier / static_cast<double>(inequality_count(problem, path));
-  // A slack is what the limit leaves, but at least what suits its multiplier at this barrier; then the multiplier follows.
+  // A slack is what the limit leaves, but at least what suits its multiplier at this barrier; then the multiplier
+  // follows.
   const auto balance = [&](double left, double& slack, double& weight) {
     const double least = fresh ? 0.02 : std::clamp(share / std::max(weight, 1e-12), 1e-6, 0.1);
     slack = std::max(left, least);
@@ -118,7 +119,8 @@ Path first_guess(const Problem& problem, const Options& options) {
   const std::vector<double> chord = chord_headings(problem.points);
   std::vector<double> length(n);
   for (std::size_t l = 0; l < n; ++l) {
-    length[l] = std::hypot(problem.points[l + 1][0] - problem.points[l][0], problem.points[l + 1][1] - problem.points[l][1]);
+    length[l] =
+        std::hypot(problem.points[l + 1][0] - problem.points[l][0], problem.points[l + 1][1] - problem.points[l][1]);
   }
   // Headings at the points: between the chords that meet there; at the ends so that the leg is an arc.
   std::vector<double> at(n + 1);
@@ -165,7 +167,8 @@ Path first_guess(const Problem& problem, const Options& options) {
     const bool stops = l + 1 == n && problem.stop;
     const double towards = stops ? std::min(cruise, std::sqrt(braking * arc)) : cruise;
     const double going = stops ? arc - std::min(0.6 * arc, 0.5 * towards * towards / braking) : arc;
-    lay({from, towards, towards / (0.7 * model.propulsion(0.0)), going / towards, false}, going, at[l], 2.0 * half * going / arc);
+    lay({from, towards, towards / (0.7 * model.propulsion(0.0)), going / towards, false}, going, at[l],
+        2.0 * half * going / arc);
     if (stops) {
       const double u = path.nodes.back().speed;
       lay({u, 0.0, 1.0, 2.0 * (arc - going) / u, true}, arc - going, at[l] + 2.0 * half * going / arc,
@@ -174,7 +177,8 @@ Path first_guess(const Problem& problem, const Options& options) {
     path.pull[l] = {std::cos(chord[l]) / cruise, std::sin(chord[l]) / cruise};
   }
   path.nodes.front().speed = problem.start_speed;
-  for (std::size_t p = 1; p < problem.phases(); ++p) {  // shared by two phases: the same to the last bit, and steps keep it so
+  for (std::size_t p = 1; p < problem.phases();
+       ++p) {  // shared by two phases: the same to the last bit, and steps keep it so
     path.nodes[p * (m + 1)] = path.nodes[p * (m + 1) - 1];
   }
   if (problem.stop) {
@@ -185,4 +189,4 @@ Path first_guess(const Problem& problem, const Options& options) {
   return path;
 }
 
-}  // namespace bagsplit::basepath::transcription
+}  // namespace bagsplit::basepath::discretised

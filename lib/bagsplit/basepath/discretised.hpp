@@ -8,15 +8,15 @@
 #include "bagsplit/basepath/friction.hpp"
 #include "bagsplit/basepath/stage.hpp"
 
-/// The time-optimal path as a finite problem, solved by a primal-dual interior-point method. Internal to basepath; everything
-/// here is dimensionless (pieces.cpp chooses the units).
+/// The time-optimal path as a finite problem, solved by a primal-dual interior-point method. Internal to basepath;
+/// everything here is dimensionless (pieces.cpp chooses the units).
 ///
-/// Heading theta(t) and speed u(t) are continuous; on each phase they are piecewise cubics on equal intervals. The limits hold
-/// at three Gauss points of each interval; each leg must cover its displacement, the integral of u (cos theta, sin theta),
-/// taken by the same Gauss rule. Least sum of durations. A leg is one phase, but the last leg of a path that stops is two:
-/// where full propulsion gives way to full braking the rate of change of speed jumps, and a free duration for each side puts
-/// the end of an interval there.
-namespace bagsplit::basepath::transcription {
+/// Heading theta(t) and speed u(t) are continuous; on each phase they are piecewise cubics on equal intervals. The
+/// limits hold at three Gauss points of each interval; each leg must cover its displacement, the integral of u (cos
+/// theta, sin theta), taken by the same Gauss rule. Least sum of durations. A leg is one phase, but the last leg of a
+/// path that stops is two: where full propulsion gives way to full braking the rate of change of speed jumps, and a
+/// free duration for each side puts the end of an interval there.
+namespace bagsplit::basepath::discretised {
 
 using arrow::Vec;
 
@@ -53,16 +53,17 @@ struct BoundState {
 
 enum class Status { converged, hit_iteration_limit, line_search_failed, no_start };
 
-/// A path on a mesh, with multipliers. Phase p has `intervals` equal intervals; its nodes are p (intervals + 1) + 0 ... intervals.
+/// A path on a mesh, with multipliers. Phase p has `intervals` equal intervals; its nodes are p (intervals + 1) + 0 ...
+/// intervals.
 struct Path {
   Status status = Status::no_start;
   std::size_t intervals = 0;
-  std::vector<double> duration;                            ///< of each phase
-  std::vector<Vec> pull;                                   ///< of each leg: multiplier of its displacement
+  std::vector<double> duration;  ///< of each phase
+  std::vector<Vec> pull;         ///< of each leg: multiplier of its displacement
   std::vector<Pair> nodes;
-  std::vector<std::array<Pair, 2>> inner;                  ///< each interval: coefficients of xi(1-xi), xi(1-xi)(2 xi - 1)
-  std::vector<std::array<stage::State, stages>> states;    ///< each interval
-  std::vector<std::vector<BoundState>> bounds;             ///< each leg: its half-planes times its inner nodes
+  std::vector<std::array<Pair, 2>> inner;  ///< each interval: coefficients of xi(1-xi), xi(1-xi)(2 xi - 1)
+  std::vector<std::array<stage::State, stages>> states;  ///< each interval
+  std::vector<std::vector<BoundState>> bounds;           ///< each leg: its half-planes times its inner nodes
   double total = 0.0;
   double barrier = 0.0;
   double residual = 0.0;  ///< largest entry of the optimality conditions of the finite problem
@@ -83,13 +84,14 @@ Sample sample(const Path& path, std::size_t phase, std::size_t k, double xi);
 std::vector<std::vector<arrow::Bound>> bounds_of(const Problem& problem, std::size_t intervals);
 
 struct Options {
-  std::size_t intervals = 12;    ///< per phase, at least 2
+  std::size_t intervals = 12;  ///< per phase, at least 2
   double barrier_start = 0.1;
-  double barrier_end = 1e-7;     ///< about what the barrier costs, in the unit of time of the problem
+  double barrier_end = 1e-7;  ///< about what the barrier costs, in the unit of time of the problem
   int max_iterations = 120;
 };
 
-/// Arcs of constant turning through the points, at a moderate speed: where the iteration starts. It need not reach the bags.
+/// Arcs of constant turning through the points, at a moderate speed: where the iteration starts. It need not reach the
+/// bags.
 Path first_guess(const Problem& problem, const Options& options);
 
 /// Makes the slacks and multipliers of a path fit other limits and a larger barrier, for a start from a near solution.
@@ -99,4 +101,4 @@ void restart(const Problem& problem, Path& path, double barrier);
 /// Cost: about 25 iterations of 50 microseconds for four legs of 12 intervals.
 Path improve(const Problem& problem, Path start, const Options& options);
 
-}  // namespace bagsplit::basepath::transcription
+}  // namespace bagsplit::basepath::discretised

@@ -1,0 +1,73 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "bagsplit/basepath/surrogate.hpp"
+#include "bagsplit/coach/assemble.hpp"
+#include "bagsplit/coach/best_path_losses.hpp"
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/coach/squad_model.hpp"
+#include "bagsplit/sprint/posterior.hpp"
+
+/// The parts of profile(); stays inside the module.
+namespace bagsplit::coach {
+
+/// Everything that stays the same over the players.
+struct ProfileJob {
+  const runs::RunLog& log;
+  const runs::Roster& roster;
+  const timing::DeviceBook& devices;
+  const norms::Catalogue& norms;
+  const ProfileOptions& options;
+  const SegmentNames& segments;
+  sprint::ModelFile defaults;
+  std::optional<basepath::LossTable> best_paths;  ///< where some course is on the bases
+  const SquadModel* squad = nullptr;
+};
+
+/// Scratch of one player's computation.
+struct Scratch {
+  std::vector<double> values, means, sds;
+
+  void resize(std::size_t nodes) {
+    values.resize(nodes);
+    means.resize(nodes);
+    sds.resize(nodes);
+  }
+};
+
+/// One player's runs, ready for the model, before anything is estimated.
+struct Prepared {
+  Selection selection;
+  const runs::Player* player = nullptr;  ///< nothing where the roster lacks the id
+  std::optional<double> age_years;       ///< at the last run used
+  sprint::SprintPrior prior;
+  Assembled assembled;  ///< its priors are those before any run, of the player or of the squad
+  LossMeans loss_means;
+};
+
+Prepared prepare(const ProfileJob& job, runs::NameId name, Selection selection);
+
+/// The squad's model from all players with runs, or a draw of them; nothing where nobody has a run.
+/// @param selections  of the players, in their order.
+std::optional<SquadModel> squad_of(const ProfileJob& job, std::span<const runs::NameId> players,
+                                   std::span<const Selection> selections, unsigned threads);
+
+SquadSummary summary_of(const SquadModel& model, double level);
+
+/// Fills every estimate that the player's runs bear.  @param posterior  of prepared.assembled.data, or of what the
+/// squad made of it.
+void add_estimates(const ProfileJob& job, const Prepared& prepared, const sprint::Posterior& posterior,
+                   Scratch& scratch, PlayerProfile& profile);
+
+/// The player's time as each reference would have measured it, and its percentile.
+void add_percentiles(const ProfileJob& job, const Prepared& prepared, const sprint::Posterior& posterior,
+                     Scratch& scratch, PlayerProfile& profile);
+
+/// One profile from those at each point of the squad's design.  @param point_weights  sum 1, one a version.
+PlayerProfile merge_profiles(std::span<const double> point_weights, std::vector<PlayerProfile>& versions, double level);
+
+}  // namespace bagsplit::coach

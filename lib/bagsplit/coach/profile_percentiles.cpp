@@ -1,0 +1,167 @@
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+#include "bagsplit/coach/profile_job.hpp"
+#include "bagsplit/stats/distributions.hpp"
+
+namespace bagsplit::coach {
+
+namespace {
+
+// A player's time as a reference would have measured it, and how likely it lies below some time.
+struct TimeCompared {
+  Estimate time;
+  std::function<double(double)> below;
+};
+
+// The part of a hand watch's bias on signal starts that all such timers share.
+std::optional<std::uint32_t> shared_signal_bias(const Assembled& assembled) {
+  for (std::uint32_t k = 0; k < assembled.terms.size(); ++k) {
+    const Term& term = assembled.terms[k];
+    if (term.kind == TermKind::bias_shared && term.hand_on_signal) {
+      return k;
+    }
+  }
+  return std::nullopt;
+}
+
+// Leaves the mean and SD at each node in `scratch`: the time in the reference's convention, its timing error included.
+void time_at_nodes(const norms::Conditions& c, const Prepared& prepared, const sprint::Posterior& posterior,
+                   const sprint::Normal& prior_reaction_s, Scratch& scratch) {
+  const Assembled& assembled = prepared.assembled;
+  double offset = c.rounding_bias_s + c.timing_bias_mean_s;
+  double timing_variance = c.timing_bias_sd_s * c.timing_bias_sd_s;
+  std::vector<std::uint32_t> terms;
+  std::vector<double> coefficients;
+  // A player who was hand-timed on a signal carries much the same unknown bias as the reference: what the two share
+  // (the smaller of the two variances) is one number, so it enters as the player's own bias term. The prior is that
+  // before any run: what a squad's runs told of its timer is news of the reference's timers as well.
+  if (const auto bias = c.shares_hand_bias ? shared_signal_bias(assembled) : std::nullopt) {
+    const sprint::Normal& prior = assembled.data.terms[*bias];
+    const double variance = prior.sd * prior.sd;
+    const double slope = variance > 0.0 ? std::min(1.0, timing_variance / variance) : 0.0;
+    terms.push_back(*bias);
+    coefficients.push_back(slope);
+    offset -= slope * prior.mean;
+    timing_variance -= slope * slope * variance;
+  }
+  if (c.signal_start) {
+    if (const auto reaction = assembled.find(TermKind::reaction)) {
+      terms.push_back(*reaction);
+      coefficients.push_back(1.0);
+    } else {
+      offset += prior_reaction_s.mean;
+      timing_variance += prior_reaction_s.sd * prior_reaction_s.sd;
+    }
+  }
+  const double from_m = c.flying_from_m > 0.0 ? c.flying_from_m : c.start_offset_m;
+  scratch.resize(posterior.size());
+  for (std::size_t i = 0; i < posterior.size(); ++i) {
+    scratch.values[i] = sprint::time_from_beam(posterior.sprints()[i], from_m, c.distance_m) + offset;
+  }
+  posterior.mixture(scratch.values, terms, coefficients, scratch.means, scratch.sds);
+  for (double& sd : scratch.sds) {
+    sd = std::sqrt(sd * sd + timing_variance);
+  }
+}
+
+// `below` refers to the posterior and the scratch.
+TimeCompared compared(const norms::Conditions& c, const sprint::Posterior& posterior, const Scratch& scratch,
+                      double level) {
+  if (c.signal_start) {
+    return {sprint::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, level),
+            [&](double x) { return sprint::mixture_below(posterior.weights(), scratch.means, scratch.sds, x); }};
+  }
+  // A function of V and tau with at most a common timing error: its own quantiles, widened by that error.
+  Estimate time = posterior.of_sprint(scratch.values, level, std::nullopt);
+  const double sd = std::hypot(time.sd, c.timing_bias_sd_s);
+  const double wider = time.sd > 0.0 ? sd / time.sd : 1.0;
+  time.lo = time.median + wider * (time.lo - time.median);
+  time.hi = time.median + wider * (time.hi - time.median);
+  time.sd = sd;
+  return {time, [mean = time.mean, sd](double x) { return stats::normal_cdf((x - mean) / std::max(sd, 1e-12)); }};
+}
+
+// Mean and SD: a five-point Gauss-Hermite rule over the rest at each node; quantiles: the reference is monotone.
+// Source: Abramowitz & Stegun (1964), table 25.10, n = 5, turned to a standard normal.
+Estimate percentile_of(const norms::Reference& reference, const sprint::Posterior& posterior, const Scratch& scratch,
+                       const Estimate& time) {
+  constexpr double point[] = {0.0, 1.355626179974266, 2.856970013872806};
+  constexpr double share[] = {8.0 / 15.0, 0.2220759220056126, 0.01125741132772069};
+  const auto percentile = [&](double t) { return reference.percentile_of_time(std::max(t, 1e-3)).value(); };
+  double mean = 0.0;
+  double square = 0.0;
+  const auto add = [&](double t, double weight) {
+    const double value = percentile(t);
+    mean += weight * value;
+    square += weight * value * value;
+  };
+  for (std::size_t i = 0; i < posterior.size(); ++i) {
+    const double weight = posterior.weights()[i];
+    if (weight < 1e-9) {
+      continue;
+    }
+    if (scratch.sds[i] == 0.0) {
+      add(scratch.means[i], weight);
+      continue;
+    }
+    for (int k = -2; k <= 2; ++k) {
+      const double z = (k < 0 ? -1.0 : 1.0) * point[std::abs(k)];
+      add(scratch.means[i] + scratch.sds[i] * z, weight * share[std::abs(k)]);
+    }
+  }
+  return {mean,
+          std::sqrt(std::max(0.0, square - mean * mean)),
+          percentile(time.hi),
+          percentile(time.median),
+          percentile(time.lo),
+          std::nullopt};
+}
+
+// How likely the time lies beyond what the reference's percentiles reach.
+double share_at_limit(const norms::Reference& reference, const std::function<double(double)>& below) {
+  const auto [lowest, highest] = reference.limits();
+  const auto slow = reference.time_at_percentile(lowest);
+  const auto fast = reference.time_at_percentile(highest);
+  return (lowest > 0.0 && slow ? 1.0 - below(*slow) : 0.0) + (highest < 100.0 && fast ? below(*fast) : 0.0);
+}
+
+}  // namespace
+
+void add_percentiles(const ProfileJob& job, const Prepared& prepared, const sprint::Posterior& posterior,
+                     Scratch& scratch, PlayerProfile& profile) {
+  if (!profile.age_years || !profile.sex) {
+    return;
+  }
+  for (const norms::Choice& choice : job.norms.choose_all(profile.age_years, profile.sex)) {
+    ProfilePercentile& out = profile.percentiles.emplace_back();
+    out.quantity = std::to_string(static_cast<int>(std::lround(choice.distance_m))) + "m";
+    out.why = choice.why;
+    if (choice.norm == nullptr) {
+      continue;
+    }
+    const norms::NormInfo& info = choice.norm->info();
+    out.source = info.id;
+    out.label = info.label;
+    out.restriction = info.restriction;
+    const auto reference = choice.norm->at(*profile.age_years, *profile.sex);
+    if (!reference) {
+      out.why = choice.norm->why_not(*profile.age_years, *profile.sex);
+      continue;
+    }
+    const norms::Conditions& conditions = choice.norm->conditions();
+    time_at_nodes(conditions, prepared, posterior, profile.prior_reaction_s, scratch);
+    const TimeCompared time = compared(conditions, posterior, scratch, job.options.level);
+    out.time_s = time.time;
+    out.p_faster = time.below(reference->median_s());
+    if (choice.percentile()) {
+      out.percentile = percentile_of(*reference, posterior, scratch, time.time);
+      out.share_at_limit = share_at_limit(*reference, time.below);
+    } else {
+      out.band = reference->band_of_time(time.time.median);
+    }
+  }
+}
+
+}  // namespace bagsplit::coach

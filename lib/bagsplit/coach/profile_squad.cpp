@@ -1,0 +1,108 @@
+#include <cmath>
+
+#include "bagsplit/coach/profile_job.hpp"
+#include "bagsplit/stats/distributions.hpp"
+
+namespace bagsplit::coach {
+
+namespace {
+
+constexpr std::uint64_t squad_seed = 20260411;  // of the draw of players in a large log
+
+Estimate normal_estimate(const sprint::Normal& normal, double level) {
+  const double half = -stats::normal_quantile(0.5 * (1.0 - level)) * normal.sd;
+  return {normal.mean, normal.sd, normal.mean - half, normal.mean, normal.mean + half, std::nullopt};
+}
+
+// exp of a normal, less `shift`.
+Estimate lognormal_estimate(const sprint::Normal& log, double level, double shift) {
+  const Estimate e = normal_estimate(log, level);
+  const double mean = std::exp(log.mean + 0.5 * log.sd * log.sd);
+  return {mean - shift,           mean * std::sqrt(std::expm1(log.sd * log.sd)),
+          std::exp(e.lo) - shift, std::exp(e.median) - shift,
+          std::exp(e.hi) - shift, std::nullopt};
+}
+
+std::string kind_word(TermKind kind) {
+  switch (kind) {
+    case TermKind::reaction:
+      return "reaction";
+    case TermKind::swing:
+      return "swing";
+    case TermKind::posture:
+      return "posture";
+    case TermKind::loss:
+      return "loss";
+    case TermKind::move_lag:
+      return "move-lag";
+    case TermKind::bias_event:
+      return "mark-lag";
+    case TermKind::bias_shared:
+    case TermKind::bias_timer:
+    case TermKind::bias_many:
+    case TermKind::day_form:
+      break;
+  }
+  return "bias";
+}
+
+}  // namespace
+
+std::optional<SquadModel> squad_of(const ProfileJob& job, std::span<const runs::NameId> players,
+                                   std::span<const Selection> selections, unsigned threads) {
+  std::vector<std::size_t> able;
+  std::vector<std::size_t> readings;
+  for (std::size_t i = 0; i < players.size(); ++i) {
+    if (selections[i].used.empty()) {
+      continue;
+    }
+    able.push_back(i);
+    readings.push_back(0);
+    for (const std::uint32_t run : selections[i].used) {
+      readings.back() += job.log.runs[run].reading_count;
+    }
+  }
+  if (able.empty()) {
+    return std::nullopt;
+  }
+  std::vector<SquadPlayer> fitted;
+  for (const std::size_t drawn : draw_fitted(readings, squad_seed)) {
+    const std::size_t i = able[drawn];
+    Prepared prepared = prepare(job, players[i], selections[i]);
+    fitted.push_back({players[i], std::move(prepared.assembled), std::move(prepared.loss_means)});
+  }
+  SquadModel model = fit_squad_model(fitted, able.size() - fitted.size(), threads, squad_seed);
+  model.players = able.size();
+  return model;
+}
+
+SquadSummary summary_of(const SquadModel& model, double level) {
+  SquadSummary out;
+  out.players = model.players;
+  out.players_fitted = model.members.size();
+  out.seed = model.seed;
+  out.converged = model.fit.converged;
+  out.effort_cv = lognormal_estimate(model.fit.log_effort_cv, level, 0.0);
+  out.day_cv = lognormal_estimate(model.fit.log_day_cv, level, 0.0);
+  out.reaction_sd_s = lognormal_estimate(model.fit.log_reaction_sd, level, 0.0);
+  out.press_factor = lognormal_estimate(model.fit.log_press_factor, level, 0.0);
+  for (std::uint32_t k = 0; k < model.shared.size(); ++k) {
+    const SharedQuantity& quantity = model.shared[k];
+    const sprint::Normal posterior = model.fit.shared(k);
+    switch (quantity.kind) {
+      case SharedQuantity::Kind::top_speed_offset:
+        out.top_speed_offset = lognormal_estimate(posterior, level, 1.0);
+        break;
+      case SharedQuantity::Kind::time_constant_offset:
+        out.time_constant_offset = lognormal_estimate(posterior, level, 1.0);
+        break;
+      case SharedQuantity::Kind::term:
+        out.shared.push_back(
+            {kind_word(quantity.term.kind), quantity.term.name, quantity.prior, normal_estimate(posterior, level)});
+        break;
+    }
+  }
+  return out;
+}
+
+}  // namespace bagsplit::coach
