@@ -36,7 +36,7 @@ inline const std::vector<PageCase>& page_cases() {
 /// A folder with page.html in it.
 class PageFolder {
  public:
-  explicit PageFolder(const PageCase& page) : place_({BAGSPLIT_PROGRAM, BAGSPLIT_DATA_DIR}) {
+  explicit PageFolder(const PageCase& page) : place_(surroundings()) {
     write_file(place_.folder() / "hostile.csv", hostile_log);
     made_ = place_.run(page.make, "");
   }
@@ -55,6 +55,13 @@ class PageFolder {
   }
 
  private:
+  static Surroundings surroundings() {
+    Surroundings here;
+    here.program = BAGSPLIT_PROGRAM;
+    here.data = BAGSPLIT_DATA_DIR;
+    return here;
+  }
+
   Workplace place_;
   Outcome made_;
 };

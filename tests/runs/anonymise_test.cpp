@@ -73,7 +73,7 @@ TEST(Anonymise, TakesOutWhatTellsWhoItIs) {
   // 11.72 years on 23 June.
   EXPECT_NEAR(age_years(*player->born, Date(std::chrono::year(2026) / 6 / 23)), 11.5, 0.01);
   EXPECT_FALSE(read.roster.find(codes.at("99"))->born);
-  for (const Run& run : read.log.runs) {
+  for (const auto& run : read.log.runs) {
     EXPECT_TRUE(read.log.name(run.player).starts_with("p-")) << read.log.name(run.player);
   }
 }
