@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "bagsplit/coach/standings.hpp"
 #include "bagsplit/coach/trend.hpp"
 #include "bagsplit/norms/catalogue.hpp"
 #include "bagsplit/runs/course.hpp"
@@ -53,6 +54,24 @@ struct TrendRequest {
   bool slope = false;
   std::optional<double> worthwhile_s;
   double level = 0.9;
+};
+
+struct StandingsRequest {
+  std::string by;                    ///< empty: the time most players have
+  std::vector<std::string> weights;  ///< as typed: "top-speed=2"
+  coach::StandingsMethod method = coach::StandingsMethod::estimate;
+  bool age_adjusted = false, age_groups = false;
+  std::vector<coach::AgeSpan> age_spans;
+  std::optional<runs::Date> age_on;
+  std::optional<std::size_t> cut;
+  double certainty = 0.95;
+  std::size_t next_runs = 0, most_each = 3;
+  double level = 0.9;
+  std::optional<runs::Date> as_of;
+  std::optional<int> window_days;
+  std::size_t draws = 4000;
+  std::uint64_t seed = 20260411;
+  unsigned threads = 0;
 };
 
 struct TimersRequest {
@@ -138,6 +157,7 @@ enum class ReportForm : std::uint8_t { html, json };
 struct ReportRequest {
   std::vector<std::string> players;  ///< none: the squad
   bool each = false;
+  bool evaluation = false;  ///< with Invocation::standings
   std::string course, mark;  ///< of the change across weeks; empty: the one with most to compare
   bool names = false, places = false, anonymise = false;
   std::optional<std::string> salt;  ///< none: a random one
@@ -155,6 +175,7 @@ struct Invocation {
   CheckOptions check;
   ProfileRequest profile;
   TrendRequest trend;
+  StandingsRequest standings;
   TimersRequest timers;
   NormsRequest norms;
   PathRequest path;

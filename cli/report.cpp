@@ -15,6 +15,7 @@
 #include "declare.hpp"
 #include "input.hpp"
 #include "session.hpp"
+#include "standings_choice.hpp"
 
 namespace bagsplit::cli {
 
@@ -29,6 +30,9 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_list(app, "--player", request.players,
                {purpose::choice, "ID", "A page of this player across the weeks instead of the squad; may be given several times", "the squad"});
   declare_switch(app, "--each", request.each, {purpose::choice, "", "After the squad a page for each player, one a sheet of paper", ""});
+  declare_switch(app, "--evaluation", request.evaluation,
+                 {purpose::choice, "", "An evaluation day: the order with how sure it is, tiers, the cut; the options of standings from --by on say how", ""});
+  declare_standings_choice(app, invocation.standings);
   declare_text(app, "--course", {purpose::choice, "NAME", "Course compared across weeks", "the one with most to compare"},
                [&request](const std::string& text) { request.course = text; });
   declare_text(app, "--mark", {purpose::choice, "NAME", "Mark compared across weeks", "the one with most to compare"},
@@ -50,6 +54,11 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_output(app, invocation.output, Forms::own);
 }
 
+bool asks_for_an_order(const StandingsRequest& order) {
+  return !order.by.empty() || !order.weights.empty() || order.age_adjusted || order.age_groups || !order.age_spans.empty() || order.age_on ||
+         order.cut || order.next_runs > 0;
+}
+
 std::string examine(const Invocation& invocation) {
   const ReportRequest& request = invocation.report;
   if (request.each && !request.players.empty()) {
@@ -63,6 +72,15 @@ std::string examine(const Invocation& invocation) {
   }
   if (request.salt && request.salt->size() < shortest_salt) {
     return "--salt must have 8 characters or more: a short one can be guessed";
+  }
+  if (request.evaluation && !request.players.empty()) {
+    return "--evaluation is of all players: leave out --player";
+  }
+  if (!request.evaluation && asks_for_an_order(invocation.standings)) {
+    return "the options of an order (--by, --cut and those beside them) go with --evaluation";
+  }
+  if (const std::string wrong = wrong_standings_choice(invocation.standings); !wrong.empty()) {
+    return wrong;
   }
   return examine_input(invocation);
 }
@@ -111,6 +129,22 @@ std::vector<std::optional<coach::PathPlan>> paths_of(const coach::ProfileResult&
     }
   }
   return paths;
+}
+
+// @return what is wrong, or nothing.
+std::string add_order(const Inputs& inputs, const ReportRequest& request, StandingsRequest order, bool own_model, present::Report& report) {
+  order.level = request.level;
+  order.as_of = request.as_of;
+  order.window_days = request.window_days;
+  order.threads = request.threads;
+  auto made = coach::standings(inputs.log, inputs.roster, inputs.devices, standings_options(order, inputs, own_model));
+  if (const auto* refusal = std::get_if<coach::StandingsRefusal>(&made)) {
+    return refusal->why;
+  }
+  report.kind = present::ReportKind::evaluation;
+  report.standings = std::move(std::get<coach::StandingsResult>(made));
+  add_idle(inputs, *report.standings);
+  return {};
 }
 
 // @return what is wrong, or nothing.
@@ -171,7 +205,12 @@ ExitCode run(const Invocation& invocation, Session& session) {
     make_anonymous(inputs, request);
   }
   const norms::Catalogue references = norms::Catalogue::builtin();
-  if (const std::string what = compute(inputs, request, references, invocation.input.model.has_value(), report); !what.empty()) {
+  const bool own_model = invocation.input.model.has_value();
+  std::string what = request.evaluation ? add_order(inputs, request, invocation.standings, own_model, report) : std::string();
+  if (what.empty()) {
+    what = compute(inputs, request, references, own_model, report);
+  }
+  if (!what.empty()) {
     session.say("bagsplit report: " + present::printable(what) + "\n");
     return ExitCode::wrong_command_line;
   }

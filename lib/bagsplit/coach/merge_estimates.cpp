@@ -3,44 +3,59 @@
 #include <algorithm>
 #include <cmath>
 #include <stdexcept>
+#include <vector>
 
 #include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::coach {
 
-namespace {
-
-// z at which an estimate's rebuilt quantile function reaches x.
-double z_of(const sprint::Estimate& e, double x, double z0) {
-  const double up = e.hi - e.median;
-  const double down = e.median - e.lo;
-  const double d = x - e.median;
-  if (!(up > 0.0) || !(down > 0.0)) {
-    const double sd = std::max({e.sd, up / z0, down / z0});
-    return sd > 0.0 ? d / sd : (d > 0.0 ? 40.0 : d < 0.0 ? -40.0 : 0.0);
+QuantileCurve::QuantileCurve(const sprint::Estimate& e, double level)
+    : median_(e.median),
+      up_(e.hi - e.median),
+      down_(e.median - e.lo),
+      z0_(-stats::normal_quantile(0.5 * (1.0 - level))) {
+  if (!(up_ > 0.0) || !(down_ > 0.0)) {
+    sd_ = std::max({e.sd, up_ / z0_, down_ / z0_});
+    return;
   }
-  const double a = 0.5 * (up + down) / z0;
-  const double b = 0.5 * (up - down) / (z0 * z0);
-  // Beyond 4 z0 or where the parabola turns, straight on with the slope at the outer quantile.
-  const double slope_up = a + 2.0 * b * z0;
-  const double slope_down = a - 2.0 * b * z0;
-  if (slope_up <= 0.0 || slope_down <= 0.0) {
-    return d >= 0.0 ? d * z0 / up : d * z0 / down;
-  }
-  if (d > up) {
-    return z0 + (d - up) / slope_up;
-  }
-  if (d < -down) {
-    return -z0 + (d + down) / slope_down;
-  }
-  if (std::fabs(b) < 1e-12 * a) {
-    return d / a;
-  }
-  const double root = std::sqrt(std::max(0.0, a * a + 4.0 * b * d));
-  return 2.0 * d / (a + root);
+  a_ = 0.5 * (up_ + down_) / z0_;
+  b_ = 0.5 * (up_ - down_) / (z0_ * z0_);
+  shape_ = slope_up() > 0.0 && slope_down() > 0.0 ? Shape::bent : Shape::two_lines;
 }
 
-}  // namespace
+double QuantileCurve::value_at(double z) const {
+  switch (shape_) {
+    case Shape::line:
+      return median_ + sd_ * z;
+    case Shape::two_lines:
+      return median_ + z / z0_ * (z >= 0.0 ? up_ : down_);
+    case Shape::bent:
+      break;
+  }
+  return median_ + (z > z0_    ? up_ + slope_up() * (z - z0_)
+                    : z < -z0_ ? -down_ + slope_down() * (z + z0_)
+                               : a_ * z + b_ * z * z);
+}
+
+double QuantileCurve::z_of(double x) const {
+  const double d = x - median_;
+  if (shape_ == Shape::line) {
+    return sd_ > 0.0 ? d / sd_ : (d > 0.0 ? 40.0 : d < 0.0 ? -40.0 : 0.0);
+  }
+  if (shape_ == Shape::two_lines) {
+    return d >= 0.0 ? d * z0_ / up_ : d * z0_ / down_;
+  }
+  if (d > up_) {
+    return z0_ + (d - up_) / slope_up();
+  }
+  if (d < -down_) {
+    return -z0_ + (d + down_) / slope_down();
+  }
+  if (std::fabs(b_) < 1e-12 * a_) {
+    return d / a_;
+  }
+  return 2.0 * d / (a_ + std::sqrt(std::max(0.0, a_ * a_ + 4.0 * b_ * d)));
+}
 
 sprint::Estimate merge_estimates(std::span<const double> weights, std::span<const sprint::Estimate> estimates,
                                  double level) {
@@ -74,7 +89,10 @@ sprint::Estimate merge_estimates(std::span<const double> weights, std::span<cons
     out.share_from_data = share;
   }
   const double tail = 0.5 * (1.0 - level);
-  const double z0 = -stats::normal_quantile(tail);
+  std::vector<QuantileCurve> curves;
+  for (const sprint::Estimate& estimate : estimates) {
+    curves.emplace_back(estimate, level);
+  }
   const auto quantile = [&](double p) {
     double lo = lowest - widest;
     double hi = highest + widest;
@@ -82,7 +100,7 @@ sprint::Estimate merge_estimates(std::span<const double> weights, std::span<cons
       const double x = 0.5 * (lo + hi);
       double cdf = 0.0;
       for (std::size_t k = 0; k < weights.size(); ++k) {
-        cdf += weights[k] * stats::normal_cdf(z_of(estimates[k], x, z0));
+        cdf += weights[k] * stats::normal_cdf(curves[k].z_of(x));
       }
       (cdf < p ? lo : hi) = x;
     }

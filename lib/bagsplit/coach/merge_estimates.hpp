@@ -7,8 +7,27 @@
 /// Estimates of one quantity under several values of what the squad shares, into one.
 namespace bagsplit::coach {
 
+/// The distribution of an estimate rebuilt from its three quantiles, as a curve over the normal score z: median + a z + b z^2
+/// out to the outer quantiles, straight on from there; two straight lines where that would not rise.
+class QuantileCurve {
+ public:
+  /// @param level  of the estimate's interval.
+  QuantileCurve(const sprint::Estimate& estimate, double level);
+  double value_at(double z) const;  ///< the quantile at Phi(z)
+  double z_of(double x) const;      ///< its inverse
+
+ private:
+  enum class Shape { line, bent, two_lines };
+  double slope_up() const { return a_ + 2.0 * b_ * z0_; }
+  double slope_down() const { return a_ - 2.0 * b_ * z0_; }
+
+  double median_ = 0.0, up_ = 0.0, down_ = 0.0, sd_ = 0.0, z0_ = 1.0;
+  double a_ = 0.0, b_ = 0.0;
+  Shape shape_ = Shape::line;
+};
+
 /// Mixture of estimates: mean and SD exactly; quantiles by inverting the mixture of their distribution functions, each
-/// rebuilt from its three quantiles (median + a z + b z^2 through them; straight lines in z where that would not rise).
+/// as QuantileCurve rebuilds it.
 /// Exact for one estimate, and for normal ones; within about 1% of an SD for the skewness met here.
 /// @param weights  sum 1.   @param level  of the intervals, all the same.
 /// share_from_data is the weighted mean where all have one.

@@ -163,27 +163,23 @@ PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t 
   return profile;
 }
 
-// The players of a log in the order they are listed, and the runs of each in the order of the log.
-struct RunsByPlayer {
-  std::vector<runs::NameId> players;
-  std::vector<std::vector<std::uint32_t>> runs;  // one list a player
+}  // namespace
 
-  explicit RunsByPlayer(const runs::RunLog& log) {
-    std::vector<std::vector<std::uint32_t>> by_name(log.names.size());
-    for (std::uint32_t i = 0; i < log.runs.size(); ++i) {
-      by_name[log.runs[i].player].push_back(i);
-    }
-    for (runs::NameId id = 0; id < log.names.size(); ++id) {
-      if (!by_name[id].empty()) {
-        players.push_back(id);
-      }
-    }
-    std::sort(players.begin(), players.end(), [&](auto a, auto b) { return id_before(log.names[a], log.names[b]); });
-    for (const runs::NameId id : players) {
-      runs.push_back(std::move(by_name[id]));
+RunsByPlayer::RunsByPlayer(const runs::RunLog& log) {
+  std::vector<std::vector<std::uint32_t>> by_name(log.names.size());
+  for (std::uint32_t i = 0; i < log.runs.size(); ++i) {
+    by_name[log.runs[i].player].push_back(i);
+  }
+  for (runs::NameId id = 0; id < log.names.size(); ++id) {
+    if (!by_name[id].empty()) {
+      players.push_back(id);
     }
   }
-};
+  std::sort(players.begin(), players.end(), [&](auto a, auto b) { return id_before(log.names[a], log.names[b]); });
+  for (const runs::NameId id : players) {
+    runs.push_back(std::move(by_name[id]));
+  }
+}
 
 std::vector<std::string> cautions_for(const runs::RunLog& log) {
   std::vector<std::string> cautions = {
@@ -195,8 +191,6 @@ std::vector<std::string> cautions_for(const runs::RunLog& log) {
   }
   return cautions;
 }
-
-}  // namespace
 
 Prepared prepare(const ProfileJob& job, runs::NameId name, Selection selection) {
   Prepared out;

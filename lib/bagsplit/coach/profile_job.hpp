@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <optional>
 #include <span>
+#include <string>
 #include <vector>
 
 #include "bagsplit/basepath/surrogate.hpp"
@@ -14,6 +15,17 @@
 
 /// The parts of profile(); stays inside the module.
 namespace bagsplit::coach {
+
+/// The runs of each player, in the order of the log; players in their order.
+struct RunsByPlayer {
+  explicit RunsByPlayer(const runs::RunLog& log);
+
+  std::vector<runs::NameId> players;
+  std::vector<std::vector<std::uint32_t>> runs;  ///< indices into RunLog::runs, one list a player
+};
+
+/// What must be said wherever runs are asked for.
+std::vector<std::string> cautions_for(const runs::RunLog& log);
 
 /// Everything that stays the same over the players.
 struct ProfileJob {

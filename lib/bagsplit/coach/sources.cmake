@@ -17,6 +17,14 @@ bagsplit_module(coach
     record_lines.cpp
     record_session.cpp
     squad_model.cpp
+    standings.cpp
+    standings_best.cpp
+    standings_draws.cpp
+    standings_next.cpp
+    standings_notes.cpp
+    standings_order.cpp
+    standings_players.cpp
+    standings_quantity.cpp
     timer_profile.cpp
     timers.cpp
     trend.cpp
@@ -38,5 +46,6 @@ bagsplit_module(coach
     profile.hpp
     record_session.hpp
     squad_model.hpp
+    standings.hpp
     timers.hpp
     trend.hpp)

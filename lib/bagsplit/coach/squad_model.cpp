@@ -165,8 +165,7 @@ SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t s
   return model;
 }
 
-SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads, std::uint64_t seed) {
-  SquadModel model = squad_structure(players, seed);
+void fit_structure(SquadModel& model, std::span<const SquadPlayer> players, const SquadFitting& fitting) {
   std::vector<sprint::SquadMember> members;
   std::vector<sprint::TermMeans> term_means;
   for (const SquadPlayer& player : players) {
@@ -179,11 +178,16 @@ SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t oth
     priors.push_back(quantity.prior);
   }
   sprint::SquadOptions options;
-  options.threads = threads;
-  if (others > 0) {
+  options.threads = fitting.threads;
+  if (fitting.others > 0) {
     options.narrow_sd = std::numeric_limits<double>::infinity();
   }
-  model.fit = sprint::fit_squad(members, priors, scale_priors(), options, term_means);
+  model.fit = sprint::fit_squad(members, priors, fitting.scales.value_or(scale_priors()), options, term_means);
+}
+
+SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads, std::uint64_t seed) {
+  SquadModel model = squad_structure(players, seed);
+  fit_structure(model, players, {others, std::nullopt, threads});
   return model;
 }
 

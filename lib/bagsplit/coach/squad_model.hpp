@@ -55,9 +55,18 @@ std::vector<std::size_t> draw_fitted(std::span<const std::size_t> readings, std:
 /// What the players share and what is thought of it before their readings are looked at; nothing is fitted.
 SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t seed);
 
-/// The structure, fitted.  @param players  the players drawn, each with at least one run.
-/// @param others  players there are besides: with any, the scales are taken at their mode alone, since each point of the
-/// design costs a posterior of every player, and so many readings leave little doubt.
+struct SquadFitting {
+  /// Players there are besides those fitted: with any, the scales are taken at their mode alone, since each point of the
+  /// design costs a posterior of every player, and so many readings leave little doubt.
+  std::size_t others = 0;
+  std::optional<sprint::SquadScalePriors> scales;  ///< none: scale_priors()
+  unsigned threads = 1;
+};
+
+/// Fits a structure.  @param players  the players drawn, each with at least one run.
+void fit_structure(SquadModel& model, std::span<const SquadPlayer> players, const SquadFitting& fitting);
+
+/// The structure of these players, fitted.
 SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads, std::uint64_t seed);
 
 /// A player's own part, with pointers to what is shared. Adds the form of `day` as a last term where it is given.

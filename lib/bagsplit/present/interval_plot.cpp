@@ -18,6 +18,14 @@ constexpr Signs ascii{"|", "-", "|", "o", "+", "-", ":"};
 constexpr Signs unicode{"\xE2\x94\x9C", "\xE2\x94\x80", "\xE2\x94\xA4", "\xE2\x97\x8F",
                         "\xE2\x94\xB4", "\xE2\x94\x80", "\xE2\x94\x8A"};
 
+std::string text_of(const std::vector<std::string>& row) {
+  std::string out;
+  for (const std::string& cell : row) {
+    out += cell;
+  }
+  return out;
+}
+
 }  // namespace
 
 int decimals_for(double step) {
@@ -53,76 +61,85 @@ std::vector<double> axis_marks(double low, double high, std::size_t most) {
   return {};
 }
 
+std::size_t IntervalAxis::cell_of(double value) const {
+  const double last = static_cast<double>(cells - 1);
+  return static_cast<std::size_t>(std::lround(std::clamp((value - low) / (high - low) * last, 0.0, last)));
+}
+
+IntervalAxis axis_of(const std::vector<PlottedInterval>& intervals, std::size_t cells, std::optional<double> reference) {
+  IntervalAxis axis{intervals.front().lo, intervals.front().hi, cells};
+  for (const PlottedInterval& interval : intervals) {
+    if (!(std::isfinite(interval.lo) && std::isfinite(interval.hi) && interval.lo <= interval.middle &&
+          interval.middle <= interval.hi)) {
+      throw std::domain_error("interval_plot: '" + interval.label + "' must have lo <= middle <= hi, all finite");
+    }
+    axis.low = std::min(axis.low, interval.lo);
+    axis.high = std::max(axis.high, interval.hi);
+  }
+  if (reference) {
+    axis.low = std::min(axis.low, *reference);
+    axis.high = std::max(axis.high, *reference);
+  }
+  if (!(axis.low < axis.high)) {
+    axis.low -= 0.5;
+    axis.high += 0.5;
+  }
+  return axis;
+}
+
+std::string interval_bar(const PlottedInterval& interval, const IntervalAxis& axis, const TextOptions& options,
+                         std::optional<double> reference) {
+  const Signs& signs = options.unicode ? unicode : ascii;
+  std::vector<std::string> row(axis.cells, " ");
+  if (reference) {
+    row[axis.cell_of(*reference)] = signs.reference;
+  }
+  const std::size_t from = axis.cell_of(interval.lo);
+  const std::size_t to = axis.cell_of(interval.hi);
+  for (std::size_t i = from; i <= to; ++i) {
+    row[i] = signs.bar;
+  }
+  row[from] = signs.end_left;
+  row[to] = signs.end_right;
+  row[axis.cell_of(interval.middle)] = signs.dot;
+  return text_of(row);
+}
+
 std::string interval_plot(const std::vector<PlottedInterval>& intervals, const std::string& unit,
                           const TextOptions& options, std::optional<double> reference) {
   if (intervals.empty()) {
     return {};
   }
   const Signs& signs = options.unicode ? unicode : ascii;
-  double low = intervals.front().lo;
-  double high = intervals.front().hi;
   std::size_t label_cells = 0;
   std::size_t after_cells = display_width(unit);
   for (const PlottedInterval& interval : intervals) {
-    if (!(std::isfinite(interval.lo) && std::isfinite(interval.hi) && interval.lo <= interval.middle &&
-          interval.middle <= interval.hi)) {
-      throw std::domain_error("interval_plot: '" + interval.label + "' must have lo <= middle <= hi, all finite");
-    }
-    low = std::min(low, interval.lo);
-    high = std::max(high, interval.hi);
     label_cells = std::max(label_cells, display_width(one_line(interval.label)));
     after_cells = std::max(after_cells, display_width(one_line(interval.after)));
-  }
-  if (reference) {
-    low = std::min(low, *reference);
-    high = std::max(high, *reference);
-  }
-  if (!(low < high)) {
-    low -= 0.5;
-    high += 0.5;
   }
   const std::size_t beside = label_cells + 2 + (after_cells > 0 ? after_cells + 2 : 0);
   const std::size_t width = std::max<std::size_t>(options.width, 40);
   const std::size_t cells = std::max<std::size_t>(width > beside ? std::min<std::size_t>(width - beside, 100) : 0, 16);
-  const auto cell_of = [&](double value) {
-    const double at = (value - low) / (high - low) * static_cast<double>(cells - 1);
-    return static_cast<std::size_t>(std::lround(std::clamp(at, 0.0, static_cast<double>(cells - 1))));
-  };
-
+  const IntervalAxis scale = axis_of(intervals, cells, reference);
   std::string out;
-  const auto finish = [&](const std::string& label, const std::vector<std::string>& row, const std::string& after) {
-    std::string line = padded(label, label_cells, Align::right) + "  ";
-    for (const std::string& cell : row) {
-      line += cell;
-    }
-    line += after.empty() ? "" : "  " + after;
+  const auto finish = [&](const std::string& label, const std::string& row, const std::string& after) {
+    std::string line = padded(label, label_cells, Align::right) + "  " + row + (after.empty() ? "" : "  " + after);
     line.erase(line.find_last_not_of(' ') + 1);
     out += line + "\n";
   };
   for (const PlottedInterval& interval : intervals) {
-    std::vector<std::string> row(cells, " ");
-    if (reference) {
-      row[cell_of(*reference)] = signs.reference;
-    }
-    const std::size_t from = cell_of(interval.lo);
-    const std::size_t to = cell_of(interval.hi);
-    for (std::size_t i = from; i <= to; ++i) {
-      row[i] = signs.bar;
-    }
-    row[from] = signs.end_left;
-    row[to] = signs.end_right;
-    row[cell_of(interval.middle)] = signs.dot;
-    finish(one_line(interval.label), row, padded(one_line(interval.after), after_cells, Align::right));
+    finish(one_line(interval.label), interval_bar(interval, scale, options, reference),
+           padded(one_line(interval.after), after_cells, Align::right));
   }
 
   std::vector<std::string> axis(cells, signs.axis);
   std::vector<std::string> numbers(cells, " ");
-  const std::vector<double> marks = axis_marks(low, high, std::max<std::size_t>(cells / 8, 2));
+  const std::vector<double> marks = axis_marks(scale.low, scale.high, std::max<std::size_t>(cells / 8, 2));
   const double step = marks.size() > 1 ? marks[1] - marks[0] : 1.0;
   std::size_t free_from = 0;
   for (const double mark : marks) {
     const std::string digits = fixed(mark, decimals_for(step));
-    const std::size_t at = cell_of(mark);
+    const std::size_t at = scale.cell_of(mark);
     axis[at] = signs.axis_mark;
     const std::size_t wanted = at > digits.size() / 2 ? at - digits.size() / 2 : 0;
     const std::size_t start = std::min(wanted, cells - digits.size());
@@ -133,8 +150,8 @@ std::string interval_plot(const std::vector<PlottedInterval>& intervals, const s
       free_from = start + digits.size() + 1;
     }
   }
-  finish("", axis, "");
-  finish("", numbers, unit);
+  finish("", text_of(axis), "");
+  finish("", text_of(numbers), unit);
   return out;
 }
 

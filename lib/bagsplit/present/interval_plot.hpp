@@ -28,6 +28,22 @@ std::vector<double> axis_marks(double low, double high, std::size_t most);
 /// Digits behind the point that a multiple of `step` needs, at most 6.
 int decimals_for(double step);
 
+/// Where values lie in a row of cells.
+struct IntervalAxis {
+  double low = 0.0, high = 1.0;  ///< low < high
+  std::size_t cells = 16;        ///< at least 2
+
+  std::size_t cell_of(double value) const;  ///< the nearest; beyond the ends the end
+};
+
+/// An axis that holds all intervals, and the reference.
+IntervalAxis axis_of(const std::vector<PlottedInterval>& intervals, std::size_t cells,
+                     std::optional<double> reference = std::nullopt);
+
+/// One bar as a row of cells, for a column of a table.
+std::string interval_bar(const PlottedInterval& interval, const IntervalAxis& axis, const TextOptions& options,
+                         std::optional<double> reference = std::nullopt);
+
 /// The plot with a line end after each line. A bar's ends lie within half a cell of their values.
 /// @param intervals  lo <= middle <= hi, all finite; none gives no text.
 /// @param unit       at the end of the axis.

@@ -19,4 +19,27 @@ void write_texts(JsonWriter& json, std::string_view name, const std::vector<std:
   json.end_array();
 }
 
+void write_estimate(JsonWriter& json, const sprint::Estimate& estimate) {
+  json.begin_object(JsonWriter::Layout::line)
+      .member("mean", estimate.mean)
+      .member("sd", estimate.sd)
+      .member("lo", estimate.lo)
+      .member("median", estimate.median)
+      .member("hi", estimate.hi)
+      .member("share_from_data", estimate.share_from_data)
+      .end_object();
+}
+
+void write_json(JsonWriter& json, std::string_view text) {
+  std::string indented;
+  for (const char c : text) {
+    indented += c;
+    indented += c == '\n' ? "  " : "";
+  }
+  indented.erase(indented.find_last_not_of(" \n") + 1);
+  json.raw(indented);
+}
+
+void write_model(JsonWriter& json, const sprint::ModelFile& model) { write_json(json.key("model"), sprint::write_model(model)); }
+
 }  // namespace bagsplit::present

@@ -5,6 +5,8 @@
 #include <vector>
 
 #include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/sprint/model.hpp"
+#include "bagsplit/sprint/posterior.hpp"
 
 /// Parts that several documents share.
 namespace bagsplit::present {
@@ -14,5 +16,14 @@ void text_or_null(JsonWriter& json, std::string_view name, std::string_view text
 
 /// A member that is a list of texts.
 void write_texts(JsonWriter& json, std::string_view name, const std::vector<std::string>& texts);
+
+/// An estimate, on one line.
+void write_estimate(JsonWriter& json, const sprint::Estimate& estimate);
+
+/// A JSON text written elsewhere, moved in to where it stands: one level deep. JSON texts hold no bare line end.
+void write_json(JsonWriter& json, std::string_view text);
+
+/// The member "model": a model file as write_model() has it.
+void write_model(JsonWriter& json, const sprint::ModelFile& model);
 
 }  // namespace bagsplit::present

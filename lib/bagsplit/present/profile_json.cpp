@@ -19,21 +19,10 @@ using coach::NamedEstimate;
 using coach::PlayerProfile;
 using Layout = JsonWriter::Layout;
 
-void write(JsonWriter& json, const Estimate& estimate) {
-  json.begin_object(Layout::line)
-      .member("mean", estimate.mean)
-      .member("sd", estimate.sd)
-      .member("lo", estimate.lo)
-      .member("median", estimate.median)
-      .member("hi", estimate.hi)
-      .member("share_from_data", estimate.share_from_data)
-      .end_object();
-}
-
 void write(JsonWriter& json, std::string_view name, const std::optional<Estimate>& estimate) {
   json.key(name);
   if (estimate) {
-    write(json, *estimate);
+    write_estimate(json, *estimate);
   } else {
     json.null();
   }
@@ -45,14 +34,14 @@ void write(JsonWriter& json, std::string_view name, const std::vector<NamedEstim
   for (const std::string_view key : always) {
     json.key(key);
     if (const Estimate* found = find_estimate(estimates, key)) {
-      write(json, *found);
+      write_estimate(json, *found);
     } else {
       json.null();
     }
   }
   for (const NamedEstimate& estimate : estimates) {
     if (std::find(always.begin(), always.end(), estimate.name) == always.end()) {
-      write(json.key(estimate.name), estimate.value);
+      write_estimate(json.key(estimate.name), estimate.value);
     }
   }
   json.end_object();
@@ -120,7 +109,7 @@ void write_best_path(JsonWriter& json, const PlayerProfile& player) {
       .member("course", best.course)
       .member("lateral_limit_mps2", best.lateral_mps2)
       .member("braking_limit_mps2", best.braking_mps2);
-  write(json.key("time_s"), best.time_s);
+  write_estimate(json.key("time_s"), best.time_s);
   json.key("loss_at").begin_array();
   for (const coach::BestPathYardstick::AtLimit& at : best.loss_at) {
     json.begin_object(Layout::line)
@@ -139,7 +128,7 @@ void write_speed_curve(JsonWriter& json, const PlayerProfile& player) {
   json.key("speed_curve").begin_array();
   for (const coach::SpeedAt& at : player.speed_curve) {
     json.begin_object().member("time_s", at.time_s);
-    write(json.key("speed_mps"), at.speed_mps);
+    write_estimate(json.key("speed_mps"), at.speed_mps);
     json.end_object();
   }
   json.end_array();
@@ -207,18 +196,6 @@ void write_player(JsonWriter& json, const PlayerProfile& player) {
 
 // The model as its own module writes it, moved in to where it stands here. JSON
 // texts hold no bare line end.
-std::string indented_model(const sprint::ModelFile& model) {
-  std::string out;
-  for (const char c : sprint::write_model(model)) {
-    out += c;
-    if (c == '\n') {
-      out += "  ";
-    }
-  }
-  out.erase(out.find_last_not_of(" \n") + 1);
-  return out;
-}
-
 void write_squad(JsonWriter& json, const coach::SquadSummary& squad) {
   json.key("squad")
       .begin_object()
@@ -248,7 +225,7 @@ std::string profile_json(const coach::ProfileResult& result) {
   JsonWriter json;
   json.reserve(4096 + 12288 * result.players.size());  // about 9 kB a player
   json.begin_object().member("schema", "bagsplit.profile/1").member("level", result.level);
-  json.key("model").raw(indented_model(result.model));
+  write_model(json, result.model);
   json.key("players").begin_array();
   for (const PlayerProfile& player : result.players) {
     write_player(json, player);

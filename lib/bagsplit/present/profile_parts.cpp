@@ -1,6 +1,7 @@
 #include "bagsplit/present/profile_parts.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
@@ -8,6 +9,7 @@
 #include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/units.hpp"
 
 namespace bagsplit::present {
 
@@ -26,6 +28,11 @@ std::string span_words(const std::vector<coach::PlayerProfile>& players) {
     return {};
   }
   return runs::format_date(*first) + (*first == *last ? "" : " to " + runs::format_date(*last));
+}
+
+std::string base_words(double base_m) {
+  const double feet = base_m / runs::metres_per_foot;
+  return std::abs(feet - std::round(feet)) < 0.01 ? fixed(feet, 0) + " ft" : fixed(base_m, 2) + " m";
 }
 
 std::string list_words(const std::vector<std::string>& words) {

@@ -30,6 +30,9 @@ std::string band_words(const coach::ProfilePercentile& percentile);
 /// Cautions, or nothing.
 std::string cautions_part(const coach::ProfileResult& result, const TextOptions& options);
 
+/// "60 ft" where it is whole feet, else "18.00 m".
+std::string base_words(double base_m);
+
 /// "12, 17 and 22".
 std::string list_words(const std::vector<std::string>& words);
 

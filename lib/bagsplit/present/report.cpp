@@ -1,11 +1,12 @@
 #include "bagsplit/present/report.hpp"
 
-#include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/path_report.hpp"
 #include "bagsplit/present/profile_json.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/report_parts.hpp"
+#include "bagsplit/present/standings_report.hpp"
 #include "bagsplit/present/timers_report.hpp"
 #include "bagsplit/present/trend_report.hpp"
 
@@ -28,7 +29,11 @@ std::string holds_words(const Report& report) {
 }
 
 Markup foot(const Report& report, const Page& page, const norms::Catalogue& references) {
-  Markup out = section("Take care", bullets(report.profile.cautions));
+  std::vector<std::string> cautions = report.profile.cautions;
+  for (const std::string& caution : report.standings ? report.standings->cautions : std::vector<std::string>{}) {
+    add_once(cautions, caution);
+  }
+  Markup out = section("Take care", bullets(cautions));
   out += section("Sources", bullets(reference_sentences(page.sources(), references)));
   return out + section("What this page holds", element("p", holds_words(report)));
 }
@@ -47,15 +52,8 @@ Markup page_foot(const Report& report, const Page& page, const norms::Catalogue&
   return element("footer", paragraphs(small, "small"));
 }
 
-// A JSON text moved in to where it stands; JSON texts hold no bare line end.
-std::string indented(const std::string& json) {
-  std::string out;
-  for (const char c : json) {
-    out += c;
-    out += c == '\n' ? "  " : "";
-  }
-  out.erase(out.find_last_not_of(" \n") + 1);
-  return out;
+std::string_view kind_word(ReportKind kind) {
+  return kind == ReportKind::squad ? "squad" : kind == ReportKind::players ? "players" : "evaluation";
 }
 
 std::string page_id(std::size_t player) { return "player" + std::to_string(player + 1); }
@@ -65,7 +63,7 @@ std::string title_words(const Report& report) {
     return "Player " + shown_name(report, report.profile.players.front().player);
   }
   const std::string span = span_words(report.profile.players);
-  return std::string(report.kind == ReportKind::players ? "Players" : "Squad") + (span.empty() ? "" : ", " + span);
+  return std::string(report.kind == ReportKind::players ? "Players" : report.kind == ReportKind::evaluation ? "Evaluation day" : "Squad") + (span.empty() ? "" : ", " + span);
 }
 
 Markup child_pages(const Report& report, const norms::Catalogue& references, Page& page) {
@@ -98,8 +96,9 @@ std::string shown_name(const Report& report, const std::string& id) {
 std::string report_html(const Report& report, const norms::Catalogue& references) {
   Page page;
   Markup body;
-  if (report.kind == ReportKind::squad) {
-    Markup squad = squad_page(report, references, page) + foot(report, page, references);
+  if (report.kind != ReportKind::players) {
+    Markup squad = report.kind == ReportKind::evaluation ? evaluation_page(report, page) : squad_page(report, references, page);
+    squad += foot(report, page, references);
     body += element("div", {{"class", "squad"}}, squad + (report.each_player ? links(report) : Markup()));
   }
   if (report.kind == ReportKind::players || report.each_player) {
@@ -110,16 +109,26 @@ std::string report_html(const Report& report, const norms::Catalogue& references
 
 std::string report_json(const Report& report) {
   JsonWriter json;
-  json.begin_object().member("schema", "bagsplit.report/1");
-  json.member("kind", report.kind == ReportKind::squad ? "squad" : "players");
-  json.key("profile").raw(indented(profile_json(report.profile)));
-  json.key("trend");
-  report.trend ? json.raw(indented(trend_json(*report.trend))) : json.null();
-  json.key("timers");
-  report.timers ? json.raw(indented(timers_json(*report.timers))) : json.null();
+  json.begin_object().member("schema", "bagsplit.report/1").member("kind", kind_word(report.kind));
+  const auto part = [&](std::string_view name, bool is_there, const auto& write) {
+    json.key(name);
+    if (is_there) {
+      write_json(json, write());
+    } else {
+      json.null();
+    }
+  };
+  part("profile", true, [&] { return profile_json(report.profile); });
+  part("trend", report.trend.has_value(), [&] { return trend_json(*report.trend); });
+  part("timers", report.timers.has_value(), [&] { return timers_json(*report.timers); });
+  part("standings", report.standings.has_value(), [&] { return standings_json(*report.standings); });
   json.key("paths").begin_array();
   for (const auto& plan : report.paths) {
-    plan && plan->usable() ? json.raw(indented(path_json(*plan))) : json.null();
+    if (plan && plan->usable()) {
+      write_json(json, path_json(*plan));
+    } else {
+      json.null();
+    }
   }
   json.end_array().end_object();
   return json.take();

@@ -12,6 +12,9 @@ std::string shown_name(const Report& report, const std::string& id);
 /// The squad's page without what stands at its foot.
 Markup squad_page(const Report& report, const norms::Catalogue& references, Page& page);
 
+/// The order of an evaluation day without what stands at its foot.
+Markup evaluation_page(const Report& report, Page& page);
+
 /// A child's page, to fill one sheet of paper.
 Markup player_page(const Report& report, std::size_t player, const norms::Catalogue& references, Page& page);
 

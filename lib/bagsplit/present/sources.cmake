@@ -33,6 +33,7 @@ bagsplit_module(present
     profile_parts.cpp
     profile_quantities.cpp
     report.cpp
+    report_evaluation.cpp
     report_page.cpp
     report_player.cpp
     report_squad.cpp
@@ -41,6 +42,8 @@ bagsplit_module(present
     sheet_html.cpp
     squad_parts.cpp
     squad_text.cpp
+    standings_machine.cpp
+    standings_text.cpp
     text_table.cpp
     text_width.cpp
     timers_report.cpp
@@ -77,6 +80,7 @@ bagsplit_module(present
     profile_text.hpp
     report.hpp
     sheet.hpp
+    standings_report.hpp
     text_table.hpp
     text_width.hpp
     timers_report.hpp

@@ -6,20 +6,10 @@
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
-#include "bagsplit/runs/units.hpp"
 
 namespace bagsplit::present {
 
 using coach::PlayerProfile;
-
-namespace {
-
-std::string base_words(double base_m) {
-  const double feet = base_m / runs::metres_per_foot;
-  return std::abs(feet - std::round(feet)) < 0.01 ? fixed(feet, 0) + " ft" : fixed(base_m, 2) + " m";
-}
-
-}  // namespace
 
 Headline headline(const std::vector<PlayerProfile>& players) {
   std::optional<double> base;

@@ -220,16 +220,6 @@ void write_window(JsonWriter& json, std::string_view name, const std::optional<c
       .end_object();
 }
 
-std::string indented_model(const sprint::ModelFile& model) {
-  std::string out;
-  for (const char c : sprint::write_model(model)) {
-    out += c;
-    out += c == '\n' ? "  " : "";
-  }
-  out.erase(out.find_last_not_of(" \n") + 1);
-  return out;
-}
-
 }  // namespace
 
 std::string trend_text(const TrendResult& result, const TextOptions& options) {
@@ -360,7 +350,7 @@ std::string trend_json(const TrendResult& result) {
   json.end_object();
   write_texts(json, "notes", result.notes);
   write_texts(json, "cautions", result.cautions);
-  json.key("model").raw(indented_model(result.model));
+  write_model(json, result.model);
   json.end_object();
   return json.take();
 }

@@ -170,6 +170,123 @@ Gaussian without(const VectorXd& mean, const MatrixXd& covariance, const SharedM
   return rest;
 }
 
+// Moments of a member's coordinates that have an uncertain prior and that readings depend on.
+struct Moments {
+  std::vector<Index> kept;         // coordinates
+  std::vector<std::size_t> place;  // of the kept terms, in the active ones
+  VectorXd weights;                // of the nodes
+  VectorXd shift;                  // posterior less prior mean
+  MatrixXd deviations;             // kept x nodes, from the posterior mean; what the sprint itself says of a term is none
+  MatrixXd within;                 // mean covariance at a node
+  MatrixXd spread;                 // posterior covariance
+};
+
+Moments moments_of(const Posterior& posterior, const Gaussian& prior, const TermMeans& means) {
+  Moments out;
+  const PlayerData& data = posterior.data();
+  const auto active = posterior.active_terms();
+  for (Index a = 0; a < 2; ++a) {
+    if (prior.covariance(a, a) > 0.0) {
+      out.kept.push_back(a);
+    }
+  }
+  for (std::size_t k = 0; k < active.size(); ++k) {
+    const Index a = static_cast<Index>(active[k]) + 2;
+    if (prior.covariance(a, a) > 0.0) {
+      out.kept.push_back(a);
+      out.place.push_back(k);
+    }
+  }
+  const auto n = static_cast<Index>(out.kept.size());
+  const Index sprint_part = n - static_cast<Index>(out.place.size());
+  const std::size_t q = active.size();
+  out.deviations.resize(n, static_cast<Index>(posterior.size()));
+  out.within = MatrixXd::Zero(n, n);
+  out.weights.resize(static_cast<Index>(posterior.size()));
+  std::vector<double> moving(data.terms.size());
+  for (std::size_t node = 0; node < posterior.size(); ++node) {
+    const auto column = static_cast<Index>(node);
+    const Sprint& sprint = posterior.sprints()[node];
+    out.weights(column) = posterior.weights()[node];
+    for (Index a = 0; a < sprint_part; ++a) {
+      const Index coordinate = out.kept[static_cast<std::size_t>(a)];
+      out.deviations(a, column) =
+          (coordinate == 0 ? std::log(sprint.top_speed_mps) : std::log(sprint.time_constant_s)) - prior.mean(coordinate);
+    }
+    for (std::size_t k = 0; k < moving.size(); ++k) {
+      moving[k] = data.terms[k].mean;
+    }
+    if (means) {
+      means(sprint, moving);
+    }
+    const auto node_means = posterior.term_means(node);
+    const auto node_covariance = posterior.term_covariance(node);
+    for (std::size_t k = 0; k < out.place.size(); ++k) {
+      out.deviations(sprint_part + static_cast<Index>(k), column) = node_means[out.place[k]] - moving[active[out.place[k]]];
+      for (std::size_t l = 0; l < out.place.size(); ++l) {
+        out.within(sprint_part + static_cast<Index>(k), sprint_part + static_cast<Index>(l)) +=
+            out.weights(column) * node_covariance[out.place[k] * q + out.place[l]];
+      }
+    }
+  }
+  out.shift = out.deviations * out.weights;
+  out.deviations.colwise() -= out.shift;
+  out.spread = out.within + out.deviations * out.weights.asDiagonal() * out.deviations.transpose();
+  return out;
+}
+
+// The shared quantities under a member's posterior: given x they are linear in it, so mean and covariance carry over.
+struct Carried {
+  VectorXd mean;
+  MatrixXd covariance;
+  MatrixXd gain;  // shared x kept
+};
+
+Carried carry_over(const Links& links, const Gaussian& rest, const Gaussian& prior, const Moments& moments) {
+  const auto g = static_cast<Index>(links.about.size());
+  const auto n = static_cast<Index>(moments.kept.size());
+  MatrixXd cross = MatrixXd::Zero(g, n);  // covariance of shared and kept coordinates under the prior
+  MatrixXd own(n, n);
+  for (Index a = 0; a < n; ++a) {
+    const Index j = links.of_coordinate[static_cast<std::size_t>(moments.kept[static_cast<std::size_t>(a)])];
+    if (j >= 0) {
+      cross.col(a) = rest.covariance.col(j);
+    }
+    for (Index b = 0; b < n; ++b) {
+      own(a, b) =
+          prior.covariance(moments.kept[static_cast<std::size_t>(a)], moments.kept[static_cast<std::size_t>(b)]);
+    }
+  }
+  Carried out;
+  out.gain = own.ldlt().solve(cross.transpose()).transpose();
+  out.mean = rest.mean + out.gain * moments.shift;
+  const MatrixXd covariance = rest.covariance + out.gain * (moments.spread - own) * out.gain.transpose();
+  out.covariance = 0.5 * (covariance + covariance.transpose());
+  return out;
+}
+
+// What all but one member say of what it points to.  @param index  absent: the member is none of those fitted.
+Gaussian rest_of(const SquadPoint& point, const Links& links, std::optional<std::size_t> index) {
+  SharedMessage message;
+  if (index) {
+    message = point.messages.at(*index);
+  } else {
+    const auto n = static_cast<Index>(links.about.size());
+    message = {links.about, MatrixXd::Zero(n, n), VectorXd::Zero(n)};
+  }
+  return without(point.mean, point.covariance, message);
+}
+
+// The prior of x at some scales: the form of a day has the SD that belongs to them.
+Gaussian scaled_prior(const SquadMember& member, const Links& links, const Gaussian& rest, const SquadScales& scales) {
+  Gaussian prior = prior_of(member, links, rest);
+  if (member.data.day_term) {
+    const auto d = static_cast<Index>(*member.data.day_term) + 2;
+    prior.covariance(d, d) = scales.day_cv * scales.day_cv;
+  }
+  return prior;
+}
+
 // log of the integral of exp(shift' x - x' precision x / 2), but for a constant of the dimension.
 double log_partition(const MatrixXd& precision, const VectorXd& shift) {
   if (shift.size() == 0) {
@@ -307,14 +424,9 @@ class Squad {
     const Links& links = links_[i];
     SharedMessage& message = to.messages[i];
     const Gaussian rest = without(from.mean, from.covariance, from.messages[i]);
-    const Gaussian prior = prior_of(member, links, rest);
     PlayerData data = member.data;
     apply_scales(member, scales, data);
-    Gaussian scaled = prior;
-    if (data.day_term) {
-      const auto d = static_cast<Index>(*data.day_term) + 2;
-      scaled.covariance(d, d) = scales.day_cv * scales.day_cv;
-    }
+    const Gaussian scaled = scaled_prior(member, links, rest, scales);
     set_joint_prior(scaled, data);
     PosteriorEffort effort{.coarse = true, .near = std::nullopt};
     if (from.modes[i].top_speed_mps > 0.0) {
@@ -327,75 +439,10 @@ class Squad {
     if (links.about.empty()) {
       return log_z;
     }
-    // Moments of the coordinates that have an uncertain prior and that readings depend on.
-    const auto active = posterior.active_terms();
-    std::vector<Index> kept;
-    for (Index a = 0; a < 2; ++a) {
-      if (scaled.covariance(a, a) > 0.0) {
-        kept.push_back(a);
-      }
-    }
-    std::vector<std::size_t> place;  // in the active terms
-    for (std::size_t k = 0; k < active.size(); ++k) {
-      const Index a = static_cast<Index>(active[k]) + 2;
-      if (scaled.covariance(a, a) > 0.0) {
-        kept.push_back(a);
-        place.push_back(k);
-      }
-    }
-    const auto n = static_cast<Index>(kept.size());
-    const Index sprint_part = n - static_cast<Index>(place.size());
-    const std::size_t q = active.size();
-    MatrixXd deviations(n, static_cast<Index>(posterior.size()));
-    MatrixXd within = MatrixXd::Zero(n, n);
-    VectorXd weights(static_cast<Index>(posterior.size()));
-    std::vector<double> moving(data.terms.size());
-    for (std::size_t node = 0; node < posterior.size(); ++node) {
-      const auto column = static_cast<Index>(node);
-      const Sprint& sprint = posterior.sprints()[node];
-      weights(column) = posterior.weights()[node];
-      for (Index a = 0; a < sprint_part; ++a) {
-        deviations(a, column) = (kept[static_cast<std::size_t>(a)] == 0 ? std::log(sprint.top_speed_mps)
-                                                                        : std::log(sprint.time_constant_s)) -
-                                scaled.mean(kept[static_cast<std::size_t>(a)]);
-      }
-      for (std::size_t k = 0; k < moving.size(); ++k) {
-        moving[k] = data.terms[k].mean;
-      }
-      if (means) {
-        means(sprint, moving);  // what the sprint itself says of a term is no deviation
-      }
-      const auto node_means = posterior.term_means(node);
-      const auto node_covariance = posterior.term_covariance(node);
-      for (std::size_t k = 0; k < place.size(); ++k) {
-        deviations(sprint_part + static_cast<Index>(k), column) = node_means[place[k]] - moving[active[place[k]]];
-        for (std::size_t l = 0; l < place.size(); ++l) {
-          within(sprint_part + static_cast<Index>(k), sprint_part + static_cast<Index>(l)) +=
-              weights(column) * node_covariance[place[k] * q + place[l]];
-        }
-      }
-    }
-    const VectorXd shift = deviations * weights;
-    deviations.colwise() -= shift;
-    const MatrixXd spread = within + deviations * weights.asDiagonal() * deviations.transpose();
-
-    // The shared quantities given x are linear in it: carry mean and covariance over.
+    const Moments moments = moments_of(posterior, scaled, means);
+    const Carried carried = carry_over(links, rest, scaled, moments);
+    const MatrixXd& covariance = carried.covariance;
     const auto g = static_cast<Index>(links.about.size());
-    MatrixXd cross = MatrixXd::Zero(g, n);  // covariance of shared and kept coordinates under the prior
-    MatrixXd own(n, n);
-    for (Index a = 0; a < n; ++a) {
-      const Index j = links.of_coordinate[static_cast<std::size_t>(kept[static_cast<std::size_t>(a)])];
-      if (j >= 0) {
-        cross.col(a) = rest.covariance.col(j);
-      }
-      for (Index b = 0; b < n; ++b) {
-        own(a, b) = scaled.covariance(kept[static_cast<std::size_t>(a)], kept[static_cast<std::size_t>(b)]);
-      }
-    }
-    const MatrixXd gain = own.ldlt().solve(cross.transpose()).transpose();
-    const VectorXd mean = rest.mean + gain * shift;
-    MatrixXd covariance = rest.covariance + gain * (spread - own) * gain.transpose();
-    covariance = 0.5 * (covariance + covariance.transpose()).eval();
     const MatrixXd identity = MatrixXd::Identity(g, g);
     const Eigen::LLT<MatrixXd> rest_factor(rest.covariance);
     const Eigen::LLT<MatrixXd> new_factor(covariance);
@@ -405,7 +452,7 @@ class Squad {
     const MatrixXd rest_precision = rest_factor.solve(identity);
     const MatrixXd new_precision = new_factor.solve(identity);
     const VectorXd rest_shift = rest_precision * rest.mean;
-    const VectorXd new_shift = new_precision * mean;
+    const VectorXd new_shift = new_precision * carried.mean;
     message.precision = new_precision - rest_precision;
     message.shift = new_shift - rest_shift;
     return log_z - (log_partition(new_precision, new_shift) - log_partition(rest_precision, rest_shift));
@@ -592,14 +639,6 @@ PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const Squad
                        std::optional<std::size_t> index) {
   check(member);
   const Links links = links_of(member, fit.shared_prior.size());
-  SharedMessage message;
-  if (index) {
-    message = point.messages.at(*index);
-  } else {
-    const auto n = static_cast<Index>(links.about.size());
-    message = {links.about, MatrixXd::Zero(n, n), VectorXd::Zero(n)};
-  }
-  Gaussian prior = prior_of(member, links, without(point.mean, point.covariance, message));
   PlayerData data = member.data;
   PlayerData::BeforeData before;
   const auto with_shared = [&](const Normal& own, std::uint32_t shared) {
@@ -613,13 +652,48 @@ PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const Squad
     before.term_sd.push_back(with_shared(member.data.terms[k], member.shared_of_term[k]).sd);
   }
   apply_scales(member, point.scales, data);
-  if (data.day_term) {
-    const auto d = static_cast<Index>(*data.day_term) + 2;
-    prior.covariance(d, d) = point.scales.day_cv * point.scales.day_cv;
-  }
-  set_joint_prior(prior, data);
+  set_joint_prior(scaled_prior(member, links, rest_of(point, links, index), point.scales), data);
   data.before_data = std::move(before);
   return data;
+}
+
+SharedCovariance covariance_with_shared(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                                        std::optional<std::size_t> index, const Posterior& posterior,
+                                        const TermMeans& term_means, std::span<const NodeQuantity> quantities) {
+  const Links links = links_of(member, fit.shared_prior.size());
+  const Gaussian rest = rest_of(point, links, index);
+  const Gaussian prior = scaled_prior(member, links, rest, point.scales);
+  const Moments moments = moments_of(posterior, prior, term_means);
+  const Carried carried = carry_over(links, rest, prior, moments);
+  const auto q = static_cast<Index>(quantities.size());
+  const auto nodes = static_cast<Index>(posterior.size());
+  const auto active = static_cast<Index>(posterior.active_terms().size());
+  MatrixXd values(q, nodes);
+  MatrixXd coefficients(q, active);
+  MatrixXd within = MatrixXd::Zero(active, active);
+  for (Index i = 0; i < nodes; ++i) {
+    const auto covariance = posterior.term_covariance(static_cast<std::size_t>(i));
+    within += moments.weights(i) * Eigen::Map<const MatrixXd>(covariance.data(), active, active);
+  }
+  for (Index k = 0; k < q; ++k) {
+    const NodeQuantity& quantity = quantities[static_cast<std::size_t>(k)];
+    if (quantity.means.size() != posterior.size() ||
+        quantity.coefficients.size() != static_cast<std::size_t>(active)) {
+      throw std::invalid_argument("covariance_with_shared: a quantity has a mean a node and a coefficient an active term");
+    }
+    values.row(k) = Eigen::Map<const Eigen::RowVectorXd>(quantity.means.data(), nodes);
+    coefficients.row(k) = Eigen::Map<const Eigen::RowVectorXd>(quantity.coefficients.data(), active);
+  }
+  values.colwise() -= (values * moments.weights).eval();
+  const MatrixXd weighted = values * moments.weights.asDiagonal();
+  MatrixXd with_own = weighted * moments.deviations.transpose();  // quantities x kept
+  const Index sprint_part = with_own.cols() - static_cast<Index>(moments.place.size());
+  const MatrixXd with_terms = coefficients * within;  // quantities x active
+  for (std::size_t k = 0; k < moments.place.size(); ++k) {
+    with_own.col(sprint_part + static_cast<Index>(k)) += with_terms.col(static_cast<Index>(moments.place[k]));
+  }
+  return {links.about, carried.covariance, with_own * carried.gain.transpose(),
+          weighted * values.transpose() + with_terms * coefficients.transpose()};
 }
 
 }  // namespace bagsplit::sprint

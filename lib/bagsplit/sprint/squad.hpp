@@ -94,4 +94,25 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
 PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
                        std::optional<std::size_t> index);
 
+/// A quantity as a member's posterior has it: f(sprint) + sum of c_k term_k.
+struct NodeQuantity {
+  std::vector<double> means;         ///< at each node, its terms at their mean there
+  std::vector<double> coefficients;  ///< c, one an active term
+};
+
+/// How quantities of a member and what is shared vary together under its posterior.
+struct SharedCovariance {
+  std::vector<std::uint32_t> about;  ///< the shared quantities it points to, ascending
+  Eigen::MatrixXd shared;            ///< of those
+  Eigen::MatrixXd cross;             ///< quantities x those
+  Eigen::MatrixXd own;               ///< of the quantities
+};
+
+/// With it, players are drawn jointly: given what is shared they are independent.
+/// @param posterior  of member_data(fit, point, member, index), with the same term means.
+/// @throws std::invalid_argument for sizes that do not fit.
+SharedCovariance covariance_with_shared(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                                        std::optional<std::size_t> index, const Posterior& posterior,
+                                        const TermMeans& term_means, std::span<const NodeQuantity> quantities);
+
 }  // namespace bagsplit::sprint

@@ -14,23 +14,25 @@ namespace bagsplit::stats {
 
 namespace {
 
-// Phi(-|mean - line| / s) with the mean as it is.
-double wrong_if_mean_stays(const Candidate& candidate, double line, std::size_t more) {
-  const double precision =
-      1.0 / (candidate.sd * candidate.sd) + static_cast<double>(more) / (candidate.run_sd * candidate.run_sd);
-  return normal_cdf(-std::abs(candidate.mean - line) * std::sqrt(precision));
+// SD of the belief after `more` runs.
+double sd_after(const Candidate& candidate, std::size_t more) {
+  const double run_variance = candidate.run_sd * candidate.run_sd;
+  const double runs = static_cast<double>(more);
+  if (std::isinf(candidate.sd)) {
+    return more > 0 ? std::sqrt(candidate.floor_sd * candidate.floor_sd + run_variance / runs) : candidate.sd;
+  }
+  const double floor = candidate.floor_sd * candidate.floor_sd;
+  const double told = candidate.sd * candidate.sd - floor;
+  return std::sqrt(floor + told * run_variance / (run_variance + runs * told));
 }
 
-// The same with the mean moved by what the runs will show: a mean of Phi over M ~ N(mean, sd^2 - s^2), by Simpson's rule.
+// Phi(-|M - line| / s), a mean over where the runs may move the mean, M ~ N(mean, sd^2 - s^2), by Simpson's rule.
 double wrong(const Candidate& candidate, double line, std::size_t more) {
+  const double after = sd_after(candidate, more);
   if (std::isinf(candidate.sd) || more == 0) {
-    return wrong_if_mean_stays(candidate, line, more);
+    return normal_cdf(-std::abs(candidate.mean - line) / after);
   }
-  const double variance = candidate.sd * candidate.sd;
-  const double share = candidate.run_sd * candidate.run_sd /
-                       (candidate.run_sd * candidate.run_sd + static_cast<double>(more) * variance);
-  const double after = std::sqrt(variance * share);
-  const double moves = std::sqrt(variance * (1.0 - share));
+  const double moves = std::sqrt(std::max(0.0, candidate.sd * candidate.sd - after * after));
   constexpr int steps = 48;
   double sum = 0.0;
   double total = 0.0;
@@ -50,6 +52,9 @@ void check_candidates(std::span<const Candidate> candidates, double line) {
     check::positive("allocate_runs", "run_sd", candidate.run_sd);
     if (!(candidate.sd > 0.0)) {
       throw std::domain_error("allocate_runs: sd must be above 0");
+    }
+    if (!(candidate.floor_sd >= 0.0) || candidate.floor_sd > candidate.sd) {
+      throw std::domain_error("allocate_runs: floor_sd must lie between 0 and sd");
     }
   }
 }
@@ -139,7 +144,8 @@ double expected_wrong_cuts(std::span<const Candidate> candidates, double line, s
   return sum;
 }
 
-std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, double line, std::size_t budget) {
+std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, double line, std::size_t budget,
+                                       std::size_t most_each) {
   check_candidates(candidates, line);
   std::vector<std::size_t> more(candidates.size(), 0);
   if (candidates.empty()) {
@@ -154,14 +160,15 @@ std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, do
   const auto push = [&](std::size_t i) {
     gains.emplace(wrong(candidates[i], line, more[i]) - wrong(candidates[i], line, more[i] + 1), i);
   };
-  for (std::size_t i = 0; i < candidates.size(); ++i) {
+  for (std::size_t i = 0; i < candidates.size() && most_each > 0; ++i) {
     push(i);
   }
-  for (std::size_t run = 0; run < budget; ++run) {
+  for (std::size_t run = 0; run < budget && !gains.empty(); ++run) {
     const std::size_t i = gains.top().second;
     gains.pop();
-    ++more[i];
-    push(i);
+    if (++more[i] < most_each) {
+      push(i);
+    }
   }
   return more;
 }

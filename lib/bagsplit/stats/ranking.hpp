@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstddef>
+#include <limits>
 #include <span>
 #include <vector>
 
@@ -23,11 +24,13 @@ struct Ranking {
 /// @throws std::invalid_argument for sizes, std::domain_error for a value that is not finite or a level outside (0, 1).
 Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level);
 
-/// A candidate whose quantity is believed N(mean, sd^2); one more run reads it with SD run_sd.
+/// A candidate whose quantity is believed N(mean, sd^2); one more run reads it with SD run_sd, but for a part of SD floor_sd
+/// that no further run now would tell (the form of the day, a timer's bias).
 struct Candidate {
   double mean = 0.0;
-  double sd = 0.0;      ///< > 0, may be infinite: nothing known but the mean
-  double run_sd = 0.0;  ///< > 0
+  double sd = 0.0;        ///< > 0, may be infinite: nothing known but the mean
+  double run_sd = 0.0;    ///< > 0
+  double floor_sd = 0.0;  ///< 0 <= floor_sd <= sd
 };
 
 /// The cut line between the best `cut` and the rest: midway between the means on either side.
@@ -35,7 +38,7 @@ struct Candidate {
 double cut_line(std::span<const Candidate> candidates, std::size_t cut, Best best);
 
 /// Expected number of candidates put on the wrong side of `line` after more[i] runs each: of candidate i the mean of
-/// Phi(-|M - line| / s), 1/s^2 = 1/sd^2 + more_i / run_sd_i^2, over where the runs may move the mean, M ~ N(mean, sd^2 - s^2)
+/// Phi(-|M - line| / s), s^2 = floor_sd^2 + 1/(1/(sd^2 - floor_sd^2) + more_i / run_sd_i^2), over where the runs may move the mean, M ~ N(mean, sd^2 - s^2)
 /// (Simpson's rule, 48 steps over 12 SDs). With an infinite sd, where only the mean is known, the mean stays: Phi(-|mean - line| / s).
 /// An empty `more` is none.
 double expected_wrong_cuts(std::span<const Candidate> candidates, double line, std::span<const std::size_t> more);
@@ -45,9 +48,11 @@ double expected_wrong_cuts(std::span<const Candidate> candidates, double line, s
 /// Runs go one by one to whoever lowers it most. With infinite sds the summands are convex, this is the optimum, and as the
 /// budget grows the numbers tend to the published ratio law, more_i ~ (run_sd_i / (mean_i - line))^2. With finite sds it
 /// differs from the law: a mean near the line may move, so those runs are worth something at once.
-/// Ties go to the first. Cost: 49 normal probabilities a run and a candidate.
+/// Ties go to the first. Runs that nobody may have any more are not given. Cost: 49 normal probabilities a run and a candidate.
+/// @param most_each  runs one candidate may get.
 /// Source: Chen, He, Fu & Lee (2008), INFORMS J Comput 20:579-595, doi:10.1287/ijoc.1080.0268 (the ratio law).
-std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, double line, std::size_t budget);
+std::vector<std::size_t> allocate_runs(std::span<const Candidate> candidates, double line, std::size_t budget,
+                                       std::size_t most_each = std::numeric_limits<std::size_t>::max());
 
 /// The law itself: shares of a large budget, proportional to (run_sd / (mean - line))^2, sum 1.
 /// @throws std::domain_error for a mean on the line.

@@ -1,0 +1,67 @@
+// From a log to what is believed of each player: their own part and what ties them together. Not installed.
+#pragma once
+
+#include <Eigen/Core>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "bagsplit/coach/profile_job.hpp"
+#include "bagsplit/coach/standings_quantity.hpp"
+
+namespace bagsplit::coach::detail {
+
+/// A player of the log, before anything is estimated.
+struct Entrant {
+  runs::NameId id = runs::no_name;
+  std::size_t runs = 0;  ///< in the log
+  Prepared prepared;
+
+  bool runs_count() const { return !prepared.selection.used.empty(); }
+};
+
+/// All players of the log, by id.
+std::vector<Entrant> entrants_of(const ProfileJob& job);
+
+/// What all players share, learnt from those with runs that count, in a large log from a draw of them. Every timer is
+/// part of it, also of players not drawn.
+/// @param fixed  the scales are taken from this model, not learnt.   @return nothing where nobody has a run that counts.
+std::optional<SquadModel> squad_of(std::span<const Entrant> entrants, const sprint::ModelFile* fixed, unsigned threads);
+
+/// What one more run of one kind would do to the variance of a quantity: of `told` is left told / (1 + n told / run_variance).
+struct RunEffect {
+  std::uint16_t course = 0;
+  double told = 0.0;
+  double run_variance = 0.0;
+};
+
+/// Draws are made from quantiles at this level, whatever level is shown.
+inline constexpr double draw_level = 0.9;
+
+/// What is believed of the parts of an order, at one point of the squad's design.
+struct PointBelief {
+  std::vector<sprint::Estimate> parts;  ///< at draw_level
+  Eigen::MatrixXd own;               ///< covariance of the parts
+  std::vector<std::uint32_t> about;  ///< shared quantities
+  Eigen::MatrixXd on_shared;         ///< parts x about: their regression on those
+};
+
+struct Belief {
+  std::vector<PointBelief> points;                      ///< one a point of the design; none: not ranked
+  std::vector<sprint::Estimate> parts;                  ///< over all points, at the level asked for
+  std::vector<std::optional<sprint::Normal>> expected;  ///< at this age and sex, one a part
+  std::string why;                                      ///< why not ranked
+  bool certified = true;
+};
+
+Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<const ResolvedQuantity> parts, double level);
+
+/// Of one more run on the last date like those the player had, the one that tells most of a weighted sum of the parts; a time is
+/// run again over its own course.
+/// @param weights  one a part, in the parts' own units.
+RunEffect effect_of(const Entrant& entrant, const SquadModel& squad, std::span<const ResolvedQuantity> parts,
+                    std::span<const double> weights, const runs::RunLog& log);
+
+}  // namespace bagsplit::coach::detail

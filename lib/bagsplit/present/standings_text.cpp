@@ -1,0 +1,359 @@
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "bagsplit/coach/assemble.hpp"
+#include "bagsplit/present/estimate_table.hpp"
+#include "bagsplit/present/interval_plot.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/standings_report.hpp"
+#include "bagsplit/present/standings_words.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/typed.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using coach::CutStatus;
+using coach::Standing;
+using coach::StandingsMethod;
+using coach::StandingsResult;
+
+constexpr std::size_t least_bar = 11, most_bar = 40;  // cells
+constexpr std::size_t beside_bar = 66;                // cells of the other columns, gaps included
+
+bool plain(const StandingsResult& result) { return result.index.empty() && !result.age_adjusted; }
+
+}  // namespace
+
+int standings_decimals(const StandingsResult& result) {
+  if (!plain(result)) {
+    return 2;
+  }
+  switch (result.by.front().quantity) {
+    case coach::Quantity::acceleration:
+      return 1;
+    case coach::Quantity::path_efficiency:
+      return 3;
+    case coach::Quantity::time:
+    case coach::Quantity::reaction:
+    case coach::Quantity::top_speed:
+      break;
+  }
+  return 2;
+}
+
+namespace {
+
+std::string quantity_words(const coach::RankedQuantity& by) {
+  switch (by.quantity) {
+    case coach::Quantity::time:
+      return "time at " + by.mark + " over " + by.course;
+    case coach::Quantity::reaction:
+      return "reaction";
+    case coach::Quantity::acceleration:
+      return "acceleration at first move";
+    case coach::Quantity::top_speed:
+      return "top speed";
+    case coach::Quantity::path_efficiency:
+      return "path efficiency over " + by.course;
+  }
+  return {};
+}
+
+std::string conditions_words(const coach::TimeConditions& time) {
+  std::string out = time.base_distance_m ? base_words(*time.base_distance_m) + " bases, " : "";
+  out += std::string(coach::posture_name(time.posture)) + ", ";
+  switch (time.start) {
+    case runs::StartKind::signal:
+      return out + "from the signal";
+    case runs::StartKind::self:
+      return out + "from the first move";
+    case runs::StartKind::beam:
+      return out + "through a beam at " + fixed(time.beam_m, 2) + " m";
+    case runs::StartKind::contact:
+      return out + "from contact";
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string standings_by_words(const StandingsResult& result) {
+  std::string out;
+  if (result.index.empty()) {
+    out = quantity_words(result.by.front());
+    out += result.time ? " (" + conditions_words(*result.time) + ")" : "";
+  } else {
+    std::vector<std::string> parts;
+    for (const coach::RankedQuantity& by : result.by) {
+      parts.push_back(quantity_words(by) + " (weight " + shortest(by.weight) + ")");
+    }
+    out = "an index of " + list_words(parts);
+  }
+  return out + (result.age_adjusted ? ", each child against what is usual at its age and sex" : "");
+}
+
+namespace {
+
+std::string title(const StandingsResult& result) {
+  std::string out = "Standings of " + counted(result.players.size(), "player") + " from " + counted(result.runs_used, "run");
+  if (result.first_date) {
+    out += ", " + runs::format_date(*result.first_date);
+    out += *result.first_date == *result.last_date ? "" : " to " + runs::format_date(*result.last_date);
+  }
+  out += result.method == StandingsMethod::best ? ", by official best " : ", by ";
+  return out + standings_by_words(result) + ".";
+}
+
+std::string place_words(const Standing& player, bool official) {
+  return (official && player.best->tied ? "=" : "") + std::to_string(player.place);
+}
+
+// The heading of a column of bars: the ends of its axis.
+std::string axis_words(const IntervalAxis& axis, int decimals) {
+  const std::string low = fixed(axis.low, decimals);
+  const std::string high = fixed(axis.high, decimals);
+  const std::size_t between = axis.cells > low.size() + high.size() ? axis.cells - low.size() - high.size() : 1;
+  return low + std::string(between, ' ') + high;
+}
+
+std::string status_cell(const Standing& player) {
+  return player.status ? std::string(word_of(*player.status)) : std::string(absent);
+}
+
+struct GroupTable {
+  std::string table, legend;
+};
+
+GroupTable group_table(const StandingsResult& result, const std::vector<const Standing*>& players, bool cut,
+                       const IntervalAxis& axis, const TextOptions& options) {
+  const bool official = result.method == StandingsMethod::best;
+  const bool bars = !official && axis.cells >= least_bar;
+  const int decimals = standings_decimals(result);
+  const std::string unit = plain(result) ? std::string(unit_of(result.by.front().quantity)) : "SD";
+  std::vector<TextTable::Column> columns = {{"place", ""}, {"player", "", Align::left}, {"runs", ""}};
+  if (official) {
+    columns.push_back({"official", "s"});
+    columns.push_back({"as read", "s"});
+  }
+  columns.push_back({result.index.empty() ? (result.age_adjusted ? "z-score" : "value") : "index", unit});
+  if (bars) {
+    columns.push_back({axis_words(axis, decimals), "", Align::left});
+  }
+  columns.push_back({"rank", ""});
+  columns.push_back({"tier", ""});
+  if (cut) {
+    columns.push_back({"P(in)", ""});
+    columns.push_back({"cut", "", Align::left});
+  }
+  EstimateTable table(columns, options);
+  for (const Standing* player : players) {
+    table.begin_row();
+    table.text(place_words(*player, official));
+    table.text(player->player);
+    table.text(std::to_string(player->runs_used));
+    if (official) {
+      const bool hundredths = player->best->timing_class != timing::TimingClass::hand &&
+                              player->best->timing_class != timing::TimingClass::hand_started;
+      table.text(fixed(player->best->recorded_s, hundredths ? 2 : 1));
+      table.text(fixed(player->best->time_s, 2));
+    }
+    table.estimate(&player->value, decimals);
+    if (bars) {
+      table.text(interval_bar({{}, player->value.lo, player->value.median, player->value.hi}, axis, options));
+    }
+    table.text(fixed(player->expected_rank, 1));
+    table.text(std::to_string(player->tier));
+    if (cut) {
+      table.text(fixed(player->p_in_cut, 2));
+      table.text(status_cell(*player));
+    }
+  }
+  return {table.str(), table.legend(result.level)};
+}
+
+std::vector<std::string> ids_with(const std::vector<const Standing*>& players, CutStatus status) {
+  std::vector<std::string> out;
+  for (const Standing* player : players) {
+    if (player->status == status) {
+      out.push_back(player->player);
+    }
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string standings_cut_sentence(const StandingsResult& result, const coach::StandingsGroup& group,
+                         const std::vector<const Standing*>& players) {
+  const std::vector<std::string> undecided = ids_with(players, CutStatus::undecided);
+  const std::string in = std::to_string(ids_with(players, CutStatus::in).size());
+  const std::string out = std::to_string(ids_with(players, CutStatus::out).size());
+  if (result.method == StandingsMethod::best) {
+    return "Cut at " + std::to_string(*group.cut) + " by official times: " + in + " in, " + out + " out" +
+           (undecided.empty() ? "." : ", tied across the line: " + list_words(undecided) + ".") +
+           " P(in) says how likely each is among the first " + std::to_string(*group.cut) +
+           " by ability, which one best time tells badly.";
+  }
+  return "Cut at " + std::to_string(*group.cut) + ": " + in + " surely in, " + out + " surely out (" +
+         percent(result.certainty) + ")" +
+         (undecided.empty() ? ", nobody undecided."
+                            : ", " + std::to_string(undecided.size()) + " undecided: " + list_words(undecided) + ".");
+}
+
+namespace {
+
+IntervalAxis common_axis(const StandingsResult& result, std::size_t width, bool cut) {
+  std::vector<PlottedInterval> intervals;
+  for (const Standing& player : result.players) {
+    intervals.push_back({player.player, player.value.lo, player.value.median, player.value.hi});
+  }
+  const std::size_t taken = beside_bar - (cut ? 0 : 18);
+  return axis_of(intervals, std::clamp<std::size_t>(width > taken ? width - taken : 0, 2, most_bar));
+}
+
+std::string how_to_read(const StandingsResult& result, bool cut) {
+  std::string out;
+  if (result.age_adjusted) {
+    out += "SD: how far better than usual at that age and sex, in SDs between children, by the published tables behind the "
+           "priors. ";
+  }
+  out += "rank: the place to expect. tier: a new one begins where its leader is behind the leader of the one before with a "
+         "probability of " +
+         percent(result.certainty) + ".";
+  if (cut) {
+    out += " P(in): probability of a place within the cut; in and out from " + percent(result.certainty) + ".";
+  }
+  return out;
+}
+
+std::string order_part(const StandingsResult& result, const TextOptions& options) {
+  std::string out;
+  const bool cut = std::any_of(result.groups.begin(), result.groups.end(), [](const auto& g) { return g.cut.has_value(); });
+  const IntervalAxis axis = common_axis(result, options.width, cut);
+  std::string legend;
+  for (std::size_t g = 0; g < result.groups.size(); ++g) {
+    const coach::StandingsGroup& group = result.groups[g];
+    std::vector<const Standing*> players;
+    for (const Standing& player : result.players) {
+      if (player.group == g) {
+        players.push_back(&player);
+      }
+    }
+    if (players.empty()) {
+      continue;
+    }
+    const GroupTable made = group_table(result, players, cut, axis, options);
+    out += "\n" + heading(group.name.empty() ? std::string("The order") : "Age " + group.name, options) + made.table;
+    legend = made.legend.size() > legend.size() ? made.legend : legend;
+    if (group.cut) {
+      out += paragraph(standings_cut_sentence(result, group, players), options.width);
+    }
+  }
+  return out + "\n" + legend + paragraph(how_to_read(result, cut), options.width);
+}
+
+std::string index_part(const StandingsResult& result, const TextOptions& options) {
+  if (result.index.empty()) {
+    return {};
+  }
+  std::string out = "\n" + heading("The index", options);
+  for (const coach::IndexScale& part : result.index) {
+    out += paragraph(part.name + ": weight " + shortest(part.weight) +
+                         (result.age_adjusted ? ""
+                                              : ", mean " + fixed(part.mean, 2) + ", SD between these players " +
+                                                    fixed(part.sd, 2)) +
+                         ".",
+                     options.width, "- ");
+  }
+  return out + paragraph(std::string("Each part counts in SDs") +
+                             (result.age_adjusted ? " for its age and sex" : " from the mean of these players") +
+                             ", the better the higher; the index is their weighted mean.",
+                         options.width);
+}
+
+}  // namespace
+
+std::string standings_worth_sentence(const StandingsResult& result) {
+  std::size_t given = 0;
+  for (const coach::MoreRuns& more : result.next_runs) {
+    given += more.runs;
+  }
+  return "Expected number of players on the wrong side of the line: " + fixed(result.worth->now, 2) + " now, " + fixed(result.worth->after, 2) +
+         " after " + (given == 1 ? "this run. " : "these " + std::to_string(given) + " runs. ") +
+         (result.worth->equal_runs ? "Were everybody to run equally often, it would take about " + counted(*result.worth->equal_runs, "run") + "."
+                                   : "Were everybody to run equally often, 50 runs each would not do as much.");
+}
+
+namespace {
+
+std::string next_part(const StandingsResult& result, const TextOptions& options) {
+  if (result.next_runs_asked == 0) {
+    return {};
+  }
+  std::string out = "\n" + heading("Who should run again", options);
+  if (!result.first_run.empty()) {
+    out += paragraph("First of all those without a run that counts: " + list_words(result.first_run) + ".", options.width);
+  }
+  if (result.next_runs.empty()) {
+    return out + paragraph(result.worth ? "No further run would change who is in." : "There is no line to decide.",
+                           options.width);
+  }
+  TextTable table({{"player", "", Align::left}, {"runs", ""}, {"over", "", Align::left}});
+  for (const coach::MoreRuns& more : result.next_runs) {
+    table.add_row({more.player, std::to_string(more.runs), more.course});
+  }
+  out += table.str(options);
+  out += paragraph(standings_worth_sentence(result), options.width);
+  out += paragraph("Nobody is given more than " + std::to_string(result.most_each) +
+                       " (--most-each): rest between efforts; tired legs tell little and hurt easily.",
+                   options.width);
+  return out;
+}
+
+std::string not_ranked_part(const StandingsResult& result, const TextOptions& options) {
+  std::map<std::string, std::vector<std::string>> by_reason;
+  for (const coach::NotRanked& player : result.not_ranked) {
+    by_reason[player.why].push_back(player.player);
+  }
+  std::string out;
+  for (const auto& [why, players] : by_reason) {
+    out += paragraph(list_words(players) + ": " + why + ".", options.width, "- ");
+  }
+  return out.empty() ? out : "\n" + heading("Not in the order", options) + out;
+}
+
+}  // namespace
+
+std::string standings_text(const StandingsResult& result, const TextOptions& options) {
+  std::string out = paragraph(title(result), options.width);
+  if (result.age_on) {
+    out += paragraph("Ages in whole years on " + runs::format_date(*result.age_on) + ".", options.width);
+  }
+  if (!result.players.empty()) {
+    out += order_part(result, options);
+    out += paragraph("From " + std::to_string(result.draws) + " joint draws, seed " + std::to_string(result.seed) +
+                         ": a probability is good to " + fixed(1.0 / std::sqrt(static_cast<double>(result.draws)), 2) +
+                         ". What all players share, such as a bias of all watches, moves nobody past anybody.",
+                     options.width);
+  }
+  out += index_part(result, options);
+  out += not_ranked_part(result, options);
+  out += next_part(result, options);
+  if (!result.notes.empty()) {
+    out += "\n" + heading("What these runs cannot tell", options);
+    for (const std::string& note : result.notes) {
+      out += paragraph(note, options.width, "- ");
+    }
+  }
+  out += "\n";
+  for (const std::string& caution : result.cautions) {
+    out += paragraph(caution, options.width);
+  }
+  return out;
+}
+
+}  // namespace bagsplit::present
