@@ -8,17 +8,26 @@
 namespace bagsplit::test {
 namespace {
 
-const char* const measure =
-    "document.documentElement.setAttribute('data-look', [innerWidth, document.documentElement.scrollWidth,"
-    "performance.getEntriesByType('resource').length, document.querySelectorAll('svg').length].join(' '));";
-
 struct Look {
   int window = 0, page = 0, fetched = -1, charts = 0;
 };
 
+// The page in a frame so wide, the page itself untouched: a browser's own window has a least width above that of a phone.
+std::string framed(const std::string& html, int width) {
+  std::string escaped;
+  for (const char c : html) {
+    escaped += c == '&' ? "&amp;" : c == '"' ? "&quot;" : std::string(1, c);
+  }
+  return "<!DOCTYPE html><html><body><iframe id=\"f\" style=\"border:0;height:800px;width:" + std::to_string(width) + "px\" srcdoc=\"" + escaped +
+         "\"></iframe><script>addEventListener('load', () => {"
+         "const w = document.getElementById('f').contentWindow, d = w.document;"
+         "document.documentElement.setAttribute('data-look', [w.innerWidth, d.documentElement.scrollWidth,"
+         "w.performance.getEntriesByType('resource').length, d.querySelectorAll('svg').length].join(' '));});</script></body></html>";
+}
+
 Look look_at(PageFolder& folder, const std::string& html, int width) {
-  write_file(folder.file("measured.html"), with_script(html, measure));
-  const Outcome outcome = folder.browse("--window-size=" + std::to_string(width) + ",900 --dump-dom", "measured.html");
+  write_file(folder.file("framed.html"), framed(html, width));
+  const Outcome outcome = folder.browse("--hide-scrollbars --dump-dom", "framed.html");
   Look look;
   std::istringstream(left_in(outcome.out, "data-look")) >> look.window >> look.page >> look.fetched >> look.charts;
   return look;
@@ -40,7 +49,7 @@ TEST(Page, NoScrollingSidewaysAndNothingFetched) {
 // The measure itself: a page that fetches and is too wide is found out.
 TEST(Page, AWidePageThatFetchesIsFound) {
   PageFolder folder(page_cases().back());
-  const Look look = look_at(folder, "<!DOCTYPE html><html><body><div style=\"width:2000px\"><img src=\"none.png\" /></div></body></html>", 360);
+  const Look look = look_at(folder, "<!DOCTYPE html><html><body><div style=\"width:2000px\"><img src=\"http://127.0.0.1:9/none.png\" /></div></body></html>", 360);
   EXPECT_GE(look.page, 2000);
   EXPECT_EQ(look.fetched, 1);
 }
@@ -51,7 +60,7 @@ TEST(Page, NoWordOnTheConsole) {
     ASSERT_TRUE(folder.made()) << page.name << ": " << folder.talk();
     const Outcome outcome = folder.browse("--dump-dom", "page.html");
     EXPECT_EQ(outcome.err.find("CONSOLE"), std::string::npos) << page.name << ": " << outcome.err;
-    EXPECT_NE(outcome.out.find("What this page holds"), std::string::npos) << page.name;
+    EXPECT_NE(outcome.out.find("This page holds"), std::string::npos) << page.name;
   }
 }
 

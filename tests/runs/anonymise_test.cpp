@@ -42,10 +42,10 @@ struct Read {
 
 Read two_players() {
   Read read;
-  read.log = read_run_log("date,player,course,first\n2026-04-11,12,home-first,4.05\n2026-06-23,12,home-first,4.00\n2026-04-11,7,home-first,4.2\n", "x.csv").log;
+  read.log = read_run_log("# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,12,home-first,4.05\n2026-06-23,12,home-first,4.00\n2026-04-11,7,home-first,4.2\n", "x.csv").log;
   Player twelve;
   twelve.id = "12";
-  twelve.bib = "12";
+  twelve.bib = "the shirt with a twelve on it";
   twelve.name = "Ann Example";
   twelve.sex = Sex::female;
   twelve.born = Date(std::chrono::year(2014) / 10 / 2);

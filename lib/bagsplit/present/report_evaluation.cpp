@@ -59,7 +59,7 @@ HtmlTable table_of(const Report& report, const std::vector<const Standing*>& pla
   std::vector<HtmlTable::Column> columns{{"player", ""}, {"place", ""}, {"runs", ""}, {"value", is_plain(result) ? std::string(unit_of(result.by.front().quantity)) : "SD"},
                                          {"expected place", ""}, {"tier", ""}};
   if (cut) {
-    columns.push_back({"P(in) and cut", ""});
+    columns.push_back({"P(in) and cut", "", true});
   }
   HtmlTable table(columns);
   for (const Standing* player : players) {
@@ -120,7 +120,7 @@ Markup next_part(const Report& report) {
   if (result.next_runs.empty() || !result.worth) {
     return out + element("p", result.worth ? "No further run would change who is in." : "There is no line to decide.");
   }
-  HtmlTable table({{"player", ""}, {"further runs", ""}, {"over", ""}});
+  HtmlTable table({{"player", ""}, {"further runs", ""}, {"over", "", true}});
   for (const coach::MoreRuns& more : result.next_runs) {
     table.begin_row(isolated(shown_name(report, more.player)));
     table.count(more.runs);

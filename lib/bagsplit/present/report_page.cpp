@@ -28,13 +28,13 @@ void HtmlTable::estimate(const coach::Estimate* value, int decimals, bool holds_
   any_timer_ = any_timer_ || holds_timer_bias;
   Markup cell = number_cell(value->median, decimals);
   cell += std::string(prior ? "*" : "") + (holds_timer_bias ? "#" : "") + " ";
-  cell += element("span", {{"class", "range"}}, number_cell(value->lo, decimals) + " to " + number_cell(value->hi, decimals));
+  cell += element("small", number_cell(value->lo, decimals) + " to " + number_cell(value->hi, decimals));
   add(element("td", cell));
 }
 
 void HtmlTable::interval(double middle, double lo, double hi, int decimals) {
   add(element("td", number_cell(middle, decimals) + " " +
-                                    element("span", {{"class", "range"}}, number_cell(lo, decimals) + " to " + number_cell(hi, decimals))));
+                                    element("small", number_cell(lo, decimals) + " to " + number_cell(hi, decimals))));
 }
 
 Markup HtmlTable::block(std::size_t from, std::size_t to, const std::string& name) const {
@@ -45,7 +45,7 @@ Markup HtmlTable::block(std::size_t from, std::size_t to, const std::string& nam
       Markup words = columns_[k].heading;
       words += columns_[k].unit.empty() ? Markup() : element("span", {{"class", "unit"}}, " " + columns_[k].unit);
       // A corner without words is no heading of anything.
-      head += words.empty() ? element("td", {}) : element("th", {{"scope", "col"}}, words);
+      head += words.empty() ? element("td", {}) : element("th", {{"scope", "col"}, {"class", columns_[k].words ? "words" : ""}}, words);
     }
   }
   Markup body;

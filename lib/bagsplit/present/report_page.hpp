@@ -19,6 +19,7 @@ class HtmlTable {
  public:
   struct Column {
     std::string heading, unit;
+    bool words = false;  ///< text at the left, broken into lines
   };
   explicit HtmlTable(std::vector<Column> columns) : columns_(std::move(columns)) {}
 

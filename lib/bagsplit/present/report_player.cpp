@@ -35,6 +35,9 @@ Figure speed_figure(const PlayerProfile& player, Page& page) {
                                  : "how long top speed is held: the curve knows no tiring.";
   HtmlTable table({{"after", "s"}, {"speed", "m/s"}});
   for (const coach::SpeedAt& at : player.speed_curve) {
+    if (std::fmod(at.time_s, 0.5) != 0.0 || (at.time_s > 2.0 && std::fmod(at.time_s, 1.0) != 0.0)) {
+      continue;  // the curve is drawn finer than anybody reads it
+    }
     table.begin_row(number_cell(at.time_s, 2));
     table.estimate(&at.speed_mps, 2);
   }
@@ -178,7 +181,7 @@ std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& pr
 }
 
 Markup all_numbers(const PlayerProfile& player) {
-  HtmlTable table({{"", ""}, {"value", ""}, {"unit", ""}});
+  HtmlTable table({{"", ""}, {"value", ""}, {"unit", "", true}});
   for (const Quantity& quantity : quantities(player)) {
     if (quantity.value) {
       table.begin_row(quantity.name.label);
@@ -225,7 +228,7 @@ Markup player_page(const Report& report, std::size_t index, const norms::Catalog
     }
     out += charts.empty() ? element("p", "No run tells a speed yet, so there is nothing to draw.")
                           : heading_at(2, "What the runs show") + element("div", {{"class", "charts"}}, charts);
-    out += all_numbers(player);
+    out += report.kind == ReportKind::players ? all_numbers(player) : Markup();
   }
   return out;
 }

@@ -175,7 +175,7 @@ Markup losses_part(const Report& report, Page& page) {
 }
 
 Markup norms_part(const Report& report, const norms::Catalogue& references, Page& page) {
-  HtmlTable table({{"player", ""}, {"over", ""}, {"percentile", ""}, {"among", ""}});
+  HtmlTable table({{"player", ""}, {"over", "", true}, {"percentile", ""}, {"among", "", true}});
   std::vector<IntervalRow> rows;
   std::vector<std::string> words;
   Grouped without;
@@ -240,7 +240,7 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
   }
   const coach::TrendResult& trend = *report.trend;
   std::vector<IntervalRow> rows;
-  HtmlTable table({{"player", ""}, {"change", "s"}, {"believed", "s"}, {"growing alone", "s"}, {"verdict", ""}});
+  HtmlTable table({{"player", ""}, {"change", "s"}, {"believed", "s"}, {"growing alone", "s"}, {"verdict", "", true}});
   for (const coach::PlayerTrend& player : trend.players) {
     if (!player.change_s || !player.shrunken_change_s) {
       continue;

@@ -43,15 +43,15 @@ summary { cursor: pointer; padding: .35rem 0; color: var(--hue); font-size: .937
 .scroll { overflow-x: auto; max-width: 100%; margin: 0 0 1rem; }
 table { border-collapse: collapse; font-size: .9rem; font-variant-numeric: tabular-nums; }
 th, td { text-align: right; padding: .3rem .8rem .3rem 0; border-bottom: 1px solid var(--rule); vertical-align: top; white-space: nowrap; }
-th:first-child, td.words { text-align: left; }
+th:first-child, .words { text-align: left; }
 td.words { white-space: normal; min-width: 11rem; max-width: 24rem; }
 thead th { vertical-align: bottom; border-bottom: 2px solid var(--ink); font-weight: 600; }
 tbody th { font-weight: 600; }
-.unit, .range { color: var(--soft); font-weight: 400; }
-.range { font-size: .85em; }
+.unit, td small { color: var(--soft); font-weight: 400; }
+td small { font-size: .85em; }
 svg { display: block; width: 100%; max-width: 30rem; height: auto; overflow: visible; font-family: inherit; }
 svg text { font-size: 12px; fill: var(--ink); }
-svg .small { font-size: 11px; fill: var(--soft); }
+svg .small, svg .small text { font-size: 11px; fill: var(--soft); }
 svg .strong { font-weight: 600; }
 .grid { stroke: var(--rule); stroke-width: 1; fill: none; }
 .ink { stroke: var(--ink); stroke-width: 1; fill: none; }

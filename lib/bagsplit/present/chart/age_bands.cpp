@@ -23,7 +23,7 @@ Bands bands_around(const norms::Norm& norm, runs::Sex sex, double age_years) {
     return bands;
   }
   constexpr double around_years = 3.0;
-  constexpr int steps = 24;
+  constexpr int steps = 12;
   const double from = std::max(ages->first, age_years - around_years);
   const double to = std::min(ages->second - 1e-6, age_years + around_years);
   for (int k = 0; k <= steps && from < to; ++k) {
@@ -71,9 +71,9 @@ Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex,
       curves[i].push_back({x.at(bands.ages[k]), y.at(bands.times_s[i][k])});
     }
   }
-  Markup out = area_between(curves[0], curves[4], "band") + area_between(curves[1], curves[3], "band");
+  Markup out = area_between(curves[0], curves[4], "band edge") + area_between(curves[1], curves[3], "band");
   out += left_axis(y, left, right, "s", 6) + bottom_axis(x, bottom, bottom, "age, years", 7);
-  out += curve(curves[0], "edge") + curve(curves[4], "edge") + curve(curves[2], "ink");
+  out += curve(curves[2], "ink");
   double least_y = 0.0;  // from the slowest at the top, none over another
   for (std::size_t i = curves.size(); i-- > 0;) {
     const double at = std::max(curves[i].back().y + 4.0, least_y);

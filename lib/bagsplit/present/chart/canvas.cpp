@@ -91,25 +91,29 @@ Markup cross(const Spot& at) {
 }
 
 Markup bottom_axis(const Scale& x, double top, double bottom, std::string_view unit, std::size_t most) {
-  Markup out = line({x.from, bottom}, {x.to, bottom}, "ink");
   const std::vector<double> marks = axis_marks(x.low, x.high, most);
+  std::string lines;
+  Markup words;
   for (const double mark : marks) {
-    const double at = x.at(mark);
-    out += line({at, top}, {at, bottom}, "grid");
-    out += label({at, bottom + 14.0}, tick_text(mark, marks), Anchor::middle, "small");
+    const std::string at = fixed(x.at(mark), 1);
+    lines += "M" + at + " " + fixed(top, 1) + "V" + fixed(bottom, 1);
+    words += element("text", {{"x", x.at(mark)}, {"y", bottom + 14.0}}, tick_text(mark, marks));
   }
-  return out + label({x.to, bottom + 27.0}, unit, Anchor::end, "small");
+  return line({x.from, bottom}, {x.to, bottom}, "ink") + element("path", {{"class", "grid"}, {"d", lines}}) +
+         element("g", {{"class", "small"}, {"text-anchor", "middle"}}, words) + label({x.to, bottom + 27.0}, unit, Anchor::end, "small");
 }
 
 Markup left_axis(const Scale& y, double left, double right, std::string_view unit, std::size_t most) {
-  Markup out = line({left, y.from}, {left, y.to}, "ink");
   const std::vector<double> marks = axis_marks(std::min(y.low, y.high), std::max(y.low, y.high), most);
+  std::string lines;
+  Markup words;
   for (const double mark : marks) {
-    const double at = y.at(mark);
-    out += line({left, at}, {right, at}, "grid");
-    out += label({left - 5.0, at + 4.0}, tick_text(mark, marks), Anchor::end, "small");
+    lines += "M" + fixed(left, 1) + " " + fixed(y.at(mark), 1) + "H" + fixed(right, 1);
+    words += element("text", {{"x", left - 5.0}, {"y", y.at(mark) + 4.0}}, tick_text(mark, marks));
   }
-  return out + label({left - 5.0, std::min(y.from, y.to) - 8.0}, unit, Anchor::start, "small");
+  return line({left, y.from}, {left, y.to}, "ink") + element("path", {{"class", "grid"}, {"d", lines}}) +
+         element("g", {{"class", "small"}, {"text-anchor", "end"}}, words) +
+         label({left - 5.0, std::min(y.from, y.to) - 8.0}, unit, Anchor::start, "small");
 }
 
 double text_width(std::string_view text) { return 6.7 * static_cast<double>(display_width(text)); }

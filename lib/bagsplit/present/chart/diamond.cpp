@@ -75,7 +75,7 @@ std::string loss_key(const coach::PlayerProfile& player, std::size_t leg) {
 Markup diamond(const Caption& caption, const coach::PathPlan& plan, const coach::PlayerProfile& player) {
   constexpr double height = 330.0;
   const Ground ground({&plan.path}, plan.question.base_distance_m, {54.0, 44.0}, {width - 54.0, height - 50.0});
-  Markup out = area(speed_band(plan.path, ground, 1.5, 9.0, 4.0), "band edge");
+  Markup out = area(speed_band(plan.path, ground, 1.5, 9.0, 7.0), "band edge");
   out += bags_part(plan, ground);
   return drawing(caption, height, out + seconds_part(plan, ground) + losses_part(plan, player, ground));
 }

@@ -27,6 +27,10 @@ IntervalRow interval_row(std::string label, const coach::Estimate& e, int decima
   return {std::move(label), std::min(e.lo, e.median), e.median, std::max(e.hi, e.median), fixed(e.median, decimals), mostly_prior(e)};
 }
 
+double row_top(const IntervalChart& chart, std::size_t row) {
+  return row_height * static_cast<double>(row) + (chart.gap_after && row >= *chart.gap_after ? gap_height : 0.0);
+}
+
 Scale shared_axis(const std::vector<IntervalRow>& rows) {
   std::vector<double> values;
   for (const IntervalRow& row : rows) {
@@ -59,7 +63,7 @@ Markup interval_rows(const Caption& caption, const IntervalChart& chart, double 
   Scale x = chart.values.value_or(scale_over(values, 0.0, 1.0));
   x.from = left;
   x.to = width - std::max(right, 12.0);
-  const double bottom = top + row_height * static_cast<double>(chart.rows.size()) + 2.0;
+  const double bottom = top + row_top(chart, chart.rows.size()) + 2.0;
 
   Markup out = beside;
   if (chart.band) {
@@ -76,12 +80,12 @@ Markup interval_rows(const Caption& caption, const IntervalChart& chart, double 
     const double half = 0.5 * text_width(chart.mark_words);
     out += label({std::clamp(at, half, width - half), 12.0}, chart.mark_words, Anchor::middle, "small");
   }
-  double y = top + 0.5 * row_height + 1.0;
-  for (const IntervalRow& row : chart.rows) {
+  for (std::size_t i = 0; i < chart.rows.size(); ++i) {
+    const IntervalRow& row = chart.rows[i];
+    const double y = top + row_top(chart, i) + 0.5 * row_height + 1.0;
     out += label({left - 8.0, y + 4.0}, shortened(one_line(row.label), most_label_cells), Anchor::end);
     out += row_part(row, x, y);
     out += row.after.empty() ? Markup() : label({width, y + 4.0}, row.after, Anchor::end);
-    y += row_height;
   }
   return drawing(caption, bottom + 32.0, out);
 }

@@ -27,6 +27,7 @@ struct IntervalChart {
   std::optional<double> reference;          ///< a line through all rows
   std::optional<std::pair<double, double>> band;  ///< a shaded band with edges through all rows
   std::string mark_words;                   ///< what the line or band is, above it
+  std::optional<std::size_t> gap_after;     ///< so many rows, then room for a line
 };
 
 /// Intervals on one axis, one a row.
@@ -34,6 +35,10 @@ Markup intervals(const Caption& caption, const IntervalChart& chart);
 
 /// The same beginning right of `indent` and below `top`, with something drawn beside the rows, which are 20 units high.
 Markup interval_rows(const Caption& caption, const IntervalChart& chart, double indent, double top, const Markup& beside);
+
+/// Where row `row` of a chart begins, counted from its first one; the end of the last for the number of rows.
+double row_top(const IntervalChart& chart, std::size_t row);
+inline constexpr double gap_height = 18.0;
 
 /// The axis that rows of several charts share.
 Scale shared_axis(const std::vector<IntervalRow>& rows);

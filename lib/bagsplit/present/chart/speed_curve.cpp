@@ -39,9 +39,9 @@ Markup speed_curve(const Caption& caption, const coach::PlayerProfile& player) {
     middle.push_back({x.at(at.time_s), y.at(at.speed_mps.median)});
     high.push_back({x.at(at.time_s), y.at(at.speed_mps.hi)});
   }
-  Markup out = area_between(high, low, "band");
+  Markup out = area_between(high, low, "band edge");
   out += left_axis(y, left, right, "m/s", 6) + bottom_axis(x, bottom, bottom, "seconds after first move", 7);
-  out += curve(low, "edge") + curve(high, "edge") + curve(middle, "curve");
+  out += curve(middle, "curve");
   for (const char* distance : {"10m", "20m", "30m"}) {
     const coach::Estimate* time = find_estimate(player.predicted_time_s, distance);
     if (time != nullptr && time->median < x.high) {

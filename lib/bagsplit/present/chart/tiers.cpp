@@ -8,7 +8,7 @@ namespace bagsplit::present::chart {
 
 namespace {
 
-constexpr double row_height = 20.0, bracket_step = 9.0;
+constexpr double bracket_step = 9.0;
 
 // Rows of a tier, from and to; tiers that hold nobody are left out.
 struct Bracket {
@@ -47,17 +47,20 @@ Markup tiers(const Caption& caption, const TierChart& chart) {
   }
   constexpr double left = 34.0;
   const double top = 8.0;
-  const auto y_of = [&](std::size_t row) { return top + row_height * static_cast<double>(row); };
+  if (chart.cut_after && *chart.cut_after < chart.rows.size()) {
+    plain.gap_after = chart.cut_after;
+  }
   Markup brackets;
   for (const Bracket& bracket : brackets_of(chart.rows)) {
     const double x = 4.0 + bracket_step * static_cast<double>(bracket.tier % 3);
-    const double a = y_of(bracket.from) + 3.0;
-    const double b = y_of(bracket.to + 1) - 3.0;
+    const bool before_gap = plain.gap_after && bracket.to + 1 == *plain.gap_after;
+    const double a = top + row_top(plain, bracket.from) + 3.0;
+    const double b = top + row_top(plain, bracket.to + 1) - (before_gap ? gap_height : 0.0) - 3.0;
     brackets += curve({{x + 5.0, a}, {x, a}, {x, b}, {x + 5.0, b}}, "bracket");
   }
-  if (chart.cut_after && *chart.cut_after < chart.rows.size()) {
-    const double y = y_of(*chart.cut_after);
-    brackets += line({0.0, y}, {width, y}, "mark") + label({width, y - 2.0}, "cut", Anchor::end, "small");
+  if (plain.gap_after) {
+    const double y = top + row_top(plain, *plain.gap_after) - 3.0;
+    brackets += line({0.0, y}, {width, y}, "mark") + label({width, y - 3.0}, "cut", Anchor::end, "small");
   }
   return interval_rows(caption, plain, left, top, brackets);
 }
