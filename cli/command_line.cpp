@@ -8,6 +8,7 @@
 #include "bagsplit/runs/text.hpp"
 #include "declare.hpp"
 #include "help.hpp"
+#include "manual.hpp"
 #include "session.hpp"
 #include "version.hpp"
 
@@ -120,10 +121,17 @@ Parsed parse(const std::vector<std::string>& arguments) {
   if (arguments[0] == "--version") {
     return print(version_line() + "\n");
   }
+  if (arguments[0] == "--man" && arguments.size() == 1) {
+    return print(manual_page());
+  }
+  if (arguments[0] == "--completion") {
+    const auto shell = arguments.size() == 2 ? read_shell(arguments[1]) : std::nullopt;
+    return shell ? print(completion(*shell)) : wrong(nullptr, "--completion needs a shell: bash, zsh or fish");
+  }
   if (arguments[0] == "-h" || arguments[0] == "--help" || (asks_help && arguments.size() == 1)) {
     return print(program_help());
   }
-  std::vector<std::string> names{"help", "--help", "--version"};
+  std::vector<std::string> names{"help", "--help", "--version", "--man", "--completion"};
   for (const Command& command : commands()) {
     names.emplace_back(command.name);
   }

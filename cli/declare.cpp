@@ -115,7 +115,7 @@ void declare_sex(CLI::App& app, std::optional<runs::Sex>& sex, const std::string
 void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {
   if (forms == Forms::usual) {
     declare_value<Format>(app, "--format", output.format,
-                          {purpose::output, "FORM", "text for people, csv for spreadsheets, json for programs", "text"},
+                          {purpose::output, "text|csv|json", "text for people, csv for spreadsheets, json for programs", "text"},
                           "text, csv or json", [](const std::string& text) -> std::optional<Format> {
                             return text == "text"   ? std::optional(Format::text)
                                    : text == "csv"  ? std::optional(Format::csv)
@@ -132,7 +132,7 @@ void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {
       "a whole number from 40 to 1000",
       [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 40, 1000); });
   declare_value<Colour>(app, "--color", output.colour,
-                        {purpose::output, "WHEN", "Colour in text: auto, always or never", "auto"},
+                        {purpose::output, "auto|always|never", "Colour in text", "auto"},
                         "auto, always or never", [](const std::string& text) -> std::optional<Colour> {
                           return text == "auto"     ? std::optional(Colour::automatic)
                                  : text == "always" ? std::optional(Colour::always)

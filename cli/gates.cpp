@@ -41,7 +41,7 @@ void declare(CLI::App& app, Invocation& invocation) {
                           return value && *value >= 0.0 && *value <= 2.0 ? value : std::nullopt;
                         });
   declare_value<Format>(app, "--format", request.form,
-                        {purpose::output, "FORM", "csv: a run log; text: a table for people; json for programs", "csv"}, "text, csv or json",
+                        {purpose::output, "text|csv|json", "csv: a run log; text: a table for people; json for programs", "csv"}, "text, csv or json",
                         [](const std::string& text) -> std::optional<Format> {
                           return text == "text"   ? std::optional(Format::text)
                                  : text == "csv"  ? std::optional(Format::csv)

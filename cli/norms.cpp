@@ -52,7 +52,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_sex(app, request.sex, "Sex as the references split it", "none: no percentile");
   declare_value<norms::Clock>(
       app, "--clock", request.clock,
-      {purpose::choice, "CLOCK",
+      {purpose::choice, "signal|first-move|as-norm",
        "What started the clock: signal, first-move (also a gate), or as-norm: as each reference had it", "as-norm"},
       "signal, first-move or as-norm", read_clock);
   declare_switch(

@@ -95,7 +95,7 @@ void declare_where(CLI::App& app, PathRequest& request) {
                         "a length from 5 to 100 m, such as 60ft or 18.288", within(5.0, 100.0, read_length));
   declare_value<runs::Finish>(
       app, "--finish", request.finish,
-      {purpose::choice, "HOW", "End of the course: through the last bag, or stop on it", "as the course says"},
+      {purpose::choice, "through|stop", "End of the course: through the last bag, or stop on it", "as the course says"},
       "through or stop", [](const std::string& text) -> std::optional<runs::Finish> {
         return text == "through" ? std::optional(runs::Finish::through)
                : text == "stop"  ? std::optional(runs::Finish::stop)
@@ -103,7 +103,7 @@ void declare_where(CLI::App& app, PathRequest& request) {
       });
   declare_value<runs::Touch>(
       app, "--touch", request.touch,
-      {purpose::choice, "WHERE", "Bags as a point, or touched at the edge (their inside corner where rounded)",
+      {purpose::choice, "point|edge", "Bags as a point, or touched at the edge (their inside corner where rounded)",
        "as the course says"},
       "point or edge", [](const std::string& text) -> std::optional<runs::Touch> {
         return text == "point"  ? std::optional(runs::Touch::point)
@@ -127,7 +127,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_where(app, invocation.path);
   declare_value<PathForm>(
       app, "--format", invocation.path.form,
-      {purpose::output, "FORM", "text for people, csv of the path's points, json for programs, svg to print", "text"},
+      {purpose::output, "text|csv|json|svg", "text for people, csv of the path's points, json for programs, svg to print", "text"},
       "text, csv, json or svg", [](const std::string& text) -> std::optional<PathForm> {
         return text == "text"   ? std::optional(PathForm::text)
                : text == "csv"  ? std::optional(PathForm::csv)

@@ -57,12 +57,12 @@ void declare(CLI::App& app, Invocation& invocation) {
   text("--date", request.date, {purpose::choice, "DATE", "Date of the runs (YYYY-MM-DD)", "a line to write on"});
   text("--place", request.place, {purpose::choice, "NAME", "Where it is", "a line to write on"});
   declare_switch(app, "--names", request.names, {purpose::choice, "", "Print names and teams, not only bibs", ""});
-  declare_value<bool>(app, "--paper", request.letter, {purpose::output, "SIZE", "a4 or letter", "a4"}, "a4 or letter",
+  declare_value<bool>(app, "--paper", request.letter, {purpose::output, "a4|letter", "Size of paper", "a4"}, "a4 or letter",
                       [](const std::string& typed) -> std::optional<bool> {
                         return typed == "letter" ? std::optional(true) : typed == "a4" ? std::optional(false) : std::nullopt;
                       });
   declare_value<SheetForm>(app, "--format", request.form,
-                           {purpose::output, "FORM", "html for paper, csv: the blank log to type into, text, json", "html"}, "html, csv, text or json",
+                           {purpose::output, "html|csv|text|json", "html for paper, csv: the blank log to type into, text, json", "html"}, "html, csv, text or json",
                            read_form);
   declare_output(app, invocation.output, Forms::own);
 }

@@ -228,7 +228,7 @@ void add_idle(const Inputs& inputs, coach::StandingsResult& result) {
   }
   for (const runs::Player& player : inputs.roster.players) {
     if (!ran.contains(player.id)) {
-      result.not_ranked.push_back({player.id, "in the roster, no run in the log"});
+      result.not_ranked.push_back({player.id, "no run in the log"});
       result.first_run.push_back(player.id);
     }
   }

@@ -4,9 +4,11 @@
 
 namespace bagsplit::cli {
 
+std::string version_number() { return "bagsplit " BAGSPLIT_VERSION; }
+
 std::string version_line() {
   const std::string commit = BAGSPLIT_COMMIT;
-  return "bagsplit " BAGSPLIT_VERSION + (commit.empty() ? std::string() : " (commit " + commit + ")");
+  return version_number() + (commit.empty() ? std::string() : " (commit " + commit + ")");
 }
 
 }  // namespace bagsplit::cli

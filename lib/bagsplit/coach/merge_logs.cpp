@@ -4,7 +4,6 @@
 #include <map>
 #include <vector>
 
-#include "bagsplit/runs/entries.hpp"
 #include "bagsplit/runs/log_summary.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
@@ -15,10 +14,6 @@ namespace bagsplit::coach {
 namespace {
 
 using namespace runs;
-
-void drop_entries(RunLog& log) {
-  std::erase_if(log.carried, [&](const Carried& cell) { return equal_ignoring_case(log.name(cell.column), entry_column); });
-}
 
 std::string key_of(const RunLog& log, const Run& run, const Reading& reading) {
   std::string key = format_date(run.date);
@@ -62,7 +57,6 @@ MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOpt
     // Suspicions are told once, of all files together.
     std::erase_if(one.problems, [&](const Problem& p) { return good && p.severity == Severity::suspicion && p.code != "torn-line"; });
     std::move(one.problems.begin(), one.problems.end(), std::back_inserter(out.problems));
-    drop_entries(one.log);
     const std::string text = write_run_log(one.log);
     std::size_t at = 0;
     while (text[at] == '#') {

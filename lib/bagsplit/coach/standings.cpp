@@ -124,12 +124,13 @@ class Standings {
     }
     const sprint::ModelFile& known = result_.model;
     const auto squad = detail::squad_of(entrants_, options_.fixed_scales ? &known : nullptr, options_.threads);
+    beliefs_.resize(entrants_.size());
     if (squad) {
       believe(*squad);
-      pick();
-      if (!ranked_.empty()) {
-        order(*squad);
-      }
+    }
+    pick();
+    if (!ranked_.empty()) {
+      order(*squad);
       add_notes(ranked_, parts_, *squad, log_, result_);
     }
     finish();
@@ -192,10 +193,9 @@ class Standings {
   }
 
   void believe(const SquadModel& squad) {
-    beliefs_.resize(entrants_.size());
     stats::for_each_index(entrants_.size(), options_.threads, [&](std::size_t i) {
       if (entrants_[i].runs_count()) {
-        beliefs_[i] = belief_of(entrants_[i], squad, parts_, options_.level);
+        beliefs_[i] = belief_of(entrants_[i], squad, parts_, options_.level, options_.next_runs > 0);
       }
     });
     sprint::ModelFile::Error& error = result_.model.error;
@@ -317,7 +317,7 @@ class Standings {
     result_.lower_is_better = values.lower_is_better;
     order_groups(ranked_, values, result_);
     if (options_.next_runs > 0) {
-      give_next_runs(ranked_, values, squad, parts_, log_, options_.threads, result_);
+      give_next_runs(ranked_, values, parts_, log_, result_);
     }
   }
 

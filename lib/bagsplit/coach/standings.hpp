@@ -100,6 +100,7 @@ struct Standing {
   sprint::Estimate value;          ///< what the order is of: in the quantity's unit, or a z-score, or an index
   std::vector<NamedPart> parts;    ///< the quantities behind a z-score or an index
   double expected_rank = 0.0;      ///< in the group
+  double rank_lo = 0.0, rank_hi = 0.0;  ///< interval of the rank
   std::optional<double> p_in_cut;
   std::size_t tier = 1;
   std::optional<CutStatus> status;
@@ -127,7 +128,8 @@ struct MoreRuns {
 /// What the further runs are worth. A wrong cut: a player put on the wrong side of the line.
 struct RunsWorth {
   double now = 0.0;    ///< expected wrong cuts without them
-  double after = 0.0;  ///< with them
+  double after = 0.0;  ///< with them, run on the last date
+  double after_another_day = 0.0;  ///< with as many, run on a date of their own
   std::optional<std::size_t> equal_runs;  ///< for the same, were everybody to run equally often; none: beyond 50 each
 };
 

@@ -37,9 +37,8 @@ Values compose(std::span<Ranked> players, std::span<const ResolvedQuantity> part
 void order_groups(std::vector<Ranked>& players, const Values& values, StandingsResult& result);
 
 /// Who should run again.
-void give_next_runs(std::span<const Ranked> players, const Values& values, const SquadModel& squad,
-                    std::span<const ResolvedQuantity> parts, const runs::RunLog& log, unsigned threads,
-                    StandingsResult& result);
+void give_next_runs(std::span<const Ranked> players, const Values& values,
+                    std::span<const ResolvedQuantity> parts, const runs::RunLog& log, StandingsResult& result);
 
 /// What the runs cannot tell.
 void add_notes(std::span<const Ranked> players, std::span<const ResolvedQuantity> parts, const SquadModel& squad,

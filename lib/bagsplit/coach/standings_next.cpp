@@ -2,7 +2,6 @@
 #include <cmath>
 
 #include "bagsplit/coach/standings_job.hpp"
-#include "bagsplit/stats/random.hpp"
 
 namespace bagsplit::coach::detail {
 
@@ -64,9 +63,8 @@ std::optional<std::size_t> runs_for_all(std::span<const stats::Candidate> candid
 
 }  // namespace
 
-void give_next_runs(std::span<const Ranked> players, const Values& values, const SquadModel& squad,
-                    std::span<const ResolvedQuantity> parts, const runs::RunLog& log, unsigned threads,
-                    StandingsResult& result) {
+void give_next_runs(std::span<const Ranked> players, const Values& values,
+                    std::span<const ResolvedQuantity> parts, const runs::RunLog& log, StandingsResult& result) {
   std::vector<stats::Candidate> candidates;
   std::vector<std::size_t> who;  // into players, one a candidate
   for (std::size_t g = 0; g < result.groups.size(); ++g) {
@@ -86,32 +84,38 @@ void give_next_runs(std::span<const Ranked> players, const Values& values, const
   if (candidates.empty()) {
     return;
   }
-  std::vector<RunEffect> effects(who.size());
-  stats::for_each_index(who.size(), threads, [&](std::size_t i) {
-    const Ranked& player = players[who[i]];
-    if (!unsettled(player.standing)) {
-      return;
+  std::vector<std::uint16_t> courses(who.size(), 0);
+  const auto with_effects = [&](NextDay day) {
+    std::vector<stats::Candidate> out = candidates;
+    for (std::size_t i = 0; i < who.size(); ++i) {
+      const Ranked& player = players[who[i]];
+      if (!unsettled(player.standing)) {
+        continue;
+      }
+      const RunEffect effect = effect_of(*player.entrant, *player.belief, parts, player.weights, log, day);
+      const double told = std::min(effect.told, 0.999 * out[i].sd * out[i].sd);
+      if (told > 0.0 && effect.run_variance > 0.0) {
+        out[i].floor_sd = std::sqrt(out[i].sd * out[i].sd - told);
+        out[i].run_sd = std::sqrt(effect.run_variance);
+        courses[i] = effect.course;
+      }
     }
-    effects[i] = effect_of(*player.entrant, squad, parts, player.weights, log);
-  });
-  for (std::size_t i = 0; i < who.size(); ++i) {
-    stats::Candidate& candidate = candidates[i];
-    const double told = std::min(effects[i].told, 0.999 * candidate.sd * candidate.sd);
-    if (told > 0.0 && effects[i].run_variance > 0.0) {
-      candidate.floor_sd = std::sqrt(candidate.sd * candidate.sd - told);
-      candidate.run_sd = std::sqrt(effects[i].run_variance);
-    }
-  }
-  const std::vector<std::size_t> more = stats::allocate_runs(candidates, 0.0, result.next_runs_asked, result.most_each);
+    return out;
+  };
+  const std::vector<stats::Candidate> today = with_effects(NextDay::same);
+  const std::vector<stats::Candidate> later = with_effects(NextDay::other);
+  const std::vector<std::size_t> more = stats::allocate_runs(today, 0.0, result.next_runs_asked, result.most_each);
   RunsWorth worth;
-  worth.now = stats::expected_wrong_cuts(candidates, 0.0, {});
-  worth.after = stats::expected_wrong_cuts(candidates, 0.0, more);
-  worth.equal_runs = runs_for_all(candidates, worth.after);
+  worth.now = stats::expected_wrong_cuts(today, 0.0, {});
+  worth.after = stats::expected_wrong_cuts(today, 0.0, more);
+  worth.after_another_day = stats::expected_wrong_cuts(
+      later, 0.0, stats::allocate_runs(later, 0.0, result.next_runs_asked, result.most_each));
+  worth.equal_runs = runs_for_all(today, worth.after);
   result.worth = worth;
   for (std::size_t i = 0; i < who.size(); ++i) {
     const Standing& standing = players[who[i]].standing;
-    if (more[i] > 0 && unsettled(standing) && effects[i].told > 0.0) {
-      result.next_runs.push_back({standing.player, more[i], log.courses[effects[i].course].name});
+    if (more[i] > 0 && unsettled(standing) && today[i].floor_sd < today[i].sd) {
+      result.next_runs.push_back({standing.player, more[i], log.courses[courses[i]].name});
     }
   }
   std::stable_sort(result.next_runs.begin(), result.next_runs.end(),

@@ -9,7 +9,8 @@ namespace bagsplit::coach::detail {
 
 namespace {
 
-constexpr double worth_saying = 0.1;      // of a usual player's SD: below, timers move the order by next to nothing
+constexpr double worth_saying = 0.1;  // of a usual player's SD, and ...
+constexpr double of_gap = 0.5;        // ... of the distance of neighbours: below, timers hardly move the order
 constexpr std::size_t groups_compared = 6;  // of players timed by the same people
 constexpr std::size_t named = 12;
 constexpr int pooled_days = 28;
@@ -110,7 +111,7 @@ void add_timer_note(std::span<const Ranked> players, const SquadModel& squad, St
   for (const Ranked& player : players) {
     sds.push_back(player.standing.value.sd);
   }
-  if (widest < worth_saying * median_of(sds)) {
+  if (widest < worth_saying * median_of(sds) || widest < of_gap * usual_gap(players)) {
     return;
   }
   const bool plain = result.index.empty() && !result.age_adjusted;

@@ -156,12 +156,14 @@ void order_groups(std::vector<Ranked>& players, const Values& values, StandingsR
       continue;
     }
     const stats::Ranking ranking =
-        stats::rank_draws(draws, members.size(), std::min(group.cut.value_or(0), members.size()), best, result.certainty);
+        stats::rank_draws(draws, members.size(), std::min(group.cut.value_or(0), members.size()), best, result.certainty, result.level);
     for (std::size_t at = 0; at < members.size(); ++at) {
       const std::size_t i = ranking.order[at];
       Standing& standing = members[i]->standing;
       standing.place = at + 1;
       standing.expected_rank = ranking.expected_rank[i];
+      standing.rank_lo = ranking.rank_lo[i];
+      standing.rank_hi = ranking.rank_hi[i];
       standing.tier = ranking.tier[i];
       if (group.cut) {
         standing.p_in_cut = ranking.p_in_cut[i];

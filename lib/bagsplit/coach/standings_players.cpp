@@ -44,12 +44,12 @@ struct InSquad {
 };
 
 // Covariance of quantities with x = (log V, log tau, all terms).
-MatrixXd with_own(const sprint::Posterior& posterior, std::span<const QuantityBelief> parts) {
+MatrixXd with_own(const sprint::Posterior& posterior, std::span<const sprint::NodeQuantity> parts) {
   const auto active = posterior.active_terms();
   const auto n = static_cast<Index>(2 + posterior.data().terms.size());
   MatrixXd out = MatrixXd::Zero(static_cast<Index>(parts.size()), n);
   for (std::size_t k = 0; k < parts.size(); ++k) {
-    const sprint::NodeQuantity& nodes = parts[k].nodes;
+    const sprint::NodeQuantity& nodes = parts[k];
     double mean = 0.0;
     for (std::size_t i = 0; i < posterior.size(); ++i) {
       mean += posterior.weights()[i] * nodes.means[i];
@@ -74,13 +74,20 @@ MatrixXd with_own(const sprint::Posterior& posterior, std::span<const QuantityBe
   return out;
 }
 
+Prospect prospect_of(const sprint::Posterior& posterior, std::span<const sprint::NodeQuantity> parts) {
+  const sprint::Linearised now = sprint::linearise(posterior);
+  const auto n = static_cast<Index>(2 + posterior.data().terms.size());
+  return {posterior.data(), now.centre, Eigen::Map<const MatrixXd>(now.covariance.data(), n, n), with_own(posterior, parts)};
+}
+
 // A run as it could be run again: times at marks, linear in x, with their scatter.
 struct RunShape {
-  MatrixXd gradient;  // marks x (2 + terms)
-  MatrixXd noise;     // of one run
+  MatrixXd gradient;    // marks x (2 + terms)
+  MatrixXd noise;       // of one run
+  MatrixXd day;         // of all runs of a new day
 };
 
-RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint::Sprint& centre) {
+RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint::Sprint& centre, NextDay day) {
   const sprint::RunData& shape = data.runs[run];
   std::vector<std::pair<const sprint::ReadingData*, const sprint::MarkData*>> marks;
   for (std::uint32_t r = 0; r < shape.reading_count; ++r) {
@@ -90,7 +97,7 @@ RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint:
     }
   }
   const auto m = static_cast<Index>(marks.size());
-  RunShape out{MatrixXd::Zero(m, static_cast<Index>(2 + data.terms.size())), MatrixXd::Zero(m, m)};
+  RunShape out{MatrixXd::Zero(m, static_cast<Index>(2 + data.terms.size())), MatrixXd::Zero(m, m), MatrixXd::Zero(m, m)};
   VectorXd t = VectorXd::Zero(m);
   for (Index r = 0; r < m; ++r) {
     const auto& [reading, mark] = marks[static_cast<std::size_t>(r)];
@@ -109,7 +116,7 @@ RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint:
     for (std::size_t k = 0; k < data.terms.size(); ++k) {
       out.gradient(r, 2 + static_cast<Index>(k)) = static_cast<double>((mark->terms >> k) & 1U);
     }
-    if (data.day_term) {
+    if (data.day_term && day == NextDay::same) {
       out.gradient(r, 2 + static_cast<Index>(*data.day_term)) = t(r);
     }
     out.noise(r, r) += mark->sd_s * mark->sd_s;
@@ -120,13 +127,16 @@ RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint:
     }
   }
   out.noise += data.effort_cv * data.effort_cv * t * t.transpose();
+  if (day == NextDay::other) {
+    out.day = data.day_cv * data.day_cv * t * t.transpose();
+  }
   return out;
 }
 
 // Variance that n such runs take from a quantity of covariance `w` with x.
 double taken(const MatrixXd& covariance, const VectorXd& w, const RunShape& shape, double n) {
   const VectorXd seen = shape.gradient * w;
-  MatrixXd total = shape.gradient * covariance * shape.gradient.transpose() + shape.noise / n;
+  MatrixXd total = shape.gradient * covariance * shape.gradient.transpose() + shape.noise / n + shape.day;
   total.diagonal().array() += 1e-12;
   return seen.dot(total.ldlt().solve(seen));
 }
@@ -173,7 +183,8 @@ std::optional<SquadModel> squad_of(std::span<const Entrant> entrants, const spri
   return model;
 }
 
-Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<const ResolvedQuantity> parts, double level) {
+Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<const ResolvedQuantity> parts, double level,
+                 bool prospect) {
   Belief out;
   const InSquad in_squad(entrant, squad);
   std::vector<double> weights;
@@ -198,6 +209,9 @@ Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<cons
     if (!out.why.empty()) {
       break;
     }
+    if (prospect && out.points.empty()) {
+      out.prospect = prospect_of(posterior, nodes);
+    }
     const sprint::SharedCovariance covariance = sprint::covariance_with_shared(
         squad.fit, point, in_squad.member, in_squad.index, posterior, in_squad.loss_means.callback(), nodes);
     at.own = covariance.own;
@@ -220,26 +234,12 @@ Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<cons
   return out;
 }
 
-RunEffect effect_of(const Entrant& entrant, const SquadModel& squad, std::span<const ResolvedQuantity> parts,
-                    std::span<const double> weights, const runs::RunLog& log) {
-  const InSquad in_squad(entrant, squad);
-  const sprint::Posterior posterior = in_squad.posterior(squad, squad.fit.points.front());
-  std::vector<QuantityBelief> beliefs;
-  std::string why;
-  for (const ResolvedQuantity& part : parts) {
-    if (auto belief = belief_of(part, in_squad.terms, in_squad.loss_means, posterior, draw_level, why)) {
-      beliefs.push_back(std::move(*belief));
-    }
-  }
+RunEffect effect_of(const Entrant& entrant, const Belief& belief, std::span<const ResolvedQuantity> parts,
+                    std::span<const double> weights, const runs::RunLog& log, NextDay day) {
+  const Prospect& prospect = belief.prospect.value();
+  const VectorXd w =
+      prospect.with_own.transpose() * Eigen::Map<const VectorXd>(weights.data(), static_cast<Index>(weights.size()));
   RunEffect out;
-  if (!posterior.usable() || beliefs.size() < parts.size()) {
-    return out;
-  }
-  const VectorXd w = with_own(posterior, beliefs).transpose() *
-                     Eigen::Map<const VectorXd>(weights.data(), static_cast<Index>(weights.size()));
-  const sprint::Linearised now = sprint::linearise(posterior);
-  const auto n = static_cast<Index>(w.size());
-  const MatrixXd covariance = Eigen::Map<const MatrixXd>(now.covariance.data(), n, n);
   // Runs of the data stand in the order of the runs used. A time is run again over its own course.
   const std::vector<std::uint32_t>& used = entrant.prepared.selection.used;
   const auto on_course = [&](std::uint32_t run) {
@@ -253,17 +253,17 @@ RunEffect effect_of(const Entrant& entrant, const SquadModel& squad, std::span<c
     if (own_course && !on_course(used[r])) {
       continue;
     }
-    const RunShape shape = shape_of(posterior.data(), r, now.centre);
+    const RunShape shape = shape_of(prospect.data, r, prospect.centre, day);
     const std::pair kind(course, shape.noise.rows());
     if (std::find(tried.begin(), tried.end(), kind) != tried.end()) {
       continue;
     }
     tried.push_back(kind);
-    const double by_one = taken(covariance, w, shape, 1.0);
+    const double by_one = taken(prospect.covariance, w, shape, 1.0);
     if (by_one > most * (1.0 + 1e-9)) {
       most = by_one;
       out.course = course;
-      out.told = taken(covariance, w, shape, 1e6);
+      out.told = taken(prospect.covariance, w, shape, 1e6);
       out.run_variance = out.told * (out.told / by_one - 1.0);
     }
   }

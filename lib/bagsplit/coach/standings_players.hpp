@@ -30,11 +30,20 @@ std::vector<Entrant> entrants_of(const ProfileJob& job);
 /// @param fixed  the scales are taken from this model, not learnt.   @return nothing where nobody has a run that counts.
 std::optional<SquadModel> squad_of(std::span<const Entrant> entrants, const sprint::ModelFile* fixed, unsigned threads);
 
-/// What one more run of one kind would do to the variance of a quantity: of `told` is left told / (1 + n told / run_variance).
+/// What more runs of one kind would do to the variance of a quantity: n of them leave told / (1 + n told / run_variance) of
+/// `told`, the part that any number could take away.
 struct RunEffect {
   std::uint16_t course = 0;
   double told = 0.0;
   double run_variance = 0.0;
+};
+
+/// What it takes to tell that: the parts and x = (log V, log tau, terms) at the mode of the squad's design.
+struct Prospect {
+  sprint::PlayerData data;
+  sprint::Sprint centre{};
+  Eigen::MatrixXd covariance;  ///< of x
+  Eigen::MatrixXd with_own;    ///< parts x x
 };
 
 /// Draws are made from quantiles at this level, whatever level is shown.
@@ -52,16 +61,22 @@ struct Belief {
   std::vector<PointBelief> points;                      ///< one a point of the design; none: not ranked
   std::vector<sprint::Estimate> parts;                  ///< over all points, at the level asked for
   std::vector<std::optional<sprint::Normal>> expected;  ///< at this age and sex, one a part
+  std::optional<Prospect> prospect;                     ///< where asked for
   std::string why;                                      ///< why not ranked
   bool certified = true;
 };
 
-Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<const ResolvedQuantity> parts, double level);
+/// @param prospect  whether it is asked for.
+Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<const ResolvedQuantity> parts, double level,
+                 bool prospect);
 
-/// Of one more run on the last date like those the player had, the one that tells most of a weighted sum of the parts; a time is
-/// run again over its own course.
+/// When a run would be run.
+enum class NextDay : bool { same, other };
+
+/// Of one more run like those the player had, the one that tells most of a weighted sum of the parts; a time is run again
+/// over its own course. On the last date the form of that day stays in what is read, on another one it is a new one.
 /// @param weights  one a part, in the parts' own units.
-RunEffect effect_of(const Entrant& entrant, const SquadModel& squad, std::span<const ResolvedQuantity> parts,
-                    std::span<const double> weights, const runs::RunLog& log);
+RunEffect effect_of(const Entrant& entrant, const Belief& belief, std::span<const ResolvedQuantity> parts,
+                    std::span<const double> weights, const runs::RunLog& log, NextDay day);
 
 }  // namespace bagsplit::coach::detail

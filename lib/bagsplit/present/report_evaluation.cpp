@@ -121,12 +121,14 @@ Markup next_part(const Report& report) {
     return out + element("p", result.worth ? "No further run would change who is in." : "There is no line to decide.");
   }
   HtmlTable table({{"player", ""}, {"further runs", ""}, {"over", "", true}});
+  std::size_t given = 0;
   for (const coach::MoreRuns& more : result.next_runs) {
+    given += more.runs;
     table.begin_row(isolated(shown_name(report, more.player)));
     table.count(more.runs);
     table.text(more.course);
   }
-  return out + table.str("Who should run again") + element("p", standings_worth_sentence(result)) +
+  return out + table.str("Who should run again") + element("p", standings_worth_words(*result.worth, given)) +
          element("p", "Nobody is given more than " + std::to_string(result.most_each) + ": rest between efforts; tired legs tell little and hurt easily.");
 }
 

@@ -69,7 +69,7 @@ void write_player(JsonWriter& json, const StandingsResult& result, const Standin
   json.member("expected_rank", player.expected_rank).member("p_in_cut", player.p_in_cut);
   json.member("tier", std::uint64_t{player.tier});
   text_or_null(json, "status", player.status ? word_of(*player.status) : std::string_view());
-  json.member("place", std::uint64_t{player.place});
+  json.member("place", std::uint64_t{player.place}).member("rank_lo", player.rank_lo).member("rank_hi", player.rank_hi);
   text_or_null(json, "group", result.groups.at(player.group).name);
   json.member("age_years", player.age_years);
   count_or_null(json, "league_age", player.league_age);
@@ -132,7 +132,8 @@ void write_worth(JsonWriter& json, const StandingsResult& result) {
     json.null();
     return;
   }
-  json.begin_object(Layout::line).member("now", result.worth->now).member("after", result.worth->after);
+  json.begin_object(Layout::line).member("now", result.worth->now).member("after", result.worth->after)
+      .member("after_another_day", result.worth->after_another_day);
   count_or_null(json, "equal_runs", result.worth->equal_runs);
   json.end_object();
 }
@@ -191,20 +192,21 @@ std::string standings_csv(const StandingsResult& result) {
   CsvWriter csv;
   for (const char* column :
        {"group",   "place",   "player",          "age_years",     "league_age", "sex",  "runs_used", "runs_of_course",
-        "mean",    "sd",      "lo",              "median",        "hi",         "share_from_data",   "expected_rank",
+        "mean",    "sd",      "lo",              "median",        "hi",         "share_from_data",   "expected_rank", "rank_lo", "rank_hi",
         "p_in_cut", "tier",   "status",          "next_runs",     "best_s",     "recorded_s",        "class",
         "watches", "runs",    "best_date",       "official_place", "tied",      "not_ranked"}) {
     csv.text(column);
   }
   csv.end_row();
-  constexpr std::size_t after_player = 24;
+  constexpr std::size_t after_player = 26;
   for (const Standing& player : result.players) {
     const coach::Estimate& value = player.value;
     csv.text(result.groups.at(player.group).name).count(player.place).text(player.player).number(player.age_years);
     csv.text(player.league_age ? std::to_string(*player.league_age) : "").text(sex_word(player.sex));
     csv.count(player.runs_used).count(player.runs_of_course);
     csv.number(value.mean).number(value.sd).number(value.lo).number(value.median).number(value.hi);
-    csv.number(value.share_from_data).number(player.expected_rank).number(player.p_in_cut).count(player.tier);
+    csv.number(value.share_from_data).number(player.expected_rank).number(player.rank_lo).number(player.rank_hi);
+    csv.number(player.p_in_cut).count(player.tier);
     csv.text(player.status ? word_of(*player.status) : std::string_view());
     const auto more = std::find_if(result.next_runs.begin(), result.next_runs.end(),
                                    [&](const coach::MoreRuns& m) { return m.player == player.player; });

@@ -21,8 +21,9 @@ using coach::Standing;
 using coach::StandingsMethod;
 using coach::StandingsResult;
 
+constexpr double least_gain = 0.05;  // of the wrong cuts: below, further runs are not worth the walk to the line
 constexpr std::size_t least_bar = 11, most_bar = 40;  // cells
-constexpr std::size_t beside_bar = 66;                // cells of the other columns, gaps included
+constexpr std::size_t beside_bar = 67;                // cells of the other columns, gaps included
 
 bool plain(const StandingsResult& result) { return result.index.empty() && !result.age_adjusted; }
 
@@ -112,12 +113,15 @@ std::string place_words(const Standing& player, bool official) {
   return (official && player.best->tied ? "=" : "") + std::to_string(player.place);
 }
 
-// The heading of a column of bars: the ends of its axis.
-std::string axis_words(const IntervalAxis& axis, int decimals) {
-  const std::string low = fixed(axis.low, decimals);
-  const std::string high = fixed(axis.high, decimals);
-  const std::size_t between = axis.cells > low.size() + high.size() ? axis.cells - low.size() - high.size() : 1;
-  return low + std::string(between, ' ') + high;
+// Places of a group along a column of bars.
+IntervalAxis axis_of_places(std::size_t players, std::size_t cells) {
+  return {1.0 - (players == 1 ? 0.5 : 0.0), static_cast<double>(players) + (players == 1 ? 0.5 : 0.0), cells};
+}
+
+// The heading of that column: the ends of the axis.
+std::string axis_words(std::size_t players, std::size_t cells) {
+  const std::string last = std::to_string(players);
+  return "1" + std::string(cells > last.size() + 1 ? cells - last.size() - 1 : 1, ' ') + last;
 }
 
 std::string status_cell(const Standing& player) {
@@ -128,10 +132,14 @@ struct GroupTable {
   std::string table, legend;
 };
 
-GroupTable group_table(const StandingsResult& result, const std::vector<const Standing*>& players, bool cut,
-                       const IntervalAxis& axis, const TextOptions& options) {
+GroupTable group_table(const StandingsResult& result, const std::vector<const Standing*>& players,
+                       std::optional<std::size_t> cut, const TextOptions& options) {
   const bool official = result.method == StandingsMethod::best;
+  const std::size_t taken = beside_bar - (cut ? 0 : 18);
+  const IntervalAxis axis = axis_of_places(
+      players.size(), std::clamp<std::size_t>(options.width > taken ? options.width - taken : 0, 2, most_bar));
   const bool bars = !official && axis.cells >= least_bar;
+  const auto line = cut && *cut < players.size() ? std::optional(static_cast<double>(*cut) + 0.5) : std::nullopt;
   const int decimals = standings_decimals(result);
   const std::string unit = plain(result) ? std::string(unit_of(result.by.front().quantity)) : "SD";
   std::vector<TextTable::Column> columns = {{"place", ""}, {"player", "", Align::left}, {"runs", ""}};
@@ -141,10 +149,12 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
   }
   columns.push_back({result.index.empty() ? (result.age_adjusted ? "z-score" : "value") : "index", unit});
   if (bars) {
-    columns.push_back({axis_words(axis, decimals), "", Align::left});
+    columns.push_back({axis_words(players.size(), axis.cells), "places", Align::left});
   }
   columns.push_back({"rank", ""});
-  columns.push_back({"tier", ""});
+  if (!official) {
+    columns.push_back({"tier", ""});
+  }
   if (cut) {
     columns.push_back({"P(in)", ""});
     columns.push_back({"cut", "", Align::left});
@@ -154,7 +164,7 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
     table.begin_row();
     table.text(place_words(*player, official));
     table.text(player->player);
-    table.text(std::to_string(player->runs_used));
+    table.text(std::to_string(official ? player->best->runs : player->runs_used));
     if (official) {
       const bool hundredths = player->best->timing_class != timing::TimingClass::hand &&
                               player->best->timing_class != timing::TimingClass::hand_started;
@@ -163,12 +173,15 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
     }
     table.estimate(&player->value, decimals);
     if (bars) {
-      table.text(interval_bar({{}, player->value.lo, player->value.median, player->value.hi}, axis, options));
+      const double middle = std::clamp(player->expected_rank, player->rank_lo, player->rank_hi);
+      table.text(interval_bar({{}, player->rank_lo, middle, player->rank_hi}, axis, options, line));
     }
     table.text(fixed(player->expected_rank, 1));
-    table.text(std::to_string(player->tier));
+    if (!official) {
+      table.text(std::to_string(player->tier));
+    }
     if (cut) {
-      table.text(fixed(player->p_in_cut, 2));
+      table.text(fixed(player->p_in_cut, 3));
       table.text(status_cell(*player));
     }
   }
@@ -206,13 +219,10 @@ std::string standings_cut_sentence(const StandingsResult& result, const coach::S
 
 namespace {
 
-IntervalAxis common_axis(const StandingsResult& result, std::size_t width, bool cut) {
-  std::vector<PlottedInterval> intervals;
-  for (const Standing& player : result.players) {
-    intervals.push_back({player.player, player.value.lo, player.value.median, player.value.hi});
-  }
-  const std::size_t taken = beside_bar - (cut ? 0 : 18);
-  return axis_of(intervals, std::clamp<std::size_t>(width > taken ? width - taken : 0, 2, most_bar));
+std::string rule_words(timing::TimingClass timing_class) {
+  const bool hand = timing_class == timing::TimingClass::hand || timing_class == timing::TimingClass::hand_started;
+  return hand ? "hand times as the rule book records them (several watches: the middle one or the longer; up to the next tenth)"
+              : "timed " + std::string(timing::timing_class_name(timing_class)) + ", up to the next hundredth";
 }
 
 std::string how_to_read(const StandingsResult& result, bool cut) {
@@ -221,11 +231,17 @@ std::string how_to_read(const StandingsResult& result, bool cut) {
     out += "SD: how far better than usual at that age and sex, in SDs between children, by the published tables behind the "
            "priors. ";
   }
-  out += "rank: the place to expect. tier: a new one begins where its leader is behind the leader of the one before with a "
-         "probability of " +
-         percent(result.certainty) + ".";
+  if (result.method == StandingsMethod::best) {
+    out += std::string("official: the best of the runs, ") + rule_words(result.players.front().best->timing_class) +
+           "; equal ones share a place. value and rank: the time to expect of this player, and the place it is worth.";
+  } else {
+    out += "rank: the place to expect; the bars hold the place with " + percent(result.level) +
+           ". tier: a new one begins where its leader is behind the leader of the one before with a probability of " +
+           percent(result.certainty) + ".";
+  }
   if (cut) {
-    out += " P(in): probability of a place within the cut; in and out from " + percent(result.certainty) + ".";
+    out += " P(in): probability of a place within the cut";
+    out += result.method == StandingsMethod::best ? "." : "; in and out from " + percent(result.certainty) + ".";
   }
   return out;
 }
@@ -233,7 +249,6 @@ std::string how_to_read(const StandingsResult& result, bool cut) {
 std::string order_part(const StandingsResult& result, const TextOptions& options) {
   std::string out;
   const bool cut = std::any_of(result.groups.begin(), result.groups.end(), [](const auto& g) { return g.cut.has_value(); });
-  const IntervalAxis axis = common_axis(result, options.width, cut);
   std::string legend;
   for (std::size_t g = 0; g < result.groups.size(); ++g) {
     const coach::StandingsGroup& group = result.groups[g];
@@ -246,7 +261,7 @@ std::string order_part(const StandingsResult& result, const TextOptions& options
     if (players.empty()) {
       continue;
     }
-    const GroupTable made = group_table(result, players, cut, axis, options);
+    const GroupTable made = group_table(result, players, group.cut, options);
     out += "\n" + heading(group.name.empty() ? std::string("The order") : "Age " + group.name, options) + made.table;
     legend = made.legend.size() > legend.size() ? made.legend : legend;
     if (group.cut) {
@@ -277,15 +292,18 @@ std::string index_part(const StandingsResult& result, const TextOptions& options
 
 }  // namespace
 
-std::string standings_worth_sentence(const StandingsResult& result) {
-  std::size_t given = 0;
-  for (const coach::MoreRuns& more : result.next_runs) {
-    given += more.runs;
+std::string standings_worth_words(const coach::RunsWorth& worth, std::size_t given) {
+  const std::string these = given == 1 ? "this run" : "these " + std::to_string(given) + " runs";
+  std::string out = "Players to expect on the wrong side of the line: " + fixed(worth.now, 2) + " now, " +
+                    fixed(worth.after, 2) + " after " + these + " on the same day, " + fixed(worth.after_another_day, 2) +
+                    " after as many on another day.";
+  if (worth.after > (1.0 - least_gain) * worth.now) {
+    return out + " So on the same day they settle next to nothing: what is open lies in the form of the day, in the timers, "
+                 "and in players as good as equal.";
   }
-  return "Expected number of players on the wrong side of the line: " + fixed(result.worth->now, 2) + " now, " + fixed(result.worth->after, 2) +
-         " after " + (given == 1 ? "this run. " : "these " + std::to_string(given) + " runs. ") +
-         (result.worth->equal_runs ? "Were everybody to run equally often, it would take about " + counted(*result.worth->equal_runs, "run") + "."
-                                   : "Were everybody to run equally often, 50 runs each would not do as much.");
+  return out + (worth.equal_runs ? " Were everybody to run equally often, the same would take about " +
+                                       counted(*worth.equal_runs, "run") + "."
+                                 : " Were everybody to run equally often, 50 runs each would not do as much.");
 }
 
 namespace {
@@ -303,11 +321,13 @@ std::string next_part(const StandingsResult& result, const TextOptions& options)
                            options.width);
   }
   TextTable table({{"player", "", Align::left}, {"runs", ""}, {"over", "", Align::left}});
+  std::size_t given = 0;
   for (const coach::MoreRuns& more : result.next_runs) {
     table.add_row({more.player, std::to_string(more.runs), more.course});
+    given += more.runs;
   }
   out += table.str(options);
-  out += paragraph(standings_worth_sentence(result), options.width);
+  out += paragraph(standings_worth_words(*result.worth, given), options.width);
   out += paragraph("Nobody is given more than " + std::to_string(result.most_each) +
                        " (--most-each): rest between efforts; tired legs tell little and hurt easily.",
                    options.width);

@@ -18,7 +18,7 @@ std::string standings_by_words(const coach::StandingsResult& result);
 std::string standings_cut_sentence(const coach::StandingsResult& result, const coach::StandingsGroup& group,
                                    const std::vector<const coach::Standing*>& players);
 
-/// What the further runs are worth.  @param result  has `worth` and next runs.
-std::string standings_worth_sentence(const coach::StandingsResult& result);
+/// What `given` further runs are worth.
+std::string standings_worth_words(const coach::RunsWorth& worth, std::size_t given);
 
 }  // namespace bagsplit::present

@@ -74,19 +74,24 @@ struct Entries {
 }  // namespace
 
 void resolve_entries(RawLog& log, const ReadOptions& options) {
-  NameId column = no_name;
+  std::vector<NameId> columns;  // one, or several spelt differently
   for (const LogFile& file : log.files) {
     for (const Column& one : file.columns) {
-      column = one.field == Field::carried && equal_ignoring_case(log.names.text(one.name), entry_column) ? one.name : column;
+      if (one.field == Field::carried && equal_ignoring_case(log.names.text(one.name), entry_column)) {
+        columns.push_back(one.name);
+      }
     }
   }
-  if (column == no_name) {
+  if (columns.empty()) {
     return;
   }
+  const auto is_entry = [&](const RawCarried& cell) {
+    return std::find(columns.begin(), columns.end(), cell.column) != columns.end();
+  };
   std::vector<Entries> files(log.files.size());
   std::vector<bool> drop(log.rows.size(), false);
   for (const RawCarried& cell : log.carried) {
-    if (cell.column != column) {
+    if (!is_entry(cell)) {
       continue;
     }
     RawRow& row = log.rows[cell.row];
@@ -127,7 +132,8 @@ void resolve_entries(RawLog& log, const ReadOptions& options) {
       log.rows[kept++] = log.rows[k];
     }
   }
-  std::erase_if(log.carried, [&](const RawCarried& cell) { return drop[cell.row]; });
+  // What stands is an ordinary row from here on: written again it must not name entries that are no longer there.
+  std::erase_if(log.carried, [&](const RawCarried& cell) { return drop[cell.row] || is_entry(cell); });
   for (RawCarried& cell : log.carried) {
     cell.row = new_number[cell.row];
   }

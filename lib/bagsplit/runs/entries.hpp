@@ -8,7 +8,7 @@
 #include <vector>
 
 /// Run logs that are only ever added to. The column `x-entry` numbers the rows; a later row may replace or undo an earlier one:
-/// `3`, `8 replaces 3`, `9 undoes 8`. Reading a run log resolves them.
+/// `3`, `8 replaces 3`, `9 undoes 8`. Reading a run log resolves them; the log read has no such column.
 namespace bagsplit::runs {
 
 inline constexpr std::string_view entry_column = "x-entry";

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <numeric>
 #include <queue>
 #include <stdexcept>
@@ -61,12 +62,13 @@ void check_candidates(std::span<const Candidate> candidates, double line) {
 
 }  // namespace
 
-Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level) {
+Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level, double interval) {
   if (n == 0 || values.empty() || values.size() % n != 0 || cut > n) {
     throw std::invalid_argument("rank_draws: values must be n x draws with n > 0 and cut at most n");
   }
   check::all_finite("rank_draws", "values", values);
   check::open_unit("rank_draws", "level", level);
+  check::open_unit("rank_draws", "interval", interval);
   const std::size_t draws = values.size() / n;
   const double sign = best == Best::lowest ? 1.0 : -1.0;
   const auto value = [&](std::size_t i, std::size_t draw) { return sign * values[i * draws + draw]; };
@@ -74,6 +76,7 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
   out.p_in_cut.assign(n, 0.0);
   out.expected_rank.assign(n, 0.0);
   std::vector<std::pair<double, std::size_t>> places(n);
+  std::vector<std::uint32_t> counts(n * (2 * n), 0);  // of ranks, in halves from 1
   for (std::size_t draw = 0; draw < draws; ++draw) {
     for (std::size_t i = 0; i < n; ++i) {
       places[i] = {value(i, draw), i};
@@ -84,19 +87,31 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
       while (end < n && places[end].first == places[first].first) {
         ++end;
       }
-      const double rank = 0.5 * static_cast<double>(first + end + 1);
+      const std::size_t half = first + end - 1;
+      const double rank = 1.0 + 0.5 * static_cast<double>(half);
       const double inside = first >= cut ? 0.0
                                          : static_cast<double>(std::min(end, cut) - first) /
                                                static_cast<double>(end - first);
       for (; first < end; ++first) {
         out.expected_rank[places[first].second] += rank;
         out.p_in_cut[places[first].second] += inside;
+        ++counts[places[first].second * 2 * n + half];
       }
     }
   }
+  const auto rank_at = [&](std::size_t i, double share) {
+    double sum = 0.0;
+    std::size_t half = 0;
+    while (half + 1 < 2 * n && (sum += counts[i * 2 * n + half]) < share * static_cast<double>(draws)) {
+      ++half;
+    }
+    return 1.0 + 0.5 * static_cast<double>(half);
+  };
   for (std::size_t i = 0; i < n; ++i) {
     out.p_in_cut[i] /= static_cast<double>(draws);
     out.expected_rank[i] /= static_cast<double>(draws);
+    out.rank_lo.push_back(rank_at(i, 0.5 * (1.0 - interval)));
+    out.rank_hi.push_back(rank_at(i, 0.5 * (1.0 + interval)));
   }
   out.order.resize(n);
   std::iota(out.order.begin(), out.order.end(), std::size_t{0});

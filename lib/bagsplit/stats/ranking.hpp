@@ -13,6 +13,7 @@ enum class Best : bool { lowest, highest };
 struct Ranking {
   std::vector<double> p_in_cut;       ///< P(rank <= cut)
   std::vector<double> expected_rank;  ///< 1 is best; equal values share the mean of their places
+  std::vector<double> rank_lo, rank_hi;  ///< equal-tailed interval of the rank
   std::vector<std::size_t> tier;      ///< from 1; see rank_draws()
   std::vector<std::size_t> order;     ///< candidates by expected rank, then as given
 };
@@ -20,9 +21,11 @@ struct Ranking {
 /// @param values  n x draws, row-major, finite: all candidates of one draw belong together.
 /// @param cut     0 <= cut <= n; candidates tied across the line share its places evenly.
 /// @param level   a tier ends before the first candidate whom its leader beats with at least this probability.
+/// @param interval  probability of the intervals of ranks.
 /// Standard error of a probability p: sqrt(p (1 - p) / draws). Cost: O(n log n) a draw.
 /// @throws std::invalid_argument for sizes, std::domain_error for a value that is not finite or a level outside (0, 1).
-Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level);
+Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level,
+                   double interval = 0.9);
 
 /// A candidate whose quantity is believed N(mean, sd^2); one more run reads it with SD run_sd, but for a part of SD floor_sd
 /// that no further run now would tell (the form of the day, a timer's bias).

@@ -1,0 +1,10 @@
+# libFuzzer with the address and undefined-behaviour sanitizers; clang.
+# cmake -C .cmake/fuzz.cmake -S . -B build/fuzz    then tests/fuzz/run.sh
+set(CMAKE_CXX_COMPILER "clang++" CACHE STRING "")
+set(CMAKE_BUILD_TYPE RelWithDebInfo CACHE STRING "")
+set(CMAKE_CXX_FLAGS_RELWITHDEBINFO "-O1 -g" CACHE STRING "Without -DNDEBUG")
+set(BAGSPLIT_BUILD_TESTS ON CACHE BOOL "")
+set(BAGSPLIT_BUILD_BENCH OFF CACHE BOOL "")
+set(BAGSPLIT_BUILD_FUZZ ON CACHE BOOL "")
+set(BAGSPLIT_ASSERTIONS ON CACHE BOOL "")
+set(BAGSPLIT_SANITIZE "fuzzer-no-link,address,undefined" CACHE STRING "")

@@ -1,0 +1,38 @@
+// Any lines typed into a recording session: what was kept is a log that another session takes over, entry for entry.
+#include <string>
+
+#include "bagsplit/coach/record_session.hpp"
+#include "fuzz/property.hpp"
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  using namespace bagsplit;
+  coach::RecordSetup setup;
+  setup.course = "circuit";
+  setup.base_distance = "60 ft";
+  setup.date = "2026-04-11";
+  setup.timer = "AK";
+  setup.marks = {"first", "second", "third", "home"};
+  setup.order = {"12", "7", "9"};
+  coach::RecordSession session(setup);
+  std::string log = session.header();
+  std::string_view lines = fuzz::text_of(data, size);
+  for (int n = 0; n < 200 && !lines.empty(); ++n) {
+    const std::size_t end = std::min(lines.find('\n'), lines.size());
+    const coach::RecordReply reply = session.take(lines.substr(0, end));
+    lines.remove_prefix(std::min(end + 1, lines.size()));
+    if (reply.kind == coach::RecordReply::Kind::end) {
+      break;
+    }
+    if (reply.kind == coach::RecordReply::Kind::keep) {
+      fuzz::hold(reply.row.ends_with('\n') && reply.row.find('\n') == reply.row.size() - 1, "a row is one line");
+      log += reply.row;
+      session.kept();
+    }
+  }
+  coach::RecordSession after(setup);
+  runs::Problems problems;
+  fuzz::hold(after.resume(log, "log.csv", problems), "a session takes over the log of another");
+  fuzz::hold(after.entries().size() == session.entries().size() && after.standing() == session.standing(),
+             "no entry is lost");
+  return 0;
+}
