@@ -47,7 +47,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_text(app, "--salt", {purpose::output, "TEXT", "Secret the codes are made with, 8 characters or more: the same gives the same codes", "a random one, kept nowhere"},
                [&request](const std::string& text) { request.salt = text; });
   declare_value<ReportForm>(app, "--format", request.form,
-                            {purpose::output, "FORM", "html to look at, json: the results the page was made from", "html"}, "html or json",
+                            {purpose::output, "html|json", "html to look at, json: the results the page was made from", "html"}, "html or json",
                             [](const std::string& text) -> std::optional<ReportForm> {
                               return text == "html" ? std::optional(ReportForm::html) : text == "json" ? std::optional(ReportForm::json) : std::nullopt;
                             });

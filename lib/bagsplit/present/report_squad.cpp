@@ -56,12 +56,15 @@ Markup work_part(const Report& report) {
   Markup items;
   std::vector<std::string> nothing;
   for (const PlayerProfile& player : report.profile.players) {
-    for (const std::string& sentence : player.work_on) {
-      items += element("li", element("b", isolated(shown_name(report, player.player))) + ": " + sentence);
-    }
     if (player.work_on.empty()) {
       nothing.push_back(shown_name(report, player.player));
+      continue;
     }
+    Markup words = element("b", isolated(shown_name(report, player.player)));
+    for (const std::string& sentence : player.work_on) {
+      words += " " + sentence;
+    }
+    items += element("li", words);
   }
   Markup out = items.empty() ? items : element("ul", items);
   if (!nothing.empty()) {

@@ -17,7 +17,8 @@ body { margin: 0 auto; padding: 1.5rem 1rem 4rem; max-width: 62rem; background: 
 h1, h2, h3, h4 { font-family: Georgia, "Liberation Serif", "Times New Roman", serif; font-weight: 600; line-height: 1.25; margin: 0; }
 h1 { font-size: 1.9rem; }
 h2 { font-size: 1.35rem; margin: 3rem 0 .75rem; padding-top: .75rem; border-top: 2px solid var(--ink); }
-h3 { font-size: 1.08rem; margin: 0 0 .5rem; }
+h3 { font-size: 1.08rem; margin: 1.75rem 0 .5rem; }
+h2 + h3, h2 + div h3, figure h3 { margin-top: 0; }
 h4 { font-size: 1rem; margin: 0 0 .4rem; }
 p, ul { margin: .4rem 0 .8rem; max-width: 44rem; }
 ul { padding-left: 1.2rem; }
