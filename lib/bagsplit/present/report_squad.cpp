@@ -167,7 +167,8 @@ Markup losses_part(const Report& report, Page& page) {
     drawn.values->low = std::min(drawn.values->low, 0.0);
     bag.chart = interval_charts(rows[k], drawn, bag.title, "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
     const auto sure = std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
-    bag.says = std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely lose time here: bars wholly right of the broken line.";
+    bag.says = sure == 0 ? "Nobody surely loses time here: no bar lies wholly right of the broken line."
+                         : std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely lose time here: bars wholly right of the broken line.";
     charts += figure(bag, 3);
   }
   Markup out = element("p", {{"class", "intro"}}, "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");

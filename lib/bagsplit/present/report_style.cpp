@@ -3,7 +3,7 @@
 namespace bagsplit::present {
 
 // Made for paper first: black on white, one hue, wide margins. A chart is drawn 360 units across and shown at most about as wide, so that its
-// words are as large as the page's. No & and no < in here.
+// words are as large as the page's. Neither ampersand nor less-than sign in here.
 Markup report_style() {
   return style_sheet(R"(
 :root { --paper: #fff; --ink: #1a1a17; --soft: #55554e; --rule: #cfcdc4; --tint: #ecebe3; --hue: #0a5a52; }
@@ -47,7 +47,8 @@ th, td { text-align: right; padding: .3rem .8rem .3rem 0; border-bottom: 1px sol
 th:first-child, .words { text-align: left; }
 td.words { white-space: normal; min-width: 11rem; max-width: 24rem; }
 thead th { vertical-align: bottom; border-bottom: 2px solid var(--ink); font-weight: 600; }
-tbody th { font-weight: 600; }
+tbody th { font-weight: 600; white-space: normal; max-width: 11rem; }
+tbody th, thead tr > :first-child { position: sticky; left: 0; background: var(--paper); }
 .unit, td small { color: var(--soft); font-weight: 400; }
 td small { font-size: .85em; }
 svg { display: block; width: 100%; max-width: 30rem; height: auto; overflow: visible; font-family: inherit; }
