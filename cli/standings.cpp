@@ -53,7 +53,7 @@ void declare_order(CLI::App& app, StandingsRequest& request) {
                [&request](const std::string& text) { request.by = text; });
   declare_list(app, "--weight", request.weights,
                {purpose::choice, "NAME=W",
-                "A part of the index and its weight, above 0: top-speed=2; give it once for each part", "none"});
+                "A part of the index and its weight, above 0: top-speed=2; give it once for each part", "no part"});
   declare_value<coach::StandingsMethod>(
       app, "--method", request.method,
       {purpose::choice, "estimate|best", "Ability as all runs tell it, or official best times with rule-book ties",
@@ -69,7 +69,8 @@ void declare_order(CLI::App& app, StandingsRequest& request) {
                  {purpose::choice, "", "One order for each league age; the cut is of each", ""});
   declare_value<std::vector<coach::AgeSpan>>(
       app, "--age-spans", request.age_spans,
-      {purpose::choice, "SPANS", "League ages that go together, as in 7-8,9-10; means --age-groups", "each year for itself"},
+      {purpose::choice, "SPANS", "League ages that go together, as in 7-8,9-10; means --age-groups",
+       "each year for itself"},
       "ages that do not overlap, such as 7-8,9-10", read_spans);
   declare_value<runs::Date>(app, "--age-on", request.age_on,
                             {purpose::choice, "DATE", "The day the league age is taken (YYYY-MM-DD)", "the last run"},
@@ -81,24 +82,27 @@ void declare_order(CLI::App& app, StandingsRequest& request) {
 
 void declare_standings_choice(CLI::App& app, StandingsRequest& request) {
   declare_order(app, request);
-  declare_value<std::size_t>(app, "--cut", request.cut,
-                             {purpose::choice, "K", "Places there are, 1 to 100000: who is in, out, undecided", "no cut"},
-                             "a whole number from 1 to 100000",
-                             [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 1, 100'000); });
-  declare_value<double>(app, "--certainty", request.certainty,
-                        {purpose::choice, "SHARE", "Probability from which a player is in or out, between 0.5 and 0.9999", "0.95"},
-                        "a number above 0.5, at most 0.9999, such as 0.95", [](const std::string& text) {
-                          const std::optional<double> value = read_number(text);
-                          return value && *value > 0.5 && *value <= 0.9999 ? value : std::nullopt;
-                        });
-  declare_value<std::size_t>(app, "--next-runs", request.next_runs,
-                             {purpose::choice, "N", "Share out N further runs where they settle the cut best, 0 to 10000", "0"},
-                             "a whole number from 0 to 10000",
-                             [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 0, 10'000); });
-  declare_value<std::size_t>(app, "--most-each", request.most_each,
-                             {purpose::choice, "N", "Of them at most so many for one player, 1 to 100", "3"},
-                             "a whole number from 1 to 100",
-                             [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 1, 100); });
+  declare_value<std::size_t>(
+      app, "--cut", request.cut,
+      {purpose::choice, "K", "Places there are, 1 to 100000: who is in, out, undecided", "no cut"},
+      "a whole number from 1 to 100000",
+      [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 1, 100'000); });
+  declare_value<double>(
+      app, "--certainty", request.certainty,
+      {purpose::choice, "SHARE", "Probability from which a player is in or out, between 0.5 and 0.9999", "0.95"},
+      "a number above 0.5, at most 0.9999, such as 0.95", [](const std::string& text) {
+        const std::optional<double> value = read_number(text);
+        return value && *value > 0.5 && *value <= 0.9999 ? value : std::nullopt;
+      });
+  declare_value<std::size_t>(
+      app, "--next-runs", request.next_runs,
+      {purpose::choice, "N", "Share out N further runs where they settle the cut best, 0 to 10000", "0"},
+      "a whole number from 0 to 10000",
+      [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 0, 10'000); });
+  declare_value<std::size_t>(
+      app, "--most-each", request.most_each,
+      {purpose::choice, "N", "Of them at most so many for one player, 1 to 100", "3"}, "a whole number from 1 to 100",
+      [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 1, 100); });
 }
 
 namespace {
@@ -111,14 +115,16 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_level(app, request.level);
   declare_as_of(app, request.as_of);
   declare_window(app, request.window_days);
-  declare_value<std::size_t>(app, "--draws", request.draws,
-                             {purpose::choice, "N", "Joint draws, 100 to 1000000", "4000"}, "a whole number from 100 to 1000000",
-                             [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 100, most_draws); });
-  declare_value<std::uint64_t>(app, "--seed", request.seed,
-                               {purpose::choice, "N", "Seed of the draws, 0 to 4294967295; the answer says which", "20260411"},
-                               "a whole number from 0 to 4294967295", [](const std::string& text) -> std::optional<std::uint64_t> {
-                                 return runs::parse_count(text, 0, 4'294'967'295U);
-                               });
+  declare_value<std::size_t>(
+      app, "--draws", request.draws, {purpose::choice, "N", "Joint draws, 100 to 1000000", "4000"},
+      "a whole number from 100 to 1000000",
+      [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 100, most_draws); });
+  declare_value<std::uint64_t>(
+      app, "--seed", request.seed,
+      {purpose::choice, "N", "Seed of the draws, 0 to 4294967295; the answer says which", "20260411"},
+      "a whole number from 0 to 4294967295", [](const std::string& text) -> std::optional<std::uint64_t> {
+        return runs::parse_count(text, 0, 4'294'967'295U);
+      });
   declare_threads(app, request.threads);
   declare_output(app, invocation.output);
 }
@@ -129,7 +135,8 @@ std::string read_weight(const std::string& text, std::vector<coach::RankedQuanti
   const double weight = equals != std::string::npos ? read_number(text.substr(equals + 1)).value_or(0.0) : 0.0;
   auto quantity = coach::ranked_quantity_of(text.substr(0, equals));
   if (!quantity) {
-    return "--weight is '" + text + "': not a quantity; there are " + known_quantities.substr(0, known_quantities.rfind(" or "));
+    return "--weight is '" + text + "': not a quantity; there are " +
+           known_quantities.substr(0, known_quantities.rfind(" or "));
   }
   if (!(weight > 0.0)) {
     return "--weight is '" + text + "', but must be a quantity and a weight above 0, such as top-speed=2";
@@ -193,7 +200,8 @@ std::string wrong_standings_choice(const StandingsRequest& request) {
   }
   if (request.method == coach::StandingsMethod::best &&
       (by.size() > 1 || by[0].quantity != coach::Quantity::time || request.age_adjusted)) {
-    return "--method best orders by times as they were read: ask for one time (--by time:MARK@COURSE), not adjusted for age";
+    return "--method best orders by times as they were read: ask for one time (--by time:MARK@COURSE), not adjusted "
+           "for age";
   }
   return {};
 }
@@ -253,15 +261,17 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say("bagsplit: ordering by " + present::printable(result.by_word) + " (--by)\n");
   }
   if (result.runs_left_out > 0) {
-    session.say("bagsplit: " + present::counted(result.runs_left_out, "run") + " left out (bagsplit check tells more)\n");
+    session.say("bagsplit: " + present::counted(result.runs_left_out, "run") +
+                " left out (bagsplit check tells more)\n");
   }
   if (!inputs->has_roster) {
     session.say("bagsplit: no roster: no ages, and wide priors (--roster FILE)\n");
   }
   const Format format = invocation.output.format;
-  const std::string answer = format == Format::json  ? present::standings_json(result)
-                             : format == Format::csv ? present::standings_csv(result)
-                                                     : present::standings_text(result, text_options(invocation.output, session.terminal));
+  const std::string answer = format == Format::json ? present::standings_json(result)
+                             : format == Format::csv
+                                 ? present::standings_csv(result)
+                                 : present::standings_text(result, text_options(invocation.output, session.terminal));
   if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
     return code;
   }
@@ -279,7 +289,7 @@ const Command standings_command{
     "standings",
     "Evaluation day: the order with how sure it is, who is in at a cut, and who should run again.",
     "bagsplit standings data/demo --by time:first@home-first --cut 6 --next-runs 10\n"
-    "bagsplit standings day.csv --roster league.csv --by top-speed --age-spans 7-8,9-10 --cut 12",
+    "bagsplit standings day.csv --by top-speed --age-spans 7-8,9-10 --cut 12",
     "README.md, lib/bagsplit/coach/README.md (the definitions), data/schemas/standings.schema.json (the JSON).",
     declare,
     examine,

@@ -16,9 +16,9 @@ namespace {
 
 using namespace bagsplit;
 
-// The configuration of the figure. Abilities as the demo season was made (data/demo/README.md): V 5.2-7.2 m/s, tau 0.8-1.3 s,
-// reaction 0.25-0.45 s, evenly; time at first over home-first on 60 ft bases, from the call, one watch. One run: effort 1.8%,
-// reaction 0.045 s, start press 0.055 s, mark press 0.05 s.
+// The configuration of the figure. Abilities as the demo season was made (data/demo/README.md): V 5.2-7.2 m/s, tau
+// 0.8-1.3 s, reaction 0.25-0.45 s, evenly; time at first over home-first on 60 ft bases, from the call, one watch. One
+// run: effort 1.8%, reaction 0.045 s, start press 0.055 s, mark press 0.05 s.
 constexpr std::size_t players = 60, cut = 15, batch = 12;
 constexpr double base_m = 18.288, effort_cv = 0.018, reaction_sd_s = 0.045, start_sd_s = 0.055, split_sd_s = 0.05;
 
@@ -39,8 +39,9 @@ class Morning {
 
   void run(std::size_t child) {
     const Child& c = children_[child];
-    const double time_s = c.moving_s * (1.0 + effort_cv * random_.normal()) + c.reaction_s + reaction_sd_s * random_.normal() +
-                          start_sd_s * random_.normal() + split_sd_s * random_.normal();
+    const double time_s = c.moving_s * (1.0 + effort_cv * random_.normal()) + c.reaction_s +
+                          reaction_sd_s * random_.normal() + start_sd_s * random_.normal() +
+                          split_sd_s * random_.normal();
     char row[64];
     std::snprintf(row, sizeof row, "2026-05-01,%zu,home-first,AK,%.3f\n", child + 1, time_s);
     log_ += row;
@@ -127,11 +128,12 @@ TEST(StandingsSimulation, TheSameWrongCutsWithAtLeast30PercentFewerRuns) {
       equal_mean += equal[i] / mornings;
       allocated_mean += allocated[i] / mornings;
     }
-    std::printf("%zu players, cut at %zu, one run each to start, then %zu at a time by `standings --next-runs`; V 5.2-7.2 m/s, "
-                "tau 0.8-1.3 s, reaction 0.25-0.45 s; effort %.1f%%, reaction %.3f s, presses %.3f and %.3f s; %zu mornings, "
-                "seed %llu\nequal shares, %zu runs: %.3f wrong cuts; allocated, %zu runs (30%% fewer): %.3f\n",
-                players, cut, batch, 100.0 * effort_cv, reaction_sd_s, start_sd_s, split_sd_s, mornings,
-                static_cast<unsigned long long>(seed), equal_runs, equal_mean, allocated_runs, allocated_mean);
+    std::printf(
+        "%zu players, cut at %zu, one run each to start, then %zu at a time by `standings --next-runs`; V 5.2-7.2 m/s, "
+        "tau 0.8-1.3 s, reaction 0.25-0.45 s; effort %.1f%%, reaction %.3f s, presses %.3f and %.3f s; %zu mornings, "
+        "seed %llu\nequal shares, %zu runs: %.3f wrong cuts; allocated, %zu runs (30%% fewer): %.3f\n",
+        players, cut, batch, 100.0 * effort_cv, reaction_sd_s, start_sd_s, split_sd_s, mornings,
+        static_cast<unsigned long long>(seed), equal_runs, equal_mean, allocated_runs, allocated_mean);
     // Common practice, no source: the aim set for this product, 30% fewer runs for the same rate of wrong cuts.
     EXPECT_LE(allocated_mean, equal_mean);
   }

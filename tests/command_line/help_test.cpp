@@ -123,6 +123,11 @@ TEST_P(Help, TheDefaultsStatedAreTheDefaults) {
     EXPECT_EQ(got.profile.level, untouched.profile.level);
     EXPECT_EQ(got.profile.threads, untouched.profile.threads);
     EXPECT_EQ(got.norms.clock, untouched.norms.clock);
+    EXPECT_EQ(got.standings.method, untouched.standings.method);
+    EXPECT_EQ(got.standings.certainty, untouched.standings.certainty);
+    EXPECT_EQ(got.standings.most_each, untouched.standings.most_each);
+    EXPECT_EQ(got.standings.draws, untouched.standings.draws);
+    EXPECT_EQ(got.standings.seed, untouched.standings.seed);
   }
 }
 

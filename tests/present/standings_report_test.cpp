@@ -16,7 +16,8 @@
 namespace bagsplit::present {
 namespace {
 
-coach::Standing standing(const std::string& player, std::size_t place, double value, double p, coach::CutStatus status) {
+coach::Standing standing(const std::string& player, std::size_t place, double value, double p,
+                         coach::CutStatus status) {
   coach::Standing out;
   out.player = player;
   out.place = place;
@@ -40,7 +41,8 @@ coach::StandingsResult result() {
   out.time = coach::TimeConditions{18.288, 18.288, runs::StartKind::signal, 0.0, runs::Posture::standing};
   out.lower_is_better = true;
   out.groups = {{"", 3, 1}};
-  out.players = {standing("12", 1, 4.0, 0.97, coach::CutStatus::in), standing("Zo\xC3\xAB", 2, 4.1, 0.06, coach::CutStatus::undecided),
+  out.players = {standing("12", 1, 4.0, 0.97, coach::CutStatus::in),
+                 standing("Zo\xC3\xAB", 2, 4.1, 0.06, coach::CutStatus::undecided),
                  standing("7", 3, 4.4, 0.0, coach::CutStatus::out)};
   out.players[1].value.share_from_data = 0.2;
   out.players[0].age_years = 9.5;
@@ -70,8 +72,9 @@ TEST(StandingsReport, TextWithinTheWidth) {
   }
   const std::string text = standings_text(result(), {.width = 80});
   for (const char* part :
-       {"time at\nfirst over home-first (60 ft bases, standing, from the signal)", "Cut at 1: 1 surely in, 1 surely out (95%), 1 undecided: Zo\xC3\xAB.",
-        "9 and 8: all runs flagged", "0.50 now, 0.40 after these 2 runs", "the same would take about 6 runs", "seed 7", "4.10 +-0.08*"}) {
+       {"time at\nfirst over home-first (60 ft bases, standing, from the signal)",
+        "Cut at 1: 1 surely in, 1 surely out (95%), 1 undecided: Zo\xC3\xAB.", "9 and 8: all runs flagged",
+        "0.50 now, 0.40 after these 2 runs", "the same would take about 6 runs", "seed 7", "4.10 +-0.08*"}) {
     std::string flat = text;
     std::string wanted = part;
     std::replace(flat.begin(), flat.end(), '\n', ' ');

@@ -67,4 +67,14 @@ TEST(Distributions, RefuseBadCalls) {
   EXPECT_THROW(student_t_cdf(std::nan(""), 2.0), std::domain_error);
 }
 
+TEST(OwensT, KnownValues) {
+  for (const double h : {0.0, 0.3, 1.7, 4.0}) {
+    // Identity: T(h, 1) = Phi(h) Phi(-h) / 2, and T(h, infinity) = Phi(-h) / 2 for h >= 0.
+    EXPECT_NEAR(owens_t(h, 1.0), 0.5 * normal_cdf(h) * normal_cdf(-h), 1e-15);
+    EXPECT_NEAR(owens_t(h, 1e8), 0.5 * normal_cdf(-h), 1e-8);
+  }
+  // Identity: T(0, a) = atan(a) / (2 pi).
+  EXPECT_NEAR(owens_t(0.0, 0.7), std::atan(0.7) / (2.0 * 3.14159265358979323846), 1e-15);
+}
+
 }  // namespace

@@ -80,6 +80,8 @@ TEST(Ranking, ASharedBiasAloneLeavesTheOrderCertain) {
   const Ranking low = rank_draws(values, 3, 1, Best::lowest, 0.95);
   EXPECT_EQ(low.p_in_cut, (std::vector<double>{1.0, 0.0, 0.0}));
   EXPECT_EQ(low.tier, (std::vector<std::size_t>{1, 2, 3}));
+  EXPECT_EQ(low.rank_lo, (std::vector<double>{1.0, 2.0, 3.0}));
+  EXPECT_EQ(low.rank_hi, low.rank_lo);
   const Ranking high = rank_draws(values, 3, 1, Best::highest, 0.95);
   EXPECT_EQ(high.expected_rank, (std::vector<double>{3.0, 2.0, 1.0}));
 }
@@ -93,9 +95,49 @@ TEST(Ranking, TiesShareThePlacesAndTheSeatsLeft) {
   EXPECT_THROW(rank_draws(values, 3, 2, Best::lowest, 0.95), std::invalid_argument);
 }
 
+TEST(Ranking, IntervalsOfRanksHoldTheirShareOfTheDraws) {
+  // Two that change places in a tenth of the draws, and one far behind.
+  std::vector<double> values;
+  for (int d = 0; d < 100; ++d) {
+    values.push_back(d < 10 ? 2.0 : 1.0);
+  }
+  values.insert(values.end(), 100, 1.5);
+  values.insert(values.end(), 100, 9.0);
+  // Identity: ranks 1 in 90 draws and 2 in 10; 5 % are cut off on either side at 0.9, none of the 10 at 0.7.
+  const Ranking wide = rank_draws(values, 3, 1, Best::lowest, 0.95, 0.9);
+  EXPECT_EQ(wide.rank_lo, (std::vector<double>{1.0, 1.0, 3.0}));
+  EXPECT_EQ(wide.rank_hi, (std::vector<double>{2.0, 2.0, 3.0}));
+  EXPECT_EQ(rank_draws(values, 3, 1, Best::lowest, 0.95, 0.7).rank_hi[0], 1.0);
+}
+
+TEST(Allocation, WhatNoRunTellsIsAFloor) {
+  const std::vector<Candidate> open = {{0.05, 0.1, 0.1}, {0.3, 0.1, 0.1}};
+  std::vector<Candidate> closed = open;
+  closed[0].floor_sd = closed[0].sd;
+  const std::vector<std::size_t> four = {4, 0};
+  // Identity: where the floor is all, runs change nothing, and none are given there.
+  EXPECT_NEAR(expected_wrong_cuts(closed, 0.0, four), expected_wrong_cuts(closed, 0.0, {}), 1e-12);
+  EXPECT_LT(expected_wrong_cuts(open, 0.0, four), 0.9 * expected_wrong_cuts(open, 0.0, {}));
+  EXPECT_EQ(allocate_runs(closed, 0.0, 4)[0], 0U);
+  // Identity: a run without error leaves the floor alone: the mean of Phi(-|M| / floor) over M ~ N(mean, sd^2 -
+  // floor^2).
+  const Candidate half{0.05, 0.1, 1e-9, 0.06};
+  double sum = 0.0;
+  double total = 0.0;
+  for (double z = -8.0; z <= 8.0; z += 0.001) {
+    const double weight = std::exp(-0.5 * z * z);
+    sum += weight * normal_cdf(-std::abs(0.05 + 0.08 * z) / 0.06);
+    total += weight;
+  }
+  EXPECT_NEAR(expected_wrong_cuts(std::vector{half}, 0.0, std::vector<std::size_t>{1}), sum / total, 1e-6);
+  EXPECT_THROW(expected_wrong_cuts(std::vector<Candidate>{{0.0, 0.1, 0.1, 0.2}}, 0.0, {}), std::domain_error);
+  EXPECT_EQ(allocate_runs(open, 0.0, 10, 3), (std::vector<std::size_t>{3, 3}));
+}
+
 TEST(Allocation, TendsToThePublishedRatioLaw) {
   const double unknown = std::numeric_limits<double>::infinity();
-  const std::vector<Candidate> all = {{1.0, unknown, 1.0}, {2.0, unknown, 2.0}, {3.5, unknown, 1.0}, {5.0, unknown, 3.0}};
+  const std::vector<Candidate> all = {
+      {1.0, unknown, 1.0}, {2.0, unknown, 2.0}, {3.5, unknown, 1.0}, {5.0, unknown, 3.0}};
   const double line = cut_line(all, 2, Best::lowest);
   const std::vector<double> law = ratio_law(all, line);
   // Source: Chen, He, Fu & Lee (2008), INFORMS J Comput 20:579-595: N_i / N_j = (s_i / d_i)^2 / (s_j / d_j)^2.
@@ -113,10 +155,10 @@ TEST(Allocation, TendsToThePublishedRatioLaw) {
   EXPECT_LT(before, 0.05);
 }
 
-// 60 players, cut at 15, one run each to start. Abilities as the demo season was made (data/demo/README.md): V 5.2-7.2 m/s,
-// tau 0.8-1.3 s, reaction 0.25-0.45 s, evenly; the quantity is the time over 60 ft, 18.288 m, from the call, here V (t - tau) = d
-// past the acceleration. One run: effort 1.8%, reaction 0.045 s, start press 0.055 s, mark press 0.05 s: SD 0.115 s.
-// The true mean and SD of the squad are the prior, as the squad's model would have learnt them.
+// 60 players, cut at 15, one run each to start. Abilities as the demo season was made (data/demo/README.md): V 5.2-7.2
+// m/s, tau 0.8-1.3 s, reaction 0.25-0.45 s, evenly; the quantity is the time over 60 ft, 18.288 m, from the call, here
+// V (t - tau) = d past the acceleration. One run: effort 1.8%, reaction 0.045 s, start press 0.055 s, mark press 0.05
+// s: SD 0.115 s. The true mean and SD of the squad are the prior, as the squad's model would have learnt them.
 struct Season {
   std::vector<double> ability;
   double mean = 0.0, sd = 0.0;
@@ -197,9 +239,10 @@ TEST(Allocation, NeedsAtLeast30PercentFewerRunsThanEqualShares) {
     equal += static_cast<double>(wrong_cuts(season, equal_runs, false, random)) / seasons;
     allocated += static_cast<double>(wrong_cuts(season, allocated_runs, true, random)) / seasons;
   }
-  std::printf("60 players, cut at 15, one run each to start, then 10 at a time; SD of a run %.3f s; %zu seasons, seed 11\n"
-              "equal shares, %zu runs: %.3f wrong cuts; allocated, %zu runs (30%% fewer): %.3f\n",
-              run_sd, seasons, equal_runs, equal, allocated_runs, allocated);
+  std::printf(
+      "60 players, cut at 15, one run each to start, then 10 at a time; SD of a run %.3f s; %zu seasons, seed 11\n"
+      "equal shares, %zu runs: %.3f wrong cuts; allocated, %zu runs (30%% fewer): %.3f\n",
+      run_sd, seasons, equal_runs, equal, allocated_runs, allocated);
   // Common practice, no source: the aim set for this product, 30% fewer runs for the same rate of wrong cuts.
   EXPECT_LE(allocated, equal);
 }

@@ -83,21 +83,29 @@ void check_positive(const char* what, double value) {
 
 }  // namespace
 
-double LossSurface::operator()(double log_top_speed, double log_time_constant) const {
+LossSurface::Cell LossSurface::cell(double log_top_speed, double log_time_constant) const {
   const double x = std::clamp((log_top_speed + x_shift_) * x_scale_, 0.0, static_cast<double>(x_cells_));
   const double y = std::clamp((log_top_speed - log_time_constant + y_shift_) * y_scale_, 0.0, static_cast<double>(y_cells_));
   const std::size_t i = std::min(static_cast<std::size_t>(x), x_cells_ - 1);
   const std::size_t j = std::min(static_cast<std::size_t>(y), y_cells_ - 1);
-  double wx[4];
-  double wy[4];
-  weights(x - static_cast<double>(i), wx);
-  weights(y - static_cast<double>(j), wy);
-  const double* c = coefficients_.data() + i * (y_cells_ + 3) + j;
+  Cell out{i * (y_cells_ + 3) + j, {}, {}};
+  weights(x - static_cast<double>(i), out.along_x);
+  weights(y - static_cast<double>(j), out.along_y);
+  return out;
+}
+
+double LossSurface::at(const Cell& cell) const {
+  const double* c = coefficients_.data() + cell.first;
+  const double* const wy = cell.along_y;
   double sum = 0.0;
   for (int a = 0; a < 4; ++a, c += y_cells_ + 3) {
-    sum += wx[a] * (wy[0] * c[0] + wy[1] * c[1] + wy[2] * c[2] + wy[3] * c[3]);
+    sum += cell.along_x[a] * (wy[0] * c[0] + wy[1] * c[1] + wy[2] * c[2] + wy[3] * c[3]);
   }
   return sum;
+}
+
+double LossSurface::operator()(double log_top_speed, double log_time_constant) const {
+  return at(cell(log_top_speed, log_time_constant));
 }
 
 bool LossSurface::inside(double log_top_speed, double log_time_constant) const {

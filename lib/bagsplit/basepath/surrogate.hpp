@@ -27,6 +27,14 @@ class LossSurface {
   /// Outside the table the nearest edge is used (see inside()).  Cost: about 20 ns.
   double operator()(double log_top_speed, double log_time_constant) const;
 
+  /// Where (V, tau) lies: the same for all surfaces of one table, base distance and lateral limit, and most of the cost.
+  struct Cell {
+    std::size_t first = 0;  // coefficient
+    double along_x[4], along_y[4];
+  };
+  Cell cell(double log_top_speed, double log_time_constant) const;
+  double at(const Cell& cell) const;
+
   /// Is (V, tau) within the table?
   bool inside(double log_top_speed, double log_time_constant) const;
 

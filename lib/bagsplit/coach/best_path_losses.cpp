@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "bagsplit/sprint/curve.hpp"
 
@@ -19,22 +20,35 @@ constexpr double least_inside = 0.9;
 std::optional<ExpectedLoss> ExpectedLoss::of(const basepath::LossTable& table, std::string_view key, double base_distance_m) {
   const basepath::RangedDefault range = basepath::default_lateral_mps2();
   const double step = std::exp(root_3 * std::log(range.high / range.low) / (2.0 * z_95));
-  ExpectedLoss out;
+  std::array<basepath::LossSurface, 3> surfaces;
   const std::array laterals{range.value / step, range.value, range.value * step};
   for (std::size_t k = 0; k < laterals.size(); ++k) {
     const auto surface = table.segment_loss(key, base_distance_m, laterals[k]);
     if (!surface) {
       return std::nullopt;
     }
-    out.surfaces_[k] = *surface;
+    surfaces[k] = *surface;
+  }
+  ExpectedLoss out;
+  out.surfaces_ = std::make_shared<const std::array<basepath::LossSurface, 3>>(std::move(surfaces));
+  return out;
+}
+
+ExpectedLoss::Cells ExpectedLoss::cells(double log_top_speed, double log_time_constant) const {
+  Cells out;
+  for (std::size_t k = 0; k < out.size(); ++k) {
+    out[k] = (*surfaces_)[k].cell(log_top_speed, log_time_constant);
   }
   return out;
 }
 
+double ExpectedLoss::at(const Cells& cells) const {
+  const auto& surfaces = *surfaces_;
+  return (surfaces[0].at(cells[0]) + 4.0 * surfaces[1].at(cells[1]) + surfaces[2].at(cells[2])) / 6.0;
+}
+
 double ExpectedLoss::operator()(double log_top_speed, double log_time_constant) const {
-  return (surfaces_[0](log_top_speed, log_time_constant) + 4.0 * surfaces_[1](log_top_speed, log_time_constant) +
-          surfaces_[2](log_top_speed, log_time_constant)) /
-         6.0;
+  return at(cells(log_top_speed, log_time_constant));
 }
 
 sprint::TermMeans LossMeans::callback() const {
@@ -44,8 +58,9 @@ sprint::TermMeans LossMeans::callback() const {
   return [this](const sprint::Sprint& sprint, std::span<double> means) {
     const double v = std::log(sprint.top_speed_mps);
     const double tau = std::log(sprint.time_constant_s);
+    const ExpectedLoss::Cells cells = terms.front().second.cells(v, tau);
     for (std::size_t k = 0; k < terms.size(); ++k) {
-      means[terms[k].first] += terms[k].second(v, tau) - at_centre[k];
+      means[terms[k].first] += terms[k].second.at(cells) - at_centre[k];
     }
   };
 }

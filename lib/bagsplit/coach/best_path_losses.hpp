@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <span>
 #include <utility>
@@ -23,8 +24,13 @@ class ExpectedLoss {
   static std::optional<ExpectedLoss> of(const basepath::LossTable& table, std::string_view key, double base_distance_m);
   double operator()(double log_top_speed, double log_time_constant) const;
 
+  using Cells = std::array<basepath::LossSurface::Cell, 3>;
+  /// The same for every segment over one base distance.
+  Cells cells(double log_top_speed, double log_time_constant) const;
+  double at(const Cells& cells) const;
+
  private:
-  std::array<basepath::LossSurface, 3> surfaces_;
+  std::shared_ptr<const std::array<basepath::LossSurface, 3>> surfaces_;  // large, and copied with every player
 };
 
 /// The nodes of sprint::prior_rule() for one player's prior of (V, tau).
@@ -38,7 +44,7 @@ struct PriorGrid {
 
 /// The terms of a player whose prior mean follows (V, tau).
 struct LossMeans {
-  std::vector<std::pair<std::uint32_t, ExpectedLoss>> terms;
+  std::vector<std::pair<std::uint32_t, ExpectedLoss>> terms;  ///< all of one base distance
   std::optional<PriorGrid> grid;             ///< always there after expect_best_path
   std::vector<std::vector<double>> on_grid;  ///< each term's mean at the nodes of the grid
   std::vector<double> at_centre;             ///< each term's mean at the middle of the player's own prior

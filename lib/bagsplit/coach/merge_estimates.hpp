@@ -7,8 +7,8 @@
 /// Estimates of one quantity under several values of what the squad shares, into one.
 namespace bagsplit::coach {
 
-/// The distribution of an estimate rebuilt from its three quantiles, as a curve over the normal score z: median + a z + b z^2
-/// out to the outer quantiles, straight on from there; two straight lines where that would not rise.
+/// The distribution of an estimate rebuilt from its three quantiles, as a curve over the normal score z: median + a z +
+/// b z^2 out to the outer quantiles, straight on from there; two straight lines where that would not rise.
 class QuantileCurve {
  public:
   /// @param level  of the estimate's interval.

@@ -25,6 +25,7 @@ bagsplit_module(coach
     standings_order.cpp
     standings_players.cpp
     standings_quantity.cpp
+    standings_words.cpp
     timer_profile.cpp
     timers.cpp
     trend.cpp

@@ -16,19 +16,8 @@ namespace {
 
 using namespace detail;
 
-struct Word {
-  Quantity quantity;
-  std::string_view word, unit;
-};
-constexpr Word words[] = {{Quantity::time, "time", "s"},
-                          {Quantity::reaction, "reaction", "s"},
-                          {Quantity::acceleration, "acceleration", "m/s2"},
-                          {Quantity::top_speed, "top-speed", "m/s"},
-                          {Quantity::path_efficiency, "path-efficiency", ""}};
-
-const Word& entry_of(Quantity quantity) {
-  return *std::find_if(std::begin(words), std::end(words), [&](const Word& w) { return w.quantity == quantity; });
-}
+constexpr std::size_t least_draws = 400;         // where there are very many players, ...
+constexpr std::size_t most_values = 40'000'000;  // ... for the sake of memory
 
 void check(const StandingsOptions& options) {
   const auto share = [](const char* name, double value, double least) {
@@ -57,11 +46,11 @@ std::string no_run_words(const Entrant& entrant) {
   for (const auto& [flag, count] : selection.flagged) {
     flagged += count;
   }
-  return flagged == entrant.runs                                 ? "all runs flagged"
-         : selection.relay == entrant.runs                       ? "relay legs only"
-         : selection.outside_window == entrant.runs              ? "no run in the window"
-         : selection.empty == entrant.runs                       ? "no time in any run"
-                                                                 : "no run that counts";
+  return flagged == entrant.runs                    ? "all runs flagged"
+         : selection.relay == entrant.runs          ? "relay legs only"
+         : selection.outside_window == entrant.runs ? "no run in the window"
+         : selection.empty == entrant.runs          ? "no time in any run"
+                                                    : "no run that counts";
 }
 
 std::vector<std::string> timers_of(const Entrant& entrant, const runs::RunLog& log) {
@@ -112,7 +101,8 @@ class Standings {
                          .squad = true,
                          .threads = options.threads},
         job_{log, roster, devices, norms_, profile_options_, segments_, default_model(), std::nullopt, nullptr} {
-    if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
+    if (std::any_of(log.courses.begin(), log.courses.end(),
+                    [](const runs::Course& c) { return !c.segments.empty(); })) {
       job_.best_paths = basepath::LossTable::built_in();
     }
   }
@@ -218,7 +208,7 @@ class Standings {
     }
     if (options_.age_adjusted &&
         std::any_of(belief.expected.begin(), belief.expected.end(), [](const auto& e) { return !e.has_value(); })) {
-      return !entrant.prepared.age_years                                                   ? "no age, so no norm"
+      return !entrant.prepared.age_years                                           ? "no age, so no norm"
              : entrant.prepared.player == nullptr || !entrant.prepared.player->sex ? "no sex, so no norm"
                                                                                    : "no norm for this age";
     }
@@ -236,7 +226,8 @@ class Standings {
     }
     if (options_.method == StandingsMethod::best && bests.other_class > 0) {
       result_.notes.push_back("Official times are of one class, " + std::string(timing_class_name(bests.timing_class)) +
-                              "; runs timed otherwise do not count for them: " + std::to_string(bests.other_class) + ".");
+                              "; runs timed otherwise do not count for them: " + std::to_string(bests.other_class) +
+                              ".");
     }
     std::vector<AgeSpan> spans;
     for (std::size_t i = 0; i < entrants_.size(); ++i) {
@@ -254,7 +245,8 @@ class Standings {
       ranked.belief = &beliefs_[i];
       Standing& standing = ranked.standing;
       if (why.empty() && result_.age_groups) {
-        standing.league_age = static_cast<int>(std::floor(runs::age_years(*entrant.prepared.player->born, *result_.age_on)));
+        standing.league_age =
+            static_cast<int>(std::floor(runs::age_years(*entrant.prepared.player->born, *result_.age_on)));
         const auto group = group_of(*standing.league_age, options_, spans);
         standing.group = group.value_or(0);
         why = group ? "" : "age " + std::to_string(*standing.league_age) + " is in none of the groups";
@@ -307,13 +299,14 @@ class Standings {
   }
 
   void order(const SquadModel& squad) {
+    result_.draws = std::min(result_.draws, std::max(least_draws, most_values / (ranked_.size() * parts_.size())));
     std::vector<const Belief*> beliefs;
     for (const Ranked& player : ranked_) {
       beliefs.push_back(player.belief);
     }
-    const Values values = compose(
-        ranked_, parts_,
-        joint_draws(squad.fit, beliefs, parts_.size(), result_.draws, result_.seed, options_.threads), result_);
+    const Values values =
+        compose(ranked_, parts_,
+                joint_draws(squad.fit, beliefs, parts_.size(), result_.draws, result_.seed, options_.threads), result_);
     result_.lower_is_better = values.lower_is_better;
     order_groups(ranked_, values, result_);
     if (options_.next_runs > 0) {
@@ -345,45 +338,6 @@ class Standings {
 };
 
 }  // namespace
-
-std::optional<RankedQuantity> ranked_quantity_of(std::string_view text) {
-  RankedQuantity out;
-  const std::size_t at = text.find('@');
-  if (at != std::string_view::npos) {
-    out.course = text.substr(at + 1);
-    text = text.substr(0, at);
-  }
-  const std::size_t colon = text.find(':');
-  if (colon != std::string_view::npos) {
-    out.mark = text.substr(colon + 1);
-    text = text.substr(0, colon);
-  }
-  const auto* const found = std::find_if(std::begin(words), std::end(words), [&](const Word& w) { return w.word == text; });
-  if (found == std::end(words)) {
-    return std::nullopt;
-  }
-  out.quantity = found->quantity;
-  const bool is_time = out.quantity == Quantity::time;
-  const bool may_have_course = is_time || out.quantity == Quantity::path_efficiency;
-  if ((colon != std::string_view::npos && (!is_time || out.mark.empty())) ||
-      (at != std::string_view::npos && (!may_have_course || out.course.empty()))) {
-    return std::nullopt;
-  }
-  return out;
-}
-
-std::string word_of(const RankedQuantity& quantity) {
-  return std::string(entry_of(quantity.quantity).word) + (quantity.mark.empty() ? "" : ":" + quantity.mark) +
-         (quantity.course.empty() ? "" : "@" + quantity.course);
-}
-
-std::string_view unit_of(Quantity quantity) { return entry_of(quantity).unit; }
-
-bool lower_is_better(Quantity quantity) { return quantity == Quantity::time || quantity == Quantity::reaction; }
-
-std::string_view word_of(CutStatus status) {
-  return status == CutStatus::in ? "in" : status == CutStatus::out ? "out" : "undecided";
-}
 
 std::variant<StandingsResult, StandingsRefusal> standings(const runs::RunLog& log, const runs::Roster& roster,
                                                           const timing::DeviceBook& devices,

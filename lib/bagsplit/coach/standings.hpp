@@ -50,8 +50,8 @@ struct AgeSpan {
 struct StandingsOptions {
   std::vector<RankedQuantity> by;  ///< one, or the weighted parts of an index
   StandingsMethod method = StandingsMethod::estimate;
-  bool age_adjusted = false;  ///< by the z-score against what the published tables lead to expect at age and sex
-  bool age_groups = false;    ///< one order for each league age, or span of them
+  bool age_adjusted = false;         ///< by the z-score against what the published tables lead to expect at age and sex
+  bool age_groups = false;           ///< one order for each league age, or span of them
   std::vector<AgeSpan> age_spans;    ///< none: every year for itself
   std::optional<runs::Date> age_on;  ///< the day the league age is taken; none: the last run of all
   std::optional<std::size_t> cut;    ///< places in each order, at least 1
@@ -61,9 +61,9 @@ struct StandingsOptions {
   double level = 0.9;                ///< of all intervals
   std::optional<runs::Date> as_of;
   std::optional<int> window_days;
-  sprint::ModelFile model;   ///< what it gives is fixed
+  sprint::ModelFile model;    ///< what it gives is fixed
   bool fixed_scales = false;  ///< with a model: its scales, or the default model's, are taken as known
-  std::size_t draws = 4000;
+  std::size_t draws = 4000;  ///< fewer with very many players: 40 million values, but 400 draws at the least
   std::uint64_t seed = 20260411;
   unsigned threads = 1;  ///< 0: as many as the machine has; the answer does not depend on it
 };
@@ -90,16 +90,16 @@ struct NamedPart {
 
 struct Standing {
   std::string player;
-  std::size_t group = 0;  ///< into StandingsResult::groups
-  std::size_t place = 0;  ///< in the group, from 1
+  std::size_t group = 0;            ///< into StandingsResult::groups
+  std::size_t place = 0;            ///< in the group, from 1
   std::optional<double> age_years;  ///< at the last run used
   std::optional<int> league_age;
   std::optional<runs::Sex> sex;
-  std::size_t runs_used = 0;       ///< all that tell something
-  std::size_t runs_of_course = 0;  ///< with the time ordered by; 0 where no one time is
-  sprint::Estimate value;          ///< what the order is of: in the quantity's unit, or a z-score, or an index
-  std::vector<NamedPart> parts;    ///< the quantities behind a z-score or an index
-  double expected_rank = 0.0;      ///< in the group
+  std::size_t runs_used = 0;            ///< all that tell something
+  std::size_t runs_of_course = 0;       ///< with the time ordered by; 0 where no one time is
+  sprint::Estimate value;               ///< what the order is of: in the quantity's unit, or a z-score, or an index
+  std::vector<NamedPart> parts;         ///< the quantities behind a z-score or an index
+  double expected_rank = 0.0;           ///< in the group
   double rank_lo = 0.0, rank_hi = 0.0;  ///< interval of the rank
   std::optional<double> p_in_cut;
   std::size_t tier = 1;
@@ -127,9 +127,9 @@ struct MoreRuns {
 
 /// What the further runs are worth. A wrong cut: a player put on the wrong side of the line.
 struct RunsWorth {
-  double now = 0.0;    ///< expected wrong cuts without them
-  double after = 0.0;  ///< with them, run on the last date
-  double after_another_day = 0.0;  ///< with as many, run on a date of their own
+  double now = 0.0;                       ///< expected wrong cuts without them
+  double after = 0.0;                     ///< with them, run on the last date
+  double after_another_day = 0.0;         ///< with as many, run on a date of their own
   std::optional<std::size_t> equal_runs;  ///< for the same, were everybody to run equally often; none: beyond 50 each
 };
 
@@ -150,8 +150,8 @@ struct TimeConditions {
 };
 
 struct StandingsResult {
-  std::vector<RankedQuantity> by;  ///< complete: courses filled in
-  std::string by_word;             ///< "time:first@home-first", "index"
+  std::vector<RankedQuantity> by;      ///< complete: courses filled in
+  std::string by_word;                 ///< "time:first@home-first", "index"
   std::optional<TimeConditions> time;  ///< of the time ordered by, where there is just one
   bool lower_is_better = false;
   bool age_adjusted = false;

@@ -17,8 +17,8 @@ constexpr double automatic_step_s = 0.01;
 constexpr double same_s = 0.0005;  // recorded times this near are equal
 
 // Official time of a run in each class it was timed in.
-std::map<TimingClass, BestTime> official_times(const ResolvedQuantity& time, const runs::Run& run, const runs::RunLog& log,
-                                               const timing::DeviceBook& devices) {
+std::map<TimingClass, BestTime> official_times(const ResolvedQuantity& time, const runs::Run& run,
+                                               const runs::RunLog& log, const timing::DeviceBook& devices) {
   std::map<TimingClass, std::vector<double>> read;
   for (const runs::Reading& reading : log.readings_of(run)) {
     if (const auto at = time.time_of(log, run, reading)) {

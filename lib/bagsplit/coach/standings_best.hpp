@@ -13,13 +13,12 @@ namespace bagsplit::coach::detail {
 struct Bests {
   timing::TimingClass timing_class = timing::TimingClass::hand;  ///< of all of them: classes are never mixed
   std::vector<std::optional<BestTime>> best;                     ///< one an entrant, places not yet given
-  std::size_t other_class = 0;  ///< runs with a time of another class, left out
+  std::size_t other_class = 0;                                   ///< runs with a time of another class, left out
 };
 
-/// The official best of each entrant at the time ordered by. Hand watches of a run combine by the rule book and are recorded
-/// up to the next tenth; other classes are recorded up to the next hundredth, of several readings the slower. The class is
-/// the one most runs have.
-/// Source: World Athletics Technical Rules, hand timing (former Rule 165).
+/// The official best of each entrant at the time ordered by. Hand watches of a run combine by the rule book and are
+/// recorded up to the next tenth; other classes are recorded up to the next hundredth, of several readings the slower.
+/// The class is the one most runs have. Source: World Athletics Technical Rules, hand timing (former Rule 165).
 Bests official_bests(const ResolvedQuantity& time, std::span<const Entrant> entrants, const runs::RunLog& log,
                      const timing::DeviceBook& devices);
 

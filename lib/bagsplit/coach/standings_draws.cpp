@@ -46,7 +46,8 @@ Scores scores_of(const PointBelief& belief, const MatrixXd& shared_root) {
   const MatrixXd all = scale.asDiagonal() * belief.own * scale.asDiagonal();
   const Eigen::SelfAdjointEigenSolver<MatrixXd> rest(all - out.from_shared * out.from_shared.transpose());
   out.own = rest.eigenvectors() * rest.eigenvalues().cwiseMax(0.0).cwiseSqrt().asDiagonal();
-  // Where the squad's fit says more of what is shared than the player's own runs leave room for, to unit variance again.
+  // Where the squad's fit says more of what is shared than the player's own runs leave room for, to unit variance
+  // again.
   for (Index i = 0; i < k; ++i) {
     const double norm = std::sqrt(out.from_shared.row(i).squaredNorm() + out.own.row(i).squaredNorm());
     out.from_shared.row(i) /= norm;
@@ -90,7 +91,8 @@ std::vector<double> joint_draws(const sprint::SquadFit& fit, std::span<const Bel
         }
         for (std::size_t k = 0; k < parts; ++k) {
           const auto row = static_cast<Index>(k);
-          const double z = scores.from_shared.row(row).dot(shared.col(static_cast<Index>(d))) + scores.own.row(row).dot(normal);
+          const double z =
+              scores.from_shared.row(row).dot(shared.col(static_cast<Index>(d))) + scores.own.row(row).dot(normal);
           out[(i * parts + k) * draws + d] = curves[k].value_at(z);
         }
       }

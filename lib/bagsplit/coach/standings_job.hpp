@@ -28,8 +28,8 @@ struct Values {
   std::span<const double> of(std::size_t player) const { return std::span(draws).subspan(player * count, count); }
 };
 
-/// From draws of the parts to draws of what is ordered: the part itself, its z-score, or the index. Fills value, parts and
-/// weights of the players, and the scales of an index.
+/// From draws of the parts to draws of what is ordered: the part itself, its z-score, or the index. Fills value, parts
+/// and weights of the players, and the scales of an index.
 Values compose(std::span<Ranked> players, std::span<const ResolvedQuantity> parts, std::vector<double> part_draws,
                StandingsResult& result);
 
@@ -37,8 +37,8 @@ Values compose(std::span<Ranked> players, std::span<const ResolvedQuantity> part
 void order_groups(std::vector<Ranked>& players, const Values& values, StandingsResult& result);
 
 /// Who should run again.
-void give_next_runs(std::span<const Ranked> players, const Values& values,
-                    std::span<const ResolvedQuantity> parts, const runs::RunLog& log, StandingsResult& result);
+void give_next_runs(std::span<const Ranked> players, const Values& values, std::span<const ResolvedQuantity> parts,
+                    const runs::RunLog& log, StandingsResult& result);
 
 /// What the runs cannot tell.
 void add_notes(std::span<const Ranked> players, std::span<const ResolvedQuantity> parts, const SquadModel& squad,

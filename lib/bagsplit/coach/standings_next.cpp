@@ -14,8 +14,8 @@ bool unsettled(const Standing& standing) {
   return std::min(*standing.p_in_cut, 1.0 - *standing.p_in_cut) > settled;
 }
 
-// Mean and SD of how far each player of a group is past its line, midway between the last one in and the first one out of
-// each draw: what all share falls out.
+// Mean and SD of how far each player of a group is past its line, midway between the last one in and the first one out
+// of each draw: what all share falls out.
 std::vector<stats::Candidate> candidates_of(std::span<const std::size_t> group, const Values& values, std::size_t cut) {
   const double sign = values.lower_is_better ? 1.0 : -1.0;
   const std::size_t n = group.size();
@@ -51,7 +51,8 @@ std::optional<std::size_t> runs_for_all(std::span<const stats::Candidate> candid
   const double n = static_cast<double>(candidates.size());
   double before = stats::expected_wrong_cuts(candidates, 0.0, {});
   for (std::size_t round = 1; round <= most_rounds; ++round) {
-    const double after = stats::expected_wrong_cuts(candidates, 0.0, std::vector<std::size_t>(candidates.size(), round));
+    const double after =
+        stats::expected_wrong_cuts(candidates, 0.0, std::vector<std::size_t>(candidates.size(), round));
     if (after <= wanted) {
       const double part = before > after ? (before - wanted) / (before - after) : 1.0;
       return static_cast<std::size_t>(std::ceil(n * (static_cast<double>(round - 1) + std::min(1.0, part)) - 1e-9));
@@ -63,8 +64,8 @@ std::optional<std::size_t> runs_for_all(std::span<const stats::Candidate> candid
 
 }  // namespace
 
-void give_next_runs(std::span<const Ranked> players, const Values& values,
-                    std::span<const ResolvedQuantity> parts, const runs::RunLog& log, StandingsResult& result) {
+void give_next_runs(std::span<const Ranked> players, const Values& values, std::span<const ResolvedQuantity> parts,
+                    const runs::RunLog& log, StandingsResult& result) {
   std::vector<stats::Candidate> candidates;
   std::vector<std::size_t> who;  // into players, one a candidate
   for (std::size_t g = 0; g < result.groups.size(); ++g) {

@@ -9,8 +9,8 @@ namespace bagsplit::coach::detail {
 
 namespace {
 
-constexpr double worth_saying = 0.1;  // of a usual player's SD, and ...
-constexpr double of_gap = 0.5;        // ... of the distance of neighbours: below, timers hardly move the order
+constexpr double worth_saying = 0.1;        // of a usual player's SD, and ...
+constexpr double of_gap = 0.5;              // ... of the distance of neighbours: below, timers hardly move the order
 constexpr std::size_t groups_compared = 6;  // of players timed by the same people
 constexpr std::size_t named = 12;
 constexpr int pooled_days = 28;
@@ -39,7 +39,8 @@ std::vector<TimedAlike> timed_alike(std::span<const Ranked> players, const Squad
         timers.push_back(std::move(timer));
       }
       for (std::size_t k = 0; k < player.weights.size(); ++k) {
-        on(belief.about[a]) += player.weights[k] * belief.on_shared(static_cast<Eigen::Index>(k), static_cast<Eigen::Index>(a));
+        on(belief.about[a]) +=
+            player.weights[k] * belief.on_shared(static_cast<Eigen::Index>(k), static_cast<Eigen::Index>(a));
       }
     }
     std::sort(timers.begin(), timers.end());
@@ -56,7 +57,8 @@ std::vector<TimedAlike> timed_alike(std::span<const Ranked> players, const Squad
     alike.on_biases /= static_cast<double>(alike.players);
     out.push_back(std::move(alike));
   }
-  std::stable_sort(out.begin(), out.end(), [](const TimedAlike& a, const TimedAlike& b) { return a.players > b.players; });
+  std::stable_sort(out.begin(), out.end(),
+                   [](const TimedAlike& a, const TimedAlike& b) { return a.players > b.players; });
   return out;
 }
 
@@ -117,8 +119,8 @@ void add_timer_note(std::span<const Ranked> players, const SquadModel& squad, St
   const bool plain = result.index.empty() && !result.age_adjusted;
   const std::string unit = plain ? " " + std::string(unit_of(result.by.front().quantity)) : "";
   result.notes.push_back(
-      "Different timers timed different children, so the timers can decide the order: " + alike_words(*apart.first) + ", " +
-      alike_words(*apart.second) + (all > 2 ? " (and there are others)" : "") +
+      "Different timers timed different children, so the timers can decide the order: " + alike_words(*apart.first) +
+      ", " + alike_words(*apart.second) + (all > 2 ? " (and there are others)" : "") +
       ". What is not known of their biases moves the ones against the others by " + digits(widest, 2) + unit +
       " (SD); neighbours in the order are " + digits(usual_gap(players), 2) + unit +
       " apart. It is in every probability here. Two watches on the same runs tell it (bagsplit timers), or let timers "
@@ -145,25 +147,27 @@ void add_notes(std::span<const Ranked> players, std::span<const ResolvedQuantity
     }
   }
   if (!elsewhere.empty() && result.method == StandingsMethod::estimate) {
-    result.notes.push_back("Placed by what their other runs tell, without this time of their own: " + ids_of(elsewhere) + ".");
+    result.notes.push_back(
+        "Placed by what their other runs tell, without this time of their own: " + ids_of(elsewhere) + ".");
   }
   if (result.time && result.time->base_distance_m) {
     const bool other = std::any_of(log.runs.begin(), log.runs.end(), [&](const runs::Run& run) {
       return parts[0].course && run.course == *parts[0].course && run.base_distance_m != *result.time->base_distance_m;
     });
     if (other) {
-      result.notes.push_back("Runs over this course at another base distance are in the estimates, each at its own distance.");
+      result.notes.push_back(
+          "Runs over this course at another base distance are in the estimates, each at its own distance.");
     }
   }
   if (result.first_date && (*result.last_date - *result.first_date).count() > pooled_days) {
-    result.notes.push_back("Runs over " + std::to_string((*result.last_date - *result.first_date).count()) +
-                           " days are pooled; a child grows faster meanwhile: a --window of fewer days asks for recent form.");
+    result.notes.push_back(
+        "Runs over " + std::to_string((*result.last_date - *result.first_date).count()) +
+        " days are pooled; a child grows faster meanwhile: a --window of fewer days asks for recent form.");
   }
   for (const StandingsGroup& group : result.groups) {
     if (group.cut && *group.cut >= group.players && group.players > 0) {
-      result.notes.push_back((group.name.empty() ? std::string("All") : "Age " + group.name + ": all") + " " +
-                             counted(group.players, "player") + " find room in a cut of " + std::to_string(*group.cut) +
-                             ": nothing is to be decided.");
+      result.notes.push_back("A cut of " + std::to_string(*group.cut) + " has room for all" +
+                             (group.name.empty() ? "" : " of age " + group.name) + ": nothing is to be decided.");
     }
   }
 }

@@ -10,11 +10,13 @@ namespace bagsplit::coach::detail {
 
 namespace {
 
-double sign_of(const ResolvedQuantity& part) { return lower_is_better(part.words.quantity) ? -1.0 : 1.0; }
+double sign_of(const ResolvedQuantity& part) {
+  return lower_is_better(part.words.quantity) ? -1.0 : 1.0;
+}
 
 sprint::Estimate moved(const sprint::Estimate& e, double factor, double shift) {
-  sprint::Estimate out{factor * e.mean + shift,   std::abs(factor) * e.sd,   factor * e.lo + shift,
-                       factor * e.median + shift, factor * e.hi + shift, e.share_from_data};
+  sprint::Estimate out{factor * e.mean + shift,   std::abs(factor) * e.sd, factor * e.lo + shift,
+                       factor * e.median + shift, factor * e.hi + shift,   e.share_from_data};
   if (out.lo > out.hi) {
     std::swap(out.lo, out.hi);
   }
@@ -38,8 +40,8 @@ sprint::Estimate summary_of(std::span<const double> draws, double level) {
 }
 
 // Mean and SD between the players of one part, each a mean over the draws: what all players share is not in the SD.
-sprint::Normal between_players(std::span<const double> part_draws, std::size_t players, std::size_t parts, std::size_t part,
-                               std::size_t draws) {
+sprint::Normal between_players(std::span<const double> part_draws, std::size_t players, std::size_t parts,
+                               std::size_t part, std::size_t draws) {
   sprint::Normal out;
   for (std::size_t d = 0; d < draws; ++d) {
     double sum = 0.0;
@@ -58,9 +60,7 @@ sprint::Normal between_players(std::span<const double> part_draws, std::size_t p
 }
 
 CutStatus status_of(double p_in_cut, double certainty) {
-  return p_in_cut >= certainty         ? CutStatus::in
-         : p_in_cut <= 1.0 - certainty ? CutStatus::out
-                                       : CutStatus::undecided;
+  return p_in_cut >= certainty ? CutStatus::in : p_in_cut <= 1.0 - certainty ? CutStatus::out : CutStatus::undecided;
 }
 
 // By the official list a place is certain, but for ties across the line.
@@ -78,7 +78,8 @@ void order_officially(std::span<Ranked*> group, std::optional<std::size_t> cut) 
     const BestTime& best = *player->standing.best;
     player->standing.place = best.place;
     if (cut) {
-      const auto tied = std::count_if(bests.begin(), bests.end(), [&](const BestTime* b) { return b->place == best.place; });
+      const auto tied =
+          std::count_if(bests.begin(), bests.end(), [&](const BestTime* b) { return b->place == best.place; });
       player->standing.status = official_status(best, static_cast<std::size_t>(tied), *cut);
     }
   }
@@ -101,8 +102,8 @@ Values compose(std::span<Ranked> players, std::span<const ResolvedQuantity> part
   for (std::size_t p = 0; p < k; ++p) {
     shares.push_back(parts[p].words.weight / total);
     if (index) {
-      const sprint::Normal scale = result.age_adjusted ? sprint::Normal{0.0, 1.0}
-                                                       : between_players(part_draws, players.size(), k, p, out.count);
+      const sprint::Normal scale =
+          result.age_adjusted ? sprint::Normal{0.0, 1.0} : between_players(part_draws, players.size(), k, p, out.count);
       result.index.push_back({word_of(parts[p].words), parts[p].words.weight, scale.mean, scale.sd});
     }
   }
@@ -155,8 +156,8 @@ void order_groups(std::vector<Ranked>& players, const Values& values, StandingsR
     if (members.empty()) {
       continue;
     }
-    const stats::Ranking ranking =
-        stats::rank_draws(draws, members.size(), std::min(group.cut.value_or(0), members.size()), best, result.certainty, result.level);
+    const stats::Ranking ranking = stats::rank_draws(
+        draws, members.size(), std::min(group.cut.value_or(0), members.size()), best, result.certainty, result.level);
     for (std::size_t at = 0; at < members.size(); ++at) {
       const std::size_t i = ranking.order[at];
       Standing& standing = members[i]->standing;

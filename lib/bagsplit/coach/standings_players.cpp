@@ -15,7 +15,7 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-constexpr std::uint64_t squad_seed = 20260411;  // of the draw of players in a large log, as in profile()
+constexpr std::uint64_t squad_seed = 20260411;         // of the draw of players in a large log, as in profile()
 constexpr double youngest_yr = 6.0, oldest_yr = 18.0;  // of the published tables behind the priors
 
 // A player's posterior at one point of the squad's design, with what belongs to it.
@@ -77,14 +77,15 @@ MatrixXd with_own(const sprint::Posterior& posterior, std::span<const sprint::No
 Prospect prospect_of(const sprint::Posterior& posterior, std::span<const sprint::NodeQuantity> parts) {
   const sprint::Linearised now = sprint::linearise(posterior);
   const auto n = static_cast<Index>(2 + posterior.data().terms.size());
-  return {posterior.data(), now.centre, Eigen::Map<const MatrixXd>(now.covariance.data(), n, n), with_own(posterior, parts)};
+  return {posterior.data(), now.centre, Eigen::Map<const MatrixXd>(now.covariance.data(), n, n),
+          with_own(posterior, parts)};
 }
 
 // A run as it could be run again: times at marks, linear in x, with their scatter.
 struct RunShape {
-  MatrixXd gradient;    // marks x (2 + terms)
-  MatrixXd noise;       // of one run
-  MatrixXd day;         // of all runs of a new day
+  MatrixXd gradient;  // marks x (2 + terms)
+  MatrixXd noise;     // of one run
+  MatrixXd day;       // of all runs of a new day
 };
 
 RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint::Sprint& centre, NextDay day) {
@@ -97,7 +98,8 @@ RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint:
     }
   }
   const auto m = static_cast<Index>(marks.size());
-  RunShape out{MatrixXd::Zero(m, static_cast<Index>(2 + data.terms.size())), MatrixXd::Zero(m, m), MatrixXd::Zero(m, m)};
+  RunShape out{MatrixXd::Zero(m, static_cast<Index>(2 + data.terms.size())), MatrixXd::Zero(m, m),
+               MatrixXd::Zero(m, m)};
   VectorXd t = VectorXd::Zero(m);
   for (Index r = 0; r < m; ++r) {
     const auto& [reading, mark] = marks[static_cast<std::size_t>(r)];
@@ -148,12 +150,14 @@ std::vector<Entrant> entrants_of(const ProfileJob& job) {
   std::vector<Entrant> out;
   for (std::size_t i = 0; i < by_player.players.size(); ++i) {
     Selection selection = select_runs(job.log, by_player.runs[i], job.options.as_of, job.options.window_days);
-    out.push_back({by_player.players[i], by_player.runs[i].size(), prepare(job, by_player.players[i], std::move(selection))});
+    out.push_back(
+        {by_player.players[i], by_player.runs[i].size(), prepare(job, by_player.players[i], std::move(selection))});
   }
   return out;
 }
 
-std::optional<SquadModel> squad_of(std::span<const Entrant> entrants, const sprint::ModelFile* fixed, unsigned threads) {
+std::optional<SquadModel> squad_of(std::span<const Entrant> entrants, const sprint::ModelFile* fixed,
+                                   unsigned threads) {
   std::vector<SquadPlayer> able;
   std::vector<std::size_t> readings;
   for (const Entrant& entrant : entrants) {
@@ -202,8 +206,10 @@ Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<cons
       if (auto belief = belief_of(parts[k], in_squad.terms, in_squad.loss_means, posterior, draw_level, out.why)) {
         at.parts.push_back(belief->value);
         nodes.push_back(std::move(belief->nodes));
-        versions[k].push_back(level == draw_level ? at.parts.back()
-                                                  : belief_of(parts[k], in_squad.terms, in_squad.loss_means, posterior, level, out.why)->value);
+        versions[k].push_back(
+            level == draw_level
+                ? at.parts.back()
+                : belief_of(parts[k], in_squad.terms, in_squad.loss_means, posterior, level, out.why)->value);
       }
     }
     if (!out.why.empty()) {

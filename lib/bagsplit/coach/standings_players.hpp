@@ -27,11 +27,12 @@ std::vector<Entrant> entrants_of(const ProfileJob& job);
 
 /// What all players share, learnt from those with runs that count, in a large log from a draw of them. Every timer is
 /// part of it, also of players not drawn.
-/// @param fixed  the scales are taken from this model, not learnt.   @return nothing where nobody has a run that counts.
+/// @param fixed  the scales are taken from this model, not learnt.   @return nothing where nobody has a run that
+/// counts.
 std::optional<SquadModel> squad_of(std::span<const Entrant> entrants, const sprint::ModelFile* fixed, unsigned threads);
 
-/// What more runs of one kind would do to the variance of a quantity: n of them leave told / (1 + n told / run_variance) of
-/// `told`, the part that any number could take away.
+/// What more runs of one kind would do to the variance of a quantity: n of them leave told / (1 + n told /
+/// run_variance) of `told`, the part that any number could take away.
 struct RunEffect {
   std::uint16_t course = 0;
   double told = 0.0;
@@ -52,9 +53,9 @@ inline constexpr double draw_level = 0.9;
 /// What is believed of the parts of an order, at one point of the squad's design.
 struct PointBelief {
   std::vector<sprint::Estimate> parts;  ///< at draw_level
-  Eigen::MatrixXd own;               ///< covariance of the parts
-  std::vector<std::uint32_t> about;  ///< shared quantities
-  Eigen::MatrixXd on_shared;         ///< parts x about: their regression on those
+  Eigen::MatrixXd own;                  ///< covariance of the parts
+  std::vector<std::uint32_t> about;     ///< shared quantities
+  Eigen::MatrixXd on_shared;            ///< parts x about: their regression on those
 };
 
 struct Belief {
@@ -73,8 +74,9 @@ Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<cons
 /// When a run would be run.
 enum class NextDay : bool { same, other };
 
-/// Of one more run like those the player had, the one that tells most of a weighted sum of the parts; a time is run again
-/// over its own course. On the last date the form of that day stays in what is read, on another one it is a new one.
+/// Of one more run like those the player had, the one that tells most of a weighted sum of the parts; a time is run
+/// again over its own course. On the last date the form of that day stays in what is read, on another one it is a new
+/// one.
 /// @param weights  one a part, in the parts' own units.
 RunEffect effect_of(const Entrant& entrant, const Belief& belief, std::span<const ResolvedQuantity> parts,
                     std::span<const double> weights, const runs::RunLog& log, NextDay day);

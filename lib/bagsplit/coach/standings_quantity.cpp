@@ -45,7 +45,8 @@ std::map<Timed, Use> times_in(const runs::RunLog& log, std::span<const std::uint
         if (split.is_move) {
           continue;
         }
-        Use& use = out[{run.course, split.mark, reading.start, reading.beam_distance_m, run.posture, run.base_distance_m}];
+        Use& use =
+            out[{run.course, split.mark, reading.start, reading.beam_distance_m, run.posture, run.base_distance_m}];
         if (use.players.empty() || use.players.back() != run.player) {
           use.players.push_back(run.player);
         }
@@ -142,8 +143,9 @@ std::variant<ResolvedQuantity, StandingsRefusal> resolve_path(const RankedQuanti
     }
   }
   if (found == nullptr) {
-    return StandingsRefusal{"path efficiency needs runs timed to the end over " +
-                            (words.course.empty() ? "a course with turns" : "'" + words.course + "', a course with turns")};
+    return StandingsRefusal{
+        "path efficiency needs runs timed to the end over " +
+        (words.course.empty() ? "a course with turns" : "'" + words.course + "', a course with turns")};
   }
   const runs::Course& course = log.courses[found->first.course];
   ResolvedQuantity out;
@@ -219,7 +221,8 @@ double straight_part(const ResolvedQuantity& quantity, const sprint::Sprint& s) 
 }
 
 // Coefficients of the active terms from the terms a quantity is the sum of.
-std::vector<double> active_coefficients(const sprint::Posterior& posterior, std::span<const std::uint32_t> terms, double each) {
+std::vector<double> active_coefficients(const sprint::Posterior& posterior, std::span<const std::uint32_t> terms,
+                                        double each) {
   const auto active = posterior.active_terms();
   std::vector<double> out(active.size(), 0.0);
   for (std::size_t a = 0; a < active.size(); ++a) {

@@ -42,7 +42,8 @@ struct QuantityBelief {
   sprint::NodeQuantity nodes;
 };
 
-/// @param terms  names of the posterior's terms.   @return nothing, with the reason in `why`, where the runs do not tell.
+/// @param terms  names of the posterior's terms.   @return nothing, with the reason in `why`, where the runs do not
+/// tell.
 std::optional<QuantityBelief> belief_of(const ResolvedQuantity& quantity, std::span<const Term> terms,
                                         const LossMeans& loss_means, const sprint::Posterior& posterior, double level,
                                         std::string& why);

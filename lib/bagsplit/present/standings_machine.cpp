@@ -44,7 +44,9 @@ void count_or_null(JsonWriter& json, std::string_view name, const std::optional<
   }
 }
 
-std::string date_word(const std::optional<runs::Date>& date) { return date ? runs::format_date(*date) : std::string(); }
+std::string date_word(const std::optional<runs::Date>& date) {
+  return date ? runs::format_date(*date) : std::string();
+}
 
 void write_best(JsonWriter& json, const std::optional<coach::BestTime>& best) {
   json.key("best");
@@ -74,7 +76,8 @@ void write_player(JsonWriter& json, const StandingsResult& result, const Standin
   json.member("age_years", player.age_years);
   count_or_null(json, "league_age", player.league_age);
   text_or_null(json, "sex", sex_word(player.sex));
-  json.member("runs_used", std::uint64_t{player.runs_used}).member("runs_of_course", std::uint64_t{player.runs_of_course});
+  json.member("runs_used", std::uint64_t{player.runs_used})
+      .member("runs_of_course", std::uint64_t{player.runs_of_course});
   if (!player.parts.empty()) {
     json.key("parts").begin_object();
     for (const coach::NamedPart& part : player.parts) {
@@ -132,7 +135,9 @@ void write_worth(JsonWriter& json, const StandingsResult& result) {
     json.null();
     return;
   }
-  json.begin_object(Layout::line).member("now", result.worth->now).member("after", result.worth->after)
+  json.begin_object(Layout::line)
+      .member("now", result.worth->now)
+      .member("after", result.worth->after)
       .member("after_another_day", result.worth->after_another_day);
   count_or_null(json, "equal_runs", result.worth->equal_runs);
   json.end_object();
@@ -191,10 +196,11 @@ std::string standings_json(const StandingsResult& result) {
 std::string standings_csv(const StandingsResult& result) {
   CsvWriter csv;
   for (const char* column :
-       {"group",   "place",   "player",          "age_years",     "league_age", "sex",  "runs_used", "runs_of_course",
-        "mean",    "sd",      "lo",              "median",        "hi",         "share_from_data",   "expected_rank", "rank_lo", "rank_hi",
-        "p_in_cut", "tier",   "status",          "next_runs",     "best_s",     "recorded_s",        "class",
-        "watches", "runs",    "best_date",       "official_place", "tied",      "not_ranked"}) {
+       {"group",          "place",      "player",  "age_years", "league_age", "sex",       "runs_used",
+        "runs_of_course", "mean",       "sd",      "lo",        "median",     "hi",        "share_from_data",
+        "expected_rank",  "rank_lo",    "rank_hi", "p_in_cut",  "tier",       "status",    "next_runs",
+        "best_s",         "recorded_s", "class",   "watches",   "runs",       "best_date", "official_place",
+        "tied",           "not_ranked"}) {
     csv.text(column);
   }
   csv.end_row();

@@ -25,7 +25,9 @@ constexpr double least_gain = 0.05;  // of the wrong cuts: below, further runs a
 constexpr std::size_t least_bar = 11, most_bar = 40;  // cells
 constexpr std::size_t beside_bar = 67;                // cells of the other columns, gaps included
 
-bool plain(const StandingsResult& result) { return result.index.empty() && !result.age_adjusted; }
+bool plain(const StandingsResult& result) {
+  return result.index.empty() && !result.age_adjusted;
+}
 
 }  // namespace
 
@@ -100,7 +102,8 @@ std::string standings_by_words(const StandingsResult& result) {
 namespace {
 
 std::string title(const StandingsResult& result) {
-  std::string out = "Standings of " + counted(result.players.size(), "player") + " from " + counted(result.runs_used, "run");
+  std::string out =
+      "Standings of " + counted(result.players.size(), "player") + " from " + counted(result.runs_used, "run");
   if (result.first_date) {
     out += ", " + runs::format_date(*result.first_date);
     out += *result.first_date == *result.last_date ? "" : " to " + runs::format_date(*result.last_date);
@@ -142,7 +145,11 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
   const auto line = cut && *cut < players.size() ? std::optional(static_cast<double>(*cut) + 0.5) : std::nullopt;
   const int decimals = standings_decimals(result);
   const std::string unit = plain(result) ? std::string(unit_of(result.by.front().quantity)) : "SD";
-  std::vector<TextTable::Column> columns = {{"place", ""}, {"player", "", Align::left}, {"runs", ""}};
+  const bool narrow = options.width < beside_bar;  // the rest matters more than how many runs there were
+  std::vector<TextTable::Column> columns = {{"place", ""}, {"player", "", Align::left}};
+  if (!narrow) {
+    columns.push_back({"runs", ""});
+  }
   if (official) {
     columns.push_back({"official", "s"});
     columns.push_back({"as read", "s"});
@@ -152,7 +159,8 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
     columns.push_back({axis_words(players.size(), axis.cells), "places", Align::left});
   }
   columns.push_back({"rank", ""});
-  if (!official) {
+  const bool tiers = !official && !narrow;
+  if (tiers) {
     columns.push_back({"tier", ""});
   }
   if (cut) {
@@ -164,7 +172,9 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
     table.begin_row();
     table.text(place_words(*player, official));
     table.text(player->player);
-    table.text(std::to_string(official ? player->best->runs : player->runs_used));
+    if (!narrow) {
+      table.text(std::to_string(official ? player->best->runs : player->runs_used));
+    }
     if (official) {
       const bool hundredths = player->best->timing_class != timing::TimingClass::hand &&
                               player->best->timing_class != timing::TimingClass::hand_started;
@@ -177,7 +187,7 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
       table.text(interval_bar({{}, player->rank_lo, middle, player->rank_hi}, axis, options, line));
     }
     table.text(fixed(player->expected_rank, 1));
-    if (!official) {
+    if (tiers) {
       table.text(std::to_string(player->tier));
     }
     if (cut) {
@@ -209,7 +219,7 @@ std::string standings_cut_sentence(const StandingsResult& result, const coach::S
     return "Cut at " + std::to_string(*group.cut) + " by official times: " + in + " in, " + out + " out" +
            (undecided.empty() ? "." : ", tied across the line: " + list_words(undecided) + ".") +
            " P(in) says how likely each is among the first " + std::to_string(*group.cut) +
-           " by ability, which one best time tells badly.";
+           " by ability, of which a single best time tells little.";
   }
   return "Cut at " + std::to_string(*group.cut) + ": " + in + " surely in, " + out + " surely out (" +
          percent(result.certainty) + ")" +
@@ -221,15 +231,18 @@ namespace {
 
 std::string rule_words(timing::TimingClass timing_class) {
   const bool hand = timing_class == timing::TimingClass::hand || timing_class == timing::TimingClass::hand_started;
-  return hand ? "hand times as the rule book records them (several watches: the middle one or the longer; up to the next tenth)"
+  return hand ? "hand times as the rule book records them (several watches: the middle one or the longer; up to the "
+                "next tenth)"
               : "timed " + std::string(timing::timing_class_name(timing_class)) + ", up to the next hundredth";
 }
 
 std::string how_to_read(const StandingsResult& result, bool cut) {
   std::string out;
   if (result.age_adjusted) {
-    out += "SD: how far better than usual at that age and sex, in SDs between children, by the published tables behind the "
-           "priors. ";
+    out +=
+        "SD: how far better than usual at that age and sex, in SDs between children, by the published tables behind "
+        "the "
+        "priors. ";
   }
   if (result.method == StandingsMethod::best) {
     out += std::string("official: the best of the runs, ") + rule_words(result.players.front().best->timing_class) +
@@ -248,7 +261,8 @@ std::string how_to_read(const StandingsResult& result, bool cut) {
 
 std::string order_part(const StandingsResult& result, const TextOptions& options) {
   std::string out;
-  const bool cut = std::any_of(result.groups.begin(), result.groups.end(), [](const auto& g) { return g.cut.has_value(); });
+  const bool cut =
+      std::any_of(result.groups.begin(), result.groups.end(), [](const auto& g) { return g.cut.has_value(); });
   std::string legend;
   for (std::size_t g = 0; g < result.groups.size(); ++g) {
     const coach::StandingsGroup& group = result.groups[g];
@@ -278,9 +292,9 @@ std::string index_part(const StandingsResult& result, const TextOptions& options
   std::string out = "\n" + heading("The index", options);
   for (const coach::IndexScale& part : result.index) {
     out += paragraph(part.name + ": weight " + shortest(part.weight) +
-                         (result.age_adjusted ? ""
-                                              : ", mean " + fixed(part.mean, 2) + ", SD between these players " +
-                                                    fixed(part.sd, 2)) +
+                         (result.age_adjusted
+                              ? ""
+                              : ", mean " + fixed(part.mean, 2) + ", SD between these players " + fixed(part.sd, 2)) +
                          ".",
                      options.width, "- ");
   }
@@ -295,11 +309,14 @@ std::string index_part(const StandingsResult& result, const TextOptions& options
 std::string standings_worth_words(const coach::RunsWorth& worth, std::size_t given) {
   const std::string these = given == 1 ? "this run" : "these " + std::to_string(given) + " runs";
   std::string out = "Players to expect on the wrong side of the line: " + fixed(worth.now, 2) + " now, " +
-                    fixed(worth.after, 2) + " after " + these + " on the same day, " + fixed(worth.after_another_day, 2) +
-                    " after as many on another day.";
-  if (worth.after > (1.0 - least_gain) * worth.now) {
-    return out + " So on the same day they settle next to nothing: what is open lies in the form of the day, in the timers, "
-                 "and in players as good as equal.";
+                    fixed(worth.after, 2) + " after " + these + " on the same day, " +
+                    fixed(worth.after_another_day, 2) + " after as many on another day.";
+  const auto settles_little = [&](double after) { return after > (1.0 - least_gain) * worth.now; };
+  if (settles_little(worth.after)) {
+    return out + (settles_little(worth.after_another_day)
+                      ? " They settle next to nothing: beside what is known already they are too few."
+                      : " On the same day they settle next to nothing: what is open lies in the form of the day and in "
+                        "the timers.");
   }
   return out + (worth.equal_runs ? " Were everybody to run equally often, the same would take about " +
                                        counted(*worth.equal_runs, "run") + "."
@@ -314,7 +331,8 @@ std::string next_part(const StandingsResult& result, const TextOptions& options)
   }
   std::string out = "\n" + heading("Who should run again", options);
   if (!result.first_run.empty()) {
-    out += paragraph("First of all those without a run that counts: " + list_words(result.first_run) + ".", options.width);
+    out +=
+        paragraph("First of all those without a run that counts: " + list_words(result.first_run) + ".", options.width);
   }
   if (result.next_runs.empty()) {
     return out + paragraph(result.worth ? "No further run would change who is in." : "There is no line to decide.",

@@ -5,6 +5,7 @@
 #include <boost/math/distributions/non_central_t.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <boost/math/special_functions/erf.hpp>
+#include <boost/math/special_functions/owens_t.hpp>
 #include <cmath>
 
 #include "bagsplit/stats/check.hpp"
@@ -61,6 +62,12 @@ double normal_log_cdf(double z) {
 double normal_quantile(double p) {
   check::open_unit("normal_quantile", "p", p);
   return -bm::erfc_inv(2.0 * p, Policy()) / sqrt_half;
+}
+
+double owens_t(double h, double a) {
+  check_number("owens_t", "h", h);
+  check_number("owens_t", "a", a);
+  return bm::owens_t(h, a, Policy());
 }
 
 double student_t_cdf(double t, double df) {

@@ -11,6 +11,8 @@ namespace bagsplit::stats {
 double normal_cdf(double z);       ///< P(Z <= z), standard normal; keeps its digits in the lower tail.
 double normal_log_cdf(double z);   ///< log P(Z <= z), finite far into the lower tail (z down to -1e150).
 double normal_quantile(double p);  ///< z with P(Z <= z) = p.
+/// Owen's T(h, a): P(X > h and 0 < Y < a X), X and Y independent standard normal.
+double owens_t(double h, double a);
 double student_t_cdf(double t, double df);
 double student_t_two_sided_p(double t, double df);  ///< P(|T| >= |t|).
 double student_t_quantile(double p, double df);     ///< df may be infinite (normal).

@@ -27,23 +27,16 @@ double sd_after(const Candidate& candidate, std::size_t more) {
   return std::sqrt(floor + told * run_variance / (run_variance + runs * told));
 }
 
-// Phi(-|M - line| / s), a mean over where the runs may move the mean, M ~ N(mean, sd^2 - s^2), by Simpson's rule.
+// P(mean after the runs and truth lie on different sides of the line): they are normal about the same mean, with SDs
+// sqrt(sd^2 - s^2) and sd and the former as covariance, and the two orthants of that make up 2 T.
 double wrong(const Candidate& candidate, double line, std::size_t more) {
   const double after = sd_after(candidate, more);
+  const double distance = std::abs(candidate.mean - line);
   if (std::isinf(candidate.sd) || more == 0) {
-    return normal_cdf(-std::abs(candidate.mean - line) / after);
+    return normal_cdf(-distance / after);
   }
   const double moves = std::sqrt(std::max(0.0, candidate.sd * candidate.sd - after * after));
-  constexpr int steps = 48;
-  double sum = 0.0;
-  double total = 0.0;
-  for (int k = 0; k <= steps; ++k) {
-    const double z = 12.0 * k / steps - 6.0;
-    const double weight = (k == 0 || k == steps ? 1.0 : k % 2 == 1 ? 4.0 : 2.0) * std::exp(-0.5 * z * z);
-    total += weight;
-    sum += weight * normal_cdf(-std::abs(candidate.mean + moves * z - line) / after);
-  }
-  return sum / total;
+  return moves > 0.0 ? 2.0 * owens_t(distance / candidate.sd, after / moves) : normal_cdf(-distance / after);
 }
 
 void check_candidates(std::span<const Candidate> candidates, double line) {
@@ -60,9 +53,60 @@ void check_candidates(std::span<const Candidate> candidates, double line) {
   }
 }
 
+// How often each candidate had which rank, in bins of equal width where there are too many for one bin each.
+class RankCounts {
+ public:
+  explicit RankCounts(std::size_t n)
+      : ranks_(2 * n), bins_(std::min(ranks_, std::max(most_cells / n, least_bins))), counts_(n * bins_, 0) {}
+
+  /// @param half  the rank in halves from 1.
+  void add(std::size_t candidate, std::size_t half) { ++counts_[candidate * bins_ + half * bins_ / ranks_]; }
+
+  /// Ends of the bin in which so many draws are reached.
+  double first_rank(std::size_t candidate, double draws) const { return rank_of(first_half(bin(candidate, draws))); }
+  double last_rank(std::size_t candidate, double draws) const {
+    return rank_of(std::min(first_half(bin(candidate, draws) + 1) - 1, ranks_ - 2));
+  }
+
+ private:
+  static constexpr std::size_t most_cells = std::size_t{1} << 26U;
+  static constexpr std::size_t least_bins = 256;
+
+  static double rank_of(std::size_t half) { return 1.0 + 0.5 * static_cast<double>(half); }
+  std::size_t first_half(std::size_t bin) const { return (bin * ranks_ + bins_ - 1) / bins_; }
+  std::size_t bin(std::size_t candidate, double draws) const {
+    double sum = 0.0;
+    std::size_t k = 0;
+    while (k + 1 < bins_ && (sum += counts_[candidate * bins_ + k]) < draws) {
+      ++k;
+    }
+    return k;
+  }
+
+  std::size_t ranks_, bins_;
+  std::vector<std::uint32_t> counts_;
+};
+
+// @param clearly  whether the first one given beats the second one clearly enough to begin a new tier with that.
+template <typename Clearly>
+std::vector<std::size_t> tiers_of(std::span<const std::size_t> order, Clearly&& clearly) {
+  std::vector<std::size_t> out(order.size(), 1);
+  std::size_t leader = order.front();
+  std::size_t tier = 1;
+  for (const std::size_t i : order) {
+    if (i != leader && clearly(leader, i)) {
+      leader = i;
+      ++tier;
+    }
+    out[i] = tier;
+  }
+  return out;
+}
+
 }  // namespace
 
-Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level, double interval) {
+Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level,
+                   double interval) {
   if (n == 0 || values.empty() || values.size() % n != 0 || cut > n) {
     throw std::invalid_argument("rank_draws: values must be n x draws with n > 0 and cut at most n");
   }
@@ -76,7 +120,7 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
   out.p_in_cut.assign(n, 0.0);
   out.expected_rank.assign(n, 0.0);
   std::vector<std::pair<double, std::size_t>> places(n);
-  std::vector<std::uint32_t> counts(n * (2 * n), 0);  // of ranks, in halves from 1
+  RankCounts counts(n);
   for (std::size_t draw = 0; draw < draws; ++draw) {
     for (std::size_t i = 0; i < n; ++i) {
       places[i] = {value(i, draw), i};
@@ -89,48 +133,32 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
       }
       const std::size_t half = first + end - 1;
       const double rank = 1.0 + 0.5 * static_cast<double>(half);
-      const double inside = first >= cut ? 0.0
-                                         : static_cast<double>(std::min(end, cut) - first) /
-                                               static_cast<double>(end - first);
+      const double inside =
+          first >= cut ? 0.0 : static_cast<double>(std::min(end, cut) - first) / static_cast<double>(end - first);
       for (; first < end; ++first) {
         out.expected_rank[places[first].second] += rank;
         out.p_in_cut[places[first].second] += inside;
-        ++counts[places[first].second * 2 * n + half];
+        counts.add(places[first].second, half);
       }
     }
   }
-  const auto rank_at = [&](std::size_t i, double share) {
-    double sum = 0.0;
-    std::size_t half = 0;
-    while (half + 1 < 2 * n && (sum += counts[i * 2 * n + half]) < share * static_cast<double>(draws)) {
-      ++half;
-    }
-    return 1.0 + 0.5 * static_cast<double>(half);
-  };
   for (std::size_t i = 0; i < n; ++i) {
     out.p_in_cut[i] /= static_cast<double>(draws);
     out.expected_rank[i] /= static_cast<double>(draws);
-    out.rank_lo.push_back(rank_at(i, 0.5 * (1.0 - interval)));
-    out.rank_hi.push_back(rank_at(i, 0.5 * (1.0 + interval)));
+    out.rank_lo.push_back(counts.first_rank(i, 0.5 * (1.0 - interval) * static_cast<double>(draws)));
+    out.rank_hi.push_back(counts.last_rank(i, 0.5 * (1.0 + interval) * static_cast<double>(draws)));
   }
   out.order.resize(n);
   std::iota(out.order.begin(), out.order.end(), std::size_t{0});
   std::stable_sort(out.order.begin(), out.order.end(),
                    [&](std::size_t a, std::size_t b) { return out.expected_rank[a] < out.expected_rank[b]; });
-  out.tier.assign(n, 1);
-  std::size_t leader = out.order.front();
-  std::size_t tier = 1;
-  for (const std::size_t i : out.order) {
+  out.tier = tiers_of(out.order, [&](std::size_t ahead, std::size_t behind) {
     double beaten = 0.0;
-    for (std::size_t draw = 0; draw < draws && i != leader; ++draw) {
-      beaten += value(leader, draw) < value(i, draw) ? 1.0 : 0.0;
+    for (std::size_t draw = 0; draw < draws; ++draw) {
+      beaten += value(ahead, draw) < value(behind, draw) ? 1.0 : 0.0;
     }
-    if (beaten >= level * static_cast<double>(draws)) {
-      leader = i;
-      ++tier;
-    }
-    out.tier[i] = tier;
-  }
+    return beaten >= level * static_cast<double>(draws);
+  });
   return out;
 }
 
