@@ -141,11 +141,32 @@ struct RecordRequest {
   std::string start = "signal", device = "stopwatch";
 };
 
+struct RelayRequest {
+  std::vector<std::string> orders;  ///< "red=12,7,3"
+  std::optional<std::string> course;
+  double level = 0.9;
+  unsigned threads = 0;
+};
+
+struct TeamsRequest {
+  std::size_t teams = 2;
+  std::vector<std::string> names;                       ///< "red,blue"
+  std::vector<std::string> players, absent;             ///< lists of ids, as typed
+  std::vector<std::string> together, apart, in_team;    ///< "3,7", "1,2", "red=7"
+  std::optional<int> equal_ages_years;                  ///< age groups of so many years spread evenly
+  std::string course = "home-second";
+  std::optional<double> base_distance_m;
+  double spread_weight = 0.25;
+  double level = 0.9;
+  unsigned threads = 0;
+};
+
 enum class SheetForm : std::uint8_t { html, csv, text, json };
 
 struct SheetRequest {
   std::string order;  ///< a file; empty: the roster's
   std::string course = "home-first", marks, base_distance, place, date, timers, absent;  ///< as typed
+  std::vector<std::string> relay;  ///< "red=12,7,3"
   unsigned rounds = 1, watches = 1;
   bool letter = false;
   bool names = false;
@@ -182,8 +203,10 @@ struct Invocation {
   PlanRequest plan;
   GatesRequest gates;
   RecordRequest record;
+  RelayRequest relay;
   ReportRequest report;
   SheetRequest sheet;
+  TeamsRequest teams;
 };
 
 }  // namespace bagsplit::cli

@@ -9,6 +9,7 @@
 #include "bagsplit/runs/units.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
+#include "id_list.hpp"
 #include "input.hpp"
 #include "running_order.hpp"
 #include "session.hpp"
@@ -16,16 +17,6 @@
 namespace bagsplit::cli {
 
 namespace {
-
-std::vector<std::string> parts(std::string_view list) {
-  std::vector<std::string> out;
-  while (!list.empty()) {
-    const std::size_t comma = std::min(list.find(','), list.size());
-    out.emplace_back(runs::trim(list.substr(0, comma)));
-    list.remove_prefix(std::min(comma + 1, list.size()));
-  }
-  return out;
-}
 
 std::optional<SheetForm> read_form(const std::string& text) {
   return text == "html"   ? std::optional(SheetForm::html)
@@ -56,6 +47,8 @@ void declare(CLI::App& app, Invocation& invocation) {
   text("--absent", request.absent, {purpose::choice, "IDS", "Players known to be away: 7,12", "nobody"});
   text("--date", request.date, {purpose::choice, "DATE", "Date of the runs (YYYY-MM-DD)", "a line to write on"});
   text("--place", request.place, {purpose::choice, "NAME", "Where it is", "a line to write on"});
+  declare_list(app, "--relay", request.relay,
+               {purpose::choice, "TEAM=IDS", "A relay team in running order, such as red=12,7,3; once a team", "no relay"});
   declare_switch(app, "--names", request.names, {purpose::choice, "", "Print names and teams, not only bibs", ""});
   declare_value<bool>(app, "--paper", request.letter, {purpose::output, "a4|letter", "Size of paper", "a4"}, "a4 or letter",
                       [](const std::string& typed) -> std::optional<bool> {
@@ -74,6 +67,14 @@ std::string examine(const Invocation& invocation) {
   }
   if (!request.base_distance.empty() && !runs::parse_length_m(request.base_distance)) {
     return "--base-distance is '" + request.base_distance + "', but must be a length such as 60ft";
+  }
+  for (const std::string& team : request.relay) {
+    if (read_named_ids(team).ids.empty()) {
+      return "--relay is '" + team + "', but must be a team and its players, such as red=12,7,3";
+    }
+  }
+  if (!request.relay.empty() && !request.order.empty()) {
+    return "--relay gives the running order itself: leave out --order";
   }
   for (const auto& name : {invocation.input.roster.value_or(""), request.order}) {
     if (!name.empty() && name == invocation.output.output) {
@@ -116,14 +117,15 @@ ExitCode run(const Invocation& invocation, Session& session) {
   present::Sheet sheet;
   sheet.course = course->name;
   sheet.is_base_path = course->is_base_path();
+  sheet.meet_at_second = course->is_base_path() && course->bags.back() == runs::Bag::second;
   sheet.date = request.date;
   sheet.place = request.place;
   sheet.base_distance = request.base_distance;
   sheet.rounds = request.rounds;
   sheet.paper = request.letter ? present::Paper::letter : present::Paper::a4;
-  sheet.timers = parts(request.timers);
+  sheet.timers = read_ids(request.timers);
   sheet.timers.resize(std::max<std::size_t>(sheet.timers.size(), request.timers.empty() ? request.watches : 1));
-  sheet.marks = parts(request.marks);
+  sheet.marks = read_ids(request.marks);
   for (const runs::CourseMark& mark : course->marks) {
     if (request.marks.empty()) {
       sheet.marks.push_back(mark.name);
@@ -132,13 +134,29 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (sheet.marks.empty()) {
     return wrong("the course " + sheet.course + " has no marks of its own: name them with --marks 10yd,30yd");
   }
-  std::vector<std::string> absent = parts(request.absent);
+  std::vector<std::string> absent = read_ids(request.absent);
+  std::vector<present::SheetPlayer> rows;
+  for (const std::string& text : request.relay) {
+    const NamedIds team = read_named_ids(text);
+    for (const std::string& id : team.ids) {
+      if (roster.find(id) == nullptr) {
+        return wrong("--relay names '" + id + "', who is not in the roster");
+      }
+      rows.push_back({id, {}, {}, team.name, false, rows.empty() || rows.back().team != team.name ? 1 : rows.back().leg + 1});
+    }
+  }
   for (const std::string& id : order) {
+    if (request.relay.empty()) {
+      rows.push_back({id, {}, {}, {}, false});
+    }
+  }
+  for (present::SheetPlayer& row : rows) {
+    const std::string& id = row.id;
     const runs::Player* player = roster.find(id);
-    present::SheetPlayer row{id, player == nullptr ? "" : player->bib, {}, {}, false};
+    row.bib = player == nullptr ? "" : player->bib;
     if (request.names && player != nullptr) {
       row.name = player->name;
-      row.team = player->team;
+      row.team = row.leg > 0 ? row.team : player->team;
     }
     const auto away = std::find_if(absent.begin(), absent.end(), [&](const std::string& one) { return one == id || one == row.bib; });
     row.absent = away != absent.end();

@@ -60,7 +60,9 @@ std::string name_of(const std::optional<std::string>& file) {
     return "own-watches";
   }
   std::string name = file->substr(file->rfind('/') + 1);
-  name = name.substr(0, name.rfind(".json"));
+  if (name.ends_with(".json")) {
+    name.resize(name.size() - 5);
+  }
   return name.empty() ? "own-watches" : present::printable(name);
 }
 

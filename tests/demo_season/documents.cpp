@@ -224,6 +224,11 @@ What to look at in the files:
 * `2026-06-23`: one timer's sheet typed after the other's; `trial` says which rows belong to one run.
 * Runs flagged `false-start`, `fall`, `missed-bag`, `obstructed` or `void` stay in the record and out of the estimates;
   `absent` marks who was not there. Player 31 joined in June and has five runs, all to first base: not much can be said.
+* `relay/2026-06-30.csv`, a folder of its own so that it is read only where it is named: three relays of two teams, each leg
+  home to second, one team by way of first and one by way of third. Player 22 leaves on the touch, player 3 looks round
+  first; in the third relay red runs the other way round and a child of blue falls.
+
+      bagsplit relay data/demo data/demo/relay
 
 How the numbers were chosen (all invented, within what is published for school children and for hand timing):
 

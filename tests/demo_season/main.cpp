@@ -10,6 +10,7 @@
 #include <string_view>
 
 #include "documents.hpp"
+#include "relay.hpp"
 #include "scale.hpp"
 #include "season.hpp"
 
@@ -100,6 +101,10 @@ int main(int argc, char** argv) {
     write(out / "roster.csv", demo_season::roster_csv(season.children));
     for (const auto& [name, text] : season.logs) {
       write(out / name, text);
+    }
+    std::filesystem::create_directories(out / "relay");
+    for (const auto& [name, text] : demo_season::relay_night(season)) {
+      write(out / "relay" / name, text);
     }
     write(out / "watches.json", demo_season::watches_json());
     write(out / "README.md", demo_season::readme_text(season));

@@ -108,6 +108,10 @@ class SchemaCheck {
         if (!std::regex_search(value.get<std::string>(), std::regex(rule.get<std::string>()))) {
           say(where, value.dump() + " does not match " + rule.dump());
         }
+      } else if (word == "minLength" && value.is_string()) {
+        if (value.get<std::string>().size() < rule.get<std::size_t>()) {
+          say(where, value.dump() + " is shorter than " + rule.dump());
+        }
       } else if ((word == "minimum" || word == "maximum" || word == "exclusiveMinimum" || word == "exclusiveMaximum") &&
                  value.is_number()) {
         const double number = value.get<double>();
@@ -120,7 +124,7 @@ class SchemaCheck {
           say(where, value.dump() + " breaks " + word + " " + rule.dump());
         }
       } else if (word != "required" && word != "properties" && word != "additionalProperties" &&
-                 word != "propertyNames" && word != "items" && word != "pattern" && word != "minimum" &&
+                 word != "propertyNames" && word != "items" && word != "pattern" && word != "minLength" && word != "minimum" &&
                  word != "maximum" && word != "exclusiveMinimum" && word != "exclusiveMaximum") {
         say(where, "the schema has the word '" + word + "', which this check does not know");
       }

@@ -74,6 +74,7 @@ struct Assembled {
   std::vector<Term> terms;  ///< same order as data.terms
   std::vector<std::uint8_t> hand;  ///< one a reading of data: 1 when a hand pressed
   std::size_t readings = 0;
+  bool ages_alike = false;  ///< no age, and none of most others: the squad's model takes what that leaves open as common
   bool any_distance = false;  ///< some reading depends on V and tau
   bool bias_told = false;     ///< gate or video, `move` marks or `self` starts tell reaction from timer bias
   std::optional<double> base_distance_m;      ///< most used; the larger of equals

@@ -226,7 +226,7 @@ std::vector<double> simulate(const World& world, const NightQuestion& q, const s
     const auto draw = [&](const sprint::Normal& n) { return n.mean + n.sd * random.normal(); };
     sprint::PlayerData data = world.prior;
     const sprint::Sprint s{std::exp(draw(data.log_top_speed)), std::exp(draw(data.log_time_constant))};
-    double truth[term_count];
+    double truth[term_count] = {};
     for (std::uint32_t k = 0; k < term_count; ++k) {
       truth[k] = draw(data.terms[k]);
     }

@@ -16,6 +16,11 @@ bagsplit_module(coach
     profile_squad.cpp
     record_lines.cpp
     record_session.cpp
+    relay.cpp
+    relay_ahead.cpp
+    relay_data.cpp
+    relay_races.cpp
+    relay_world.cpp
     squad_model.cpp
     standings.cpp
     standings_best.cpp
@@ -26,6 +31,9 @@ bagsplit_module(coach
     standings_players.cpp
     standings_quantity.cpp
     standings_words.cpp
+    squad_times.cpp
+    team_search.cpp
+    teams.cpp
     timer_profile.cpp
     timers.cpp
     trend.cpp
@@ -46,7 +54,11 @@ bagsplit_module(coach
     player_order.hpp
     profile.hpp
     record_session.hpp
+    relay.hpp
     squad_model.hpp
     standings.hpp
+    squad_times.hpp
+    team_search.hpp
+    teams.hpp
     timers.hpp
     trend.hpp)

@@ -22,6 +22,18 @@ constexpr double reaction_offset_sd_s = 0.06;
 constexpr double common_part = 0.6;
 constexpr double own_part = 0.8;
 
+// Of players without an age, most of what the ages 6 to 18 leave open in log V and log tau is the age, and children who run
+// together are of like ages: a common part. Source: the spread of the priors' means over those ages (data/models/priors.md).
+constexpr double unknown_age_top_speed_sd = 0.15;
+constexpr double unknown_age_time_constant_sd = 0.30;
+constexpr std::uint32_t unknown_age_offsets = 2;  // place of their offsets among the shared quantities
+
+// What is left of a prior without its common part; the prior itself where that would be hardly anything.
+sprint::Normal without_common(const sprint::Normal& prior, double common_sd) {
+  const double left = prior.sd * prior.sd - common_sd * common_sd;
+  return {prior.mean, left > 0.1 * prior.sd * prior.sd ? std::sqrt(left) : prior.sd};
+}
+
 constexpr std::size_t most_shared = 48;  // beyond, the rarest biases stay each player's own
 
 bool is_bias(TermKind kind) {
@@ -114,6 +126,12 @@ sprint::SquadMember member_of(const SquadModel& model, const Assembled& assemble
     member.shared_log_top_speed = 0;
     member.shared_log_time_constant = 1;
   }
+  if (assembled.ages_alike) {
+    member.shared_log_top_speed = unknown_age_offsets;
+    member.shared_log_time_constant = unknown_age_offsets + 1;
+    member.data.log_top_speed = without_common(member.data.log_top_speed, unknown_age_top_speed_sd);
+    member.data.log_time_constant = without_common(member.data.log_time_constant, unknown_age_time_constant_sd);
+  }
   for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
     const Term& term = assembled.terms[k];
     const auto shared = model.find(term);
@@ -137,6 +155,14 @@ SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t s
   model.seed = seed;
   model.shared.push_back({SharedQuantity::Kind::top_speed_offset, {}, {0.0, top_speed_offset_sd}});
   model.shared.push_back({SharedQuantity::Kind::time_constant_offset, {}, {0.0, time_constant_offset_sd}});
+  if (std::any_of(players.begin(), players.end(), [](const SquadPlayer& p) { return p.assembled.ages_alike; })) {
+    model.shared.push_back({SharedQuantity::Kind::top_speed_offset,
+                            {},
+                            {0.0, std::hypot(top_speed_offset_sd, unknown_age_top_speed_sd)}});
+    model.shared.push_back({SharedQuantity::Kind::time_constant_offset,
+                            {},
+                            {0.0, std::hypot(time_constant_offset_sd, unknown_age_time_constant_sd)}});
+  }
   // Terms in the order players bring them; where there are too many, those of fewest players stay out.
   struct Seen {
     Term term;

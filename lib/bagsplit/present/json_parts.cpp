@@ -19,7 +19,7 @@ void write_texts(JsonWriter& json, std::string_view name, const std::vector<std:
   json.end_array();
 }
 
-void write_estimate(JsonWriter& json, const sprint::Estimate& estimate) {
+void write(JsonWriter& json, const sprint::Estimate& estimate) {
   json.begin_object(JsonWriter::Layout::line)
       .member("mean", estimate.mean)
       .member("sd", estimate.sd)
@@ -28,6 +28,15 @@ void write_estimate(JsonWriter& json, const sprint::Estimate& estimate) {
       .member("hi", estimate.hi)
       .member("share_from_data", estimate.share_from_data)
       .end_object();
+}
+
+void write(JsonWriter& json, std::string_view name, const std::optional<sprint::Estimate>& estimate) {
+  json.key(name);
+  if (estimate) {
+    write(json, *estimate);
+  } else {
+    json.null();
+  }
 }
 
 void write_json(JsonWriter& json, std::string_view text) {

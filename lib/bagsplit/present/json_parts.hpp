@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -17,8 +18,10 @@ void text_or_null(JsonWriter& json, std::string_view name, std::string_view text
 /// A member that is a list of texts.
 void write_texts(JsonWriter& json, std::string_view name, const std::vector<std::string>& texts);
 
-/// An estimate, on one line.
-void write_estimate(JsonWriter& json, const sprint::Estimate& estimate);
+/// An estimate, on one line: mean, sd, lo, median, hi, share_from_data.
+void write(JsonWriter& json, const sprint::Estimate& estimate);
+/// The same as a member, or null.
+void write(JsonWriter& json, std::string_view name, const std::optional<sprint::Estimate>& estimate);
 
 /// A JSON text written elsewhere, moved in to where it stands: one level deep. JSON texts hold no bare line end.
 void write_json(JsonWriter& json, std::string_view text);

@@ -19,29 +19,20 @@ using coach::NamedEstimate;
 using coach::PlayerProfile;
 using Layout = JsonWriter::Layout;
 
-void write(JsonWriter& json, std::string_view name, const std::optional<Estimate>& estimate) {
-  json.key(name);
-  if (estimate) {
-    write_estimate(json, *estimate);
-  } else {
-    json.null();
-  }
-}
-
 void write(JsonWriter& json, std::string_view name, const std::vector<NamedEstimate>& estimates,
            std::span<const std::string_view> always) {
   json.key(name).begin_object();
   for (const std::string_view key : always) {
     json.key(key);
     if (const Estimate* found = find_estimate(estimates, key)) {
-      write_estimate(json, *found);
+      write(json, *found);
     } else {
       json.null();
     }
   }
   for (const NamedEstimate& estimate : estimates) {
     if (std::find(always.begin(), always.end(), estimate.name) == always.end()) {
-      write_estimate(json.key(estimate.name), estimate.value);
+      write(json.key(estimate.name), estimate.value);
     }
   }
   json.end_object();
@@ -109,7 +100,7 @@ void write_best_path(JsonWriter& json, const PlayerProfile& player) {
       .member("course", best.course)
       .member("lateral_limit_mps2", best.lateral_mps2)
       .member("braking_limit_mps2", best.braking_mps2);
-  write_estimate(json.key("time_s"), best.time_s);
+  write(json.key("time_s"), best.time_s);
   json.key("loss_at").begin_array();
   for (const coach::BestPathYardstick::AtLimit& at : best.loss_at) {
     json.begin_object(Layout::line)
@@ -128,7 +119,7 @@ void write_speed_curve(JsonWriter& json, const PlayerProfile& player) {
   json.key("speed_curve").begin_array();
   for (const coach::SpeedAt& at : player.speed_curve) {
     json.begin_object().member("time_s", at.time_s);
-    write_estimate(json.key("speed_mps"), at.speed_mps);
+    write(json.key("speed_mps"), at.speed_mps);
     json.end_object();
   }
   json.end_array();
@@ -194,8 +185,6 @@ void write_player(JsonWriter& json, const PlayerProfile& player) {
   json.end_object();
 }
 
-// The model as its own module writes it, moved in to where it stands here. JSON
-// texts hold no bare line end.
 void write_squad(JsonWriter& json, const coach::SquadSummary& squad) {
   json.key("squad")
       .begin_object()

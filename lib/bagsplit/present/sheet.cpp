@@ -18,7 +18,9 @@ std::string sheet_csv(const Sheet& sheet) {
   std::string out;
   out += sheet.place.empty() ? "" : "# place: " + sheet.place + "\n";
   out += sheet.base_distance.empty() ? "" : "# base-distance: " + sheet.base_distance + "\n";
-  out += "# device: stopwatch\n# start: signal\n# splits: cumulative\ndate,player,course,trial,timer";
+  out += "# device: stopwatch\n# start: signal\n# splits: cumulative\ndate,";
+  out += sheet.is_relay() ? "team,leg," : "";
+  out += "player,course,trial,timer";
   for (const std::string& mark : sheet.marks) {
     out += ",";
     runs::append_csv_field(out, mark);
@@ -27,7 +29,13 @@ std::string sheet_csv(const Sheet& sheet) {
   for (std::size_t round = 1; round <= sheet.rounds; ++round) {
     for (const SheetPlayer& player : sheet.players) {
       for (std::size_t w = 0; w < (player.absent ? 1 : sheet.timers.size()); ++w) {
-        for (const std::string& cell : {sheet.date, player.id, sheet.course, std::to_string(round), timer_name(sheet, w)}) {
+        runs::append_csv_field(out, sheet.date);
+        out += ",";
+        if (sheet.is_relay()) {
+          runs::append_csv_field(out, player.team);
+          out += "," + std::to_string(player.leg) + ",";
+        }
+        for (const std::string& cell : {player.id, sheet.course, std::to_string(round), timer_name(sheet, w)}) {
           runs::append_csv_field(out, cell);
           out += ",";
         }
@@ -39,7 +47,8 @@ std::string sheet_csv(const Sheet& sheet) {
 }
 
 std::string sheet_text(const Sheet& sheet, const TextOptions& options) {
-  std::vector<TextTable::Column> columns{{"turn"}, {"bib", {}, Align::left}, {"player", {}, Align::left}, {"watch", {}, Align::left}};
+  std::vector<TextTable::Column> columns{{sheet.is_relay() ? "leg" : "turn"}, {"bib", {}, Align::left}, {"player", {}, Align::left},
+                                         {"watch", {}, Align::left}};
   for (const std::string& mark : sheet.marks) {
     columns.push_back({mark, "s"});
   }
@@ -49,7 +58,7 @@ std::string sheet_text(const Sheet& sheet, const TextOptions& options) {
   for (const SheetPlayer& player : sheet.players) {
     ++turn;
     for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
-      std::vector<std::string> cells{w == 0 ? std::to_string(turn) : "", w == 0 ? player.bib : "", w == 0 ? player.id : "",
+      std::vector<std::string> cells{w == 0 ? (player.leg > 0 ? player.team + " " + std::to_string(player.leg) : std::to_string(turn)) : "", w == 0 ? player.bib : "", w == 0 ? player.id : "",
                                      sheet.timers[w].empty() ? std::to_string(w + 1) : sheet.timers[w]};
       cells.insert(cells.end(), sheet.marks.size(), "_____");
       cells.emplace_back(player.absent ? "absent" : "____");
@@ -77,7 +86,11 @@ std::string sheet_json(const Sheet& sheet) {
   }
   json.end_array().key("rounds").count(sheet.rounds).key("players").begin_array();
   for (const SheetPlayer& player : sheet.players) {
-    json.begin_object(JsonWriter::Layout::line).member("player", player.id).member("bib", player.bib).member("absent", player.absent).end_object();
+    json.begin_object(JsonWriter::Layout::line).member("player", player.id).member("bib", player.bib).member("absent", player.absent);
+    if (player.leg > 0) {
+      json.member("team", player.team).member("leg", std::uint64_t{player.leg});
+    }
+    json.end_object();
   }
   return json.end_array().end_object().take();
 }

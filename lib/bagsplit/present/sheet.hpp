@@ -15,6 +15,7 @@ enum class Paper : std::uint8_t { a4, letter };
 struct SheetPlayer {
   std::string id, bib, name, team;  ///< `name` empty: not printed
   bool absent = false;              ///< struck out, and flagged in the blank log
+  std::size_t leg = 0;              ///< of a relay, for `team`; 0: no relay
 };
 
 struct Sheet {
@@ -25,6 +26,9 @@ struct Sheet {
   std::size_t rounds = 1;                          ///< each begins a new page
   Paper paper = Paper::a4;
   bool is_base_path = false;                       ///< adds what holds for bags to the cautions
+  bool meet_at_second = false;                     ///< the course ends on second base: adds what holds where runners meet there
+
+  bool is_relay() const { return !players.empty() && players.front().leg > 0; }
 };
 
 /// A page for paper: self-contained HTML, black on white, A4 or Letter through `@page`, heading and column names on every page, no player

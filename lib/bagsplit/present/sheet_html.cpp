@@ -1,3 +1,4 @@
+#include "bagsplit/coach/relay.hpp"
 #include "bagsplit/present/markup.hpp"
 #include "bagsplit/present/sheet.hpp"
 
@@ -49,7 +50,10 @@ std::string cautions(const Sheet& sheet) {
                     "<li>Drink, rest between runs, shade. Stop at thunder; go on 30 minutes after the last.</li>";
   if (sheet.is_base_path) {
     out += "<li>Bags that release or lie flat; no sliding; a double first base where two can be at the bag.</li>"
-           "<li>One runner on the bases at a time.</li>";
+           "<li>" + std::string(sheet.is_relay() ? "One runner of each team on the bases at a time." : "One runner on the bases at a time.") + "</li>";
+  }
+  if (sheet.meet_at_second || sheet.is_relay()) {
+    out += "<li>" + html_text(coach::relay_cautions().front()) + "</li>";
   }
   return out + "<li>League rules and the ground's own come first.</li></ul>";
 }
@@ -77,10 +81,10 @@ std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn
   for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
     out += "<tr>";
     if (w == 0) {
-      out += "<td class=\"turn who\" rowspan=\"" + span + "\">" + std::to_string(turn) + "</td><td class=\"bib who\" rowspan=\"" + span + "\">" +
+      out += "<td class=\"turn who\" rowspan=\"" + span + "\">" + (player.leg > 0 ? html_text(player.team) + " " + std::to_string(player.leg) : std::to_string(turn)) + "</td><td class=\"bib who\" rowspan=\"" + span + "\">" +
              html_text(player.bib.empty() ? player.id : player.bib) + "</td>";
       out += names ? "<td class=\"name who\" rowspan=\"" + span + "\">" + html_text(player.name) +
-                         (player.team.empty() ? "" : "<br><small>" + html_text(player.team) + "</small>") + "</td>"
+                         (player.team.empty() || player.leg > 0 ? "" : "<br><small>" + html_text(player.team) + "</small>") + "</td>"
                    : "";
     }
     out += "<td class=\"watch\">" + (sheet.timers[w].empty() ? std::to_string(w + 1) : html_text(sheet.timers[w])) + "</td>";
@@ -104,7 +108,7 @@ std::string html_text(std::string_view text) { return escaped(text); }
 std::string sheet_html(const Sheet& sheet) {
   bool names = false;
   for (const SheetPlayer& player : sheet.players) {
-    names = names || !player.name.empty() || !player.team.empty();
+    names = names || !player.name.empty() || (!player.team.empty() && player.leg == 0);
   }
   const bool wide = sheet.marks.size() + (names ? 2 : 0) > 3;
   const std::string size = std::string(sheet.paper == Paper::a4 ? "A4" : "letter") + (wide ? " landscape" : " portrait");

@@ -32,6 +32,8 @@ bagsplit_module(present
     profile_json.cpp
     profile_parts.cpp
     profile_quantities.cpp
+    relay_json.cpp
+    relay_text.cpp
     report.cpp
     report_evaluation.cpp
     report_page.cpp
@@ -44,6 +46,7 @@ bagsplit_module(present
     squad_text.cpp
     standings_machine.cpp
     standings_text.cpp
+    teams_report.cpp
     text_table.cpp
     text_width.cpp
     timers_report.cpp
@@ -78,9 +81,11 @@ bagsplit_module(present
     profile_parts.hpp
     profile_quantities.hpp
     profile_text.hpp
+    relay_report.hpp
     report.hpp
     sheet.hpp
     standings_report.hpp
+    teams_report.hpp
     text_table.hpp
     text_width.hpp
     timers_report.hpp

@@ -67,7 +67,7 @@ void write_best(JsonWriter& json, const std::optional<coach::BestTime>& best) {
 
 void write_player(JsonWriter& json, const StandingsResult& result, const Standing& player) {
   json.begin_object().member("player", player.player);
-  write_estimate(json.key("value"), player.value);
+  write(json.key("value"), player.value);
   json.member("expected_rank", player.expected_rank).member("p_in_cut", player.p_in_cut);
   json.member("tier", std::uint64_t{player.tier});
   text_or_null(json, "status", player.status ? word_of(*player.status) : std::string_view());
@@ -81,7 +81,7 @@ void write_player(JsonWriter& json, const StandingsResult& result, const Standin
   if (!player.parts.empty()) {
     json.key("parts").begin_object();
     for (const coach::NamedPart& part : player.parts) {
-      write_estimate(json.key(part.name), part.value);
+      write(json.key(part.name), part.value);
     }
     json.end_object();
   }

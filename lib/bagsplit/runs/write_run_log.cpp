@@ -75,15 +75,14 @@ class Writer {
         columns_.push_back({std::move(name), std::move(text)});
       }
     };
-    const auto name = [&](NameId id) { return log_.name(id); };
     columns_.push_back({"date", [](const Run& run, const Reading&) { return format_date(run.date); }});
-    same_or_column("place", [&](const Run& run, const Reading&) { return name(run.place); });
-    columns_.push_back({"player", [&](const Run& run, const Reading&) { return name(run.player); }});
-    columns_.push_back({"course", [&](const Run& run, const Reading&) { return log_.courses[run.course].name; }});
+    same_or_column("place", [this](const Run& run, const Reading&) { return log_.name(run.place); });
+    columns_.push_back({"player", [this](const Run& run, const Reading&) { return log_.name(run.player); }});
+    columns_.push_back({"course", [this](const Run& run, const Reading&) { return log_.courses[run.course].name; }});
     columns_.push_back({"trial", [](const Run& run, const Reading&) { return std::to_string(run.trial); }});
-    same_or_column("team", [&](const Run& run, const Reading&) { return name(run.team); });
+    same_or_column("team", [this](const Run& run, const Reading&) { return log_.name(run.team); });
     same_or_column("leg", [](const Run& run, const Reading&) { return run.leg == 0 ? std::string() : std::to_string(run.leg); });
-    same_or_column("timer", [&](const Run&, const Reading& reading) { return name(reading.timer); });
+    same_or_column("timer", [this](const Run&, const Reading& reading) { return log_.name(reading.timer); });
     same_or_column("device", [](const Run&, const Reading& reading) {
       return std::string(device_words.at(static_cast<std::size_t>(reading.device)));
     });
@@ -95,7 +94,7 @@ class Writer {
       return std::string(counts_from_exchange(run, reading) ? "lap" : "cumulative");
     });
     same_or_column("base-distance", [](const Run& run, const Reading&) { return base_distance_text(run.base_distance_m); });
-    same_or_column("surface", [&](const Run& run, const Reading&) { return name(run.surface); });
+    same_or_column("surface", [this](const Run& run, const Reading&) { return log_.name(run.surface); });
     same_or_column("wind", [](const Run& run, const Reading&) { return number_text(run.wind_mps); });
     same_or_column("temperature", [](const Run& run, const Reading&) { return number_text(run.temperature_c); });
     collect_marks();
@@ -103,7 +102,7 @@ class Writer {
     columns_after_.push_back({"flag", [](const Run&, const Reading& reading) {
                                 return std::string(flag_words.at(static_cast<std::size_t>(reading.flag)));
                               }});
-    columns_after_.push_back({"note", [&](const Run&, const Reading& reading) { return name(reading.note); }});
+    columns_after_.push_back({"note", [this](const Run&, const Reading& reading) { return log_.name(reading.note); }});
     std::string out = std::move(keys);
     append_header(out);
     for (const Run& run : log_.runs) {

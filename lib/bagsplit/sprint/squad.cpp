@@ -5,7 +5,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numeric>
 #include <stdexcept>
+#include <utility>
 
 #include "bagsplit/stats/random.hpp"
 
@@ -265,7 +267,12 @@ Carried carry_over(const Links& links, const Gaussian& rest, const Gaussian& pri
   return out;
 }
 
-// What all but one member say of what it points to.  @param index  absent: the member is none of those fitted.
+bool is_distribution(const Gaussian& g) {
+  return g.mean.size() == 0 || (g.mean.allFinite() && g.covariance.allFinite() &&
+                                Eigen::LLT<MatrixXd>(g.covariance).info() == Eigen::Success);
+}
+
+// What all but one member say of what it points to; what all say where that is no distribution.  @param index  absent: the member is none of those fitted.
 Gaussian rest_of(const SquadPoint& point, const Links& links, std::optional<std::size_t> index) {
   SharedMessage message;
   if (index) {
@@ -274,7 +281,12 @@ Gaussian rest_of(const SquadPoint& point, const Links& links, std::optional<std:
     const auto n = static_cast<Index>(links.about.size());
     message = {links.about, MatrixXd::Zero(n, n), VectorXd::Zero(n)};
   }
-  return without(point.mean, point.covariance, message);
+  const Gaussian rest = without(point.mean, point.covariance, message);
+  if (is_distribution(rest)) {
+    return rest;
+  }
+  const auto n = static_cast<Index>(links.about.size());
+  return without(point.mean, point.covariance, {links.about, MatrixXd::Zero(n, n), VectorXd::Zero(n)});
 }
 
 // The prior of x at some scales: the form of a day has the SD that belongs to them.
@@ -302,6 +314,7 @@ struct Fit {  // of one theta
   MatrixXd covariance;
   std::vector<SharedMessage> messages;
   std::vector<Sprint> modes;
+  std::vector<double> logs;  // of the messages' constants
   double log_evidence = 0.0;
   double moved = 0.0;  // of the shared means in the last sweep, in SDs
 };
@@ -356,6 +369,7 @@ class Squad {
       fit.messages.push_back({links_[i].about, MatrixXd::Zero(n, n), VectorXd::Zero(n)});
     }
     fit.modes.assign(members_.size(), Sprint{0.0, 0.0});
+    fit.logs.assign(members_.size(), 0.0);
     combine(fit);
     return fit;
   }
@@ -364,15 +378,19 @@ class Squad {
   Fit sweep(const Theta& theta, const Fit& from) {
     Fit to = from;
     const SquadScales scales = scales_of(theta);
-    std::vector<double> logs(members_.size(), 0.0);
-    stats::for_each_index(members_.size(), threads_, [&](std::size_t i) { logs[i] = update(i, scales, from, to); });
+    stats::for_each_index(members_.size(), threads_, [&](std::size_t i) { update(i, scales, from, to); });
     const VectorXd before = from.mean;
-    combine(to);
-    double log_evidence = to.log_evidence;  // of the messages alone
-    for (const double value : logs) {
-      log_evidence += value;
+    // Where all messages at once overshoot, so that together they are no distribution, part of the way.
+    for (int halving = 0; !combine(to); ++halving) {
+      if (halving == 8) {
+        return from;
+      }
+      for (std::size_t i = 0; i < members_.size(); ++i) {
+        to.messages[i].precision = 0.5 * (to.messages[i].precision + from.messages[i].precision);
+        to.messages[i].shift = 0.5 * (to.messages[i].shift + from.messages[i].shift);
+      }
     }
-    to.log_evidence = log_evidence;
+    to.log_evidence = std::accumulate(to.logs.begin(), to.logs.end(), to.log_evidence);
     to.moved = 0.0;
     for (Index k = 0; k < before.size(); ++k) {
       to.moved = std::max(to.moved, std::fabs(to.mean(k) - before(k)) / std::sqrt(to.covariance(k, k)));
@@ -393,8 +411,8 @@ class Squad {
   int sweeps() const { return sweeps_; }
 
  private:
-  // Posterior of the shared quantities from their prior and all messages.
-  void combine(Fit& fit) const {
+  // Posterior of the shared quantities from their prior and all messages.  @return whether it is a distribution.
+  bool combine(Fit& fit) const {
     const auto n = static_cast<Index>(shared_.size());
     MatrixXd precision = MatrixXd::Zero(n, n);
     VectorXd shift = VectorXd::Zero(n);
@@ -413,17 +431,25 @@ class Squad {
         }
       }
     }
-    fit.covariance = precision.llt().solve(MatrixXd::Identity(n, n));
+    const Eigen::LLT<MatrixXd> factor(precision);
+    if (factor.info() != Eigen::Success) {
+      return false;
+    }
+    fit.covariance = factor.solve(MatrixXd::Identity(n, n));
     fit.mean = fit.covariance * shift;
     fit.log_evidence = log_partition(precision, shift) - at_prior;
+    return true;
   }
 
-  // @return log of the message's constant.
-  double update(std::size_t i, const SquadScales& scales, const Fit& from, Fit& to) const {
+  // A new message of one member. The last one stays where the new one, or what the others say, is no distribution.
+  void update(std::size_t i, const SquadScales& scales, const Fit& from, Fit& to) const {
     const SquadMember& member = members_[i];
     const Links& links = links_[i];
     SharedMessage& message = to.messages[i];
     const Gaussian rest = without(from.mean, from.covariance, from.messages[i]);
+    if (!is_distribution(rest)) {
+      return;
+    }
     PlayerData data = member.data;
     apply_scales(member, scales, data);
     const Gaussian scaled = scaled_prior(member, links, rest, scales);
@@ -436,8 +462,9 @@ class Squad {
     const Posterior posterior(data, means, effort);
     to.modes[i] = posterior.mode();
     const double log_z = posterior.log_evidence();
+    to.logs[i] = log_z;
     if (links.about.empty()) {
-      return log_z;
+      return;
     }
     const Moments moments = moments_of(posterior, scaled, means);
     const Carried carried = carry_over(links, rest, scaled, moments);
@@ -447,7 +474,7 @@ class Squad {
     const Eigen::LLT<MatrixXd> rest_factor(rest.covariance);
     const Eigen::LLT<MatrixXd> new_factor(covariance);
     if (rest_factor.info() != Eigen::Success || new_factor.info() != Eigen::Success) {
-      return log_z;  // keep the last message: this one would not be a distribution
+      return;
     }
     const MatrixXd rest_precision = rest_factor.solve(identity);
     const MatrixXd new_precision = new_factor.solve(identity);
@@ -455,7 +482,7 @@ class Squad {
     const VectorXd new_shift = new_precision * carried.mean;
     message.precision = new_precision - rest_precision;
     message.shift = new_shift - rest_shift;
-    return log_z - (log_partition(new_precision, new_shift) - log_partition(rest_precision, rest_shift));
+    to.logs[i] = log_z - (log_partition(new_precision, new_shift) - log_partition(rest_precision, rest_shift));
   }
 
   std::span<const SquadMember> members_;
@@ -633,6 +660,22 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   out.log_press_factor = normal(3);
   out.sweeps = squad.sweeps();
   return out;
+}
+
+MemberPrior member_prior(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                         std::optional<std::size_t> index) {
+  check(member);
+  const Links links = links_of(member, fit.shared_prior.size());
+  const Gaussian rest = rest_of(point, links, index);
+  Gaussian prior = scaled_prior(member, links, rest, point.scales);
+  const Index n = prior.mean.size();
+  MatrixXd cross = MatrixXd::Zero(static_cast<Index>(links.about.size()), n);
+  for (Index a = 0; a < n; ++a) {
+    if (const Index j = links.of_coordinate[static_cast<std::size_t>(a)]; j >= 0) {
+      cross.col(a) = rest.covariance.col(j);
+    }
+  }
+  return {links.about, std::move(prior.mean), std::move(prior.covariance), std::move(cross)};
 }
 
 PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,

@@ -114,5 +114,15 @@ struct SharedCovariance {
 SharedCovariance covariance_with_shared(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
                                         std::optional<std::size_t> index, const Posterior& posterior,
                                         const TermMeans& term_means, std::span<const NodeQuantity> quantities);
+/// What is thought of a member's x = (log V, log tau, terms) and of the shared quantities it points to, its own readings left out:
+/// jointly Gaussian. With it two members' posteriors can be tied together through what they share.
+struct MemberPrior {
+  std::vector<std::uint32_t> about;  ///< shared quantities, ascending
+  Eigen::VectorXd mean;              ///< of x, 2 + terms
+  Eigen::MatrixXd covariance;        ///< of x
+  Eigen::MatrixXd cross;             ///< about x (2 + terms)
+};
+MemberPrior member_prior(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                         std::optional<std::size_t> index);
 
 }  // namespace bagsplit::sprint

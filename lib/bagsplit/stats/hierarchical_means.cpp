@@ -27,7 +27,7 @@ At at(std::span<const double> y, std::span<const double> v, double tau2) {
     const double w = 1.0 / (v[i] + tau2);
     weight += w;
     sum += w * (y[i] - y[0]);
-    out.log_density += 0.5 * std::log(w);
+    out.log_density -= 0.5 * std::log(v[i] + tau2);
   }
   out.mu = y[0] + sum / weight;
   out.mu_variance = 1.0 / weight;

@@ -61,7 +61,7 @@ class Reader {
         }
       }
     }
-    sources_ = &profile.sources;
+    sources_ = profile.sources;
     read_resolution(file, profile);
     read_numbers(file, profile.numbers);
     if (auto timers = file.object("timers")) {
@@ -107,7 +107,7 @@ class Reader {
     why.evidence = evidence ? static_cast<Evidence>(*evidence) : Evidence::own;
     if (const auto* items = object.array("sources")) {
       for (const JsonValue& item : *items) {
-        if (item.kind != runs::JsonKind::string || !sources_->contains(item.text)) {
+        if (item.kind != runs::JsonKind::string || !sources_.contains(item.text)) {
           json_.report(Severity::error, "unknown-source", item.place,
                        "a source that 'sources' of the file does not list", "a name listed under 'sources'",
                        std::string(evidence_hint));
@@ -282,7 +282,7 @@ class Reader {
 
   JsonText& json_;
   Completeness completeness_;
-  const std::map<std::string, std::string, std::less<>>* sources_ = nullptr;
+  std::map<std::string, std::string, std::less<>> sources_;
 };
 
 }  // namespace

@@ -134,7 +134,7 @@ class Naming {
     kept_[at] = true;
   }
 
-  void missing(const StartEntry& entry, std::string message) {
+  void missing(const StartEntry& entry, const std::string& message) {
     ++counts_.no_start;
     report(list_.path, entry.line, "start-list-mismatch", "player " + entry.player + ": " + message, {});
   }

@@ -1,0 +1,316 @@
+#include "bagsplit/coach/relay.hpp"
+
+#include <algorithm>
+#include <set>
+
+#include "bagsplit/coach/player_order.hpp"
+#include "bagsplit/coach/relay_job.hpp"
+#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/sprint/prior.hpp"
+
+namespace bagsplit::coach {
+
+namespace {
+
+std::string words(const std::vector<std::string>& ids) {
+  std::string out;
+  for (std::size_t k = 0; k < ids.size(); ++k) {
+    out += (k == 0 ? "" : k + 1 == ids.size() ? " and " : ", ") + ids[k];
+  }
+  return out;
+}
+
+[[noreturn]] void refuse(const std::string& text) { throw ImpossibleOrder(text); }
+
+// The relays to look ahead to, by ids; courses into the data.
+class Planner {
+ public:
+  Planner(const runs::RunLog& log, const runs::Roster& roster, const RelayOptions& options, RelayData& data)
+      : log_(log), roster_(roster), options_(options), data_(data) {}
+
+  struct Plan {
+    std::string team;
+    std::vector<std::string> players;
+    std::vector<std::size_t> courses;
+  };
+
+  std::vector<Plan> plan(std::vector<std::string>& notes) {
+    find_last();
+    std::vector<Plan> out;
+    if (options_.orders.empty()) {
+      for (const auto& [name, team] : last_) {
+        add_as_run(name, *team, out, notes);
+      }
+    } else {
+      for (const RelayOrder& order : options_.orders) {
+        out.push_back(as_asked(order));
+      }
+      for (const auto& [name, team] : last_) {
+        const bool asked = std::any_of(out.begin(), out.end(), [&](const Plan& plan) { return plan.team == name; });
+        if (!asked && options_.orders.size() == 1) {
+          add_as_run(name, *team, out, notes);
+        }
+      }
+    }
+    check(out);
+    return out;
+  }
+
+ private:
+  // Each team's last relay on the last date.
+  void find_last() {
+    for (const RelayRace& race : data_.races) {
+      if (race.date == data_.races.back().date) {
+        for (const TeamRelay& team : race.teams) {
+          const std::string& name = log_.name(team.team);
+          const auto at = std::find_if(last_.begin(), last_.end(), [&](const auto& entry) { return entry.first == name; });
+          at == last_.end() ? static_cast<void>(last_.emplace_back(name, &team)) : static_cast<void>(at->second = &team);
+        }
+      }
+    }
+    std::sort(last_.begin(), last_.end(), [](const auto& a, const auto& b) { return id_before(a.first, b.first); });
+  }
+
+  void add_as_run(const std::string& name, const TeamRelay& team, std::vector<Plan>& out, std::vector<std::string>& notes) const {
+    Plan plan{name, {}, {}};
+    for (const LegRow& leg : team.legs) {
+      if (!leg.there) {
+        notes.push_back("Team " + name + " has a leg without a row, so nothing is said of what it may be expected to run.");
+        return;
+      }
+      plan.players.push_back(log_.name(leg.player));
+      plan.courses.push_back(leg.course);
+    }
+    out.push_back(std::move(plan));
+  }
+
+  Plan as_asked(const RelayOrder& order) {
+    Plan plan{order.team, order.players, {}};
+    for (const std::string& id : order.players) {
+      if (!is_known(id)) {
+        refuse("--order names player '" + id + "', who is neither in a log nor in the roster");
+      }
+    }
+    if (options_.course) {
+      plan.courses.assign(order.players.size(), asked_course());
+      return plan;
+    }
+    if (last_.empty()) {
+      refuse("no relay in the log tells over which course the legs of --order go: name it with --course home-second");
+    }
+    const auto own = std::find_if(last_.begin(), last_.end(), [&](const auto& entry) { return entry.first == order.team; });
+    const TeamRelay& like = own != last_.end() ? *own->second : *last_.front().second;
+    std::vector<std::size_t> legs;
+    for (const LegRow& leg : like.legs) {
+      if (leg.there) {
+        legs.push_back(leg.course);
+      }
+    }
+    for (std::size_t k = 0; k < order.players.size(); ++k) {
+      plan.courses.push_back(legs[k % legs.size()]);
+    }
+    return plan;
+  }
+
+  bool is_known(const std::string& id) const {
+    return roster_.find(id) != nullptr ||
+           std::any_of(log_.runs.begin(), log_.runs.end(), [&](const runs::Run& run) { return log_.name(run.player) == id; });
+  }
+
+  std::size_t asked_course() {
+    const runs::Course* course = runs::find_course(log_.courses, *options_.course);
+    if (course == nullptr) {
+      std::vector<std::string_view> known;
+      for (const runs::Course& one : log_.courses) {
+        known.push_back(one.name);
+      }
+      const auto near = runs::nearest(*options_.course, known);
+      refuse("no course '" + *options_.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : ""));
+    }
+    const double base_m = course->is_base_path() ? usual_base_m(log_) : 0.0;
+    const auto length = runs::course_length_m(*course, base_m);
+    if (!length) {
+      refuse("the course '" + *options_.course + "' has no length of its own");
+    }
+    return place_of(data_.courses, AskedCourse{static_cast<std::uint16_t>(course - log_.courses.data()), base_m, *length,
+                                               runs::Posture::standing});
+  }
+
+  static void check(const std::vector<Plan>& plans) {
+    for (std::size_t a = 0; a < plans.size(); ++a) {
+      for (std::size_t b = 0; b < a; ++b) {
+        if (plans[a].team == plans[b].team) {
+          refuse("--order names team '" + plans[a].team + "' twice");
+        }
+        for (const std::string& id : plans[a].players) {
+          if (std::find(plans[b].players.begin(), plans[b].players.end(), id) != plans[b].players.end()) {
+            refuse("player '" + id + "' would run for both '" + plans[b].team + "' and '" + plans[a].team +
+                   "': give --order for both teams");
+          }
+        }
+      }
+    }
+  }
+
+  const runs::RunLog& log_;
+  const runs::Roster& roster_;
+  const RelayOptions& options_;
+  RelayData& data_;
+  std::vector<std::pair<std::string, const TeamRelay*>> last_;
+};
+
+// Everybody who runs, or may.
+std::vector<std::string> all_players(const runs::RunLog& log, const RelayData& data, const std::vector<Planner::Plan>& plans) {
+  std::set<std::string> ids;
+  for (const RelayRace& race : data.races) {
+    for (const TeamRelay& team : race.teams) {
+      for (const LegRow& leg : team.legs) {
+        if (leg.there) {
+          ids.insert(log.name(leg.player));
+        }
+      }
+    }
+  }
+  for (const Planner::Plan& plan : plans) {
+    ids.insert(plan.players.begin(), plan.players.end());
+  }
+  std::vector<std::string> out(ids.begin(), ids.end());
+  std::sort(out.begin(), out.end(), id_before);
+  return out;
+}
+
+void note_unknown_exchanges(const RelayResult& result, std::vector<std::string>& notes) {
+  std::set<std::string, decltype(&id_before)> alone(&id_before);
+  std::set<std::string, decltype(&id_before)> elsewhere(&id_before);
+  for (const RelayRun& run : result.runs) {
+    for (const RelayLeg& leg : run.legs) {
+      if (!leg.player.empty() && leg.leg > 1 && !leg.own_course) {
+        (leg.own_runs ? elsewhere : alone).insert(leg.player);
+      }
+    }
+  }
+  const auto list = [](const auto& ids) { return words({ids.begin(), ids.end()}); };
+  if (!alone.empty()) {
+    notes.push_back("No run alone of " + list(alone) +
+                    ": exchange and time lost at the bags cannot be told apart; their sum is given, and their speed is the "
+                    "norm of the age group.");
+  }
+  if (!elsewhere.empty()) {
+    notes.push_back("No run alone over the leg's course of " + list(elsewhere) +
+                    ": exchange and time lost at the bags cannot be told apart; their sum is given.");
+  }
+}
+
+void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayResult& result) {
+  for (const RelayRun& run : result.runs) {
+    const std::string of = "Team " + run.team + (result.runs.size() > 1 ? " (" + runs::format_date(run.date) + ", relay " + std::to_string(run.trial) + ")" : std::string());
+    for (const RelayLeg& leg : run.legs) {
+      if (leg.player.empty()) {
+        result.notes.push_back(of + ": no row for leg " + std::to_string(leg.leg) + ".");
+      }
+      if (leg.together_s) {
+        result.notes.push_back(of + ": a reading between legs " + std::to_string(*leg.together_from) + " and " +
+                               std::to_string(leg.leg) + " is missing; only their sum is known, and it is not split by guess.");
+      }
+      if (leg.flag != runs::Flag::none) {
+        result.notes.push_back(of + ": leg " + std::to_string(leg.leg) +
+                               " is flagged; its time stands, nothing is concluded from it.");
+      }
+    }
+    if (!run.total_s) {
+      result.notes.push_back(of + ": no reading at the end of the last leg, so no total.");
+    }
+  }
+  if (data.rows_without_leg > 0) {
+    result.notes.push_back(std::to_string(data.rows_without_leg) +
+                           (data.rows_without_leg == 1 ? " row names" : " rows name") + " a team and no leg, and is no part of a relay.");
+  }
+  bool apart = false;
+  for (const RelayRace& race : data.races) {
+    for (const TeamRelay& team : race.teams) {
+      for (std::size_t k = 1; k < team.legs.size(); ++k) {
+        if (team.legs[k - 1].there && team.legs[k].there) {
+          const runs::Course& before = log.courses[data.courses[team.legs[k - 1].course].course];
+          const runs::Course& after = log.courses[data.courses[team.legs[k].course].course];
+          apart = apart || (before.is_base_path() && after.is_base_path() && before.bags.back() != after.bags.front());
+        }
+      }
+    }
+  }
+  if (apart) {
+    result.notes.push_back("Some legs begin at another bag than the one before ends: the exchange is a sign across the field, "
+                           "not a touch, and E is the reaction to it.");
+  }
+}
+
+}  // namespace
+
+std::vector<std::string> relay_cautions() {
+  return {
+      "Runners from both sides meet on second base: a lane of its own for each direction, marked with cones, a bag for each team or "
+      "the touch on the open side of the bag, nobody waiting in the path of one coming in. The next runner stands clear until the touch.",
+      "Warm up first, leave a long run-out behind every finish, rest between legs, stop when a child hurts. League rules and local codes come first.",
+  };
+}
+
+RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                  const RelayOptions& options, runs::Problems& problems) {
+  RelayResult result;
+  result.level = options.level;
+  result.model = options.model;
+  RelayData data = relay_data(log, problems);
+  if (runs::has_errors(problems)) {
+    return result;
+  }
+  const std::vector<Planner::Plan> plans = Planner(log, roster, options, data).plan(result.notes);
+  SquadTimesQuestion question;
+  question.players = all_players(log, data, plans);
+  if (question.players.empty()) {
+    return result;
+  }
+  question.courses = data.courses;
+  question.clocks = data.clocks;
+  question.model = options.model;
+  question.squad = options.squad;
+  question.threads = options.threads;
+  for (const runs::Run& run : log.runs) {
+    question.age_at = std::max(question.age_at, run.date);
+  }
+  if (!data.races.empty()) {
+    question.day = data.races.back().date;
+  }
+  const SquadTimes times = squad_times(log, roster, devices, question);
+  result.uncertified = times.uncertified;
+  if (!times.uncertified.empty()) {
+    return result;
+  }
+  RelayJob job{log, options, data, times, {}, question.day};
+  for (const KnownPlayer& player : times.players) {
+    job.exchange_mean_s.push_back(
+        options.model.prior.reaction_s.value_or(sprint::sprint_prior(player.age_years, player.sex).reaction_s).mean);
+  }
+  std::vector<PlannedRelay> planned;
+  for (const Planner::Plan& plan : plans) {
+    PlannedRelay& to = planned.emplace_back();
+    to.team = plan.team;
+    to.courses = plan.courses;
+    for (const std::string& id : plan.players) {
+      to.players.push_back(static_cast<std::size_t>(std::find(question.players.begin(), question.players.end(), id) -
+                                                    question.players.begin()));
+    }
+  }
+  analyse_races(job, result);
+  look_ahead(job, planned, result);
+  note_what_is_missing(log, data, result);
+  note_unknown_exchanges(result, result.notes);
+  if (planned.size() == 1) {
+    result.notes.push_back("One team alone: there is nobody to win against.");
+  } else if (planned.size() > 1 && !result.expected.front().p_win) {
+    result.notes.push_back("The teams have different numbers of legs, so their totals do not compare: no win probability.");
+  }
+  result.cautions = relay_cautions();
+  return result;
+}
+
+}  // namespace bagsplit::coach

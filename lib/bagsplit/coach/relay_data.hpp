@@ -1,0 +1,70 @@
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bagsplit/coach/squad_times.hpp"
+#include "bagsplit/runs/problem.hpp"
+#include "bagsplit/runs/run.hpp"
+
+/// Relays as they stand in a log; stays inside the module.
+namespace bagsplit::coach {
+
+/// A time on one clock: at the end of `leg`, from the team's start or, `lap`, from the end of the leg before.
+struct RelayReading {
+  std::size_t team = 0;   ///< into RelayRace::teams
+  std::size_t leg = 0;    ///< from 0
+  std::size_t clock = 0;  ///< into RelayData::clocks
+  bool lap = false;
+  double time_s = 0.0;
+};
+
+struct LegRow {
+  bool there = false;
+  runs::NameId player = runs::no_name;
+  std::size_t course = 0;  ///< into RelayData::courses
+  runs::Flag flag = runs::Flag::none;
+  bool signal = true;      ///< reaction is in the time of a first leg
+};
+
+struct TeamRelay {
+  runs::NameId team = runs::no_name;
+  std::vector<LegRow> legs;
+  std::vector<std::string> timers;
+};
+
+/// Teams that ran at one date, place and trial.
+struct RelayRace {
+  runs::Date date{};
+  runs::NameId place = runs::no_name;
+  std::size_t trial = 1;
+  std::vector<TeamRelay> teams;  ///< by name
+  std::vector<RelayReading> readings;
+};
+
+struct RelayData {
+  std::vector<RelayRace> races;  ///< by date, place, trial
+  std::vector<AskedCourse> courses;
+  std::vector<AskedClock> clocks;
+  std::size_t rows_without_leg = 0;  ///< rows that name a team and no leg
+};
+
+/// @param problems  gains an error for each row that cannot be right.
+RelayData relay_data(const runs::RunLog& log, runs::Problems& problems);
+
+/// Place of a value in a list, added where it is not there.
+template <typename Value>
+std::size_t place_of(std::vector<Value>& list, const Value& value) {
+  for (std::size_t k = 0; k < list.size(); ++k) {
+    if (list[k] == value) {
+      return k;
+    }
+  }
+  list.push_back(value);
+  return list.size() - 1;
+}
+
+}  // namespace bagsplit::coach

@@ -1,0 +1,405 @@
+#include "bagsplit/coach/teams.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include "bagsplit/coach/merge_estimates.hpp"
+#include "bagsplit/coach/player_order.hpp"
+#include "bagsplit/coach/relay.hpp"
+#include "bagsplit/coach/squad_times.hpp"
+#include "bagsplit/runs/text.hpp"
+
+namespace bagsplit::coach {
+
+namespace {
+
+using Eigen::Index;
+
+std::string list_of(const std::vector<std::string>& ids, const char* between = ",") {
+  std::string out;
+  for (const std::string& id : ids) {
+    out += (out.empty() ? "" : between) + id;
+  }
+  return out;
+}
+
+// Everybody to be parted, by id.
+std::vector<std::string> players_of(const runs::RunLog& log, const runs::Roster& roster, const TeamsOptions& options) {
+  std::set<std::string> known;
+  for (const runs::Player& player : roster.players) {
+    known.insert(player.id);
+  }
+  for (const runs::Run& run : log.runs) {
+    known.insert(log.name(run.player));
+  }
+  const auto check = [&](const std::vector<std::string>& ids, const char* option) {
+    for (const std::string& id : ids) {
+      if (!known.contains(id)) {
+        throw ImpossibleTeams(std::string(option) + " names player '" + id + "', who is neither in a log nor in the roster");
+      }
+    }
+  };
+  check(options.players, "--players");
+  check(options.absent, "--absent");
+  std::set<std::string> taking_part(options.players.begin(), options.players.end());
+  if (options.players.empty()) {
+    taking_part = known;
+  }
+  for (const std::string& id : options.absent) {
+    taking_part.erase(id);
+  }
+  std::vector<std::string> out(taking_part.begin(), taking_part.end());
+  std::sort(out.begin(), out.end(), id_before);
+  return out;
+}
+
+class Rules {
+ public:
+  Rules(const std::vector<std::string>& players, const std::vector<std::string>& names) : players_(players), names_(names) {}
+
+  std::vector<TeamRule> of(const TeamsOptions& options) {
+    std::vector<TeamRule> out;
+    for (const auto& ids : options.together) {
+      out.push_back({TeamRule::Kind::together, places(ids, "--together"), 0, "--together " + list_of(ids)});
+    }
+    for (const auto& ids : options.apart) {
+      out.push_back({TeamRule::Kind::apart, places(ids, "--apart"), 0, "--apart " + list_of(ids)});
+    }
+    for (const auto& [team, ids] : options.in_team) {
+      const auto at = std::find(names_.begin(), names_.end(), team);
+      if (at == names_.end()) {
+        throw ImpossibleTeams("--in-team names team '" + team + "', but the teams are " + list_of(names_, ", "));
+      }
+      out.push_back({TeamRule::Kind::in_team, places(ids, "--in-team"), static_cast<std::size_t>(at - names_.begin()),
+                     "--in-team " + team + "=" + list_of(ids)});
+    }
+    return out;
+  }
+
+ private:
+  std::vector<std::size_t> places(const std::vector<std::string>& ids, const char* option) const {
+    std::vector<std::size_t> out;
+    for (const std::string& id : ids) {
+      const auto at = std::find(players_.begin(), players_.end(), id);
+      if (at == players_.end()) {
+        throw ImpossibleTeams(std::string(option) + " names player '" + id + "', who does not take part");
+      }
+      out.push_back(static_cast<std::size_t>(at - players_.begin()));
+    }
+    std::sort(out.begin(), out.end());
+    if (std::adjacent_find(out.begin(), out.end()) != out.end()) {
+      throw ImpossibleTeams(std::string(option) + " names a player twice: " + list_of(ids));
+    }
+    return out;
+  }
+
+  const std::vector<std::string>& players_;
+  const std::vector<std::string>& names_;
+};
+
+std::vector<std::string> names_of(const TeamsOptions& options) {
+  std::vector<std::string> names = options.names;
+  if (names.empty()) {
+    for (std::size_t t = 1; t <= options.teams; ++t) {
+      names.push_back(std::to_string(t));
+    }
+  }
+  if (names.size() != options.teams || std::set<std::string>(names.begin(), names.end()).size() != names.size()) {
+    throw ImpossibleTeams("--names needs " + std::to_string(options.teams) + " different names, one a team");
+  }
+  return names;
+}
+
+// Groups by age in whole years; a rule for each that is spread over the teams.
+struct AgeGroups {
+  std::map<int, std::vector<std::size_t>> by_group;
+  std::vector<std::string> without;
+};
+
+AgeGroups age_groups(const std::vector<std::string>& players, const runs::Roster& roster, int years, runs::Date at) {
+  AgeGroups out;
+  for (std::size_t i = 0; i < players.size(); ++i) {
+    const runs::Player* const player = roster.find(players[i]);
+    if (player == nullptr || !player->born) {
+      out.without.push_back(players[i]);
+    } else {
+      out.by_group[static_cast<int>(std::floor(runs::age_years(*player->born, at))) / years].push_back(i);
+    }
+  }
+  return out;
+}
+
+std::string group_words(int group, int years) {
+  const std::string from = std::to_string(group * years);
+  return years == 1 ? from : from + "-" + std::to_string(group * years + years - 1);
+}
+
+AskedCourse asked_course(const runs::RunLog& log, const std::vector<runs::Course>& courses, const TeamsOptions& options) {
+  const runs::Course* course = runs::find_course(courses, options.course);
+  if (course == nullptr) {
+    std::vector<std::string_view> known;
+    for (const runs::Course& one : courses) {
+      known.push_back(one.name);
+    }
+    const auto near = runs::nearest(options.course, known);
+    throw ImpossibleTeams("no course '" + options.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : ""));
+  }
+  double base_m = 0.0;
+  if (course->is_base_path()) {
+    base_m = options.base_distance_m.value_or(usual_base_m(log));
+  }
+  const auto length = runs::course_length_m(*course, base_m);
+  if (!length) {
+    throw ImpossibleTeams("the course '" + options.course + "' has no length of its own: take one along the bases");
+  }
+  return {static_cast<std::uint16_t>(course - courses.data()), base_m, *length, runs::Posture::standing};
+}
+
+void refuse_contradiction(const TeamSearch& search, const TeamProblem& problem) {
+  if (!search.searched_all) {
+    throw ImpossibleTeams("no split was found that keeps every rule, nor could it be shown that there is none: leave out a rule");
+  }
+  std::vector<std::string> words;
+  for (const std::size_t rule : search.broken) {
+    words.push_back(problem.rules[rule].words);
+  }
+  const std::size_t n = problem.time_s.size();
+  const std::string size = std::to_string(problem.teams) + " teams of " + std::to_string(n / problem.teams) +
+                           (n % problem.teams > 0 ? " or " + std::to_string(n / problem.teams + 1) : "") + " players";
+  throw ImpossibleTeams(words.size() == 1 ? words.front() + " cannot be kept with " + size
+                                          : "these cannot all be kept with " + size + ": " + list_of(words, "; "));
+}
+
+// From the split to times: expected ones, what is not known of them, and who wins.
+class Outlook {
+ public:
+  Outlook(const SquadTimes& times, const TeamsOptions& options) : times_(times), options_(options) {
+    for (const TimesPoint& point : times.points) {
+      weights_.push_back(point.weight);
+    }
+  }
+
+  /// Expected leg of each player, to the nanosecond: rounding that the order of rows brings must not decide between equal splits.
+  std::vector<double> expected() const {
+    std::vector<double> out(times_.players.size(), 0.0);
+    for (std::size_t p = 0; p < times_.points.size(); ++p) {
+      for (std::size_t i = 0; i < out.size(); ++i) {
+        const Eigen::VectorXd& mean = times_.points[p].players[i].mean;
+        out[i] += weights_[p] * (mean(static_cast<Index>(times_.index.moving(0))) + mean(static_cast<Index>(times_.index.reaction())));
+      }
+    }
+    for (double& time_s : out) {
+      time_s = std::round(time_s * 1e9) / 1e9;
+    }
+    return out;
+  }
+
+  void fill(const std::vector<std::size_t>& team_of, std::size_t slowest, std::size_t fastest, TeamsResult& result) const;
+
+ private:
+  const SquadTimes& times_;
+  const TeamsOptions& options_;
+  std::vector<double> weights_;
+};
+
+void Outlook::fill(const std::vector<std::size_t>& team_of, std::size_t slowest, std::size_t fastest, TeamsResult& result) const {
+  const std::size_t n = team_of.size();
+  const std::size_t k = result.teams.size();
+  std::vector<double> share(k, 1.0);  // of a team's total that is compared
+  for (std::size_t t = 0; t < k; ++t) {
+    share[t] = result.same_size ? 1.0 : 1.0 / static_cast<double>(result.teams[t].members.size());
+  }
+  std::vector<std::vector<Estimate>> legs(n);
+  std::vector<std::vector<Estimate>> totals(k);
+  std::vector<Estimate> difference;
+  stats::NormalMixture races;
+  races.weights = weights_;
+  for (std::size_t p = 0; p < times_.points.size(); ++p) {
+    TimesWorld world(times_, p);
+    const sprint::SquadScales& scales = world.point().scales;
+    std::vector<stats::LinearQuantity> known(n + k + 1);
+    std::vector<stats::LinearQuantity> race(k);
+    for (std::size_t i = 0; i < n; ++i) {
+      known[i] = world.component(i, times_.index.moving(0));
+      known[i].add(world.component(i, times_.index.reaction()));
+      const double straight_s = world.point().players[i].mean(static_cast<Index>(times_.index.straight(0)));
+      const double scatter_s = std::hypot(std::hypot(scales.effort_cv, scales.day_cv) * straight_s, scales.reaction_sd_s);
+      const std::size_t t = team_of[i];
+      known[n + t].add(known[i]);
+      race[t].add(known[i], share[t]).add(world.factors().add(scatter_s), share[t]);
+    }
+    known[n + k].add(known[n + slowest], share[slowest]).add(known[n + fastest], -share[fastest]);
+    const stats::JointNormal of_known = world.factors().joint(known);
+    const auto estimate = [&](std::size_t q) {
+      const auto at = static_cast<Index>(q);
+      return gaussian_estimate(of_known.mean(at), of_known.covariance(at, at), options_.level);
+    };
+    for (std::size_t i = 0; i < n; ++i) {
+      legs[i].push_back(estimate(i));
+    }
+    for (std::size_t t = 0; t < k; ++t) {
+      totals[t].push_back(estimate(n + t));
+    }
+    difference.push_back(estimate(n + k));
+    races.parts.push_back(world.factors().joint(race));
+  }
+  std::vector<std::size_t> next(k, 0);
+  for (std::size_t i = 0; i < n; ++i) {
+    TeamMember& member = result.teams[team_of[i]].members[next[team_of[i]]++];
+    member.leg_s = merge_estimates(weights_, legs[i], options_.level);
+    member.leg_s.share_from_data = times_.players[i].share_from_data.front();
+  }
+  const std::vector<double> p_win = stats::p_lowest(races, options_.draws, options_.seed);
+  for (std::size_t t = 0; t < k; ++t) {
+    result.teams[t].total_s = merge_estimates(weights_, totals[t], options_.level);
+    result.teams[t].p_win = p_win[t];
+  }
+  result.difference_s = merge_estimates(weights_, difference, options_.level);
+}
+
+void add_notes(const TeamsResult& result, const AgeGroups& ages, std::vector<std::string>& notes) {
+  std::vector<std::string> norm;
+  std::vector<std::string> blind;
+  std::vector<std::string> elsewhere;
+  for (const EvenTeam& team : result.teams) {
+    for (const TeamMember& member : team.members) {
+      if (member.runs == 0) {
+        (member.age_years ? norm : blind).push_back(member.player);
+      } else if (!member.course_run) {
+        elsewhere.push_back(member.player);
+      }
+    }
+  }
+  for (auto* ids : {&norm, &blind, &elsewhere}) {
+    std::sort(ids->begin(), ids->end(), id_before);
+  }
+  if (!norm.empty()) {
+    notes.push_back("No run of " + list_of(norm, ", ") + ": placed by the norm of the age group, as far as the squad is from it.");
+  }
+  if (!blind.empty()) {
+    notes.push_back("Neither a run nor a birth date of " + list_of(blind, ", ") +
+                    ": placed by what is usual between 6 and 18 years, which is hardly more than a guess. A run each would help.");
+  }
+  if (!elsewhere.empty()) {
+    notes.push_back("No run over " + result.course + " of " + list_of(elsewhere, ", ") +
+                    ": their speed is their own, what they lose at the bags is what is usual.");
+  }
+  if (!ages.without.empty()) {
+    notes.push_back("No birth date of " + list_of(ages.without, ", ") + ": in no age group.");
+  }
+  notes.push_back("An exchange is taken to cost what a start on the call costs; relay tells it once a relay was run.");
+}
+
+}  // namespace
+
+TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                       const TeamsOptions& options) {
+  const std::vector<std::string> names = names_of(options);
+  SquadTimesQuestion question;
+  question.players = players_of(log, roster, options);
+  const std::size_t n = question.players.size();
+  if (n < options.teams) {
+    throw ImpossibleTeams(std::to_string(options.teams) + " teams of " + std::to_string(n) + (n == 1 ? " player" : " players") +
+                          ": every team needs one at least");
+  }
+  TeamProblem problem;
+  problem.teams = options.teams;
+  problem.spread_weight = options.spread_weight;
+  problem.rules = Rules(question.players, names).of(options);
+  question.age_at = options.today.value_or(runs::Date{});
+  if (!log.runs.empty()) {
+    question.age_at = std::max_element(log.runs.begin(), log.runs.end(), [](const runs::Run& a, const runs::Run& b) {
+                        return a.date < b.date;
+                      })->date;
+  }
+  AgeGroups ages;
+  if (options.equal_ages_years) {
+    ages = age_groups(question.players, roster, *options.equal_ages_years, question.age_at);
+    if (ages.by_group.empty()) {
+      throw ImpossibleTeams("--equal-ages needs birth dates, and the roster has none of these players");
+    }
+    for (const auto& [group, members] : ages.by_group) {
+      problem.rules.push_back({TeamRule::Kind::even, members, 0,
+                               "--equal-ages " + std::to_string(*options.equal_ages_years) + " (the " +
+                                   std::to_string(members.size()) + " of " + group_words(group, *options.equal_ages_years) + " years)"});
+    }
+  }
+  const AskedCourse course = asked_course(log, log.courses, options);
+  question.courses = {course};
+  question.model = options.model;
+  question.squad = options.squad;
+  question.threads = options.threads;
+  const SquadTimes times = squad_times(log, roster, devices, question);
+  TeamsResult result;
+  result.level = options.level;
+  result.model = options.model;
+  result.course = log.courses[course.course].name;
+  result.base_distance_m = course.base_m;
+  result.spread_weight = options.spread_weight;
+  result.uncertified = times.uncertified;
+  if (!times.uncertified.empty()) {
+    return result;
+  }
+  const Outlook outlook(times, options);
+  problem.time_s = outlook.expected();
+  const TeamSearch search = most_even_teams(problem);
+  if (!search.feasible) {
+    refuse_contradiction(search, problem);
+  }
+  result.imbalance = search.imbalance;
+  result.proven = search.searched_all;
+  result.best_possible_s = search.best_possible_s;
+  for (const TeamRule& rule : problem.rules) {
+    result.rules.push_back(rule.words);
+  }
+  const double everybody = [&] {
+    double sum = 0.0;
+    for (const double t : problem.time_s) {
+      sum += t;
+    }
+    return sum / static_cast<double>(n);
+  }();
+  for (const std::string& name : names) {
+    result.teams.emplace_back().name = name;
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    EvenTeam& team = result.teams[search.team_of[i]];
+    const KnownPlayer& known = times.players[i];
+    team.members.push_back({known.player, known.age_years, known.runs, known.course_run.front(), {}});
+    team.mean_leg_s += problem.time_s[i];
+    team.spread_s += (problem.time_s[i] - everybody) * (problem.time_s[i] - everybody);
+  }
+  std::size_t slowest = 0;
+  std::size_t fastest = 0;
+  for (std::size_t t = 0; t < result.teams.size(); ++t) {
+    EvenTeam& team = result.teams[t];
+    const auto size = static_cast<double>(team.members.size());
+    team.mean_leg_s /= size;
+    team.spread_s = std::sqrt(team.spread_s / size);
+    result.same_size = result.same_size && team.members.size() == result.teams.front().members.size();
+    slowest = team.mean_leg_s > result.teams[slowest].mean_leg_s ? t : slowest;
+    fastest = team.mean_leg_s < result.teams[fastest].mean_leg_s ? t : fastest;
+  }
+  if (slowest == fastest) {  // equal to the last digit
+    slowest = fastest == 0 ? 1 : 0;
+  }
+  result.slowest = result.teams[slowest].name;
+  result.fastest = result.teams[fastest].name;
+  result.draws = options.draws;
+  result.seed = options.seed;
+  outlook.fill(search.team_of, slowest, fastest, result);
+  for (const auto& [group, members] : ages.by_group) {
+    const int years = *options.equal_ages_years;
+    AgeGroup& to = result.age_groups.emplace_back(AgeGroup{group * years, group * years + years - 1, std::vector<std::size_t>(names.size(), 0)});
+    for (const std::size_t i : members) {
+      ++to.in_team[search.team_of[i]];
+    }
+  }
+  add_notes(result, ages, result.notes);
+  result.cautions = relay_cautions();
+  return result;
+}
+
+}  // namespace bagsplit::coach

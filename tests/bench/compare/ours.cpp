@@ -1,0 +1,166 @@
+// The half of compare.sh that is ours: each task timed, one line a task.
+//   compare_ours            TASK MEDIAN_S LOW_S HIGH_S ANSWER...      (quartiles over repeats)
+// The data and the answers are the same as in others.R and others.py, so that equal work is compared.
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <cstdio>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "bagsplit/runs/files.hpp"
+#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/sprint/posterior.hpp"
+#include "bagsplit/stats/bootstrap.hpp"
+#include "bagsplit/stats/icc.hpp"
+#include "bagsplit/stats/nonlinear_least_squares.hpp"
+
+namespace {
+
+using namespace bagsplit;
+
+// Times `work` so many times, after one turn to warm up; prints quartiles of the time of one turn.
+void report(const char* task, int repeats, int turns, const std::function<std::vector<double>()>& work) {
+  std::vector<double> answer = work();
+  std::vector<double> seconds;
+  for (int r = 0; r < repeats; ++r) {
+    const auto from = std::chrono::steady_clock::now();
+    for (int t = 0; t < turns; ++t) {
+      answer = work();
+    }
+    seconds.push_back(std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count() / turns);
+  }
+  std::sort(seconds.begin(), seconds.end());
+  const auto at = [&](double share) { return seconds[static_cast<std::size_t>(share * static_cast<double>(seconds.size() - 1))]; };
+  std::printf("%s %.6g %.6g %.6g", task, at(0.5), at(0.25), at(0.75));
+  for (const double value : answer) {
+    std::printf(" %.7g", value);
+  }
+  std::printf("\n");
+}
+
+// Source: splits of the men's 100 m final, Berlin 2009, Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2):19-53.
+constexpr double split_m[] = {10, 20, 30, 40, 50, 60, 70, 80, 90, 100};
+constexpr double split_s[] = {1.88, 2.88, 3.78, 4.64, 5.47, 6.29, 7.10, 7.92, 8.74, 9.58};
+
+std::vector<double> sprint_fit() {
+  stats::LeastSquaresProblem problem;
+  problem.observations = std::size(split_m);
+  problem.residuals = [](std::span<const double> p, std::span<double> residuals) {
+    for (std::size_t i = 0; i < residuals.size(); ++i) {
+      residuals[i] = split_s[i] - p[2] - sprint::time_to_distance({p[0], p[1]}, split_m[i]);
+    }
+  };
+  problem.jacobian = [](std::span<const double> p, Eigen::Ref<Eigen::MatrixXd> jacobian) {
+    for (Eigen::Index i = 0; i < jacobian.rows(); ++i) {
+      const sprint::TimeGradient gradient = sprint::time_gradient({p[0], p[1]}, split_m[i]);
+      jacobian.row(i) << -gradient.by_log_top_speed_s / p[0], -gradient.by_log_time_constant_s / p[1], -1.0;
+    }
+  };
+  const double start[] = {10.0, 1.0, 0.2};
+  const stats::LeastSquaresFit fit = stats::nonlinear_least_squares(problem, start);
+  return {fit.parameters[0], fit.parameters[1], fit.parameters[2]};
+}
+
+// Ten circuits of a child: V, tau, reaction, four losses, one timer's bias; means and SDs of V, tau and reaction.
+std::vector<double> posterior() {
+  sprint::PlayerData data;
+  data.log_top_speed = {std::log(6.0), 0.09};
+  data.log_time_constant = {std::log(0.95), 0.2};
+  data.terms = {{0.32, 0.08}, {0.3, 0.15}, {0.3, 0.15}, {0.3, 0.15}, {0.2, 0.15}, {-0.1, 0.1}};
+  data.effort_cv = 0.02;
+  data.day_cv = 0.0;
+  data.reaction_sd_s = 0.05;
+  constexpr double base_m = 18.288;
+  constexpr double time_s[] = {4.05, 8.02, 12.1, 16.3};
+  for (int i = 0; i < 10; ++i) {
+    data.add_run(1);
+    std::uint64_t terms = 1U | 32U;
+    std::vector<sprint::MarkData> marks;
+    for (int k = 0; k < 4; ++k) {
+      terms |= std::uint64_t{2} << k;
+      marks.push_back({base_m * (k + 1), time_s[k] + 0.03 * ((i * 7 + k * 3) % 5 - 2), 0.07, terms});
+    }
+    data.add_reading(true, 0.0, 0.05, marks);
+  }
+  const sprint::Posterior posterior(data);
+  std::vector<double> values(posterior.size());
+  std::vector<double> answer;
+  const auto add = [&](const sprint::Estimate& e) { answer.insert(answer.end(), {e.mean, e.sd}); };
+  const auto of = [&](auto&& function) {
+    for (std::size_t i = 0; i < posterior.size(); ++i) {
+      values[i] = function(posterior.sprints()[i]);
+    }
+    add(posterior.of_sprint(values, 0.9, std::nullopt));
+  };
+  of([](const sprint::Sprint& s) { return s.top_speed_mps; });
+  of([](const sprint::Sprint& s) { return s.time_constant_s; });
+  for (std::uint32_t term = 0; term < 5; ++term) {
+    const sprint::Estimate e = posterior.of_terms(std::span(&term, 1), 0.9);
+    if (term == 0) {
+      add(e);
+    }
+  }
+  return answer;
+}
+
+// Source: Shrout & Fleiss (1979), Psychol Bull 86:420-428, table 2: 6 targets, 4 judges.
+constexpr double ratings[] = {9, 2, 5, 8, 6, 1, 3, 2, 8, 4, 6, 8, 7, 1, 2, 6, 10, 5, 6, 9, 6, 2, 4, 7};
+
+std::vector<double> icc() {
+  const auto r = stats::reliability(ratings, 4).value();
+  return {*r.icc_1_1.icc, *r.icc_2_1.icc, *r.icc_3_1.icc, r.icc_2_1.interval->lo, r.icc_2_1.interval->hi};
+}
+
+// Source: law schools, Efron & Tibshirani (1993), table 3.1: correlation of 15 pairs.
+constexpr double lsat[] = {576, 635, 558, 578, 666, 580, 555, 661, 651, 605, 653, 575, 545, 572, 594};
+constexpr double gpa[] = {3.39, 3.30, 2.81, 3.03, 3.44, 3.07, 3.00, 3.43, 3.36, 3.13, 3.12, 2.74, 2.76, 2.88, 2.96};
+
+std::vector<double> bca() {
+  const stats::IndexStatistic correlation = [](std::span<const std::size_t> rows) {
+    double mx = 0.0, my = 0.0;
+    for (const std::size_t i : rows) {
+      mx += lsat[i];
+      my += gpa[i];
+    }
+    const double n = static_cast<double>(rows.size());
+    mx /= n;
+    my /= n;
+    double xx = 0.0, yy = 0.0, xy = 0.0;
+    for (const std::size_t i : rows) {
+      const double x = lsat[i] - mx;
+      const double y = gpa[i] - my;
+      xx += x * x;
+      yy += y * y;
+      xy += x * y;
+    }
+    return xy / std::sqrt(xx * yy);
+  };
+  const auto distribution = stats::bootstrap(15, correlation).value();
+  const auto interval = stats::bca_interval(distribution, stats::jackknife(15, correlation)->acceleration).value().interval;
+  return {distribution.estimate, interval.lo, interval.hi};
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  report("sprint_fit", 21, 2000, sprint_fit);
+  report("posterior", 21, 200, posterior);
+  report("icc", 21, 2000, icc);
+  report("bootstrap", 11, 5, bca);
+  if (argc > 1) {
+    const std::string path = argv[1];
+    report("read", 5, 1, [&] {
+      runs::Problems problems;
+      const std::string text = runs::read_file(path, problems).value();
+      const runs::RunLogResult result = runs::read_run_log(text, path);
+      double sum = 0.0;
+      for (const runs::Split& split : result.log.splits) {
+        sum += split.time_s;
+      }
+      return std::vector<double>{static_cast<double>(result.log.readings.size()), sum};
+    });
+  }
+}

@@ -1,0 +1,49 @@
+# Puts the times of compare.sh side by side. The answers must agree, or there is nothing to compare.
+import re
+import sys
+
+
+def read(name):
+    out = {}
+    with open(f"{sys.argv[1]}/{name}") as f:
+        for line in f:
+            task, *numbers = line.split()
+            out[task] = [float(n) for n in numbers]
+    return out
+
+
+ours, others = read("ours"), {"R": read("r"), "Python": read("python"), "`wc -l`": read("wc")}
+titles = {
+    "sprint_fit": "sprint curve fitted to ten splits (nls / least_squares)",
+    "posterior": "posterior of 10 runs of 4 marks (Metropolis, 10,000 effective draws)",
+    "icc": "ICC with F intervals",
+    "bootstrap": "BCa interval, 9,999 resamples",
+    "read": "reading a log of 1,000,000 rows",
+}
+tolerance = {"sprint_fit": 1e-4, "posterior": 0.05, "icc": 1e-5, "bootstrap": 0.05, "read": 1e-6}
+
+
+def seconds(low, median, high):
+    unit, scale = ("s", 1) if median >= 1 else ("ms", 1e3) if median >= 1e-3 else ("us", 1e6)
+    return "%.3g %s (%.3g-%.3g)" % (median * scale, unit, low * scale, high * scale)
+
+
+print("| task | bagsplit, median (quartiles) | beside it | median (quartiles) | ratio |\n|---|---|---|---|---|")
+for task, title in titles.items():
+    mine = ours[task]
+    for name, answers in others.items():
+        if task not in answers:
+            continue
+        theirs = answers[task]
+        for i, (a, b) in enumerate(zip(mine[3:], theirs[3:])):
+            if abs(a - b) > tolerance[task] * max(abs(a), abs(b)):
+                sys.exit(f"{task}: answer {i} is {a} here and {b} in {name}: not the same work")
+        ratio = theirs[0] / mine[0]
+        print(f"| {title} | {seconds(mine[1], mine[0], mine[2])} | {name} | {seconds(theirs[1], theirs[0], theirs[2])} | {ratio:.3g} |")
+with open(f"{sys.argv[1]}/lme4") as f:
+    for line in f:
+        m = re.match(r"(.*?)\s+ours\s+([\d.]+) ms\s+lme4 fit\s+([\d.]+) ms \(x\d+\)\s+with lmerTest's df\s+([\d.]+) ms", line)
+        if m:
+            us, fit, df = (float(x) for x in m.groups()[1:])
+            print(f"| mixed model: {m[1].strip()} | {us:.3g} ms | R, lme4 alone | {fit:.3g} ms | {fit / us:.3g} |")
+            print(f"| the same with Satterthwaite's df | {us:.3g} ms | R, lmerTest | {df:.3g} ms | {df / us:.3g} |")

@@ -1,0 +1,72 @@
+// Each command's JSON conforms to its schema in data/schemas, on the demo season and on logs that hold little.
+//
+// Source: JSON Schema, draft 2020-12 (Wright et al. 2022); the schemas are the documents that a program reading the answers works from.
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+#include <ostream>
+
+#include "support/json_schema.hpp"
+#include "support/process.hpp"
+
+namespace bagsplit::test {
+namespace {
+
+struct Case {
+  const char* schema;
+  const char* script;
+};
+
+void PrintTo(const Case& one, std::ostream* out) { *out << one.script; }
+
+class Answers : public testing::TestWithParam<Case> {};
+
+TEST_P(Answers, ConformToTheirSchema) {
+  Surroundings surroundings;
+  surroundings.program = BAGSPLIT_PROGRAM;
+  surroundings.data = BAGSPLIT_DATA_DIR;
+  Workplace place(surroundings);
+  write_file(place.folder() / "one.csv", "# base-distance: 60 ft\ndate,player,course,timer,first,flag\n2026-04-11,12,home-first,AK,4.05,\n");
+  write_file(place.folder() / "flagged.csv", "# base-distance: 60 ft\ndate,player,course,first,flag\n2026-04-11,12,home-first,4.05,fall\n");
+  write_file(place.folder() / "wrong.csv", "date,player,course,frist\n2026-04-11,12,home-first,4:o5\n");
+  write_file(place.folder() / "gates.csv", "# date: 2026-04-11\ngate,time\n1,10.0\n2,12.1\n3,13.9\n1,40.0\n2,42.3\n");
+  write_file(place.folder() / "starts.csv", "player,flag\n12,\n7,\n9,absent\n");
+  write_file(place.folder() / "map.csv", "# start: self\ngate,mark\n1,start\n2,10m\n3,20m\n");
+  const Outcome outcome = place.run(GetParam().script, "");
+  ASSERT_FALSE(outcome.out.empty()) << outcome.err;
+  const auto schema = nlohmann::json::parse(read_file(std::string(BAGSPLIT_DATA_DIR "/schemas/") + GetParam().schema + ".schema.json"));
+  for (const std::string& fault : SchemaCheck(schema)(nlohmann::json::parse(outcome.out))) {
+    ADD_FAILURE() << GetParam().script << ": " << fault;
+  }
+}
+
+const Case cases[] = {
+    {"check", "bagsplit check data/demo --format json"},
+    {"check", "bagsplit check wrong.csv --format json"},
+    {"profile", "bagsplit profile data/demo --format json"},
+    {"profile", "bagsplit profile data/demo --model data/models/default.json --format json"},
+    {"profile", "bagsplit profile one.csv --format json"},
+    {"profile", "bagsplit profile flagged.csv --format json"},
+    {"trend", "bagsplit trend data/demo --course home-first --mark first --format json"},
+    {"trend", "bagsplit trend one.csv --format json"},
+    {"timers", "bagsplit timers data/demo --format json"},
+    {"timers", "bagsplit timers one.csv --format json"},
+    {"path", "bagsplit path data/demo --player 12 --format json"},
+    {"path", "bagsplit path --point-mass 3.048 --format json"},
+    {"plan", "bagsplit plan --minutes 60 --players 12 --format json"},
+    {"norms-lookup", "bagsplit norms --distance 20m --age 8.6 --sex F --time 4.3 --clock signal --format json"},
+    {"norms-lookup", "bagsplit norms --distance 77m --time 12 --format json"},
+    {"gates", "bagsplit gates gates.csv --starts starts.csv --map map.csv --format json"},
+    {"sheet", "bagsplit sheet --roster data/demo/roster.csv --format json --course straight --marks 10yd"},
+    {"device", "bagsplit timers data/demo --write-device watches.json >/dev/null 2>&1; cat watches.json"},
+};
+
+INSTANTIATE_TEST_SUITE_P(Commands, Answers, testing::ValuesIn(cases), [](const auto& one) {
+  std::string name = std::string(one.param.schema) + "_" + std::to_string(one.index);
+  std::replace(name.begin(), name.end(), '-', '_');
+  return name;
+});
+
+}  // namespace
+}  // namespace bagsplit::test
