@@ -179,6 +179,7 @@ struct ReportRequest {
   std::vector<std::string> players;  ///< none: the squad
   bool each = false;
   bool evaluation = false;  ///< with Invocation::standings
+  bool relay = false;       ///< with Invocation::relay
   std::string course, mark;  ///< of the change across weeks; empty: the one with most to compare
   bool names = false, places = false, anonymise = false;
   std::optional<std::string> salt;  ///< none: a random one

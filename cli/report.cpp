@@ -14,6 +14,7 @@
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
+#include "relay_choice.hpp"
 #include "session.hpp"
 #include "standings_choice.hpp"
 
@@ -33,6 +34,8 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_switch(app, "--evaluation", request.evaluation,
                  {purpose::choice, "", "An evaluation day: the order with how sure it is, tiers, the cut; the options of standings from --by on say how", ""});
   declare_standings_choice(app, invocation.standings);
+  declare_switch(app, "--relay", request.relay, {purpose::choice, "", "A relay night: legs, exchanges, who was first, what may be expected of --order", ""});
+  declare_relay_orders(app, invocation.relay);
   declare_text(app, "--course", {purpose::choice, "NAME", "Course compared across weeks", "the one with most to compare"},
                [&request](const std::string& text) { request.course = text; });
   declare_text(app, "--mark", {purpose::choice, "NAME", "Mark compared across weeks", "the one with most to compare"},
@@ -73,8 +76,17 @@ std::string examine(const Invocation& invocation) {
   if (request.salt && request.salt->size() < shortest_salt) {
     return "--salt must have 8 characters or more: a short one can be guessed";
   }
-  if (request.evaluation && !request.players.empty()) {
-    return "--evaluation is of all players: leave out --player";
+  if ((request.evaluation || request.relay) && !request.players.empty()) {
+    return "--evaluation and --relay are of all players: leave out --player";
+  }
+  if (request.evaluation && request.relay) {
+    return "--evaluation and --relay are two pages: ask for one of them";
+  }
+  if (!request.relay && !invocation.relay.orders.empty()) {
+    return "--order goes with --relay";
+  }
+  if (std::string wrong = wrong_relay_orders(invocation.relay); !wrong.empty()) {
+    return wrong;
   }
   if (!request.evaluation && asks_for_an_order(invocation.standings)) {
     return "the options of an order (--by, --cut and those beside them) go with --evaluation";
@@ -94,14 +106,17 @@ std::string random_salt() {
   return salt;
 }
 
+using Codes = std::map<std::string, std::string>;
+
 // Replaces ids in what was read and in what was asked for.
-void make_anonymous(Inputs& inputs, ReportRequest& request) {
-  const auto codes = runs::anonymise(inputs.log, inputs.roster, request.salt ? *request.salt : random_salt());
+Codes make_anonymous(Inputs& inputs, ReportRequest& request) {
+  Codes codes = runs::anonymise(inputs.log, inputs.roster, request.salt ? *request.salt : random_salt());
   for (std::string& player : request.players) {
     if (const auto code = codes.find(player); code != codes.end()) {
       player = code->second;
     }
   }
+  return codes;
 }
 
 std::map<std::string, std::string> names_of(const runs::Roster& roster) {
@@ -145,6 +160,34 @@ std::string add_order(const Inputs& inputs, const ReportRequest& request, Standi
   report.standings = std::move(std::get<coach::StandingsResult>(made));
   add_idle(inputs, *report.standings);
   return {};
+}
+
+// @param codes  in place of ids; empty for none.
+ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, const Codes& codes, present::Report& report, const Session& session) {
+  RelayRequest request = invocation.relay;
+  request.level = invocation.report.level;
+  request.threads = invocation.report.threads;
+  coach::RelayOptions options = relay_options(request, inputs, invocation.input.model.has_value());
+  for (coach::RelayOrder& order : options.orders) {
+    for (std::string& player : order.players) {
+      const auto code = codes.find(player);
+      player = code == codes.end() ? player : code->second;
+    }
+  }
+  runs::Problems problems;
+  try {
+    report.relay = coach::relay(inputs.log, inputs.roster, inputs.devices, options, problems);
+  } catch (const coach::ImpossibleOrder& error) {
+    session.say("bagsplit report: " + present::printable(error.what()) + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  report.kind = present::ReportKind::relay;
+  report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
+  if (judge(problems) == ExitCode::done && !report.relay->uncertified.empty()) {
+    session.say("bagsplit: the computation could not be certified for " + present::counted(report.relay->uncertified.size(), "player") + "; no report was made\n");
+    return ExitCode::not_certified;
+  }
+  return judge(problems);
 }
 
 // @return what is wrong, or nothing.
@@ -201,8 +244,14 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (request.names) {
     report.names = names_of(inputs.roster);
   }
+  Codes codes;
   if (request.anonymise) {
-    make_anonymous(inputs, request);
+    codes = make_anonymous(inputs, request);
+  }
+  if (request.relay) {
+    if (code = add_relay(inputs, invocation, codes, report, session); code != ExitCode::done) {
+      return code;
+    }
   }
   const norms::Catalogue references = norms::Catalogue::builtin();
   const bool own_model = invocation.input.model.has_value();

@@ -28,6 +28,7 @@ inline const std::vector<PageCase>& page_cases() {
       {"players", "bagsplit report data/demo --player 12 --player 31 --player 40 -o page.html"},
       {"everybody", "bagsplit report data/demo --each --anonymise --salt 'for the tests' -o page.html"},
       {"evaluation", "bagsplit report data/demo --evaluation --by time:first@home-first --cut 6 --next-runs 6 -o page.html"},
+      {"relay", "bagsplit report data/demo data/demo/relay --relay -o page.html"},
       {"hostile", "bagsplit report hostile.csv --each -o page.html"},
       {"empty", "printf 'date,player,course,first\\n' >none.csv; bagsplit report none.csv -o page.html"},
   };

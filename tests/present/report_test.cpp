@@ -5,10 +5,9 @@
 
 #include <cmath>
 #include <nlohmann/json.hpp>
-#include <set>
 
 #include "present/profile_fixture.hpp"
-#include "support/xml_check.hpp"
+#include "present/report_look.hpp"
 
 namespace bagsplit::present {
 namespace {
@@ -78,22 +77,6 @@ Report full(const std::vector<std::string>& ids) {
   return report;
 }
 
-void collect_numbers(const nlohmann::json& json, std::set<double>& numbers) {
-  if (json.is_number()) {
-    numbers.insert(json.get<double>());
-  }
-  for (const auto& part : json.is_structured() ? json : nlohmann::json::array()) {
-    collect_numbers(part, numbers);
-  }
-}
-
-test::MarkupLook look_at(const std::string& html) {
-  test::MarkupLook look = test::look_at_markup(std::string_view(html).substr(0, html.size() - 1));
-  EXPECT_EQ(look.fault, "") << html.substr(0, 2000);
-  EXPECT_EQ(look.text.find("nan"), std::string::npos);
-  return look;
-}
-
 std::size_t count(const std::string& text, const std::string& what) {
   std::size_t n = 0;
   for (std::size_t at = 0; (at = text.find(what, at)) != std::string::npos; at += what.size()) {
@@ -104,13 +87,7 @@ std::size_t count(const std::string& text, const std::string& what) {
 
 TEST(Report, EveryNumberOfATableIsInTheJsonOfTheSamePage) {
   const Report report = full({"12", "7"});
-  std::set<double> numbers;
-  collect_numbers(nlohmann::json::parse(report_json(report)), numbers);
-  const test::MarkupLook look = look_at(report_html(report, references()));
-  EXPECT_GT(look.values.size(), 150U);
-  for (const std::string& value : look.values) {
-    EXPECT_TRUE(numbers.contains(std::stod(value))) << value;
-  }
+  EXPECT_GT(expect_numbers_of_json(report, references()), 150U);
 }
 
 // What people read is the number of the program, rounded.
@@ -136,7 +113,7 @@ TEST(Report, StrangersTextsAreShownAsTexts) {
   report.timers = timers_of("<b>AK</b>");
   report.profile.players[1].notes = {"</p><script>"};
   const std::string html = report_html(report, references());
-  const test::MarkupLook look = look_at(html);
+  const test::MarkupLook look = sound_page(html);
   for (const std::string& tag : look.tags) {
     EXPECT_TRUE(tag != "script" && tag != "img") << tag;
   }
@@ -146,7 +123,7 @@ TEST(Report, StrangersTextsAreShownAsTexts) {
 }
 
 TEST(Report, HeadingsComeInOrderAndChartsAreDescribed) {
-  const test::MarkupLook look = look_at(report_html(full({"12", "7"}), references()));
+  const test::MarkupLook look = sound_page(report_html(full({"12", "7"}), references()));
   int level = 0;
   for (const std::string& tag : look.tags) {
     if (tag.size() == 2 && tag[0] == 'h' && tag[1] >= '1' && tag[1] <= '6') {
@@ -193,13 +170,13 @@ TEST(Report, ThePageSaysWhatItHolds) {
 
 TEST(Report, WithNothingToShowThePageSaysSo) {
   Report empty;
-  EXPECT_NE(look_at(report_html(empty, references())).text.find("There are no runs in these files"), std::string::npos);
+  EXPECT_NE(sound_page(report_html(empty, references())).text.find("There are no runs in these files"), std::string::npos);
   Report flagged;
   flagged.each_player = true;
   flagged.profile = fixture::squad({fixture::bare_player("7")});
   flagged.profile.players[0].runs_used = 0;
   flagged.profile.runs_used = 0;
-  const std::string text = look_at(report_html(flagged, references())).text;
+  const std::string text = sound_page(report_html(flagged, references())).text;
   EXPECT_NE(text.find("None of the runs can be used"), std::string::npos);
   EXPECT_NE(text.find("No run can be used yet"), std::string::npos);
   nlohmann::json json = nlohmann::json::parse(report_json(flagged));
@@ -212,7 +189,7 @@ TEST(Report, OnePlayerWithoutAnythingStillHasAPage) {
   report.profile = fixture::squad({fixture::bare_player("7")});
   report.profile.runs_used = 1;
   report.profile.players[0].runs_used = 1;
-  look_at(report_html(report, references()));
+  sound_page(report_html(report, references()));
 }
 
 }  // namespace

@@ -5,6 +5,7 @@
 #include "bagsplit/present/path_report.hpp"
 #include "bagsplit/present/profile_json.hpp"
 #include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/relay_report.hpp"
 #include "bagsplit/present/report_parts.hpp"
 #include "bagsplit/present/standings_report.hpp"
 #include "bagsplit/present/timers_report.hpp"
@@ -30,8 +31,11 @@ std::string holds_words(const Report& report) {
 
 Markup foot(const Report& report, const Page& page, const norms::Catalogue& references) {
   std::vector<std::string> cautions = report.profile.cautions;
-  for (const std::string& caution : report.standings ? report.standings->cautions : std::vector<std::string>{}) {
-    add_once(cautions, caution);
+  for (const auto& more : {report.relay ? report.relay->cautions : std::vector<std::string>{},
+                           report.standings ? report.standings->cautions : std::vector<std::string>{}}) {
+    for (const std::string& caution : more) {
+      add_once(cautions, caution);
+    }
   }
   Markup out = section("Take care", bullets(cautions));
   out += section("Sources", bullets(reference_sentences(page.sources(), references)));
@@ -53,7 +57,7 @@ Markup page_foot(const Report& report, const Page& page, const norms::Catalogue&
 }
 
 std::string_view kind_word(ReportKind kind) {
-  return kind == ReportKind::squad ? "squad" : kind == ReportKind::players ? "players" : "evaluation";
+  return kind == ReportKind::squad ? "squad" : kind == ReportKind::players ? "players" : kind == ReportKind::relay ? "relay" : "evaluation";
 }
 
 std::string page_id(std::size_t player) { return "player" + std::to_string(player + 1); }
@@ -63,7 +67,7 @@ std::string title_words(const Report& report) {
     return "Player " + shown_name(report, report.profile.players.front().player);
   }
   const std::string span = span_words(report.profile.players);
-  return std::string(report.kind == ReportKind::players ? "Players" : report.kind == ReportKind::evaluation ? "Evaluation day" : "Squad") + (span.empty() ? "" : ", " + span);
+  return std::string(report.kind == ReportKind::players ? "Players" : report.kind == ReportKind::evaluation ? "Evaluation day" : report.kind == ReportKind::relay ? "Relays" : "Squad") + (span.empty() ? "" : ", " + span);
 }
 
 Markup child_pages(const Report& report, const norms::Catalogue& references, Page& page) {
@@ -97,7 +101,9 @@ std::string report_html(const Report& report, const norms::Catalogue& references
   Page page;
   Markup body;
   if (report.kind != ReportKind::players) {
-    Markup squad = report.kind == ReportKind::evaluation ? evaluation_page(report, page) : squad_page(report, references, page);
+    Markup squad = report.kind == ReportKind::evaluation ? evaluation_page(report, page)
+                   : report.kind == ReportKind::relay    ? relay_page(report, page)
+                                                         : squad_page(report, references, page);
     squad += foot(report, page, references);
     body += element("div", {{"class", "squad"}}, squad + (report.each_player ? links(report) : Markup()));
   }
@@ -122,6 +128,7 @@ std::string report_json(const Report& report) {
   part("trend", report.trend.has_value(), [&] { return trend_json(*report.trend); });
   part("timers", report.timers.has_value(), [&] { return timers_json(*report.timers); });
   part("standings", report.standings.has_value(), [&] { return standings_json(*report.standings); });
+  part("relay", report.relay.has_value(), [&] { return relay_json(*report.relay); });
   json.key("paths").begin_array();
   for (const auto& plan : report.paths) {
     if (plan && plan->usable()) {

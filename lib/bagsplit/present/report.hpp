@@ -8,6 +8,7 @@
 
 #include "bagsplit/coach/path_plan.hpp"
 #include "bagsplit/coach/profile.hpp"
+#include "bagsplit/coach/relay.hpp"
 #include "bagsplit/coach/standings.hpp"
 #include "bagsplit/coach/timers.hpp"
 #include "bagsplit/coach/trend.hpp"
@@ -20,6 +21,7 @@ enum class ReportKind : std::uint8_t {
   squad,    ///< an evening, or the evenings of a season: all players side by side
   players,  ///< a page for each player of the profile, one a sheet of paper
   evaluation,  ///< an evaluation day: the order with how sure it is, tiers, the cut, whom to run again
+  relay,       ///< a relay night: legs, exchanges, who was first, what other orders may be expected to do
 };
 
 struct Report {
@@ -29,8 +31,9 @@ struct Report {
   std::optional<coach::TrendResult> trend;
   std::optional<coach::TimersResult> timers;
   std::optional<coach::StandingsResult> standings;  ///< evaluation: must be there
+  std::optional<coach::RelayResult> relay;          ///< relay: must be there
   std::map<std::string, std::string> names;  ///< by player id: shown beside it; empty: ids only
-  bool each_player = false;                  ///< a page for each player after the squad or the order
+  bool each_player = false;                  ///< a page for each player after the first one
   bool places = false;                       ///< say places: fastest first, percentiles on a child's page
   bool codes = false;                        ///< ids are codes and ages rounded: say so
 };

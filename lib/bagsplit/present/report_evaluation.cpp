@@ -67,7 +67,7 @@ HtmlTable table_of(const Report& report, const std::vector<const Standing*>& pla
     table.count(player->place);
     table.count(player->runs_used);
     table.estimate(&player->value, standings_decimals(result));
-    table.number(player->expected_rank, 1);
+    table.interval(player->expected_rank, player->rank_lo, player->rank_hi, 1);
     table.count(player->tier);
     if (cut) {
       Markup cell = player->p_in_cut ? number_cell(*player->p_in_cut, 2) : Markup(absent);
@@ -99,7 +99,7 @@ Markup group_part(const Report& report, std::size_t index, Page& page) {
   order.cannot = "an order within a tier, or between players whose bars overlap much: more runs could turn it round.";
   const HtmlTable table = table_of(report, players, group.cut.has_value());
   std::vector<std::string> legend = table.legend();
-  legend.insert(legend.begin(), "value: the median, with its " + percent(result.level) + " interval. expected place: mean over all orders that the runs allow. in and out from a probability of " +
+  legend.insert(legend.begin(), "value: the median, with its " + percent(result.level) + " interval. expected place: mean over all orders that the runs allow, with the places that are possible. in and out from a probability of " +
                                     percent(result.certainty) + ".");
   return section(name, element("div", {{"class", "wide"}}, figure(order, 3)) + heading_at(3, "Numbers of " + name) + table.str("Numbers of " + name) + paragraphs(legend, "small"));
 }

@@ -15,6 +15,9 @@ Markup squad_page(const Report& report, const norms::Catalogue& references, Page
 /// The order of an evaluation day without what stands at its foot.
 Markup evaluation_page(const Report& report, Page& page);
 
+/// A relay night without what stands at its foot.
+Markup relay_page(const Report& report, Page& page);
+
 /// A child's page, to fill one sheet of paper.
 Markup player_page(const Report& report, std::size_t player, const norms::Catalogue& references, Page& page);
 

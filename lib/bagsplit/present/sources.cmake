@@ -38,6 +38,7 @@ bagsplit_module(present
     report_evaluation.cpp
     report_page.cpp
     report_player.cpp
+    report_relay.cpp
     report_squad.cpp
     report_style.cpp
     sheet.cpp
