@@ -63,6 +63,11 @@ const Case cases[] = {
     {"norms-lookup", "bagsplit norms --distance 77m --time 12 --format json"},
     {"gates", "bagsplit gates gates.csv --starts starts.csv --map map.csv --format json"},
     {"sheet", "bagsplit sheet --roster data/demo/roster.csv --format json --course straight --marks 10yd"},
+    {"sheet", "bagsplit sheet --roster data/demo/roster.csv --format json --course home-second --relay red=7,12 --relay blue=14,24"},
+    {"relay", "bagsplit relay data/demo data/demo/relay --format json"},
+    {"relay", "bagsplit relay data/demo --order red=7,12 --order blue=14,24 --course home-second --format json"},
+    {"teams", "bagsplit teams data/demo --teams 3 --equal-ages 2 --format json"},
+    {"teams", "bagsplit teams one.csv --roster data/demo/roster.csv --names red,blue --format json"},
     {"device", "bagsplit timers data/demo --write-device watches.json >/dev/null 2>&1; cat watches.json"},
 };
 

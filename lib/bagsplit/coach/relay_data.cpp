@@ -11,6 +11,8 @@ namespace bagsplit::coach {
 
 namespace {
 
+constexpr std::size_t most_readings = 2000;  // of one date
+
 class Gatherer {
  public:
   Gatherer(const runs::RunLog& log, runs::Problems& problems) : log_(log), problems_(problems) {}
@@ -30,6 +32,7 @@ class Gatherer {
       finish(race);
       out_.races.push_back(std::move(race.race));
     }
+    check_size();
     return std::move(out_);
   }
 
@@ -140,6 +143,22 @@ class Gatherer {
         if (!split.is_move && std::fabs(split.distance_m - end_m) <= 1e-6 * std::max(1.0, end_m)) {
           race.readings.push_back({t, leg, clock, reading.laps && leg > 0, split.time_s});
         }
+      }
+    }
+  }
+
+  // A date's relays are worked out together, with a matrix of readings by readings.
+  void check_size() {
+    std::map<runs::Date, std::size_t> readings;
+    for (const RelayRace& race : out_.races) {
+      readings[race.date] += race.readings.size();
+    }
+    for (const auto& [date, count] : readings) {
+      if (count > most_readings) {
+        problems_.push_back({.code = "too-many-legs",
+                             .path = log_.files.front(),
+                             .message = std::to_string(count) + " readings of relays on " + runs::format_date(date),
+                             .expected = "at most " + std::to_string(most_readings) + " on one date: give the logs of one place at a time"});
       }
     }
   }

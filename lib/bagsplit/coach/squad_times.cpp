@@ -26,6 +26,7 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
 constexpr std::uint64_t squad_seed = 20260411;  // as profile(): the same players are learnt from
+constexpr double smallest_split_sd_s = 1e-4;    // two clocks without any error could contradict each other
 constexpr std::size_t many_players = 60;        // beyond, the coarse lattice does: means and SDs to about 0.1%
 
 bool is_bias(TermKind kind) {
@@ -206,7 +207,7 @@ ClockTimes Builder::clock_times(std::size_t clock, const SquadModel* squad, cons
   ClockTimes out;
   const double factor = point != nullptr && asked.device == runs::Device::stopwatch ? point->scales.press_factor : 1.0;
   out.start_sd_s = factor * question_.model.error.start_sd_s.value_or(error.start_sd_s);
-  out.split_sd_s = factor * question_.model.error.split_sd_s.value_or(error.split_sd_s);
+  out.split_sd_s = std::max(smallest_split_sd_s, factor * question_.model.error.split_sd_s.value_or(error.split_sd_s));
   out.bias_mean_s = question_.model.error.bias_s.value_or(0.0);
   out.loading = VectorXd::Zero(point != nullptr ? point->mean.size() : 0);
   // Where somebody's first moves were timed by this clock, the bias has one term more.

@@ -160,7 +160,8 @@ std::string unusual_part(std::span<const RelayRun> race, double level, const Tex
 std::string heat_words(const coach::RelayHeat& heat, std::size_t teams) {
   return "The clock of " + heat.first + " stopped first, by " + fixed(heat.margin_s, 2) + " s" +
          (teams > 2 ? " before the next" : "") + "; the clocks' errors allowed for, it was ahead with probability " +
-         (heat.p_first > 0.995 ? "above 0.99" : fixed(heat.p_first, 2)) + ".";
+         (heat.p_first > 0.995 ? "above 0.99" : fixed(heat.p_first, 2)) +
+         (heat.p_first < 0.5 ? ": what is known of the watches speaks against it." : ".");
 }
 
 std::string race_part(const RelayResult& result, std::span<const RelayRun> race, const TextOptions& options, Signs& signs) {
