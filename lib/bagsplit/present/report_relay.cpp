@@ -48,28 +48,53 @@ HtmlTable legs_table(const Report& report, const RelayRun& run) {
   return table;
 }
 
-Figure relay_figure(const Report& report, const RelayRun& run, Page& page) {
+std::vector<IntervalRow> leg_rows(const Report& report, const RelayRun& run) {
+  std::vector<IntervalRow> rows;
+  for (const RelayLeg& leg : run.legs) {
+    if (leg.leg_s) {
+      const std::string flag = leg.flag == runs::Flag::none ? "" : " " + std::string(runs::flag_name(leg.flag));
+      rows.push_back({leg_name(report, leg) + flag, *leg.leg_s - leg.leg_sd_s, *leg.leg_s, *leg.leg_s + leg.leg_sd_s, fixed(*leg.leg_s, 2)});
+    }
+  }
+  return rows;
+}
+
+// @param axis  that of all relays, so that legs can be compared between them.
+Figure relay_figure(const Report& report, const RelayRun& run, const chart::Scale& axis, Page& page) {
   Figure out;
   out.title = run.team + ", " + when_words(run.date, run.place, run.trial);
   chart::IntervalChart drawn;
   drawn.unit = "seconds a leg";
-  for (const RelayLeg& leg : run.legs) {
-    if (leg.leg_s) {
-      drawn.rows.push_back({leg_name(report, leg), *leg.leg_s - leg.leg_sd_s, *leg.leg_s, *leg.leg_s + leg.leg_sd_s, fixed(*leg.leg_s, 2)});
-    }
-  }
+  drawn.values = axis;
+  drawn.rows = leg_rows(report, run);
   const HtmlTable table = legs_table(report, run);
+  out.says = run.total_s ? "The team took " + fixed(*run.total_s, 2) + " s." : "The team has no time at its end.";
   if (drawn.rows.empty()) {
-    out.says = "No leg has a reading at both of its ends, so no leg has a time.";
+    out.says += " No leg has a reading at both of its ends, so no leg has a time.";
   } else {
     out.chart = chart::intervals(page.caption(out.title, "A dot and a bar for each leg in running order; further left is faster."), drawn);
-    out.says = (run.total_s ? "The team took " + fixed(*run.total_s, 2) + " s. " : std::string("The team has no time at its end. ")) +
-               "Each dot is the time of a leg, exchange included; the bar is one SD of its reading to each side.";
   }
-  out.cannot = "how much of a leg is running and how much the exchange, where a player has no runs alone over the same course: there the exchange holds the losses of the leg, too.";
   out.table = table.str(out.title);
   out.legend = table.legend();
   return out;
+}
+
+Markup legs_part(const Report& report, Page& page) {
+  std::vector<IntervalRow> all;
+  for (const RelayRun& run : report.relay->runs) {
+    const std::vector<IntervalRow> rows = leg_rows(report, run);
+    all.insert(all.end(), rows.begin(), rows.end());
+  }
+  Markup charts;
+  for (const RelayRun& run : report.relay->runs) {
+    charts += figure(relay_figure(report, run, chart::shared_axis(all), page), 3);
+  }
+  return element("p", {{"class", "intro"}},
+                 "Each dot is the time of a leg, exchange included, on one axis for all relays; the bar is one SD of its reading to each side.") +
+         element("div", {{"class", "charts"}}, charts) +
+         element("p", {{"class", "cannot"}},
+                 element("b", "Not told: ") + "how much of a leg is running and how much the exchange, where a player has no runs alone over the same "
+                                              "course: there the exchange holds the losses of the leg, too.");
 }
 
 std::vector<std::string> heat_sentences(const RelayResult& result) {
@@ -140,14 +165,12 @@ Markup relay_page(const Report& report, Page& page) {
     return out + element("p", {{"class", "first"}}, "There is no relay in these files (rows with a team and a leg), so there is nothing to show yet.");
   }
   std::vector<std::string> teams;
-  Markup charts;
   for (const RelayRun& run : result.runs) {
     add_once(teams, run.team);
-    charts += figure(relay_figure(report, run, page), 3);
   }
   out += element("p", {{"class", "lead"}}, counted(result.runs.size(), "relay") + " of " + counted(teams.size(), "team") + ".");
   out += section("Who was first", bullets(heat_sentences(result)));
-  out += section("Leg by leg", element("div", {{"class", "charts"}}, charts));
+  out += section("Leg by leg", legs_part(report, page));
   out += section("Looking ahead", ahead_part(report, page));
   return out + section("What these relays cannot tell", bullets(result.notes));
 }
