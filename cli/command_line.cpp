@@ -22,6 +22,7 @@ extern const Command plan_command;
 extern const Command profile_command;
 extern const Command record_command;
 extern const Command relay_command;
+extern const Command report_command;
 extern const Command sheet_command;
 extern const Command standings_command;
 extern const Command teams_command;
@@ -29,8 +30,9 @@ extern const Command timers_command;
 extern const Command trend_command;
 
 std::span<const Command> commands() {
-  static const std::array all{check_command, profile_command,   trend_command, standings_command, relay_command,  teams_command,
-                              timers_command, path_command, plan_command,  gates_command,     sheet_command,  record_command,
+  static const std::array all{check_command,  profile_command, trend_command, standings_command, relay_command, teams_command,
+                              timers_command, report_command,  path_command,  plan_command,      gates_command, sheet_command,
+                              record_command,
                               norms_command};
   return all;
 }

@@ -173,6 +173,23 @@ struct SheetRequest {
   SheetForm form = SheetForm::html;
 };
 
+enum class ReportForm : std::uint8_t { html, json };
+
+struct ReportRequest {
+  std::vector<std::string> players;  ///< none: the squad
+  bool each = false;
+  bool evaluation = false;  ///< with Invocation::standings
+  bool relay = false;       ///< with Invocation::relay
+  std::string course, mark;  ///< of the change across weeks; empty: the one with most to compare
+  bool names = false, places = false, anonymise = false;
+  std::optional<std::string> salt;  ///< none: a random one
+  double level = 0.9;
+  std::optional<runs::Date> as_of;
+  std::optional<int> window_days;
+  unsigned threads = 0;
+  ReportForm form = ReportForm::html;
+};
+
 struct Invocation {
   bool help = false;
   InputOptions input;
@@ -188,6 +205,7 @@ struct Invocation {
   GatesRequest gates;
   RecordRequest record;
   RelayRequest relay;
+  ReportRequest report;
   SheetRequest sheet;
   TeamsRequest teams;
 };

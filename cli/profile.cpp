@@ -9,8 +9,8 @@
 #include "bagsplit/present/profile_json.hpp"
 #include "bagsplit/present/profile_text.hpp"
 #include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "asked.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -36,35 +36,6 @@ void declare(CLI::App& app, Invocation& invocation) {
                 "all players"});
   declare_threads(app, request.threads);
   declare_output(app, invocation.output);
-}
-
-// Keeps the players asked for.  @return what is wrong, or nothing.
-std::string keep_players(const std::vector<std::string>& wanted, coach::ProfileResult& result) {
-  std::vector<coach::PlayerProfile> kept;
-  for (const std::string& id : wanted) {
-    const auto found = std::find_if(result.players.begin(), result.players.end(),
-                                    [&](const coach::PlayerProfile& player) { return player.player == id; });
-    if (found == result.players.end()) {
-      std::vector<std::string_view> known;
-      for (const coach::PlayerProfile& player : result.players) {
-        known.push_back(player.player);
-      }
-      const auto nearest = runs::nearest(id, known);
-      return "no run of player '" + id + "'" + (nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "");
-    }
-    if (std::none_of(kept.begin(), kept.end(),
-                     [&](const coach::PlayerProfile& player) { return player.player == id; })) {
-      kept.push_back(*found);
-    }
-  }
-  result.players = std::move(kept);
-  result.runs_used = 0;
-  result.runs_left_out = 0;
-  for (const coach::PlayerProfile& player : result.players) {
-    result.runs_used += player.runs_used;
-    result.runs_left_out += player.runs_left_out;
-  }
-  return {};
 }
 
 void say_left_out(const Inputs& inputs, const coach::ProfileResult& result, const Session& session) {

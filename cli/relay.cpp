@@ -10,9 +10,42 @@
 #include "declare.hpp"
 #include "id_list.hpp"
 #include "input.hpp"
+#include "relay_choice.hpp"
 #include "session.hpp"
 
 namespace bagsplit::cli {
+
+void declare_relay_orders(CLI::App& app, RelayRequest& request) {
+  declare_list(app, "--order", request.orders,
+               {purpose::choice, "TEAM=IDS",
+                "Look ahead to this running order, such as red=12,7,3; once a team. With one team named, the others run as in "
+                "their last relay",
+                "each team as in its last relay"});
+}
+
+std::string wrong_relay_orders(const RelayRequest& request) {
+  for (const std::string& text : request.orders) {
+    const NamedIds order = read_named_ids(text);
+    if (order.name.empty() || order.ids.empty()) {
+      return "--order is '" + text + "', but must be a team and its players, such as red=12,7,3";
+    }
+  }
+  return {};
+}
+
+coach::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs, bool own_model) {
+  coach::RelayOptions options;
+  options.level = request.level;
+  options.model = inputs.model;
+  options.squad = !own_model;
+  options.threads = request.threads;
+  options.course = request.course;
+  for (const std::string& text : request.orders) {
+    NamedIds order = read_named_ids(text);
+    options.orders.push_back({std::move(order.name), std::move(order.ids)});
+  }
+  return options;
+}
 
 namespace {
 
@@ -20,11 +53,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   RelayRequest& request = invocation.relay;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
-  declare_list(app, "--order", request.orders,
-               {purpose::choice, "TEAM=IDS",
-                "Look ahead to this running order, such as red=12,7,3; once a team. With one team named, the others run as in "
-                "their last relay",
-                "each team as in its last relay"});
+  declare_relay_orders(app, request);
   declare_text(app, "--course", {purpose::choice, "NAME", "Every leg of --order goes over this course", "as the team last ran"},
                [&request](const std::string& text) { request.course = text; });
   declare_level(app, request.level);
@@ -33,11 +62,8 @@ void declare(CLI::App& app, Invocation& invocation) {
 }
 
 std::string examine(const Invocation& invocation) {
-  for (const std::string& text : invocation.relay.orders) {
-    const NamedIds order = read_named_ids(text);
-    if (order.name.empty() || order.ids.empty()) {
-      return "--order is '" + text + "', but must be a team and its players, such as red=12,7,3";
-    }
+  if (std::string wrong = wrong_relay_orders(invocation.relay); !wrong.empty()) {
+    return wrong;
   }
   if (invocation.relay.course && invocation.relay.orders.empty()) {
     return "--course is for the legs of --order: give an order as well";
@@ -52,16 +78,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return code;
   }
   const Inputs& inputs = *read;
-  coach::RelayOptions options;
-  options.level = invocation.relay.level;
-  options.model = inputs.model;
-  options.squad = !invocation.input.model;
-  options.threads = invocation.relay.threads;
-  options.course = invocation.relay.course;
-  for (const std::string& text : invocation.relay.orders) {
-    NamedIds order = read_named_ids(text);
-    options.orders.push_back({std::move(order.name), std::move(order.ids)});
-  }
+  const coach::RelayOptions options = relay_options(invocation.relay, inputs, invocation.input.model.has_value());
   runs::Problems problems;
   coach::RelayResult result;
   try {

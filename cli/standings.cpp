@@ -13,6 +13,7 @@
 #include "declare.hpp"
 #include "input.hpp"
 #include "session.hpp"
+#include "standings_choice.hpp"
 
 namespace bagsplit::cli {
 
@@ -77,10 +78,9 @@ void declare_order(CLI::App& app, StandingsRequest& request) {
                             [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
 }
 
-void declare(CLI::App& app, Invocation& invocation) {
-  StandingsRequest& request = invocation.standings;
-  declare_input(app, invocation.input);
-  declare_model(app, invocation.input);
+}  // namespace
+
+void declare_standings_choice(CLI::App& app, StandingsRequest& request) {
   declare_order(app, request);
   declare_value<std::size_t>(
       app, "--cut", request.cut,
@@ -103,6 +103,15 @@ void declare(CLI::App& app, Invocation& invocation) {
       app, "--most-each", request.most_each,
       {purpose::choice, "N", "Of them at most so many for one player, 1 to 100", "3"}, "a whole number from 1 to 100",
       [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 1, 100); });
+}
+
+namespace {
+
+void declare(CLI::App& app, Invocation& invocation) {
+  StandingsRequest& request = invocation.standings;
+  declare_input(app, invocation.input);
+  declare_model(app, invocation.input);
+  declare_standings_choice(app, request);
   declare_level(app, request.level);
   declare_as_of(app, request.as_of);
   declare_window(app, request.window_days);
@@ -172,7 +181,13 @@ std::string read_by(const StandingsRequest& request, std::vector<coach::RankedQu
 }
 
 std::string examine(const Invocation& invocation) {
-  const StandingsRequest& request = invocation.standings;
+  const std::string wrong = wrong_standings_choice(invocation.standings);
+  return wrong.empty() ? examine_input(invocation) : wrong;
+}
+
+}  // namespace
+
+std::string wrong_standings_choice(const StandingsRequest& request) {
   std::vector<coach::RankedQuantity> by;
   if (const std::string wrong = read_by(request, by); !wrong.empty()) {
     return wrong;
@@ -188,11 +203,10 @@ std::string examine(const Invocation& invocation) {
     return "--method best orders by times as they were read: ask for one time (--by time:MARK@COURSE), not adjusted "
            "for age";
   }
-  return examine_input(invocation);
+  return {};
 }
 
-coach::StandingsOptions options_of(const Invocation& invocation, const Inputs& inputs) {
-  const StandingsRequest& request = invocation.standings;
+coach::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs, bool fixed_scales) {
   coach::StandingsOptions out;
   read_by(request, out.by);
   out.method = request.method;
@@ -208,14 +222,13 @@ coach::StandingsOptions options_of(const Invocation& invocation, const Inputs& i
   out.as_of = request.as_of;
   out.window_days = request.window_days;
   out.model = inputs.model;
-  out.fixed_scales = invocation.input.model.has_value();
+  out.fixed_scales = fixed_scales;
   out.draws = request.draws;
   out.seed = request.seed;
   out.threads = request.threads;
   return out;
 }
 
-// Players of the roster who have not run at all belong to those who should.
 void add_idle(const Inputs& inputs, coach::StandingsResult& result) {
   std::unordered_set<std::string_view> ran;
   for (const runs::Run& run : inputs.log.runs) {
@@ -229,13 +242,15 @@ void add_idle(const Inputs& inputs, coach::StandingsResult& result) {
   }
 }
 
+namespace {
+
 ExitCode run(const Invocation& invocation, Session& session) {
   ExitCode code = ExitCode::done;
   const std::optional<Inputs> inputs = sound_inputs(invocation, "standings", "no order was made", session, code);
   if (!inputs) {
     return code;
   }
-  auto made = coach::standings(inputs->log, inputs->roster, inputs->devices, options_of(invocation, *inputs));
+  auto made = coach::standings(inputs->log, inputs->roster, inputs->devices, standings_options(invocation.standings, *inputs, invocation.input.model.has_value()));
   if (const auto* refusal = std::get_if<coach::StandingsRefusal>(&made)) {
     session.say("bagsplit standings: " + present::printable(refusal->why) + "\n");
     return ExitCode::wrong_command_line;

@@ -9,6 +9,7 @@
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "asked.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -75,42 +76,6 @@ std::string examine(const Invocation& invocation) {
   return examine_input(invocation);
 }
 
-// What is wrong with the course and mark asked for; empty when nothing is.
-std::string check_names(const TrendRequest& request, const std::vector<coach::CourseMarks>& known) {
-  const auto hint = [](const std::string& name, const std::vector<std::string>& names) {
-    const std::vector<std::string_view> views(names.begin(), names.end());
-    const auto nearest = runs::nearest(name, views);
-    return nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : ". There are: " + runs::list_of(views, ",");
-  };
-  if (known.empty()) {
-    return {};
-  }
-  if (request.course.empty() && !request.mark.empty()) {
-    return {};
-  }
-  std::vector<std::string> courses;
-  std::vector<std::string> marks = known.front().marks;
-  for (const coach::CourseMarks& each : known) {
-    courses.push_back(each.course);
-    if (runs::equal_ignoring_case(each.course, request.course)) {
-      marks = each.marks;
-    }
-  }
-  const auto among = [](const std::string& name, const std::vector<std::string>& names) {
-    return std::any_of(names.begin(), names.end(),
-                       [&](const std::string& each) { return runs::equal_ignoring_case(each, name); });
-  };
-  if (!request.course.empty() && !among(request.course, courses)) {
-    return "no run over the course '" + request.course + "'" + hint(request.course, courses);
-  }
-  for (const std::string& mark : {request.mark, request.from_mark}) {
-    if (!mark.empty() && !among(mark, marks) && !runs::parse_length_m(mark)) {
-      return "no time at the mark '" + mark + "' on that course" + hint(mark, marks);
-    }
-  }
-  return {};
-}
-
 ExitCode run(const Invocation& invocation, Session& session) {
   ExitCode code = ExitCode::done;
   const std::optional<Inputs> read = sound_inputs(invocation, "trend", "no trend was computed", session, code);
@@ -119,7 +84,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const Inputs& inputs = *read;
   const TrendRequest& request = invocation.trend;
-  if (const std::string wrong = check_names(request, coach::courses_and_marks(inputs.log)); !wrong.empty()) {
+  if (const std::string wrong = wrong_comparison(request.course, {request.mark, request.from_mark}, inputs.log); !wrong.empty()) {
     session.say("bagsplit trend: " + present::printable(wrong) + "\n");
     return ExitCode::wrong_command_line;
   }

@@ -100,6 +100,26 @@ TEST(PathPlan, AnAgeGroupsSpreadIsThatOfItsSprints) {
   EXPECT_GT(p.total_interval_s->hi, p.answer.total_s);
 }
 
+// Identity: the question about a player is the one with that player's medians and the profile's own limits.
+TEST(PathPlan, APlayersOwnPathIsThatOfItsMedians) {
+  PlayerProfile profile;
+  profile.player = "12";
+  EXPECT_FALSE(own_path_question(profile, runs::builtin_courses()));
+  profile.top_speed_mps = Estimate{6.2, 0.2, 5.9, 6.2, 6.5, 0.9};
+  profile.time_constant_s = Estimate{0.85, 0.1, 0.7, 0.85, 1.0, 0.9};
+  profile.base_distance_m = 18.288;
+  profile.best_path = BestPathYardstick{"circuit", child.lateral_mps2, child.braking_mps2, {}, {}};
+  auto own = own_path_question(profile, runs::builtin_courses());
+  ASSERT_TRUE(own);
+  own->other_laterals = false;
+  const PathPlan plan = plan_path(*own);
+  ASSERT_TRUE(plan.usable());
+  EXPECT_TRUE(plan.lateral.empty());
+  EXPECT_DOUBLE_EQ(plan.answer.total_s, plan_path(question("circuit", child)).answer.total_s);
+  profile.best_path->course = "a course nobody knows";
+  EXPECT_FALSE(own_path_question(profile, runs::builtin_courses()));
+}
+
 TEST(PathPlan, NamesTheLimitThatMakesAStopImpossible) {
   // Identity: v^2 = 2 B x.
   PathQuestion q = question("first-second", basepath::RunnerLimits{6.2, 0.85, 4.0, 0.5});

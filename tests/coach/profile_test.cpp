@@ -247,6 +247,26 @@ TEST(Profile, EfficiencyIsStraightTimeOverMovingTime) {
 }
 
 // Identity: a quantity no included reading depends on is absent, not zero.
+// Identity: speed is V (1 - exp(-t/tau)); where V and tau are well known so is the curve.
+TEST(Profile, TheSpeedCurveIsThatOfTheSprint) {
+  Given given{published[0].log};
+  given.model = least_squares_model(0.005);
+  EXPECT_TRUE(profile_of(given).players.at(0).speed_curve.empty());
+  given.options.speed_curve = true;
+  const PlayerProfile player = profile_of(given).players.at(0);
+  ASSERT_EQ(player.speed_curve.size(), 16U);
+  EXPECT_EQ(player.speed_curve.back().time_s, 6.0);
+  double before = 0.0;
+  for (const coach::SpeedAt& at : player.speed_curve) {
+    const double expected = player.top_speed_mps->median * -std::expm1(-at.time_s / player.time_constant_s->median);
+    EXPECT_NEAR(at.speed_mps.median, expected, 0.01 * expected) << at.time_s;
+    EXPECT_GT(at.speed_mps.median, before);
+    EXPECT_LE(at.speed_mps.lo, at.speed_mps.median);
+    EXPECT_LE(at.speed_mps.median, at.speed_mps.hi);
+    before = at.speed_mps.median;
+  }
+}
+
 TEST(Profile, WhatNoReadingDependsOnIsAbsent) {
   const PlayerProfile straight =
       profile_of(

@@ -48,6 +48,23 @@ bool says(const std::vector<std::string>& notes, const std::string& part) {
                      [&](const std::string& note) { return note.find(part) != std::string::npos; });
 }
 
+// Identity: the points are the runs; their mean difference is the bias.
+TEST(Timers, HandsOnEveryRun) {
+  std::string log = "# start: signal\ndate,player,course,trial,timer,20m\n";
+  for (int i = 0; i < 4; ++i) {
+    log += row(i, "A", 4.0 + 0.1 * i) + row(i, "B", 4.1 + 0.1 * i + 0.02 * (i % 2));
+  }
+  const auto result = timers_of(log);
+  ASSERT_EQ(result.pairs.size(), 1U);
+  ASSERT_EQ(result.pairs[0].points.size(), 4U);
+  double sum = 0.0;
+  for (const coach::TimersPoint& point : result.pairs[0].points) {
+    sum += point.difference_s;
+  }
+  EXPECT_NEAR(0.25 * sum, result.pairs[0].agreement->bias, 1e-9);
+  EXPECT_NEAR(result.pairs[0].points[1].mean_s, 4.16, 1e-9);
+}
+
 // Source: Shrout & Fleiss (1979), Psychol Bull 86:420-428, Table 2 (four judges, six targets) and Table 4. Here judges
 // are timers and a point is a tenth of a second: coefficients do not depend on the unit, typical errors do.
 TEST(Timers, FourJudgesOfSixTargets) {

@@ -194,6 +194,22 @@ TEST(Trend, FindsTheOneWhoChanged) {
 }
 
 // Common practice, no source: each kind of data that cannot answer gets a sentence, and the rest is still answered.
+// Identity: the runs are handed on as they entered, and the means of the windows are theirs.
+TEST(Trend, HandsOnTheRunsBehindAChange) {
+  const TrendResult result = trend_of(
+      "2026-05-01,7,home-first,1,AK,grass,4.20\n2026-05-01,7,home-first,2,AK,grass,4.30\n2026-06-01,7,home-first,1,AK,grass,4.10\n"
+      "2026-05-01,9,home-first,1,AK,grass,4.60\n2026-06-01,9,home-first,1,AK,grass,4.50\n2026-06-01,9,home-first,2,AK,grass,4.54\n");
+  const PlayerTrend& seven = player(result, "7");
+  ASSERT_EQ(seven.times.size(), 3U);
+  EXPECT_LT(seven.times.front().date, seven.times.back().date);
+  EXPECT_NEAR(seven.times[1].time_s - seven.times[0].time_s, 0.10, 1e-9);
+  ASSERT_TRUE(seven.mean_first_s && seven.mean_last_s);
+  EXPECT_NEAR(*seven.mean_first_s, 0.5 * (seven.times[0].time_s + seven.times[1].time_s), 1e-12);
+  EXPECT_NEAR(*seven.mean_last_s, seven.times[2].time_s, 1e-12);
+  ASSERT_TRUE(result.one_run_noise_s);
+  EXPECT_NEAR(*result.one_run_noise_s, 1.6448536269514722 * std::hypot(result.residual_sd_s, result.day_sd_s), 1e-9);
+}
+
 TEST(Trend, SaysWhatIsMissing) {
   const auto one = trend_of("2026-05-01,1,home-first,1,AK,,4.05\n");
   EXPECT_TRUE(says(one.notes, "All runs are of one date"));

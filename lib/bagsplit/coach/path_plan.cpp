@@ -108,6 +108,28 @@ std::string impossible_stop(const PathQuestion& question) {
   return text.str();
 }
 
+std::optional<PathQuestion> own_path_question(const PlayerProfile& profile, const std::vector<runs::Course>& courses) {
+  if (!profile.best_path || !profile.base_distance_m || !profile.top_speed_mps || !profile.time_constant_s) {
+    return std::nullopt;
+  }
+  const BestPathYardstick& best = *profile.best_path;
+  const runs::Course* course = runs::find_course(courses, best.course);
+  if (course == nullptr || !course->is_base_path()) {
+    return std::nullopt;
+  }
+  PathQuestion question;
+  question.course = *course;
+  question.base_distance_m = *profile.base_distance_m;
+  question.limits = basepath::RunnerLimits{profile.top_speed_mps->median, profile.time_constant_s->median, best.lateral_mps2,
+                                           best.braking_mps2};
+  question.runner.kind = PathRunner::Kind::player;
+  question.runner.player = profile.player;
+  question.runner.age_years = profile.age_years;
+  question.runner.sex = profile.sex;
+  question.runner.total_s = best.time_s;
+  return question;
+}
+
 PathPlan plan_path(const PathQuestion& question) {
   PathPlan plan;
   plan.question = question;
@@ -133,6 +155,9 @@ PathPlan plan_path(const PathQuestion& question) {
   }
   if (question.runner.total_s) {
     plan.total_interval_s = question.runner.total_s;
+  }
+  if (!question.other_laterals) {
+    return plan;
   }
   const basepath::RangedDefault range = basepath::default_lateral_mps2();
   std::vector<double> laterals{range.low, range.value, range.high, runner->lateral_mps2};

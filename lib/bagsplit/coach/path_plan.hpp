@@ -7,6 +7,7 @@
 
 #include "bagsplit/basepath/path.hpp"
 #include "bagsplit/basepath/yardstick.hpp"
+#include "bagsplit/coach/profile.hpp"
 #include "bagsplit/runs/course.hpp"
 #include "bagsplit/runs/player.hpp"
 #include "bagsplit/sprint/model.hpp"
@@ -35,6 +36,7 @@ struct PathQuestion {
   std::optional<double> max_outside_m;  ///< how far outside the lines the path may go
   PathRunner runner;
   double level = 0.9;                   ///< of the interval of an age group
+  bool other_laterals = true;           ///< solve for the plausible lateral limits, too
 };
 
 struct PathBag {
@@ -89,6 +91,10 @@ struct PathPlan {
 /// @throws std::domain_error, std::invalid_argument as basepath::best_path; hard numerics give a status.
 /// Cost: some milliseconds a lateral limit.
 PathPlan plan_path(const PathQuestion& question);
+
+/// The question of a player's own best path over the course the profile measured it against, medians for V and tau; none where the profile
+/// has no such path.  @param courses  built-in ones and those of the log.
+std::optional<PathQuestion> own_path_question(const PlayerProfile& profile, const std::vector<runs::Course>& courses);
 
 /// A sentence that names the limit which makes the stop at the end of a single base run impossible; empty when it is possible.
 std::string impossible_stop(const PathQuestion& question);

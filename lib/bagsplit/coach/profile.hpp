@@ -26,11 +26,18 @@ struct ProfileOptions {
   sprint::ModelFile model;          ///< what it gives overrides age, device and defaults
   bool squad = false;  ///< learn from all players what they share (squad_model.hpp); not together with a model
   unsigned threads = 1;             ///< 0: as many as the machine has; the answer does not depend on it
+  bool speed_curve = false;         ///< work out PlayerProfile::speed_curve, for drawing it
 };
 
 struct NamedEstimate {
   std::string name;  ///< "prone", "second-stop", "10yd", ...
   Estimate value;
+};
+
+/// Speed on a straight, standing, so long after first move.
+struct SpeedAt {
+  double time_s = 0.0;
+  Estimate speed_mps;
 };
 
 /// A player's time over a distance beside a published reference.
@@ -95,6 +102,7 @@ struct PlayerProfile {
   std::vector<NamedEstimate>
       predicted_time_s;  ///< straight, standing, from first move: 5yd 10yd 20yd 10m 20m 30m home-first
   std::vector<NamedEstimate> course_time_s;  ///< base-path courses run: moving time from first move, losses included
+  std::vector<SpeedAt> speed_curve;  ///< 0.25 to 6 s, ascending; with ProfileOptions::speed_curve
   /// Mean time to expect of this player on the last date, as that date's timer and device read it: "first@home-first".
   /// Only with the squad's model.
   std::vector<NamedEstimate> session_time_s;

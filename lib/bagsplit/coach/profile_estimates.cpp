@@ -30,6 +30,16 @@ Estimate of_function(const sprint::Posterior& posterior, Scratch& scratch, doubl
   return posterior.of_sprint(scratch.values, level, sprint::prior_variance_of(posterior.data(), function));
 }
 
+// Steps of a quarter second near the start, where the curve bends, then of half a second.
+void add_speed_curve(const sprint::Posterior& posterior, Scratch& scratch, double level, PlayerProfile& profile) {
+  constexpr double curve_end_s = 6.0;
+  for (double time_s = 0.25; time_s <= curve_end_s; time_s += time_s < 2.0 ? 0.25 : 0.5) {
+    profile.speed_curve.push_back({time_s, of_function(posterior, scratch, level, [&](const sprint::Sprint& s) {
+                                     return sprint::speed_at_time(s, time_s);
+                                   })});
+  }
+}
+
 // What follows from V and tau alone.
 void add_sprint(const ProfileJob& job, const Prepared& prepared, const sprint::Posterior& posterior, Scratch& scratch,
                 PlayerProfile& profile) {
@@ -47,6 +57,9 @@ void add_sprint(const ProfileJob& job, const Prepared& prepared, const sprint::P
     profile.predicted_time_s.push_back({"home-first", estimate([&](const sprint::Sprint& s) {
                                           return sprint::time_to_distance(s, *profile.base_distance_m);
                                         })});
+  }
+  if (job.options.speed_curve) {
+    add_speed_curve(posterior, scratch, job.options.level, profile);
   }
   if (player != nullptr && player->mass_kg && player->height_m) {
     const sprint::Body body{*player->mass_kg, *player->height_m};

@@ -29,6 +29,9 @@ void each_estimate(Profile& profile, Visit&& visit) {
   named(profile.segment_loss_s);
   named(profile.predicted_time_s);
   named(profile.course_time_s);
+  for (auto& at : profile.speed_curve) {
+    visit(at.speed_mps);
+  }
   named(profile.session_time_s);
   named(profile.straight_efficiency_by_course);
   optional(profile.straight_efficiency);

@@ -179,6 +179,7 @@ class Job {
       // What differs by less than a ten-thousandth is the same: times are typed in hundredths or thousandths.
       d.push_back(std::round((each.first_s - each.second_s) * 1e4) / 1e4);
       both.insert(both.end(), {each.first_s, each.second_s});
+      out.points.push_back({0.5 * (each.first_s + each.second_s), d.back()});
       player.push_back(players.emplace(run.player, static_cast<int>(players.size())).first->second);
       auto& night = nights[run.date];
       ++night.first;

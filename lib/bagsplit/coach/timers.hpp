@@ -40,6 +40,12 @@ struct TimersNight {
   double bias_s = 0.0;
 };
 
+/// Two readings of one run.
+struct TimersPoint {
+  double mean_s = 0.0;
+  double difference_s = 0.0;
+};
+
 /// Two readers on the same runs. Differences are first minus second.
 struct TimersPair {
   Reader first, second;
@@ -48,6 +54,7 @@ struct TimersPair {
   std::size_t runs = 0, players = 0, dates = 0;
   std::vector<std::string> marks;
   std::optional<stats::Agreement> agreement;  ///< none below 2 runs
+  std::vector<TimersPoint> points;  ///< one a run
   double bias_df = 0.0;
   bool repeated = false;  ///< players' several runs were allowed for
   std::optional<stats::Reliability> reliability;

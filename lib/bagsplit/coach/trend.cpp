@@ -105,12 +105,15 @@ void TrendJob::place_in_windows() {
     own.runs[w].push_back(i);
     own.sessions[w].insert(data_.runs[i].session);
     own.mean_s += data_.runs[i].time_s;
+    result_.players[data_.runs[i].player].times.push_back({data_.runs[i].date, data_.runs[i].time_s});
   }
   for (std::size_t i = 0; i < own_.size(); ++i) {
     PlayerTrend& player = result_.players[i];
     player.runs_first = own_[i].runs[first].size();
     player.runs_middle = own_[i].runs[middle].size();
     player.runs_last = own_[i].runs[last].size();
+    player.mean_first_s = mean_time(own_[i].runs[first]);
+    player.mean_last_s = mean_time(own_[i].runs[last]);
     player.sessions = own_[i].sessions[first].size() + own_[i].sessions[middle].size() + own_[i].sessions[last].size();
     own_[i].mean_s /=
         std::max<double>(1.0, static_cast<double>(player.runs_first + player.runs_middle + player.runs_last));
@@ -122,6 +125,14 @@ void TrendJob::place_in_windows() {
     result_.last = summary(last, *spans_[last]);
   }
   find_ages();
+}
+
+std::optional<double> TrendJob::mean_time(const std::vector<std::size_t>& runs_of) const {
+  double sum = 0.0;
+  for (const std::size_t r : runs_of) {
+    sum += data_.runs[r].time_s;
+  }
+  return runs_of.empty() ? std::nullopt : std::optional(sum / static_cast<double>(runs_of.size()));
 }
 
 WindowSummary TrendJob::summary(std::size_t window, DateSpan span) const {

@@ -7,6 +7,7 @@
 #include "bagsplit/norms/growth.hpp"
 #include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/prior.hpp"
+#include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::coach::detail {
 
@@ -61,6 +62,8 @@ void TrendJob::fit_plain() {
   result_.residual_sd_s = plain_.residual_sd;
   result_.day_sd_s = plain_.block_sd;
   result_.error_df = plain_.residual_df;
+  result_.one_run_noise_s =
+      stats::normal_quantile(0.5 + 0.5 * options_.level) * std::hypot(result_.residual_sd_s, result_.day_sd_s);
   if (!usable(plain_.status)) {
     result_.notes.push_back("The changes could not be computed: " + plain_.message + ".");
     return;

@@ -52,6 +52,8 @@ class TrendJob {
 
   void place_in_windows();
 
+  std::optional<double> mean_time(const std::vector<std::size_t>& runs_of) const;
+
   WindowSummary summary(std::size_t window, DateSpan span) const;
 
   // Age at the mean date of the runs of each window; for a slope at the first and last date of the player.

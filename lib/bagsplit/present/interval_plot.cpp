@@ -18,15 +18,6 @@ constexpr Signs ascii{"|", "-", "|", "o", "+", "-", ":"};
 constexpr Signs unicode{"\xE2\x94\x9C", "\xE2\x94\x80", "\xE2\x94\xA4", "\xE2\x97\x8F",
                         "\xE2\x94\xB4", "\xE2\x94\x80", "\xE2\x94\x8A"};
 
-int decimals_for(double step) {
-  int decimals = 0;
-  while (decimals < 6 && std::abs(step - std::round(step)) > 1e-9) {
-    step *= 10.0;
-    ++decimals;
-  }
-  return decimals;
-}
-
 std::string text_of(const std::vector<std::string>& row) {
   std::string out;
   for (const std::string& cell : row) {
@@ -36,6 +27,15 @@ std::string text_of(const std::vector<std::string>& row) {
 }
 
 }  // namespace
+
+int decimals_for(double step) {
+  int decimals = 0;
+  while (decimals < 6 && std::abs(step - std::round(step)) > 1e-9) {
+    step *= 10.0;
+    ++decimals;
+  }
+  return decimals;
+}
 
 std::vector<double> axis_marks(double low, double high, std::size_t most) {
   if (!(std::isfinite(low) && std::isfinite(high) && low < high)) {

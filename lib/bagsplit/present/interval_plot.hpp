@@ -25,6 +25,9 @@ struct PlottedInterval {
 /// of them, all within the bounds.  @param most >= 2.   @throws std::domain_error unless low < high, both finite.
 std::vector<double> axis_marks(double low, double high, std::size_t most);
 
+/// Digits behind the point that a multiple of `step` needs, at most 6.
+int decimals_for(double step);
+
 /// Where values lie in a row of cells.
 struct IntervalAxis {
   double low = 0.0, high = 1.0;  ///< low < high

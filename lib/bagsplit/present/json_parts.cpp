@@ -39,15 +39,16 @@ void write(JsonWriter& json, std::string_view name, const std::optional<sprint::
   }
 }
 
-void write_model(JsonWriter& json, const sprint::ModelFile& model) {
-  // As its own module writes it, moved in to where it stands here; JSON texts hold no bare line end.
+void write_json(JsonWriter& json, std::string_view text) {
   std::string indented;
-  for (const char c : sprint::write_model(model)) {
+  for (const char c : text) {
     indented += c;
     indented += c == '\n' ? "  " : "";
   }
   indented.erase(indented.find_last_not_of(" \n") + 1);
-  json.key("model").raw(indented);
+  json.raw(indented);
 }
+
+void write_model(JsonWriter& json, const sprint::ModelFile& model) { write_json(json.key("model"), sprint::write_model(model)); }
 
 }  // namespace bagsplit::present

@@ -23,6 +23,9 @@ void write(JsonWriter& json, const sprint::Estimate& estimate);
 /// The same as a member, or null.
 void write(JsonWriter& json, std::string_view name, const std::optional<sprint::Estimate>& estimate);
 
+/// A JSON text written elsewhere, moved in to where it stands: one level deep. JSON texts hold no bare line end.
+void write_json(JsonWriter& json, std::string_view text);
+
 /// The member "model": a model file as write_model() has it.
 void write_model(JsonWriter& json, const sprint::ModelFile& model);
 

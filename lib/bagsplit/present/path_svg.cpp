@@ -1,9 +1,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <numbers>
 
+#include "bagsplit/present/markup.hpp"
 #include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/path_drawing.hpp"
 #include "bagsplit/present/path_report.hpp"
 
 namespace bagsplit::present {
@@ -14,29 +15,16 @@ using basepath::PathPoint;
 using coach::PathPlan;
 
 constexpr double page_width = 720.0, margin = 40.0;
-constexpr double radians = std::numbers::pi / 180.0;
-
-struct Spot {
-  double x, y;
-};
 
 std::string number(double value) { return fixed(value, 1); }
 std::string spot(const Spot& s) { return number(s.x) + "," + number(s.y); }
-
-std::string escaped(std::string_view text) {
-  std::string out;
-  for (const char c : one_line(text)) {
-    out += c == '&' ? "&amp;" : c == '<' ? "&lt;" : c == '>' ? "&gt;" : c == '"' ? "&quot;" : std::string(1, c);
-  }
-  return out;
-}
 
 std::string text_at(const Spot& at, std::string_view text, const char* anchor, int size, bool bold = false) {
   return "<text x=\"" + number(at.x) + "\" y=\"" + number(at.y) + "\" text-anchor=\"" + anchor + "\" font-size=\"" +
          std::to_string(size) + "\"" + (bold ? " font-weight=\"bold\"" : "") + ">" + escaped(text) + "</text>\n";
 }
 
-std::string line(const Spot& a, const Spot& b, std::string_view style) {
+std::string stroke(const Spot& a, const Spot& b, std::string_view style) {
   return "<line x1=\"" + number(a.x) + "\" y1=\"" + number(a.y) + "\" x2=\"" + number(b.x) + "\" y2=\"" + number(b.y) + "\" " +
          std::string(style) + "/>\n";
 }
@@ -58,61 +46,6 @@ std::string lines_at(Spot& at, std::string_view text, std::size_t characters, in
     at.y += 1.3 * size;
   }
   return out;
-}
-
-// Where the diamond's metres lie on the page: home at the bottom, second above it.
-class Ground {
- public:
-  // Fits all points into the box.
-  Ground(const std::vector<const std::vector<PathPoint>*>& paths, double base_m, const Spot& low, const Spot& high) {
-    Spot least{-base_m / root, -base_m * root};  // of third, second
-    Spot most{base_m / root, 0.0};               // of first, home
-    for (const auto* path : paths) {
-      for (const PathPoint& p : *path) {
-        const Spot s = turned(p.x_m, p.y_m);
-        least = {std::min(least.x, s.x), std::min(least.y, s.y)};
-        most = {std::max(most.x, s.x), std::max(most.y, s.y)};
-      }
-    }
-    scale_ = std::min((high.x - low.x) / (most.x - least.x), (high.y - low.y) / (most.y - least.y));
-    shift_ = {0.5 * (low.x + high.x - scale_ * (least.x + most.x)), 0.5 * (low.y + high.y - scale_ * (least.y + most.y))};
-  }
-
-  Spot at(double x_m, double y_m) const {
-    const Spot s = turned(x_m, y_m);
-    return {shift_.x + scale_ * s.x, shift_.y + scale_ * s.y};
-  }
-  Spot at(const PathPoint& p) const { return at(p.x_m, p.y_m); }
-  double scale() const { return scale_; }
-
- private:
-  static constexpr double root = std::numbers::sqrt2;
-  static Spot turned(double x_m, double y_m) { return {(x_m - y_m) / root, -(x_m + y_m) / root}; }
-  double scale_ = 1.0;
-  Spot shift_{0.0, 0.0};
-};
-
-// The runner at a moment, between the drawn points.
-PathPoint at_time(const std::vector<PathPoint>& path, double time_s) {
-  const auto after = std::lower_bound(path.begin(), path.end(), time_s, [](const PathPoint& p, double t) { return p.time_s < t; });
-  if (after == path.begin() || after == path.end()) {
-    return after == path.end() ? path.back() : path.front();
-  }
-  PathPoint p = *after;
-  const PathPoint& q = *std::prev(after);
-  const double share = p.time_s > q.time_s ? (time_s - q.time_s) / (p.time_s - q.time_s) : 1.0;
-  p.time_s = time_s;
-  p.x_m = q.x_m + share * (p.x_m - q.x_m);
-  p.y_m = q.y_m + share * (p.y_m - q.y_m);
-  p.speed_mps = q.speed_mps + share * (p.speed_mps - q.speed_mps);
-  p.heading_deg = q.heading_deg + share * std::remainder(p.heading_deg - q.heading_deg, 360.0);
-  return p;
-}
-
-// On the page, to the right of the direction of running, length 1.
-Spot right_of(const PathPoint& p) {
-  const double angle = (p.heading_deg + 45.0) * radians;  // the page is turned by an eighth
-  return {std::sin(angle), std::cos(angle)};
 }
 
 constexpr std::string_view thin_styles[] = {
@@ -142,27 +75,13 @@ std::vector<Spot> spots_of(const std::vector<PathPoint>& path, const Ground& gro
   return spots;
 }
 
-double top_speed(const std::vector<PathPoint>& path) {
-  double top = 0.1;
-  for (const PathPoint& p : path) {
-    top = std::max(top, p.speed_mps);
-  }
-  return top;
-}
-
 std::string bags_part(const PathPlan& plan, const Ground& ground) {
   const double b = plan.question.base_distance_m;
-  const double w = std::max(plan.question.course.bag_width_m, 9.0 / ground.scale());
-  const double h = 0.5 * w;
   std::string out = polyline({ground.at(0, 0), ground.at(b, 0), ground.at(b, b), ground.at(0, b)},
                              "fill=\"none\" stroke=\"#777\" stroke-width=\"0.8\"", "polygon");
-  const auto square = [&](double x, double y) {
-    return polyline({ground.at(x - h, y - h), ground.at(x + h, y - h), ground.at(x + h, y + h), ground.at(x - h, y + h)},
-                    "fill=\"#fff\" stroke=\"#000\" stroke-width=\"1.2\"", "polygon");
-  };
-  out += square(b - h, h) + square(b, b) + square(h, b - h);
-  out += polyline({ground.at(0, 0), ground.at(w, 0), ground.at(w, h), ground.at(h, w), ground.at(0, w)},
-                  "fill=\"#fff\" stroke=\"#000\" stroke-width=\"1.2\"", "polygon");
+  for (const std::vector<Spot>& outline : bag_outlines(plan.question, ground, 9.0)) {
+    out += polyline(outline, "fill=\"#fff\" stroke=\"#000\" stroke-width=\"1.2\"", "polygon");
+  }
   struct Label {
     const char* bag;
     double x, y, dx, dy;
@@ -190,18 +109,7 @@ std::string bags_part(const PathPlan& plan, const Ground& ground) {
 }
 
 std::string path_part(const PathPlan& plan, const Ground& ground) {
-  const double top = top_speed(plan.path);
-  std::vector<Spot> left;
-  std::vector<Spot> right;
-  for (const PathPoint& p : plan.path) {
-    const double half = 0.5 + 5.5 * p.speed_mps / top;
-    const Spot s = ground.at(p);
-    const Spot r = right_of(p);
-    right.push_back({s.x + half * r.x, s.y + half * r.y});
-    left.push_back({s.x - half * r.x, s.y - half * r.y});
-  }
-  right.insert(right.end(), left.rbegin(), left.rend());
-  std::string out = polyline(right, "fill=\"#ccc\" stroke=\"#000\" stroke-width=\"0.8\"", "polygon");
+  std::string out = polyline(speed_band(plan.path, ground, 1.0, 12.0), "fill=\"#ccc\" stroke=\"#000\" stroke-width=\"0.8\"", "polygon");
   const double outside = plan.question.course.reverse ? -1.0 : 1.0;
   const double end = plan.path.back().time_s;
   for (int k = 1; 0.5 * k < end; ++k) {
@@ -209,7 +117,7 @@ std::string path_part(const PathPlan& plan, const Ground& ground) {
     const Spot s = ground.at(p);
     const Spot r = right_of(p);
     const double half = k % 2 == 0 ? 10.0 : 7.0;
-    out += line({s.x - half * r.x, s.y - half * r.y}, {s.x + half * r.x, s.y + half * r.y}, "stroke=\"#000\" stroke-width=\"1.2\"");
+    out += stroke({s.x - half * r.x, s.y - half * r.y}, {s.x + half * r.x, s.y + half * r.y}, "stroke=\"#000\" stroke-width=\"1.2\"");
     if (k % 2 == 0) {
       out += text_at({s.x + outside * 20.0 * r.x, s.y + outside * 20.0 * r.y + 4.0}, std::to_string(k / 2), "middle", 11);
     }
@@ -237,7 +145,7 @@ std::string widest_part(const PathPlan& plan, const Ground& ground) {
     const Spot tip = ground.at(at_time(plan.path, swing.time_s));
     const double length = std::hypot(tip.x - foot.x, tip.y - foot.y);
     const Spot in{(foot.x - tip.x) / length, (foot.y - tip.y) / length};
-    out += line(foot, tip, "stroke=\"#000\" stroke-width=\"0.8\"");
+    out += stroke(foot, tip, "stroke=\"#000\" stroke-width=\"0.8\"");
     out += "<circle cx=\"" + number(foot.x) + "\" cy=\"" + number(foot.y) + "\" r=\"2\"/>\n";
     const char* anchor = in.x < 0.0 ? "end" : "start";
     // The words keep away from the corners, where the bags have theirs.
@@ -265,18 +173,18 @@ std::string speed_chart(const PathPlan& plan, const Spot& low, const Spot& high)
   std::string out = text_at({low.x, low.y - 22.0}, "Speed, m/s, over time, s", "start", 12, true);
   const int step = top > 12.0 ? 4 : 2;
   for (int v = 0; v <= static_cast<int>(top); v += step) {
-    out += line(place(0, v), place(last, v), "stroke=\"#aaa\" stroke-width=\"0.6\"");
+    out += stroke(place(0, v), place(last, v), "stroke=\"#aaa\" stroke-width=\"0.6\"");
     out += text_at({low.x - 6.0, place(0, v).y + 4.0}, std::to_string(v), "end", 11);
   }
   for (int t = 0; t <= static_cast<int>(last); ++t) {
-    out += line(place(t, 0), {place(t, 0).x, high.y + 4.0}, "stroke=\"#000\" stroke-width=\"0.8\"");
+    out += stroke(place(t, 0), {place(t, 0).x, high.y + 4.0}, "stroke=\"#000\" stroke-width=\"0.8\"");
     if (last < 25.0 || t % 5 == 0) {
       out += text_at({place(t, 0).x, high.y + 16.0}, std::to_string(t), "middle", 11);
     }
   }
   for (const coach::PathBag& bag : plan.answer.bags) {
     const Spot foot = place(bag.time_s, 0);
-    out += line(foot, {foot.x, low.y - 4.0}, "stroke=\"#000\" stroke-width=\"0.8\" stroke-dasharray=\"3 3\"");
+    out += stroke(foot, {foot.x, low.y - 4.0}, "stroke=\"#000\" stroke-width=\"0.8\" stroke-dasharray=\"3 3\"");
     out += text_at({foot.x, low.y - 7.0}, bag.bag, foot.x > high.x - 25.0 ? "end" : "middle", 11);
   }
   const auto curve = [&](const std::vector<PathPoint>& path, std::string_view style) {
@@ -296,7 +204,7 @@ std::string legend_part(const PathPlan& plan, Spot at) {
   std::string out = lines_at(at, "Band: the path, as wide as the runner is fast; strokes across it every half second, whole seconds numbered.", 112, 11);
   const auto ends = ends_of_range(plan);
   for (std::size_t k = 0; k < ends.size(); ++k) {
-    out += line({at.x, at.y - 4.0}, {at.x + 34.0, at.y - 4.0}, thin_styles[k]);
+    out += stroke({at.x, at.y - 4.0}, {at.x + 34.0, at.y - 4.0}, thin_styles[k]);
     out += text_at({at.x + 42.0, at.y},
                    "if the lateral limit were " + fixed(ends[k]->lateral_mps2, 1) + " m/s2: " + fixed(ends[k]->answer.total_s, 2) +
                        " s, widest " + fixed(ends[k]->answer.widest_m(), 1) + " m",

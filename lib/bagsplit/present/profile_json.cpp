@@ -111,6 +111,20 @@ void write_best_path(JsonWriter& json, const PlayerProfile& player) {
   json.end_array().end_object();
 }
 
+// Only where it was asked for.
+void write_speed_curve(JsonWriter& json, const PlayerProfile& player) {
+  if (player.speed_curve.empty()) {
+    return;
+  }
+  json.key("speed_curve").begin_array();
+  for (const coach::SpeedAt& at : player.speed_curve) {
+    json.begin_object().member("time_s", at.time_s);
+    write(json.key("speed_mps"), at.speed_mps);
+    json.end_object();
+  }
+  json.end_array();
+}
+
 void write_player(JsonWriter& json, const PlayerProfile& player) {
   constexpr std::string_view always_postures[] = {"prone"};
   json.begin_object().member("player", player.player).member("age_years", player.age_years);
@@ -167,6 +181,7 @@ void write_player(JsonWriter& json, const PlayerProfile& player) {
   json.member("source", player.prior_source).end_object();
   write(json, "loss_to_best_path_by_segment_s", player.loss_to_best_path_by_segment_s, {});
   write_best_path(json, player);
+  write_speed_curve(json, player);
   json.end_object();
 }
 

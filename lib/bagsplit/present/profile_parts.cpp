@@ -44,9 +44,8 @@ std::string list_words(const std::vector<std::string>& words) {
   return out;
 }
 
-std::string references_part(const std::vector<std::string>& sources, const norms::Catalogue& references,
-                            const TextOptions& options) {
-  std::string out;
+std::vector<std::string> reference_sentences(const std::vector<std::string>& sources, const norms::Catalogue& references) {
+  std::vector<std::string> out;
   for (const std::string& id : sources) {
     const norms::Norm* norm = references.find(id);
     if (norm == nullptr) {
@@ -60,6 +59,15 @@ std::string references_part(const std::vector<std::string>& sources, const norms
     if (!info.restriction.empty()) {
       text += (text.ends_with('.') ? " " : ". ") + info.restriction;
     }
+    out.push_back(text);
+  }
+  return out;
+}
+
+std::string references_part(const std::vector<std::string>& sources, const norms::Catalogue& references,
+                            const TextOptions& options) {
+  std::string out;
+  for (const std::string& text : reference_sentences(sources, references)) {
     out += paragraph(text, options.width, "- ");
   }
   return out.empty() ? out : "\n" + heading("References", options) + out;

@@ -14,6 +14,9 @@ namespace bagsplit::present {
 /// "2026-04-14 to 2026-06-23", or the one date; empty when there is none.
 std::string span_words(const std::vector<coach::PlayerProfile>& players);
 
+/// References by id, each with its citation and what must be said with it, one sentence or more each.
+std::vector<std::string> reference_sentences(const std::vector<std::string>& sources, const norms::Catalogue& references);
+
 /// References by id, each with its citation and what must be said with it; nothing for none.
 std::string references_part(const std::vector<std::string>& sources, const norms::Catalogue& references,
                             const TextOptions& options);

@@ -1,6 +1,6 @@
 #include "bagsplit/coach/relay.hpp"
+#include "bagsplit/present/markup.hpp"
 #include "bagsplit/present/sheet.hpp"
-#include "bagsplit/present/text_width.hpp"
 
 namespace bagsplit::present {
 
@@ -103,31 +103,7 @@ std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn
 
 }  // namespace
 
-std::string html_text(std::string_view text) {
-  std::string out;
-  for (const char c : printable(text)) {
-    switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      case '\'':
-        out += "&#39;";
-        break;
-      default:
-        out += c;
-    }
-  }
-  return out;
-}
+std::string html_text(std::string_view text) { return escaped(text); }
 
 std::string sheet_html(const Sheet& sheet) {
   bool names = false;

@@ -1,5 +1,13 @@
 bagsplit_module(present
   SOURCES
+    chart/age_bands.cpp
+    chart/agreement.cpp
+    chart/canvas.cpp
+    chart/diamond.cpp
+    chart/intervals.cpp
+    chart/speed_curve.cpp
+    chart/tiers.cpp
+    chart/weeks.cpp
     check_report.cpp
     codes_report.cpp
     csv_writer.cpp
@@ -9,8 +17,10 @@ bagsplit_module(present
     interval_plot.cpp
     json_parts.cpp
     json_writer.cpp
+    markup.cpp
     norms_report.cpp
     number_text.cpp
+    path_drawing.cpp
     path_json.cpp
     path_svg.cpp
     path_text.cpp
@@ -24,8 +34,16 @@ bagsplit_module(present
     profile_quantities.cpp
     relay_json.cpp
     relay_text.cpp
+    report.cpp
+    report_evaluation.cpp
+    report_page.cpp
+    report_player.cpp
+    report_relay.cpp
+    report_squad.cpp
+    report_style.cpp
     sheet.cpp
     sheet_html.cpp
+    squad_parts.cpp
     squad_text.cpp
     standings_machine.cpp
     standings_text.cpp
@@ -35,6 +53,14 @@ bagsplit_module(present
     timers_report.cpp
     trend_report.cpp
   HEADERS
+    chart/age_bands.hpp
+    chart/agreement.hpp
+    chart/canvas.hpp
+    chart/diamond.hpp
+    chart/intervals.hpp
+    chart/speed_curve.hpp
+    chart/tiers.hpp
+    chart/weeks.hpp
     check_report.hpp
     codes_report.hpp
     csv_writer.hpp
@@ -44,6 +70,7 @@ bagsplit_module(present
     interval_plot.hpp
     json_parts.hpp
     json_writer.hpp
+    markup.hpp
     norms_report.hpp
     number_text.hpp
     path_report.hpp
@@ -56,6 +83,7 @@ bagsplit_module(present
     profile_quantities.hpp
     profile_text.hpp
     relay_report.hpp
+    report.hpp
     sheet.hpp
     standings_report.hpp
     teams_report.hpp

@@ -7,9 +7,9 @@
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/present/profile_text.hpp"
+#include "bagsplit/present/squad_parts.hpp"
 #include "bagsplit/present/text_table.hpp"
 #include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/units.hpp"
 
 namespace bagsplit::present {
 
@@ -22,30 +22,6 @@ constexpr std::size_t most_bars = 40;  // more bars than a page holds tell nobod
 
 const Estimate* pointer(const std::optional<Estimate>& estimate) {
   return estimate ? &*estimate : nullptr;
-}
-
-// The time every player is compared by: home to first where all ran on the same base distance, else 20 m.
-struct Headline {
-  std::string key = "20m";
-  std::string heading = "20 m";
-  std::string words = "20 m, straight and standing, from first move";
-};
-
-Headline headline(const std::vector<PlayerProfile>& players) {
-  std::optional<double> base;
-  for (const PlayerProfile& player : players) {
-    if (player.base_distance_m) {
-      if (base && std::abs(*base - *player.base_distance_m) > 0.005) {
-        return {};
-      }
-      base = player.base_distance_m;
-    }
-  }
-  if (!base) {
-    return {};
-  }
-  return {"home-first", "home-first",
-          "home to first (" + base_words(*base) + "), straight and standing, from first move"};
 }
 
 std::string running_part(const coach::ProfileResult& result, const Headline& first, const TextOptions& options) {
@@ -146,44 +122,6 @@ std::string best_path_part(const coach::ProfileResult& result, const TextOptions
          table.legend(result.level);
 }
 
-// Sentences with the players they hold for, in the order they first occur.
-class Grouped {
- public:
-  struct Group {
-    std::string sentence;
-    std::vector<std::string> players;
-  };
-  void add(const std::string& sentence, const std::string& player) {
-    auto found = std::find_if(groups_.begin(), groups_.end(), [&](const Group& g) { return g.sentence == sentence; });
-    if (found == groups_.end()) {
-      groups_.push_back({sentence, {}});
-      found = std::prev(groups_.end());
-    }
-    add_once(found->players, player);
-  }
-  const std::vector<Group>& groups() const { return groups_; }
-
- private:
-  std::vector<Group> groups_;
-};
-
-std::string who(const std::vector<std::string>& players, const coach::ProfileResult& result) {
-  return players.size() == result.players.size() && players.size() > 2 ? "all" : list_words(players);
-}
-
-// What a norm says of a player; places in a selected squad are for the player's own page. A number before words.
-const coach::ProfilePercentile* shown_percentile(const PlayerProfile& player, const norms::Catalogue& references) {
-  const coach::ProfilePercentile* shown = nullptr;
-  for (const coach::ProfilePercentile& p : player.percentiles) {
-    const norms::Norm* norm = references.find(p.source);
-    const bool is_norm = norm != nullptr && norm->info().standing == norms::Standing::norm;
-    if (is_norm && (p.percentile || p.band) && (shown == nullptr || (p.percentile && !shown->percentile))) {
-      shown = &p;
-    }
-  }
-  return shown;
-}
-
 // Adds the references used.
 std::string percentile_part(const coach::ProfileResult& result, const norms::Catalogue& references,
                             std::vector<std::string>& used, const TextOptions& options) {
@@ -248,28 +186,14 @@ std::string work_part(const coach::ProfileResult& result, const TextOptions& opt
 }
 
 std::string next_part(const coach::ProfileResult& result, const TextOptions& options) {
-  Grouped next;
-  for (const PlayerProfile& player : result.players) {
-    for (const coach::NextRun& wanted : player.next_runs) {
-      next.add(wanted.run, player.player);
-    }
-  }
-  if (next.groups().empty()) {
+  const std::vector<std::string> sentences = next_run_sentences(result);
+  if (sentences.empty()) {
     return {};
   }
   std::string out = "\n" + heading("What another run would tell", options) +
                     paragraph("Values marked * become the player's own soonest with:", options.width);
-  for (const Grouped::Group& group : next.groups()) {
-    std::vector<std::string> names;
-    for (const PlayerProfile& player : result.players) {
-      for (const coach::NextRun& wanted : player.next_runs) {
-        if (wanted.run == group.sentence) {
-          add_once(names, quantity_name(wanted.quantity).label);
-        }
-      }
-    }
-    out += paragraph(group.sentence + ": " + list_words(names) + ", for " + who(group.players, result) + ".",
-                     options.width, "- ");
+  for (const std::string& sentence : sentences) {
+    out += paragraph(sentence, options.width, "- ");
   }
   return out;
 }
@@ -322,21 +246,13 @@ std::string shared_part(const coach::ProfileResult& result, const TextOptions& o
 }
 
 std::string notes_part(const coach::ProfileResult& result, const TextOptions& options) {
-  Grouped notes;
-  for (const PlayerProfile& player : result.players) {
-    for (const std::string& note : player.notes) {
-      notes.add(note, player.player);
-    }
-  }
-  if (notes.groups().empty() && result.notes.empty()) {
+  const std::vector<std::string> sentences = note_sentences(result);
+  if (sentences.empty()) {
     return {};
   }
   std::string out = "\n" + heading("What these runs cannot tell", options);
-  for (const std::string& note : result.notes) {
-    out += paragraph(note, options.width, "- ");
-  }
-  for (const Grouped::Group& group : notes.groups()) {
-    out += paragraph("For " + who(group.players, result) + ": " + group.sentence, options.width, "- ");
+  for (const std::string& sentence : sentences) {
+    out += paragraph(sentence, options.width, "- ");
   }
   return out;
 }

@@ -8,6 +8,7 @@
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/standings_report.hpp"
+#include "bagsplit/present/standings_words.hpp"
 #include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/typed.hpp"
 
@@ -28,7 +29,9 @@ bool plain(const StandingsResult& result) {
   return result.index.empty() && !result.age_adjusted;
 }
 
-int decimals_of(const StandingsResult& result) {
+}  // namespace
+
+int standings_decimals(const StandingsResult& result) {
   if (!plain(result)) {
     return 2;
   }
@@ -44,6 +47,8 @@ int decimals_of(const StandingsResult& result) {
   }
   return 2;
 }
+
+namespace {
 
 std::string quantity_words(const coach::RankedQuantity& by) {
   switch (by.quantity) {
@@ -77,7 +82,9 @@ std::string conditions_words(const coach::TimeConditions& time) {
   return out;
 }
 
-std::string by_words(const StandingsResult& result) {
+}  // namespace
+
+std::string standings_by_words(const StandingsResult& result) {
   std::string out;
   if (result.index.empty()) {
     out = quantity_words(result.by.front());
@@ -92,6 +99,8 @@ std::string by_words(const StandingsResult& result) {
   return out + (result.age_adjusted ? ", each child against what is usual at its age and sex" : "");
 }
 
+namespace {
+
 std::string title(const StandingsResult& result) {
   std::string out =
       "Standings of " + counted(result.players.size(), "player") + " from " + counted(result.runs_used, "run");
@@ -100,7 +109,7 @@ std::string title(const StandingsResult& result) {
     out += *result.first_date == *result.last_date ? "" : " to " + runs::format_date(*result.last_date);
   }
   out += result.method == StandingsMethod::best ? ", by official best " : ", by ";
-  return out + by_words(result) + ".";
+  return out + standings_by_words(result) + ".";
 }
 
 std::string place_words(const Standing& player, bool official) {
@@ -134,7 +143,7 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
       players.size(), std::clamp<std::size_t>(options.width > taken ? options.width - taken : 0, 2, most_bar));
   const bool bars = !official && axis.cells >= least_bar;
   const auto line = cut && *cut < players.size() ? std::optional(static_cast<double>(*cut) + 0.5) : std::nullopt;
-  const int decimals = decimals_of(result);
+  const int decimals = standings_decimals(result);
   const std::string unit = plain(result) ? std::string(unit_of(result.by.front().quantity)) : "SD";
   const bool narrow = options.width < beside_bar;  // the rest matters more than how many runs there were
   std::vector<TextTable::Column> columns = {{"place", ""}, {"player", "", Align::left}};
@@ -199,7 +208,9 @@ std::vector<std::string> ids_with(const std::vector<const Standing*>& players, C
   return out;
 }
 
-std::string cut_sentence(const StandingsResult& result, const coach::StandingsGroup& group,
+}  // namespace
+
+std::string standings_cut_sentence(const StandingsResult& result, const coach::StandingsGroup& group,
                          const std::vector<const Standing*>& players) {
   const std::vector<std::string> undecided = ids_with(players, CutStatus::undecided);
   const std::string in = std::to_string(ids_with(players, CutStatus::in).size());
@@ -215,6 +226,8 @@ std::string cut_sentence(const StandingsResult& result, const coach::StandingsGr
          (undecided.empty() ? ", nobody undecided."
                             : ", " + std::to_string(undecided.size()) + " undecided: " + list_words(undecided) + ".");
 }
+
+namespace {
 
 std::string rule_words(timing::TimingClass timing_class) {
   const bool hand = timing_class == timing::TimingClass::hand || timing_class == timing::TimingClass::hand_started;
@@ -266,7 +279,7 @@ std::string order_part(const StandingsResult& result, const TextOptions& options
     out += "\n" + heading(group.name.empty() ? std::string("The order") : "Age " + group.name, options) + made.table;
     legend = made.legend.size() > legend.size() ? made.legend : legend;
     if (group.cut) {
-      out += paragraph(cut_sentence(result, group, players), options.width);
+      out += paragraph(standings_cut_sentence(result, group, players), options.width);
     }
   }
   return out + "\n" + legend + paragraph(how_to_read(result, cut), options.width);
@@ -291,7 +304,9 @@ std::string index_part(const StandingsResult& result, const TextOptions& options
                          options.width);
 }
 
-std::string worth_words(const coach::RunsWorth& worth, std::size_t given) {
+}  // namespace
+
+std::string standings_worth_words(const coach::RunsWorth& worth, std::size_t given) {
   const std::string these = given == 1 ? "this run" : "these " + std::to_string(given) + " runs";
   std::string out = "Players to expect on the wrong side of the line: " + fixed(worth.now, 2) + " now, " +
                     fixed(worth.after, 2) + " after " + these + " on the same day, " +
@@ -307,6 +322,8 @@ std::string worth_words(const coach::RunsWorth& worth, std::size_t given) {
                                        counted(*worth.equal_runs, "run") + "."
                                  : " Were everybody to run equally often, 50 runs each would not do as much.");
 }
+
+namespace {
 
 std::string next_part(const StandingsResult& result, const TextOptions& options) {
   if (result.next_runs_asked == 0) {
@@ -328,7 +345,7 @@ std::string next_part(const StandingsResult& result, const TextOptions& options)
     given += more.runs;
   }
   out += table.str(options);
-  out += paragraph(worth_words(*result.worth, given), options.width);
+  out += paragraph(standings_worth_words(*result.worth, given), options.width);
   out += paragraph("Nobody is given more than " + std::to_string(result.most_each) +
                        " (--most-each): rest between efforts; tired legs tell little and hurt easily.",
                    options.width);

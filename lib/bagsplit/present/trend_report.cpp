@@ -1,9 +1,11 @@
 #include "bagsplit/present/trend_report.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <string_view>
 
 #include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/interval_plot.hpp"
 #include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -102,6 +104,25 @@ std::string table_part(const TrendResult& result, const TextOptions& options) {
   return out;
 }
 
+// The believed changes on one axis; no change is marked.
+std::string plot_part(const TrendResult& result, const TextOptions& options) {
+  constexpr std::size_t most_bars = 40;  // more than a page holds tell nobody anything
+  std::vector<PlottedInterval> bars;
+  for (const PlayerTrend& player : result.players) {
+    if (const auto& change = player.shrunken_change_s) {
+      bars.push_back({player.player, change->lo, std::clamp(change->estimate, change->lo, change->hi), change->hi,
+                      signed_fixed(change->estimate, result.slope ? 3 : 2)});
+    }
+  }
+  if (bars.size() < 2 || bars.size() > most_bars) {
+    return {};
+  }
+  return "\n" +
+         paragraph("Change believed, with " + percent(result.level) + " intervals; left of the dotted line is faster.",
+                   options.width) +
+         interval_plot(bars, result.slope ? "s/week" : "s", options, 0.0);
+}
+
 std::string squad_part(const TrendResult& result, const TextOptions& options) {
   if (!result.worthwhile_s) {
     return {};
@@ -175,7 +196,12 @@ void write_player(JsonWriter& json, const PlayerTrend& player) {
       .member("runs_last", std::uint64_t{player.runs_last})
       .member("sessions", std::uint64_t{player.sessions});
   text_or_null(json, "growth_source", player.growth_source);
-  json.end_object();
+  json.member("mean_first_s", player.mean_first_s).member("mean_last_s", player.mean_last_s);
+  json.key("times").begin_array();
+  for (const coach::TrendTime& time : player.times) {
+    json.begin_object(Layout::line).member("date", runs::format_date(time.date)).member("time_s", time.time_s).end_object();
+  }
+  json.end_array().end_object();
 }
 
 void write_window(JsonWriter& json, std::string_view name, const std::optional<coach::WindowSummary>& window) {
@@ -212,7 +238,7 @@ std::string trend_text(const TrendResult& result, const TextOptions& options) {
     out += paragraph("Left out: " + left_out_sentence(result) + ".", options.width);
   }
   if (!result.players.empty()) {
-    out += "\n" + heading("Who changed", options) + table_part(result, options);
+    out += "\n" + heading("Who changed", options) + table_part(result, options) + plot_part(result, options);
   }
   out += squad_part(result, options);
   if (!result.notes.empty()) {
@@ -297,6 +323,7 @@ std::string trend_json(const TrendResult& result) {
       .member("day_from_model", result.day_sd_given)
       .member("df", finite_or_none(result.error_df))
       .member("shared_by_evenings_sd_s", result.shared_sd_s)
+      .member("one_run_noise_s", result.one_run_noise_s)
       .end_object();
   json.key("conditions").begin_array();
   for (const coach::TrendCondition& condition : result.conditions) {

@@ -1,5 +1,6 @@
 bagsplit_module(runs
   SOURCES
+    anonymise.cpp
     course_file.cpp
     courses.cpp
     csv.cpp
@@ -29,12 +30,14 @@ bagsplit_module(runs
     roster_cells.cpp
     run.cpp
     run_log.cpp
+    sha256.cpp
     text.cpp
     typed.cpp
     typed_date.cpp
     units.cpp
     write_run_log.cpp
   HEADERS
+    anonymise.hpp
     course.hpp
     course_file.hpp
     csv.hpp
@@ -49,6 +52,7 @@ bagsplit_module(runs
     roster.hpp
     run.hpp
     run_log.hpp
+    sha256.hpp
     text.hpp
     typed.hpp
     units.hpp

@@ -1,0 +1,24 @@
+#pragma once
+
+#include <string>
+
+#include "bagsplit/coach/relay.hpp"
+#include "input.hpp"
+#include "invocation.hpp"
+
+namespace CLI {
+class App;
+}
+
+/// The running orders to look ahead to: options that relays and their report share.
+namespace bagsplit::cli {
+
+void declare_relay_orders(CLI::App& app, RelayRequest& request);
+
+/// What is wrong with them; empty when nothing is.
+std::string wrong_relay_orders(const RelayRequest& request);
+
+/// @param request  wrong_relay_orders() has nothing to say.  @param own_model  a model file was given.
+coach::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs, bool own_model);
+
+}  // namespace bagsplit::cli

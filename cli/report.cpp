@@ -1,0 +1,295 @@
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <map>
+#include <random>
+#include <set>
+
+#include "bagsplit/coach/path_plan.hpp"
+#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/report.hpp"
+#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/anonymise.hpp"
+#include "asked.hpp"
+#include "command_line.hpp"
+#include "declare.hpp"
+#include "input.hpp"
+#include "relay_choice.hpp"
+#include "session.hpp"
+#include "standings_choice.hpp"
+
+namespace bagsplit::cli {
+
+namespace {
+
+constexpr std::size_t shortest_salt = 8;
+
+void declare(CLI::App& app, Invocation& invocation) {
+  ReportRequest& request = invocation.report;
+  declare_input(app, invocation.input);
+  declare_model(app, invocation.input);
+  declare_list(app, "--player", request.players,
+               {purpose::choice, "ID", "A page of this player across the weeks instead of the squad; may be given several times", "the squad"});
+  declare_switch(app, "--each", request.each, {purpose::choice, "", "After the squad a page for each player, one a sheet of paper", ""});
+  declare_switch(app, "--evaluation", request.evaluation,
+                 {purpose::choice, "", "An evaluation day: the order with how sure it is, tiers, the cut; the options of standings from --by on say how", ""});
+  declare_standings_choice(app, invocation.standings);
+  declare_switch(app, "--relay", request.relay, {purpose::choice, "", "A relay night: legs, exchanges, who was first, what may be expected of --order", ""});
+  declare_relay_orders(app, invocation.relay);
+  declare_text(app, "--course", {purpose::choice, "NAME", "Course compared across weeks", "the one with most to compare"},
+               [&request](const std::string& text) { request.course = text; });
+  declare_text(app, "--mark", {purpose::choice, "NAME", "Mark compared across weeks", "the one with most to compare"},
+               [&request](const std::string& text) { request.mark = text; });
+  declare_switch(app, "--places", request.places, {purpose::choice, "", "Say places: the squad fastest first, percentiles on a child's page", ""});
+  declare_level(app, request.level);
+  declare_as_of(app, request.as_of);
+  declare_window(app, request.window_days);
+  declare_threads(app, request.threads);
+  declare_switch(app, "--names", request.names, {purpose::output, "", "Names from the roster beside the ids", ""});
+  declare_switch(app, "--anonymise", request.anonymise, {purpose::output, "", "Codes in place of ids, ages in half-years; no names, teams, heights or masses", ""});
+  declare_text(app, "--salt", {purpose::output, "TEXT", "Secret the codes are made with, 8 characters or more: the same gives the same codes", "a random one, kept nowhere"},
+               [&request](const std::string& text) { request.salt = text; });
+  declare_value<ReportForm>(app, "--format", request.form,
+                            {purpose::output, "html|json", "html to look at, json: the results the page was made from", "html"}, "html or json",
+                            [](const std::string& text) -> std::optional<ReportForm> {
+                              return text == "html" ? std::optional(ReportForm::html) : text == "json" ? std::optional(ReportForm::json) : std::nullopt;
+                            });
+  declare_output(app, invocation.output, Forms::own);
+}
+
+bool asks_for_an_order(const StandingsRequest& order) {
+  return !order.by.empty() || !order.weights.empty() || order.age_adjusted || order.age_groups || !order.age_spans.empty() || order.age_on ||
+         order.cut || order.next_runs > 0;
+}
+
+std::string examine(const Invocation& invocation) {
+  const ReportRequest& request = invocation.report;
+  if (request.each && !request.players.empty()) {
+    return "--each is for the squad: leave out --player";
+  }
+  if (request.names && request.anonymise) {
+    return "--names and --anonymise contradict each other";
+  }
+  if (request.salt && !request.anonymise) {
+    return "--salt goes with --anonymise";
+  }
+  if (request.salt && request.salt->size() < shortest_salt) {
+    return "--salt must have 8 characters or more: a short one can be guessed";
+  }
+  if ((request.evaluation || request.relay) && !request.players.empty()) {
+    return "--evaluation and --relay are of all players: leave out --player";
+  }
+  if (request.evaluation && request.relay) {
+    return "--evaluation and --relay are two pages: ask for one of them";
+  }
+  if (!request.relay && !invocation.relay.orders.empty()) {
+    return "--order goes with --relay";
+  }
+  if (std::string wrong = wrong_relay_orders(invocation.relay); !wrong.empty()) {
+    return wrong;
+  }
+  if (!request.evaluation && asks_for_an_order(invocation.standings)) {
+    return "the options of an order (--by, --cut and those beside them) go with --evaluation";
+  }
+  if (const std::string wrong = wrong_standings_choice(invocation.standings); !wrong.empty()) {
+    return wrong;
+  }
+  return examine_input(invocation);
+}
+
+std::string random_salt() {
+  std::random_device device;
+  std::string salt;
+  for (int i = 0; i < 8; ++i) {
+    salt += std::to_string(device()) + ".";
+  }
+  return salt;
+}
+
+using Codes = std::map<std::string, std::string>;
+
+// Replaces ids in what was read and in what was asked for.
+Codes make_anonymous(Inputs& inputs, ReportRequest& request) {
+  Codes codes = runs::anonymise(inputs.log, inputs.roster, request.salt ? *request.salt : random_salt());
+  for (std::string& player : request.players) {
+    if (const auto code = codes.find(player); code != codes.end()) {
+      player = code->second;
+    }
+  }
+  return codes;
+}
+
+std::map<std::string, std::string> names_of(const runs::Roster& roster) {
+  std::map<std::string, std::string> names;
+  for (const runs::Player& player : roster.players) {
+    if (!player.name.empty()) {
+      names[player.id] = player.name + " (" + player.id + ")";
+    }
+  }
+  return names;
+}
+
+bool has_several_dates(const runs::RunLog& log) {
+  return std::any_of(log.runs.begin(), log.runs.end(), [&](const runs::Run& run) { return run.date != log.runs.front().date; });
+}
+
+// Each player's own best path, for the pages of players.
+std::vector<std::optional<coach::PathPlan>> paths_of(const coach::ProfileResult& profile, const runs::RunLog& log) {
+  std::vector<std::optional<coach::PathPlan>> paths;
+  for (const coach::PlayerProfile& player : profile.players) {
+    paths.emplace_back();
+    if (auto question = coach::own_path_question(player, log.courses)) {
+      question->other_laterals = false;
+      paths.back() = coach::plan_path(*question);
+    }
+  }
+  return paths;
+}
+
+// @return what is wrong, or nothing.
+std::string add_order(const Inputs& inputs, const ReportRequest& request, StandingsRequest order, bool own_model, present::Report& report) {
+  order.level = request.level;
+  order.as_of = request.as_of;
+  order.window_days = request.window_days;
+  order.threads = request.threads;
+  auto made = coach::standings(inputs.log, inputs.roster, inputs.devices, standings_options(order, inputs, own_model));
+  if (const auto* refusal = std::get_if<coach::StandingsRefusal>(&made)) {
+    return refusal->why;
+  }
+  report.kind = present::ReportKind::evaluation;
+  report.standings = std::move(std::get<coach::StandingsResult>(made));
+  add_idle(inputs, *report.standings);
+  return {};
+}
+
+// @param codes  in place of ids; empty for none.
+ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, const Codes& codes, present::Report& report, const Session& session) {
+  RelayRequest request = invocation.relay;
+  request.level = invocation.report.level;
+  request.threads = invocation.report.threads;
+  coach::RelayOptions options = relay_options(request, inputs, invocation.input.model.has_value());
+  for (coach::RelayOrder& order : options.orders) {
+    for (std::string& player : order.players) {
+      const auto code = codes.find(player);
+      player = code == codes.end() ? player : code->second;
+    }
+  }
+  runs::Problems problems;
+  try {
+    report.relay = coach::relay(inputs.log, inputs.roster, inputs.devices, options, problems);
+  } catch (const coach::ImpossibleOrder& error) {
+    session.say("bagsplit report: " + present::printable(error.what()) + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  report.kind = present::ReportKind::relay;
+  report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
+  if (judge(problems) == ExitCode::done && !report.relay->uncertified.empty()) {
+    session.say("bagsplit: the computation could not be certified for " + present::counted(report.relay->uncertified.size(), "player") + "; no report was made\n");
+    return ExitCode::not_certified;
+  }
+  return judge(problems);
+}
+
+// @return what is wrong, or nothing.
+std::string compute(const Inputs& inputs, const ReportRequest& request, const norms::Catalogue& references, bool own_model, present::Report& report) {
+  coach::ProfileOptions options;
+  options.level = request.level;
+  options.as_of = request.as_of;
+  options.window_days = request.window_days;
+  options.threads = request.threads;
+  options.model = inputs.model;
+  options.squad = !own_model;
+  options.speed_curve = request.each || !request.players.empty();
+  report.profile = coach::profile(inputs.log, inputs.roster, inputs.devices, references, options);
+  if (!request.players.empty()) {
+    report.kind = present::ReportKind::players;
+    if (std::string wrong = keep_players(request.players, report.profile); !wrong.empty()) {
+      return wrong;
+    }
+  }
+  if (std::string wrong = wrong_comparison(request.course, {request.mark}, inputs.log); !wrong.empty()) {
+    return wrong;
+  }
+  if (has_several_dates(inputs.log)) {
+    coach::TrendOptions trend;
+    trend.course = request.course;
+    trend.mark = request.mark;
+    trend.level = request.level;
+    trend.model = inputs.model;
+    report.trend = coach::trend(inputs.log, inputs.roster, inputs.devices, references, trend);
+  }
+  if (options.speed_curve) {
+    report.paths = paths_of(report.profile, inputs.log);
+  }
+  if (report.kind == present::ReportKind::squad) {
+    coach::TimersOptions timers;
+    timers.level = request.level;
+    report.timers = coach::timers(inputs.log, inputs.devices, timers);
+  }
+  return {};
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  ReportRequest request = invocation.report;
+  ExitCode code = ExitCode::done;
+  std::optional<Inputs> read = sound_inputs(invocation, "report", "no report was made", session, code);
+  if (!read) {
+    return code;
+  }
+  Inputs& inputs = *read;
+  present::Report report;
+  report.each_player = request.each;
+  report.places = request.places;
+  report.codes = request.anonymise;
+  if (request.names) {
+    report.names = names_of(inputs.roster);
+  }
+  Codes codes;
+  if (request.anonymise) {
+    codes = make_anonymous(inputs, request);
+  }
+  if (request.relay) {
+    if (code = add_relay(inputs, invocation, codes, report, session); code != ExitCode::done) {
+      return code;
+    }
+  }
+  const norms::Catalogue references = norms::Catalogue::builtin();
+  const bool own_model = invocation.input.model.has_value();
+  std::string what = request.evaluation ? add_order(inputs, request, invocation.standings, own_model, report) : std::string();
+  if (what.empty()) {
+    what = compute(inputs, request, references, own_model, report);
+  }
+  if (!what.empty()) {
+    session.say("bagsplit report: " + present::printable(what) + "\n");
+    return ExitCode::wrong_command_line;
+  }
+  if (!inputs.has_roster) {
+    session.say("bagsplit: no roster: no ages, so nothing is compared with children of the same age (--roster FILE)\n");
+  }
+  const std::string answer = request.form == ReportForm::json ? present::report_json(report) : present::report_html(report, references);
+  if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
+    return code;
+  }
+  if (request.form == ReportForm::html && invocation.output.output != "-") {
+    const bool pages = request.each || !request.players.empty();
+    session.say("bagsplit: wrote " + present::printable(invocation.output.output) + ": open it in a browser" +
+                (pages ? "; printed, each player takes one page" : "") + "\n");
+  }
+  return ExitCode::done;
+}
+
+}  // namespace
+
+extern const Command report_command;
+const Command report_command{
+    "report",
+    "One page to look at or print, in a single file: the squad, or a page for each child.",
+    "bagsplit report data/demo --output squad.html\n"
+    "bagsplit report spring --roster squad.csv --player 12 --output 12.html",
+    "README.md (what it shows), data/schemas/report.schema.json (the JSON).",
+    declare,
+    examine,
+    run,
+};
+
+}  // namespace bagsplit::cli

@@ -1,0 +1,27 @@
+#pragma once
+
+#include <string>
+
+#include "bagsplit/coach/standings.hpp"
+#include "input.hpp"
+#include "invocation.hpp"
+
+namespace CLI {
+class App;
+}
+
+/// What an order is made by: options that the standings and their report share.
+namespace bagsplit::cli {
+
+void declare_standings_choice(CLI::App& app, StandingsRequest& request);
+
+/// What is wrong with them together; empty when nothing is.
+std::string wrong_standings_choice(const StandingsRequest& request);
+
+/// @param request  wrong_standings_choice() has nothing to say.  @param fixed_scales  a model file was given.
+coach::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs, bool fixed_scales);
+
+/// Players of the roster who have not run at all belong to those who should.
+void add_idle(const Inputs& inputs, coach::StandingsResult& result);
+
+}  // namespace bagsplit::cli

@@ -1,0 +1,121 @@
+#include "bagsplit/present/chart/canvas.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "bagsplit/present/interval_plot.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/text_width.hpp"
+
+namespace bagsplit::present::chart {
+
+namespace {
+
+std::string points(const std::vector<Spot>& spots) {
+  std::string out;
+  for (const Spot& s : spots) {
+    out += (out.empty() ? "" : " ") + fixed(s.x, 1) + "," + fixed(s.y, 1);
+  }
+  return out;
+}
+
+std::string tick_text(double value, const std::vector<double>& marks) {
+  return fixed(value, decimals_for(marks.size() > 1 ? marks[1] - marks[0] : value));
+}
+
+}  // namespace
+
+double Scale::within(double value) const { return at(std::clamp(value, low, high)); }
+
+Scale scale_over(const std::vector<double>& values, double from, double to) {
+  if (values.empty()) {
+    return {0.0, 1.0, from, to};
+  }
+  const auto [least, most] = std::minmax_element(values.begin(), values.end());
+  const double room = *most > *least ? 0.05 * (*most - *least) : std::max(0.05 * std::abs(*most), 0.1);
+  return {*least - room, *most + room, from, to};
+}
+
+Markup drawing(const Caption& caption, double height, const Markup& content) {
+  const std::string title = caption.id + "-t";
+  const std::string desc = caption.id + "-d";
+  return element("svg",
+                 {{"xmlns", "http://www.w3.org/2000/svg"},
+                  {"viewBox", "0 0 " + fixed(width, 0) + " " + fixed(height, 0)},
+                  {"role", "img"},
+                  {"aria-labelledby", title + " " + desc}},
+                 element("title", {{"id", title}}, caption.title) + element("desc", {{"id", desc}}, caption.desc) + content);
+}
+
+Markup label(const Spot& at, const Markup& text, Anchor anchor, Literal style) {
+  return element("text",
+                 {{"x", at.x},
+                  {"y", at.y},
+                  {"text-anchor", anchor == Anchor::start ? "" : anchor == Anchor::middle ? "middle" : "end"},
+                  {"class", std::string(style.str())}},
+                 text);
+}
+
+Markup line(const Spot& a, const Spot& b, Literal style) {
+  return element("line", {{"x1", a.x}, {"y1", a.y}, {"x2", b.x}, {"y2", b.y}, {"class", std::string(style.str())}});
+}
+
+Markup curve(const std::vector<Spot>& spots, Literal style) {
+  return element("polyline", {{"points", points(spots)}, {"class", std::string(style.str())}});
+}
+
+Markup area(const std::vector<Spot>& spots, Literal style) {
+  return element("polygon", {{"points", points(spots)}, {"class", std::string(style.str())}});
+}
+
+Markup area_between(const std::vector<Spot>& upper, const std::vector<Spot>& lower, Literal style) {
+  std::vector<Spot> round = upper;
+  round.insert(round.end(), lower.rbegin(), lower.rend());
+  return area(round, style);
+}
+
+Markup box(const Spot& low, const Spot& high, Literal style) {
+  return element("rect", {{"x", low.x},
+                          {"y", low.y},
+                          {"width", high.x - low.x},
+                          {"height", high.y - low.y},
+                          {"class", std::string(style.str())}});
+}
+
+Markup dot(const Spot& at, bool hollow) {
+  return element("circle", {{"cx", at.x}, {"cy", at.y}, {"r", 4.0}, {"class", hollow ? "hollow" : "dot"}});
+}
+
+Markup cross(const Spot& at) {
+  return line({at.x - 3.0, at.y - 3.0}, {at.x + 3.0, at.y + 3.0}, "ink") + line({at.x - 3.0, at.y + 3.0}, {at.x + 3.0, at.y - 3.0}, "ink");
+}
+
+Markup bottom_axis(const Scale& x, double top, double bottom, std::string_view unit, std::size_t most) {
+  const std::vector<double> marks = axis_marks(x.low, x.high, most);
+  std::string lines;
+  Markup words;
+  for (const double mark : marks) {
+    const std::string at = fixed(x.at(mark), 1);
+    lines += "M" + at + " " + fixed(top, 1) + "V" + fixed(bottom, 1);
+    words += element("text", {{"x", x.at(mark)}, {"y", bottom + 14.0}}, tick_text(mark, marks));
+  }
+  return line({x.from, bottom}, {x.to, bottom}, "ink") + element("path", {{"class", "grid"}, {"d", lines}}) +
+         element("g", {{"class", "small"}, {"text-anchor", "middle"}}, words) + label({x.to, bottom + 27.0}, unit, Anchor::end, "small");
+}
+
+Markup left_axis(const Scale& y, double left, double right, std::string_view unit, std::size_t most) {
+  const std::vector<double> marks = axis_marks(std::min(y.low, y.high), std::max(y.low, y.high), most);
+  std::string lines;
+  Markup words;
+  for (const double mark : marks) {
+    lines += "M" + fixed(left, 1) + " " + fixed(y.at(mark), 1) + "H" + fixed(right, 1);
+    words += element("text", {{"x", left - 5.0}, {"y", y.at(mark) + 4.0}}, tick_text(mark, marks));
+  }
+  return line({left, y.from}, {left, y.to}, "ink") + element("path", {{"class", "grid"}, {"d", lines}}) +
+         element("g", {{"class", "small"}, {"text-anchor", "end"}}, words) +
+         label({left - 5.0, std::min(y.from, y.to) - 8.0}, unit, Anchor::start, "small");
+}
+
+double text_width(std::string_view text) { return 6.7 * static_cast<double>(display_width(text)); }
+
+}  // namespace bagsplit::present::chart

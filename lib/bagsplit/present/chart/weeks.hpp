@@ -1,0 +1,13 @@
+#pragma once
+
+#include "bagsplit/coach/trend.hpp"
+#include "bagsplit/present/chart/canvas.hpp"
+
+namespace bagsplit::present::chart {
+
+/// One player's times over the dates: a cross a run, the means of the first and of the last window, and around the first mean the band in
+/// which runs of other evenings lie when nothing has changed.
+/// @param player  has times.
+Markup weeks(const Caption& caption, const coach::TrendResult& result, const coach::PlayerTrend& player);
+
+}  // namespace bagsplit::present::chart

@@ -1,0 +1,172 @@
+#include <algorithm>
+#include <map>
+
+#include "bagsplit/present/chart/tiers.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/report_parts.hpp"
+#include "bagsplit/present/standings_words.hpp"
+#include "bagsplit/runs/typed.hpp"
+
+namespace bagsplit::present {
+
+using coach::Standing;
+using coach::StandingsResult;
+
+namespace {
+
+constexpr std::size_t rows_a_chart = 30;  // as many as fit a page of paper
+
+bool is_plain(const StandingsResult& result) { return result.index.empty() && !result.age_adjusted; }
+
+std::string unit_words(const StandingsResult& result) {
+  if (!is_plain(result)) {
+    return "SDs; further right is better";
+  }
+  const std::string unit(unit_of(result.by.front().quantity));
+  return (unit.empty() ? "" : unit + "; ") + (result.lower_is_better ? "further left is better" : "further right is better");
+}
+
+// The players cut into charts of a page each, on one axis.
+Markup charts_of(const Report& report, const std::vector<const Standing*>& players, std::optional<std::size_t> cut, const std::string& title,
+                 Page& page) {
+  const StandingsResult& result = *report.standings;
+  std::vector<chart::TierChart::Row> rows;
+  std::vector<chart::IntervalRow> all;
+  for (const Standing* player : players) {
+    rows.push_back({chart::interval_row(shown_name(report, player->player), player->value, standings_decimals(result)), player->tier - 1, player->tier - 1});
+    all.push_back(rows.back().interval);
+  }
+  Markup out;
+  for (std::size_t from = 0; from < rows.size(); from += rows_a_chart) {
+    const std::size_t to = std::min(rows.size(), from + rows_a_chart);
+    chart::TierChart drawn;
+    drawn.rows.assign(rows.begin() + static_cast<std::ptrdiff_t>(from), rows.begin() + static_cast<std::ptrdiff_t>(to));
+    drawn.unit = unit_words(result);
+    drawn.values = chart::shared_axis(all);
+    if (cut && *cut > from && *cut <= to && *cut < rows.size()) {
+      drawn.cut_after = *cut - from;
+    }
+    const std::string part = rows.size() > rows_a_chart ? ", places " + std::to_string(from + 1) + " to " + std::to_string(to) : "";
+    out += chart::tiers(page.caption(title + part, "A dot and a bar for each player, best first; brackets at the left hold players of one tier; a broken line is the cut. The numbers are in the table below."),
+                        drawn);
+  }
+  return out;
+}
+
+HtmlTable table_of(const Report& report, const std::vector<const Standing*>& players, bool cut) {
+  const StandingsResult& result = *report.standings;
+  std::vector<HtmlTable::Column> columns{{"player", ""}, {"place", ""}, {"runs", ""}, {"value", is_plain(result) ? std::string(unit_of(result.by.front().quantity)) : "SD"},
+                                         {"expected place", ""}, {"tier", ""}};
+  if (cut) {
+    columns.push_back({"P(in) and cut", "", true});
+  }
+  HtmlTable table(columns);
+  for (const Standing* player : players) {
+    table.begin_row(isolated(shown_name(report, player->player)));
+    table.count(player->place);
+    table.count(player->runs_used);
+    table.estimate(&player->value, standings_decimals(result));
+    table.interval(player->expected_rank, player->rank_lo, player->rank_hi, 1);
+    table.count(player->tier);
+    if (cut) {
+      Markup cell = player->p_in_cut ? number_cell(*player->p_in_cut, 2) : Markup(absent);
+      cell += player->status ? " " + std::string(word_of(*player->status)) : std::string();
+      table.text(cell);
+    }
+  }
+  return table;
+}
+
+Markup group_part(const Report& report, std::size_t index, Page& page) {
+  const StandingsResult& result = *report.standings;
+  const coach::StandingsGroup& group = result.groups[index];
+  std::vector<const Standing*> players;
+  for (const Standing& player : result.players) {
+    if (player.group == index) {
+      players.push_back(&player);
+    }
+  }
+  if (players.empty()) {
+    return {};
+  }
+  const std::string name = group.name.empty() ? "The order" : "Age " + group.name;
+  Figure order;
+  order.title = name + " and its tiers";
+  order.chart = charts_of(report, players, group.cut, order.title, page);
+  order.says = (group.cut ? standings_cut_sentence(result, group, players) + " " : std::string()) + counted(players.back()->tier, "tier") +
+               ": a bracket holds players who cannot be told from the best of them.";
+  order.cannot = "an order within a tier, or between players whose bars overlap much: more runs could turn it round.";
+  const HtmlTable table = table_of(report, players, group.cut.has_value());
+  std::vector<std::string> legend = table.legend();
+  legend.insert(legend.begin(), "value: the median, with its " + percent(result.level) + " interval. expected place: mean over all orders that the runs allow, with the places that are possible. in and out from a probability of " +
+                                    percent(result.certainty) + ".");
+  return section(name, element("div", {{"class", "wide"}}, figure(order, 3)) + heading_at(3, "Numbers of " + name) + table.str("Numbers of " + name) + paragraphs(legend, "small"));
+}
+
+Markup next_part(const Report& report) {
+  const StandingsResult& result = *report.standings;
+  std::vector<std::string> first;
+  for (const std::string& id : result.first_run) {
+    first.push_back(shown_name(report, id));
+  }
+  Markup out;
+  if (!first.empty()) {
+    out += element("p", "First of all those without a run that counts: " + list_words(first) + ".");
+  }
+  if (result.next_runs_asked == 0) {
+    return out;
+  }
+  if (result.next_runs.empty() || !result.worth) {
+    return out + element("p", result.worth ? "No further run would change who is in." : "There is no line to decide.");
+  }
+  HtmlTable table({{"player", ""}, {"further runs", ""}, {"over", "", true}});
+  std::size_t given = 0;
+  for (const coach::MoreRuns& more : result.next_runs) {
+    given += more.runs;
+    table.begin_row(isolated(shown_name(report, more.player)));
+    table.count(more.runs);
+    table.text(more.course);
+  }
+  return out + table.str("Who should run again") + element("p", standings_worth_words(*result.worth, given)) +
+         element("p", "Nobody is given more than " + std::to_string(result.most_each) + ": rest between efforts; tired legs tell little and hurt easily.");
+}
+
+Markup not_ranked_part(const Report& report) {
+  std::map<std::string, std::vector<std::string>> by_reason;
+  for (const coach::NotRanked& player : report.standings->not_ranked) {
+    by_reason[player.why].push_back(shown_name(report, player.player));
+  }
+  std::vector<std::string> sentences;
+  for (const auto& [why, players] : by_reason) {
+    sentences.push_back(list_words(players) + ": " + why + ".");
+  }
+  return bullets(sentences);
+}
+
+}  // namespace
+
+Markup evaluation_page(const Report& report, Page& page) {
+  const StandingsResult& result = *report.standings;
+  std::string span = result.first_date ? runs::format_date(*result.first_date) : "";
+  if (result.first_date && *result.first_date != *result.last_date) {
+    span += " to " + runs::format_date(*result.last_date);
+  }
+  Markup out = heading_at(1, "Evaluation day" + (span.empty() ? "" : ", " + span));
+  if (result.players.empty()) {
+    out += element("p", {{"class", "first"}}, "Nobody can be put in an order by these runs.");
+  } else {
+    out += element("p", {{"class", "lead"}},
+                   counted(result.players.size(), "player") + ", " + counted(result.runs_used, "run") + ", ordered by " + standings_by_words(result) +
+                       (result.method == coach::StandingsMethod::best ? " (official best)" : "") + "." +
+                       (result.runs_left_out > 0 ? " " + counted(result.runs_left_out, "run") + " left out." : ""));
+  }
+  for (std::size_t group = 0; group < result.groups.size(); ++group) {
+    out += group_part(report, group, page);
+  }
+  out += section("Who should run again", next_part(report));
+  out += section("Not in the order", not_ranked_part(report));
+  return out + section("What this order cannot tell", bullets(result.notes));
+}
+
+}  // namespace bagsplit::present

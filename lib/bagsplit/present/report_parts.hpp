@@ -1,0 +1,28 @@
+// The charts of a report, each with what it says, and its pages. Not installed.
+#pragma once
+
+#include "bagsplit/present/report.hpp"
+#include "bagsplit/present/report_page.hpp"
+
+namespace bagsplit::present {
+
+/// What a player is called: the id, or the name before it.
+std::string shown_name(const Report& report, const std::string& id);
+
+/// The squad's page without what stands at its foot.
+Markup squad_page(const Report& report, const norms::Catalogue& references, Page& page);
+
+/// The order of an evaluation day without what stands at its foot.
+Markup evaluation_page(const Report& report, Page& page);
+
+/// A relay night without what stands at its foot.
+Markup relay_page(const Report& report, Page& page);
+
+/// A child's page, to fill one sheet of paper.
+Markup player_page(const Report& report, std::size_t player, const norms::Catalogue& references, Page& page);
+
+// Charts that both have.
+std::optional<Figure> changes_figure(const Report& report, Page& page);
+std::vector<Figure> timers_figures(const coach::TimersResult& timers, Page& page);
+
+}  // namespace bagsplit::present

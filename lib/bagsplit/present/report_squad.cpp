@@ -1,0 +1,345 @@
+#include <algorithm>
+#include <cmath>
+
+#include "bagsplit/present/chart/agreement.hpp"
+#include "bagsplit/present/chart/intervals.hpp"
+#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/present/profile_text.hpp"
+#include "bagsplit/present/report_parts.hpp"
+#include "bagsplit/present/squad_parts.hpp"
+
+namespace bagsplit::present {
+
+using chart::IntervalRow;
+using coach::Estimate;
+using coach::PlayerProfile;
+
+namespace {
+
+constexpr std::size_t rows_a_chart = 30;     // as many as fit a page of paper
+constexpr std::size_t most_bag_charts = 40;  // players; beyond, the table of losses is read by row
+constexpr std::size_t most_timer_charts = 4;
+
+const Estimate* pointer(const std::optional<Estimate>& estimate) { return estimate ? &*estimate : nullptr; }
+
+// The rows cut into charts of a page each, on one axis.
+Markup interval_charts(const std::vector<IntervalRow>& rows, chart::IntervalChart drawn, const std::string& title, const std::string& desc,
+                       Page& page) {
+  Markup out;
+  if (!drawn.values) {
+    drawn.values = chart::shared_axis(rows);
+  }
+  for (std::size_t from = 0; from < rows.size(); from += rows_a_chart) {
+    const std::size_t to = std::min(rows.size(), from + rows_a_chart);
+    drawn.rows.assign(rows.begin() + static_cast<std::ptrdiff_t>(from), rows.begin() + static_cast<std::ptrdiff_t>(to));
+    const std::string part = rows.size() > rows_a_chart ? ", " + drawn.rows.front().label + " to " + drawn.rows.back().label : "";
+    out += chart::intervals(page.caption(title + part, desc), drawn);
+  }
+  return out;
+}
+
+std::string apart_words(const std::vector<IntervalRow>& rows) {
+  std::size_t pairs = 0;
+  std::size_t apart = 0;
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    for (std::size_t k = i + 1; k < rows.size(); ++k) {
+      ++pairs;
+      apart += rows[i].hi < rows[k].lo || rows[k].hi < rows[i].lo;
+    }
+  }
+  return "Of " + counted(pairs, "pair") + " of players, " + std::to_string(apart) + (apart == 1 ? " has" : " have") + " bars that stay apart.";
+}
+
+Markup work_part(const Report& report) {
+  Markup items;
+  std::vector<std::string> nothing;
+  for (const PlayerProfile& player : report.profile.players) {
+    if (player.work_on.empty()) {
+      nothing.push_back(shown_name(report, player.player));
+      continue;
+    }
+    Markup words = element("b", isolated(shown_name(report, player.player)));
+    for (const std::string& sentence : player.work_on) {
+      words += " " + sentence;
+    }
+    items += element("li", words);
+  }
+  Markup out = items.empty() ? items : element("ul", items);
+  if (!nothing.empty()) {
+    out += element("p", "Nothing stands out surely enough for " + list_words(nothing) + ".");
+  }
+  return out;
+}
+
+Markup running_part(const Report& report, Page& page) {
+  const coach::ProfileResult& result = report.profile;
+  const Headline first = headline(result.players);
+  HtmlTable table({{"player", ""}, {"age", "yr"}, {"runs", ""}, {"reaction", "s"}, {"first acceleration", "m/s2"}, {"top speed", "m/s"}, {first.heading, "s"}});
+  std::vector<IntervalRow> rows;
+  for (const PlayerProfile& player : result.players) {
+    const std::string name = shown_name(report, player.player);
+    table.begin_row(isolated(name));
+    table.number(player.age_years, 1);
+    table.count(player.runs_used);
+    table.estimate(pointer(player.reaction_s), 2, player.reaction_holds_timer_bias);
+    table.estimate(pointer(player.max_acceleration_mps2), 1);
+    table.estimate(pointer(player.top_speed_mps), 2);
+    const Estimate* time = find_estimate(player.predicted_time_s, first.key);
+    table.estimate(time, 2);
+    if (time != nullptr) {
+      rows.push_back(chart::interval_row(name, *time, 2));
+    }
+  }
+  if (report.places) {
+    std::stable_sort(rows.begin(), rows.end(), [](const IntervalRow& a, const IntervalRow& b) { return a.middle < b.middle; });
+  }
+  Markup out;
+  if (!rows.empty()) {
+    Figure time;
+    time.title = first.heading == "20 m" ? "Time over 20 m" : "Time from home to first";
+    chart::IntervalChart drawn;
+    drawn.unit = "seconds";
+    time.chart = interval_charts(rows, drawn, time.title, "A dot and a bar for each player; further left is faster. The numbers are in the table below.", page);
+    time.says = "Each dot is the time to expect of a player, " + first.words + "; the bar is its " + percent(result.level) + " interval. " +
+                (rows.size() > 1 ? apart_words(rows) : "");
+    time.cannot = "players whose bars overlap much cannot be put in an order by these runs.";
+    out += element("div", {{"class", "wide"}}, figure(time, 3));
+  } else {
+    out += element("p", "No run tells a speed, so there is nothing to draw here.");
+  }
+  out += heading_at(3, "All players") + table.str("All players");
+  std::vector<std::string> small{"Medians, with " + percent(result.level) + " intervals beside them. " + first.heading + ": " + first.words + "."};
+  const auto legend = table.legend();
+  small.insert(small.end(), legend.begin(), legend.end());
+  return out + paragraphs(small, "small");
+}
+
+Markup losses_part(const Report& report, Page& page) {
+  const coach::ProfileResult& result = report.profile;
+  std::vector<std::string> keys;
+  for (const std::string_view key : circuit_segments) {
+    keys.emplace_back(key);
+  }
+  for (const PlayerProfile& player : result.players) {
+    for (const coach::NamedEstimate& loss : player.segment_loss_s) {
+      add_once(keys, loss.name);
+    }
+  }
+  std::erase_if(keys, [&](const std::string& key) {
+    return std::none_of(result.players.begin(), result.players.end(),
+                        [&](const PlayerProfile& player) { return find_estimate(player.segment_loss_s, key) != nullptr; });
+  });
+  if (keys.empty()) {
+    return {};
+  }
+  std::vector<HtmlTable::Column> columns{{"player", ""}};
+  std::vector<std::vector<IntervalRow>> rows(keys.size());
+  std::vector<IntervalRow> all;
+  for (const std::string& key : keys) {
+    columns.push_back({quantity_name("segment_loss_s." + key).member, "s"});
+  }
+  HtmlTable table(columns);
+  for (const PlayerProfile& player : result.players) {
+    if (player.segment_loss_s.empty()) {
+      continue;
+    }
+    table.begin_row(isolated(shown_name(report, player.player)));
+    for (std::size_t k = 0; k < keys.size(); ++k) {
+      const Estimate* loss = find_estimate(player.segment_loss_s, keys[k]);
+      table.estimate(loss, 2);
+      if (loss != nullptr) {
+        rows[k].push_back(chart::interval_row(shown_name(report, player.player), *loss, 2));
+        all.push_back(rows[k].back());
+      }
+    }
+  }
+  Markup charts;
+  for (std::size_t k = 0; k < keys.size() && result.players.size() <= most_bag_charts; ++k) {
+    const QuantityName name = quantity_name("segment_loss_s." + keys[k]);
+    Figure bag;
+    bag.title = "On the way to " + name.member;
+    chart::IntervalChart drawn;
+    drawn.unit = "seconds lost";
+    drawn.values = chart::shared_axis(all);
+    drawn.reference = 0.0;
+    drawn.values->low = std::min(drawn.values->low, 0.0);
+    bag.chart = interval_charts(rows[k], drawn, bag.title, "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
+    const auto sure = std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
+    bag.says = sure == 0 ? "Nobody surely loses time here: no bar lies wholly right of the broken line."
+                         : std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely lose time here: bars wholly right of the broken line.";
+    charts += figure(bag, 3);
+  }
+  Markup out = element("p", {{"class", "intro"}}, "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");
+  out += charts.empty() ? charts : element("div", {{"class", "charts"}}, charts);
+  out += element("p", {{"class", "cannot"}},
+                 element("b", "Not told: ") + "how much of it a better path would save; that is on a child's own page. A bar across the broken line may be no loss at all.");
+  return out + heading_at(3, "Losses of all players") + table.str("Losses of all players") + paragraphs(table.legend(), "small");
+}
+
+Markup norms_part(const Report& report, const norms::Catalogue& references, Page& page) {
+  HtmlTable table({{"player", ""}, {"over", "", true}, {"percentile", ""}, {"among", "", true}});
+  std::vector<IntervalRow> rows;
+  std::vector<std::string> words;
+  Grouped without;
+  for (const PlayerProfile& player : report.profile.players) {
+    const std::string name = shown_name(report, player.player);
+    const coach::ProfilePercentile* shown = shown_percentile(player, references);
+    if (shown == nullptr) {
+      if (!player.percentiles.empty()) {
+        without.add(player.percentiles.front().why, name);
+      }
+      continue;
+    }
+    page.used(shown->source);
+    if (!shown->percentile) {
+      words.push_back(name + ": " + band_words(*shown) + ". This reference allows only words.");
+      continue;
+    }
+    table.begin_row(isolated(name));
+    table.text(shown->quantity);
+    table.estimate(&*shown->percentile, 0);
+    table.text(shown->label);
+    rows.push_back(chart::interval_row(name, *shown->percentile, 0));
+  }
+  Markup out;
+  if (!rows.empty()) {
+    Figure places;
+    places.title = "Percentile for age and sex";
+    chart::IntervalChart drawn;
+    drawn.unit = "percentile (100 is the fastest)";
+    drawn.values = chart::Scale{0.0, 100.0, 0.0, 1.0};
+    drawn.band = {25.0, 75.0};
+    drawn.mark_words = "middle half of children";
+    places.chart = interval_charts(rows, drawn, places.title, "A dot and a bar for each player on a scale from 0 to 100, the middle half of children shaded.", page);
+    places.says = "60 means faster than 60 of 100 children of the same age and sex, measured as that reference was.";
+    places.cannot = "how children of this club or country would compare; each reference is of the children it measured.";
+    places.table = table.str(places.title);
+    out += element("div", {{"class", "wide"}}, figure(places, 3));
+  }
+  out += bullets(words);
+  for (const Grouped::Group& group : without.groups()) {
+    out += element("p", {{"class", "small"}}, "No percentile for " + list_words(group.players) + ": " + group.sentence);
+  }
+  return out;
+}
+
+Markup timers_part(const Report& report, Page& page) {
+  if (!report.timers) {
+    return {};
+  }
+  Markup out;
+  for (const Figure& one : timers_figures(*report.timers, page)) {
+    out += figure(one, 3);
+  }
+  return out.empty() ? out : element("div", {{"class", "charts"}}, out);
+}
+
+}  // namespace
+
+std::optional<Figure> changes_figure(const Report& report, Page& page) {
+  if (!report.trend || !report.trend->worthwhile_s) {
+    return std::nullopt;
+  }
+  const coach::TrendResult& trend = *report.trend;
+  std::vector<IntervalRow> rows;
+  HtmlTable table({{"player", ""}, {"change", "s"}, {"believed", "s"}, {"growing alone", "s"}, {"verdict", "", true}});
+  for (const coach::PlayerTrend& player : trend.players) {
+    if (!player.change_s || !player.shrunken_change_s) {
+      continue;
+    }
+    const std::string name = shown_name(report, player.player);
+    const coach::Change& believed = *player.shrunken_change_s;
+    rows.push_back({name, believed.lo, std::clamp(believed.estimate, believed.lo, believed.hi), believed.hi, signed_fixed(believed.estimate, 2)});
+    table.begin_row(isolated(name));
+    table.interval(player.change_s->estimate, player.change_s->lo, player.change_s->hi, 2);
+    table.interval(believed.estimate, believed.lo, believed.hi, 2);
+    table.number(player.expected_growth_s, 2);
+    table.text(player.verdict_words);
+  }
+  if (rows.empty()) {
+    return std::nullopt;
+  }
+  Figure out;
+  out.title = "Change from the first to the last evenings, " + trend.course + " at " + trend.mark;
+  chart::IntervalChart drawn;
+  drawn.unit = "seconds; left of the band is faster";
+  drawn.band = {-*trend.worthwhile_s, *trend.worthwhile_s};
+  drawn.mark_words = "too small to matter";
+  drawn.values = chart::shared_axis(rows);
+  drawn.values->low = std::min(drawn.values->low, -1.2 * *trend.worthwhile_s);
+  drawn.values->high = std::max(drawn.values->high, 1.2 * *trend.worthwhile_s);
+  out.chart = interval_charts(rows, drawn, out.title, "A dot and a bar for each player; the shaded band holds changes too small to matter.", page);
+  const auto count = [&](coach::TrendVerdict verdict) {
+    return static_cast<std::size_t>(
+        std::count_if(trend.players.begin(), trend.players.end(), [&](const coach::PlayerTrend& p) { return p.change_s && p.verdict == verdict; }));
+  };
+  std::vector<std::string> said;
+  for (const auto& [verdict, words] : {std::pair{coach::TrendVerdict::faster, "surely faster"}, std::pair{coach::TrendVerdict::slower, "surely slower"},
+                                       std::pair{coach::TrendVerdict::no_meaningful_change, "without a change that matters"},
+                                       std::pair{coach::TrendVerdict::cannot_tell, "cannot be told yet"}}) {
+    if (const std::size_t n = count(verdict); n > 0) {
+      said.push_back(std::to_string(n) + " " + words);
+    }
+  }
+  out.says = "Of " + counted(rows.size(), "player") + ": " + list_words(said) + ".";
+  out.cannot = "why a time changed; growing, the ground and the evening take part. A bar that reaches into the band may be no change worth having.";
+  out.table = table.str(out.title);
+  return out;
+}
+
+std::vector<Figure> timers_figures(const coach::TimersResult& timers, Page& page) {
+  std::vector<Figure> out;
+  for (const coach::TimersPair& pair : timers.pairs) {
+    if (!pair.agreement || pair.points.size() < 3 || out.size() >= most_timer_charts) {
+      continue;
+    }
+    const stats::Agreement& a = *pair.agreement;
+    Figure one;
+    one.title = pair.first.label() + " against " + pair.second.label();
+    one.chart = chart::agreement(page.caption(one.title, "A cross for each run: the difference of the two times over their mean, with the bias and the limits of agreement."), pair);
+    one.says = "On average " + pair.first.label() + " reads " + fixed(std::abs(a.bias), 2) + " s " + (a.bias < 0.0 ? "shorter" : "longer") + " than " +
+               pair.second.label() + "; 95% of differences lie between " + signed_fixed(a.limits.lo, 2) + " and " + signed_fixed(a.limits.hi, 2) + " s.";
+    one.cannot = std::string("which of the two is right") + (pair.is_reference ? " to better than the reference itself; " : "; ") +
+                 "the shaded strips show how well " + counted(pair.runs, "run") + " can know these lines.";
+    HtmlTable table({{"of the differences", ""}, {"value", "s"}});
+    table.begin_row("bias");
+    table.interval(a.bias, a.bias_interval.lo, a.bias_interval.hi, 3);
+    table.begin_row("SD");
+    table.number(a.sd, 3);
+    table.begin_row("lower limit of agreement");
+    table.interval(a.limits.lo, a.lower_limit_interval.lo, a.lower_limit_interval.hi, 3);
+    table.begin_row("upper limit of agreement");
+    table.interval(a.limits.hi, a.upper_limit_interval.lo, a.upper_limit_interval.hi, 3);
+    one.table = table.str(one.title);
+    out.push_back(std::move(one));
+  }
+  return out;
+}
+
+Markup squad_page(const Report& report, const norms::Catalogue& references, Page& page) {
+  const coach::ProfileResult& result = report.profile;
+  const std::string span = span_words(result.players);
+  Markup out = heading_at(1, span.empty() ? "Squad" : "Squad, " + span);
+  out += element("p", {{"class", "lead"}},
+                 counted(result.players.size(), "player") + ", " + counted(result.runs_used, "run") + "." +
+                     (result.runs_left_out > 0 ? " Left out of the estimates: " + left_out_words(result.players) + "." : ""));
+  if (result.runs_used == 0) {
+    return out + element("p", {{"class", "first"}},
+                         result.players.empty() ? "There are no runs in these files, so there is nothing to show yet."
+                                                : "None of the runs can be used (each is flagged, or has no time), so there is nothing to show yet.");
+  }
+  out += section("What to work on", work_part(report));
+  out += section("How fast", running_part(report, page));
+  out += section("Where time is lost", losses_part(report, page));
+  out += section("Among children of the same age and sex", norms_part(report, references, page));
+  if (const auto changes = changes_figure(report, page)) {
+    out += section("Across weeks", element("div", {{"class", "wide"}}, figure(*changes, 3)));
+  }
+  out += section("How well the times agree", timers_part(report, page));
+  out += section("What another run would tell", bullets(next_run_sentences(result)));
+  return out + section("What these runs cannot tell", bullets(note_sentences(result)));
+}
+
+}  // namespace bagsplit::present

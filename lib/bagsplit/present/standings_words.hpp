@@ -1,0 +1,24 @@
+// Words that the standings' text and their report share. Not installed.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "bagsplit/coach/standings.hpp"
+
+namespace bagsplit::present {
+
+/// Digits behind the point that people need of what is ordered.
+int standings_decimals(const coach::StandingsResult& result);
+
+/// "time at first over home-first (60 ft bases, standing, from the signal)".
+std::string standings_by_words(const coach::StandingsResult& result);
+
+/// Who is in, out and undecided.  @param group  has a cut.  @param players  of the group.
+std::string standings_cut_sentence(const coach::StandingsResult& result, const coach::StandingsGroup& group,
+                                   const std::vector<const coach::Standing*>& players);
+
+/// What `given` further runs are worth.
+std::string standings_worth_words(const coach::RunsWorth& worth, std::size_t given);
+
+}  // namespace bagsplit::present

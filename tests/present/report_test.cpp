@@ -1,0 +1,196 @@
+// Identity: a page holds the numbers of the results it was made from, and strangers' texts as texts.
+#include "bagsplit/present/report.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "present/profile_fixture.hpp"
+#include "present/report_look.hpp"
+
+namespace bagsplit::present {
+namespace {
+
+const norms::Catalogue& references() {
+  static const norms::Catalogue catalogue = norms::Catalogue::builtin();
+  return catalogue;
+}
+
+runs::Date day(int month, unsigned date) { return runs::Date(std::chrono::year(2026) / month / static_cast<int>(date)); }
+
+coach::TrendResult trend_of(const std::vector<std::string>& players) {
+  coach::TrendResult trend;
+  trend.course = "home-first";
+  trend.mark = "first";
+  trend.worthwhile_s = 0.03;
+  trend.one_run_noise_s = 0.21;
+  trend.first = coach::WindowSummary{{day(4, 14), day(4, 14)}, 1, 1, 2, 1};
+  trend.last = coach::WindowSummary{{day(6, 23), day(6, 23)}, 1, 1, 2, 1};
+  for (const std::string& id : players) {
+    coach::PlayerTrend player;
+    player.player = id;
+    player.sessions = 2;
+    player.times = {{day(4, 14), 4.213}, {day(6, 23), 4.017}};
+    player.mean_first_s = 4.213;
+    player.mean_last_s = 4.017;
+    player.change_s = coach::Change{-0.196, 0.1, 9.0, -0.379, -0.013};
+    player.shrunken_change_s = coach::Change{-0.081, 0.07, 20.0, -0.201, 0.039};
+    player.expected_growth_s = -0.0212;
+    player.verdict_words = "cannot tell yet: about 7 more runs";
+    trend.players.push_back(player);
+  }
+  return trend;
+}
+
+coach::TimersResult timers_of(const std::string& timer) {
+  coach::TimersResult timers;
+  coach::TimersPair pair;
+  pair.first = {timer, "stopwatch"};
+  pair.second = {"gates", "gate"};
+  pair.is_reference = true;
+  pair.runs = 3;
+  pair.start = "signal";
+  pair.points = {{4.1, -0.21}, {4.3, -0.12}, {4.9, -0.27}};
+  pair.agreement = stats::Agreement{3, -0.2, 0.0754983, 0.0435890, {-0.3273, -0.0727}, {-0.348, -0.052}, {-0.91, -0.22}, {-0.18, 0.51}};
+  timers.pairs = {pair};
+  return timers;
+}
+
+// Everything a page can show, of players called so.
+Report full(const std::vector<std::string>& ids) {
+  Report report;
+  std::vector<coach::PlayerProfile> players;
+  for (const std::string& id : ids) {
+    coach::PlayerProfile player = fixture::full_player(id);
+    player.percentiles.front().source = "sprint-50m-japan-2017";
+    for (double t = 0.5; t <= 6.0; t += 0.5) {
+      player.speed_curve.push_back({t, fixture::estimate(6.0 * (1.0 - std::exp(-t)), 0.123)});
+    }
+    players.push_back(player);
+  }
+  report.profile = fixture::squad(players);
+  report.trend = trend_of(ids);
+  report.timers = timers_of("AK");
+  report.each_player = true;
+  report.places = true;
+  return report;
+}
+
+std::size_t count(const std::string& text, const std::string& what) {
+  std::size_t n = 0;
+  for (std::size_t at = 0; (at = text.find(what, at)) != std::string::npos; at += what.size()) {
+    ++n;
+  }
+  return n;
+}
+
+TEST(Report, EveryNumberOfATableIsInTheJsonOfTheSamePage) {
+  const Report report = full({"12", "7"});
+  EXPECT_GT(expect_numbers_of_json(report, references()), 150U);
+}
+
+// What people read is the number of the program, rounded.
+TEST(Report, NumbersForPeopleAreRoundedFromThoseForPrograms) {
+  const std::string html = report_html(full({"12"}), references());
+  std::size_t seen = 0;
+  for (std::size_t at = 0; (at = html.find("<data value=\"", at)) != std::string::npos; ++at) {
+    const std::size_t value = at + 13;
+    const std::size_t shown = html.find('>', value) + 1;
+    const std::string text = html.substr(shown, html.find('<', shown) - shown);
+    const std::size_t point = text.find('.');
+    const double unit = point == std::string::npos ? 1.0 : std::pow(10.0, -static_cast<double>(text.size() - point - 1));
+    EXPECT_NEAR(std::stod(html.substr(value)), std::stod(text), 0.5001 * unit) << html.substr(at, 60);
+    ++seen;
+  }
+  EXPECT_GT(seen, 100U);
+}
+
+TEST(Report, StrangersTextsAreShownAsTexts) {
+  const std::vector<std::string> ids{"<script>alert(1)</script>", "\"'&quot;", "\xF0\x9F\x98\x80", "\xD7\xA9\xD7\x9C\xD7\x95\xD7\x9D", "a\nb"};
+  Report report = full(ids);
+  report.names[ids[0]] = "</td><img src=x onerror=alert(2)>";
+  report.timers = timers_of("<b>AK</b>");
+  report.profile.players[1].notes = {"</p><script>"};
+  const std::string html = report_html(report, references());
+  const test::MarkupLook look = sound_page(html);
+  for (const std::string& tag : look.tags) {
+    EXPECT_TRUE(tag != "script" && tag != "img") << tag;
+  }
+  EXPECT_NE(html.find("<bdi>&lt;/td&gt;&lt;img src=x onerror=alert(2)&gt;</bdi>"), std::string::npos);
+  EXPECT_NE(html.find("<bdi>\xD7\xA9\xD7\x9C\xD7\x95\xD7\x9D</bdi>"), std::string::npos);
+  EXPECT_NE(html.find("<bdi>\xF0\x9F\x98\x80</bdi>"), std::string::npos);
+}
+
+TEST(Report, HeadingsComeInOrderAndChartsAreDescribed) {
+  const test::MarkupLook look = sound_page(report_html(full({"12", "7"}), references()));
+  int level = 0;
+  for (const std::string& tag : look.tags) {
+    if (tag.size() == 2 && tag[0] == 'h' && tag[1] >= '1' && tag[1] <= '6') {
+      EXPECT_LE(tag[1] - '0', level + 1);
+      level = tag[1] - '0';
+    }
+  }
+  const auto tags = [&](const std::string& name) { return std::count(look.tags.begin(), look.tags.end(), name); };
+  EXPECT_GT(tags("svg"), 8);
+  EXPECT_EQ(tags("svg"), tags("desc"));
+  EXPECT_EQ(tags("svg") + 1, tags("title"));
+}
+
+TEST(Report, NothingIsFetchedAndNothingRuns) {
+  const std::string html = report_html(full({"12"}), references());
+  for (const char* never : {"src=", "url(", "@import", "<link", "<script", "onload", "javascript:"}) {
+    EXPECT_EQ(html.find(never), std::string::npos) << never;
+  }
+  // The only addresses are names of what SVG and XHTML are.
+  EXPECT_EQ(count(html, "http://"), count(html, "xmlns=\"http://www.w3.org/"));
+  EXPECT_EQ(count(html, "https://"), count(html, "https://doi.org"));
+}
+
+TEST(Report, AChildsPageSaysNoPlaceUnlessAsked) {
+  Report report = full({"12", "7"});
+  report.kind = ReportKind::players;
+  report.places = false;
+  for (const char* place : {"That is percentile", ">percentile<", "(100 is the fastest)"}) {
+    EXPECT_EQ(report_html(report, references()).find(place), std::string::npos) << place;
+  }
+  report.places = true;
+  EXPECT_NE(report_html(report, references()).find("That is percentile 61"), std::string::npos);
+}
+
+TEST(Report, ThePageSaysWhatItHolds) {
+  Report report = full({"p-7kq2m"});
+  EXPECT_NE(report_html(report, references()).find("Names are left out"), std::string::npos);
+  report.codes = true;
+  EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age to half a year"), std::string::npos);
+  report.codes = false;
+  report.names["p-7kq2m"] = "Ann";
+  EXPECT_NE(report_html(report, references()).find("It names minors"), std::string::npos);
+}
+
+TEST(Report, WithNothingToShowThePageSaysSo) {
+  Report empty;
+  EXPECT_NE(sound_page(report_html(empty, references())).text.find("There are no runs in these files"), std::string::npos);
+  Report flagged;
+  flagged.each_player = true;
+  flagged.profile = fixture::squad({fixture::bare_player("7")});
+  flagged.profile.players[0].runs_used = 0;
+  flagged.profile.runs_used = 0;
+  const std::string text = sound_page(report_html(flagged, references())).text;
+  EXPECT_NE(text.find("None of the runs can be used"), std::string::npos);
+  EXPECT_NE(text.find("No run can be used yet"), std::string::npos);
+  nlohmann::json json = nlohmann::json::parse(report_json(flagged));
+  EXPECT_TRUE(json["trend"].is_null());
+}
+
+TEST(Report, OnePlayerWithoutAnythingStillHasAPage) {
+  Report report;
+  report.each_player = true;
+  report.profile = fixture::squad({fixture::bare_player("7")});
+  report.profile.runs_used = 1;
+  report.profile.players[0].runs_used = 1;
+  sound_page(report_html(report, references()));
+}
+
+}  // namespace
+}  // namespace bagsplit::present

@@ -1,0 +1,92 @@
+#include "bagsplit/runs/anonymise.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/sha256.hpp"
+
+namespace bagsplit::runs {
+namespace {
+
+std::string hex(const Digest& digest) {
+  std::string out;
+  for (const std::uint8_t byte : digest) {
+    out += "0123456789abcdef"[byte >> 4U];
+    out += "0123456789abcdef"[byte & 15U];
+  }
+  return out;
+}
+
+// Source: NIST FIPS 180-2 (2002), appendix B: one block, two blocks, a million letters; and the digest of no text.
+TEST(Sha256, MatchesThePublishedExamples) {
+  EXPECT_EQ(hex(sha256("abc")), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+  EXPECT_EQ(hex(sha256("abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq")),
+            "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1");
+  EXPECT_EQ(hex(sha256(std::string(1'000'000, 'a'))), "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0");
+  EXPECT_EQ(hex(sha256("")), "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
+}
+
+// Source: RFC 4231 (2005), test cases 2 and 6 (a key longer than a block).
+TEST(Sha256, KeyedMatchesThePublishedExamples) {
+  EXPECT_EQ(hex(hmac_sha256("Jefe", "what do ya want for nothing?")), "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843");
+  EXPECT_EQ(hex(hmac_sha256(std::string(131, '\xaa'), "Test Using Larger Than Block-Size Key - Hash Key First")),
+            "60e431591ee0b67f0d8a26aacbf5b77f8e0bc6213728c5140546040f0ee37f54");
+}
+
+struct Read {
+  RunLog log;
+  Roster roster;
+};
+
+Read two_players() {
+  Read read;
+  read.log = read_run_log("# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,12,home-first,4.05\n2026-06-23,12,home-first,4.00\n2026-04-11,7,home-first,4.2\n", "x.csv").log;
+  Player twelve;
+  twelve.id = "12";
+  twelve.bib = "the shirt with a twelve on it";
+  twelve.name = "Ann Example";
+  twelve.sex = Sex::female;
+  twelve.born = Date(std::chrono::year(2014) / 10 / 2);
+  twelve.height_m = 1.5;
+  twelve.mass_kg = 40.0;
+  twelve.team = "reds";
+  Player idle;
+  idle.id = "99";
+  idle.born = twelve.born;
+  read.roster.players = {twelve, idle};
+  read.roster.build_index();
+  return read;
+}
+
+// Identity: nothing of a player is left but code, sex, side and an age of whole half-years.
+TEST(Anonymise, TakesOutWhatTellsWhoItIs) {
+  Read read = two_players();
+  const auto codes = anonymise(read.log, read.roster, "some salt");
+  ASSERT_EQ(codes.size(), 3U);
+  const Player* player = read.roster.find(codes.at("12"));
+  ASSERT_NE(player, nullptr);
+  EXPECT_TRUE(player->bib.empty() && player->name.empty() && player->team.empty());
+  EXPECT_FALSE(player->height_m || player->mass_kg);
+  ASSERT_TRUE(player->born);
+  // 11.72 years on 23 June.
+  EXPECT_NEAR(age_years(*player->born, Date(std::chrono::year(2026) / 6 / 23)), 11.5, 0.01);
+  EXPECT_FALSE(read.roster.find(codes.at("99"))->born);
+  for (const auto& run : read.log.runs) {
+    EXPECT_TRUE(read.log.name(run.player).starts_with("p-")) << read.log.name(run.player);
+  }
+}
+
+// Identity: the same salt gives the same codes, another one others.
+TEST(Anonymise, CodesHangOnTheSalt) {
+  Read a = two_players();
+  Read b = two_players();
+  Read c = two_players();
+  const auto first = anonymise(a.log, a.roster, "salt one");
+  EXPECT_EQ(first, anonymise(b.log, b.roster, "salt one"));
+  EXPECT_NE(first.at("12"), anonymise(c.log, c.roster, "salt two").at("12"));
+}
+
+}  // namespace
+}  // namespace bagsplit::runs
