@@ -229,6 +229,9 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
       const double gp = f(u, w + sw);
       const double gm = f(u, w - sw);
       const double fg = f(u + su, w + sw);
+      if (!std::isfinite(f0 + fp + fm + gp + gm + fg)) {
+        return false;  // too far out to tell which way is up
+      }
       const double d1 = (fp - fm) / (2.0 * su);
       const double d2 = (gp - gm) / (2.0 * sw);
       n11 = -(fp - 2.0 * f0 + fm) / (su * su);
@@ -249,6 +252,9 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
       const double decrement = d1 * step_u + d2 * step_w;
       su = std::clamp(0.5 * std::sqrt(n22 / det), 1e-5, 0.5);
       sw = std::clamp(0.5 * std::sqrt(n11 / det), 1e-5, 0.5);
+      if (!std::isfinite(decrement)) {
+        return false;
+      }
       if (decrement < 0.02 && iteration > 0) {
         u += step_u;  // within a seventh of a posterior SD: near enough for a centre
         w += step_w;
@@ -264,6 +270,9 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
         step_u *= 0.5;
         step_w *= 0.5;
         next = f(u + step_u, w + step_w);
+      }
+      if (!std::isfinite(next) || !std::isfinite(step_u + step_w)) {
+        return false;
       }
       u += step_u;
       w += step_w;
@@ -300,6 +309,10 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
   }
   const double centre_a = origin_a + scale_a * u;
   const double centre_b = origin_b + scale_b * w;
+  if (!(n11 * n22 - n12 * n12 > 0.0)) {  // no curvature could be told: the prior's scale
+    n11 = n22 = 1.0;
+    n12 = 0.0;
+  }
   // Lower Cholesky factor of the inverse curvature: log tau moves with the first lattice coordinate only.
   const double det = n11 * n22 - n12 * n12;
   const double r11 = std::sqrt(n22 / det);

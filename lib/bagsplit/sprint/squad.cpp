@@ -268,9 +268,10 @@ Carried carry_over(const Links& links, const Gaussian& rest, const Gaussian& pri
   return out;
 }
 
-// Is it a distribution, and none much wider than the prior? What others have run does not make one know less.
+constexpr double most_wider = 2.0;  // SDs: what others have run does not make one know less, and nearly linear terms widen little
+
+// Is it a distribution, and none much wider than the prior?
 bool is_sound(const Gaussian& g, std::span<const std::uint32_t> about, std::span<const Normal> prior) {
-  constexpr double most_wider = 2.0;  // SDs: nearly linear terms widen little
   for (Index a = 0; a < g.mean.size(); ++a) {
     const double sd = most_wider * prior[about[static_cast<std::size_t>(a)]].sd;
     if (!std::isfinite(g.mean(a)) || !(g.covariance(a, a) <= sd * sd)) {
@@ -430,7 +431,8 @@ class Squad {
     }
   }
 
-  // Posterior of the shared quantities from their prior and all messages.  @return whether it is a distribution.
+  // Posterior of the shared quantities from their prior and all messages.  @return whether it is a distribution, none much wider
+  // than the prior: messages that nearly cancel it leave a mean and an SD of any size.
   bool combine(Fit& fit) const {
     const auto n = static_cast<Index>(shared_.size());
     MatrixXd precision = MatrixXd::Zero(n, n);
@@ -454,7 +456,13 @@ class Squad {
     if (factor.info() != Eigen::Success) {
       return false;
     }
-    fit.covariance = factor.solve(MatrixXd::Identity(n, n));
+    const MatrixXd covariance = factor.solve(MatrixXd::Identity(n, n));
+    for (Index k = 0; k < n; ++k) {
+      if (!(std::sqrt(covariance(k, k)) <= most_wider * shared_[static_cast<std::size_t>(k)].sd)) {
+        return false;
+      }
+    }
+    fit.covariance = covariance;
     fit.mean = fit.covariance * shift;
     fit.log_evidence = log_partition(precision, shift) - at_prior;
     return true;
