@@ -79,6 +79,14 @@ std::string paragraph(std::string_view text, std::size_t width, std::string_view
   return out;
 }
 
+std::string listed(const std::vector<std::string>& texts, std::size_t width) {
+  std::string out;
+  for (const std::string& text : texts) {
+    out += paragraph(text, width, "- ");
+  }
+  return out;
+}
+
 std::string heading(std::string_view text, const TextOptions& options) {
   const std::size_t cells = std::min(display_width(text), options.width);
   std::string rule;

@@ -37,4 +37,7 @@ std::string paragraph(std::string_view text, std::size_t width, std::string_view
 /// A heading with a line under it.
 std::string heading(std::string_view text, const TextOptions& options);
 
+/// Each text a paragraph behind a dash.
+std::string listed(const std::vector<std::string>& texts, std::size_t width);
+
 }  // namespace bagsplit::present

@@ -199,9 +199,7 @@ std::string path_text(const PathPlan& plan, const TextOptions& options) {
     out += paragraph(note, options.width);
   }
   out += "\nCautions\n";
-  for (const std::string& caution : plan.cautions) {
-    out += paragraph(caution, options.width, "- ");
-  }
+  out += listed(plan.cautions, options.width);
   return out;
 }
 

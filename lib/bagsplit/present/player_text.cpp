@@ -142,9 +142,7 @@ std::string sentences_part(const PlayerProfile& player, const TextOptions& optio
       return;
     }
     out.append("\n").append(title).append("\n");
-    for (const std::string& sentence : sentences) {
-      out += paragraph(sentence, options.width, "- ");
-    }
+    out += listed(sentences, options.width);
   };
   part("What to work on", player.work_on);
   std::vector<std::string> next_runs;

@@ -270,15 +270,11 @@ std::string relay_text(const RelayResult& result, const TextOptions& options) {
   out += expected_part(result, options);
   if (!result.notes.empty()) {
     out += heading("What these times cannot tell", options);
-    for (const std::string& note : result.notes) {
-      out += paragraph(note, options.width, "- ");
-    }
+    out += listed(result.notes, options.width);
     out += "\n";
   }
   out += heading("Caution", options);
-  for (const std::string& caution : result.cautions) {
-    out += paragraph(caution, options.width, "- ");
-  }
+  out += listed(result.cautions, options.width);
   return out;
 }
 

@@ -192,9 +192,7 @@ std::string next_part(const coach::ProfileResult& result, const TextOptions& opt
   }
   std::string out = "\n" + heading("What another run would tell", options) +
                     paragraph("Values marked * become the player's own soonest with:", options.width);
-  for (const std::string& sentence : sentences) {
-    out += paragraph(sentence, options.width, "- ");
-  }
+  out += listed(sentences, options.width);
   return out;
 }
 
@@ -251,9 +249,7 @@ std::string notes_part(const coach::ProfileResult& result, const TextOptions& op
     return {};
   }
   std::string out = "\n" + heading("What these runs cannot tell", options);
-  for (const std::string& sentence : sentences) {
-    out += paragraph(sentence, options.width, "- ");
-  }
+  out += listed(sentences, options.width);
   return out;
 }
 

@@ -383,9 +383,7 @@ std::string standings_text(const StandingsResult& result, const TextOptions& opt
   out += next_part(result, options);
   if (!result.notes.empty()) {
     out += "\n" + heading("What these runs cannot tell", options);
-    for (const std::string& note : result.notes) {
-      out += paragraph(note, options.width, "- ");
-    }
+    out += listed(result.notes, options.width);
   }
   out += "\n";
   for (const std::string& caution : result.cautions) {

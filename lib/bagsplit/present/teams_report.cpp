@@ -128,13 +128,9 @@ std::string teams_text(const TeamsResult& result, const TextOptions& options) {
   out += ages_part(result, options);
   out += "\n" + heading("Players", options) + players_part(result, options);
   out += "\n" + heading("What these teams rest on", options);
-  for (const std::string& note : result.notes) {
-    out += paragraph(note, options.width, "- ");
-  }
+  out += listed(result.notes, options.width);
   out += "\n" + heading("Caution", options);
-  for (const std::string& caution : result.cautions) {
-    out += paragraph(caution, options.width, "- ");
-  }
+  out += listed(result.cautions, options.width);
   return out;
 }
 

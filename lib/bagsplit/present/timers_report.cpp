@@ -328,9 +328,7 @@ std::string timers_text(const TimersResult& result, const TextOptions& options) 
   }
   if (!result.notes.empty()) {
     out += "\n" + heading("What these runs cannot tell", options);
-    for (const std::string& note : result.notes) {
-      out += paragraph(note, options.width, "- ");
-    }
+    out += listed(result.notes, options.width);
   }
   return out;
 }
@@ -450,11 +448,8 @@ std::string timers_json(const TimersResult& result) {
       .member("runs_shared", std::uint64_t{result.runs_shared})
       .member("runs_alone", std::uint64_t{result.runs_alone})
       .member("runs_left_out", std::uint64_t{result.runs_left_out});
-  json.key("notes").begin_array();
-  for (const std::string& note : result.notes) {
-    json.text(note);
-  }
-  json.end_array().end_object();
+  write_texts(json, "notes", result.notes);
+  json.end_object();
   return json.take();
 }
 

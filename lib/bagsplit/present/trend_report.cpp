@@ -243,9 +243,7 @@ std::string trend_text(const TrendResult& result, const TextOptions& options) {
   out += squad_part(result, options);
   if (!result.notes.empty()) {
     out += "\n" + heading("What these runs cannot tell", options);
-    for (const std::string& note : result.notes) {
-      out += paragraph(note, options.width, "- ");
-    }
+    out += listed(result.notes, options.width);
   }
   out += "\n";
   for (const std::string& caution : result.cautions) {
