@@ -560,6 +560,10 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   out.converged = m == 0;
   // Newton's method with differences, each one pass from the settled messages: their error is of second order.
   constexpr double step = 0.15;
+  // Values of settled messages carry an error of about a hundredth. Once a step gains less than a few times that, it is the
+  // last: the next would be of the order of its square.
+  constexpr double value_error = 0.01;
+  constexpr double last_decrement = 0.1;
   for (int iteration = 0; iteration < 8 && m > 0; ++iteration) {
     const auto at = [&](Index a, double by, Index b = -1, double and_by = 0.0) {
       Theta moved = theta;
@@ -614,7 +618,7 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
       }
       next_fit = squad.settle(next, fit, 4);
       next_value = squad.objective(next, next_fit);
-      better = next_value > value - 1e-3;
+      better = next_value > value - value_error;
       move *= 0.5;
     }
     if (!better) {
@@ -623,6 +627,10 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
     theta = next;
     fit = std::move(next_fit);
     value = next_value;
+    if (decrement < last_decrement) {
+      out.converged = true;
+      break;
+    }
   }
 
   out.shared_prior.assign(shared.begin(), shared.end());

@@ -84,7 +84,7 @@ struct SquadFit {
 
 /// @param members  every member with at least one reading that tells something.
 /// @param shared   priors of the shared quantities, independent.
-/// Deterministic. Cost: about 70 passes over the members at 0.1-0.2 ms a player.
+/// Deterministic. Cost: about 50 passes over the members at 0.1-0.2 ms a player.
 /// @throws std::invalid_argument for sizes or indices that do not fit; as validate().
 SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal> shared, const SquadScalePriors& scales,
                    const SquadOptions& options = {}, std::span<const TermMeans> term_means = {});
