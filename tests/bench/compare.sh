@@ -24,7 +24,7 @@ if [ -n "$wanted" ]; then
   # shellcheck disable=SC2086
   as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends $wanted >/dev/null
 fi
-build_tree build/bench all -C "$root/.cmake/bench.cmake"
+build_tree build/bench compare_programs -C "$root/.cmake/bench.cmake"
 bin=$root/build/bench/tests/bench
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
@@ -35,7 +35,7 @@ say "timing ours"
 say "timing R"
 Rscript "$here/others.R" "$work/million.csv" >"$work/r"
 say "timing Python (the sampler takes a minute or two)"
-python3 "$here/others.py" "$work/million.csv" >"$work/python"
+/usr/bin/python3 "$here/others.py" "$work/million.csv" >"$work/python"
 say "timing lme4"
 Rscript "$root/tests/bench/lme4_side_by_side.R" "$bin/mixed_model_time" >"$work/lme4"
 say "timing wc -l"

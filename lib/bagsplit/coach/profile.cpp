@@ -206,10 +206,20 @@ Prepared prepare(const ProfileJob& job, runs::NameId name, Selection selection) 
   out.prior = sprint::sprint_prior(out.age_years, sex);
   out.assembled = assemble(job.log, job.segments, out.selection.used, out.player, out.prior, job.devices,
                            job.options.model, job.defaults);
+  out.assembled.ages_alike = job.ages_alike && !out.age_years;
   if (job.best_paths) {
     out.loss_means = expect_best_path(out.assembled, *job.best_paths, job.options.model);
   }
   return out;
+}
+
+bool mostly_without_age(const runs::RunLog& log, const runs::Roster& roster) {
+  const RunsByPlayer by_player(log);
+  const auto without = std::count_if(by_player.players.begin(), by_player.players.end(), [&](runs::NameId id) {
+    const runs::Player* player = roster.find(log.names[id]);
+    return player == nullptr || !player->born;
+  });
+  return 2 * static_cast<std::size_t>(without) > by_player.players.size();
 }
 
 sprint::ModelFile default_model() {
@@ -231,7 +241,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     throw std::domain_error("profile: level must lie strictly between 0 and 1");
   }
   const SegmentNames segments(log);
-  ProfileJob job{log, roster, devices, norms, options, segments, default_model(), std::nullopt, nullptr};
+  ProfileJob job{log, roster, devices, norms, options, segments, default_model(), std::nullopt, nullptr, mostly_without_age(log, roster)};
   if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
     job.best_paths = basepath::LossTable::built_in();
   }

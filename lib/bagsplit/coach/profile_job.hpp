@@ -38,7 +38,11 @@ struct ProfileJob {
   sprint::ModelFile defaults;
   std::optional<basepath::LossTable> best_paths;  ///< where some course is on the bases
   const SquadModel* squad = nullptr;
+  bool ages_alike = false;  ///< of players without an age, see Assembled::ages_alike
 };
+
+/// Are most players without an age, so that those are taken to be of like ages?
+bool mostly_without_age(const runs::RunLog& log, const runs::Roster& roster);
 
 /// Scratch of one player's computation.
 struct Scratch {

@@ -126,7 +126,7 @@ sprint::SquadMember member_of(const SquadModel& model, const Assembled& assemble
     member.shared_log_top_speed = 0;
     member.shared_log_time_constant = 1;
   }
-  if (assembled.ages_alike) {
+  if (assembled.ages_alike && model.ages_alike) {
     member.shared_log_top_speed = unknown_age_offsets;
     member.shared_log_time_constant = unknown_age_offsets + 1;
     member.data.log_top_speed = without_common(member.data.log_top_speed, unknown_age_top_speed_sd);
@@ -155,7 +155,9 @@ SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t s
   model.seed = seed;
   model.shared.push_back({SharedQuantity::Kind::top_speed_offset, {}, {0.0, top_speed_offset_sd}});
   model.shared.push_back({SharedQuantity::Kind::time_constant_offset, {}, {0.0, time_constant_offset_sd}});
-  if (std::any_of(players.begin(), players.end(), [](const SquadPlayer& p) { return p.assembled.ages_alike; })) {
+  model.ages_alike =
+      std::any_of(players.begin(), players.end(), [](const SquadPlayer& p) { return p.assembled.ages_alike; });
+  if (model.ages_alike) {
     model.shared.push_back({SharedQuantity::Kind::top_speed_offset,
                             {},
                             {0.0, std::hypot(top_speed_offset_sd, unknown_age_top_speed_sd)}});

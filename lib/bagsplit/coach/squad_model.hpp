@@ -30,6 +30,7 @@ struct SquadModel {
   std::vector<SharedQuantity> shared;
   sprint::SquadFit fit;
   std::unordered_map<runs::NameId, std::size_t> members;  ///< player to place among those fitted
+  bool ages_alike = false;  ///< has offsets of those without an age, see Assembled::ages_alike
   std::size_t players = 0;  ///< with runs to learn from; more than were fitted where the log is large
   std::uint64_t seed = 0;   ///< of the draw of those fitted
 

@@ -142,17 +142,10 @@ double taken(const MatrixXd& covariance, const VectorXd& w, const RunShape& shap
 std::vector<Entrant> entrants_of(const ProfileJob& job) {
   RunsByPlayer by_player(job.log);
   std::vector<Entrant> out;
-  std::size_t without_age = 0;
   for (std::size_t i = 0; i < by_player.players.size(); ++i) {
     Selection selection = select_runs(job.log, by_player.runs[i], job.options.as_of, job.options.window_days);
     out.push_back(
         {by_player.players[i], by_player.runs[i].size(), prepare(job, by_player.players[i], std::move(selection))});
-    without_age += out.back().prepared.age_years ? 0U : 1U;
-  }
-  if (2 * without_age > out.size()) {
-    for (Entrant& entrant : out) {
-      entrant.prepared.assembled.ages_alike = !entrant.prepared.age_years;
-    }
   }
   return out;
 }
