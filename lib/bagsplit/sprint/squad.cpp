@@ -325,7 +325,7 @@ struct Fit {  // of one theta
   std::vector<Sprint> modes;
   std::vector<double> logs;  // of the messages' constants
   double log_evidence = 0.0;
-  double moved = 0.0;  // of the shared means in the last sweep, in SDs
+  double moved = 0.0;  // in the last sweep: of the shared means, in SDs, or of the logarithms of these SDs, whichever is most
 };
 
 class Squad {
@@ -384,16 +384,11 @@ class Squad {
   }
 
   // One pass over all members at theta: new messages, and the evidence they give.
-  // @param share  of the way from the old messages to the new ones that is gone.
-  Fit sweep(const Theta& theta, const Fit& from, double share = 1.0) {
+  Fit sweep(const Theta& theta, const Fit& from) {
     Fit to = from;
     const SquadScales scales = scales_of(theta);
     stats::for_each_index(members_.size(), threads_, [&](std::size_t i) { update(i, scales, from, to); });
-    const VectorXd before = from.mean;
     // Where all messages at once overshoot, so that together they are no distribution, part of the way.
-    if (share < 1.0) {
-      go_back(to, from, 1.0 - share);
-    }
     for (int halving = 0; !combine(to); ++halving) {
       if (halving == 8) {
         return from;
@@ -402,22 +397,37 @@ class Squad {
     }
     to.log_evidence = std::accumulate(to.logs.begin(), to.logs.end(), to.log_evidence);
     to.moved = 0.0;
-    for (Index k = 0; k < before.size(); ++k) {
-      to.moved = std::max(to.moved, std::fabs(to.mean(k) - before(k)) / std::sqrt(to.covariance(k, k)));
+    for (Index k = 0; k < to.mean.size(); ++k) {
+      const double sd = std::sqrt(to.covariance(k, k));
+      to.moved = std::max({to.moved, std::fabs(to.mean(k) - from.mean(k)) / sd,
+                           std::fabs(std::log(sd / std::sqrt(from.covariance(k, k))))});
     }
     ++sweeps_;
     return to;
   }
 
+  // Passes until the shared quantities stay where they are. Where they swing to and fro, here and from here on messages go half
+  // of the way only.
   Fit settle(const Theta& theta, const Fit& from, int most) {
+    constexpr double settled = 0.02;
+    constexpr double restless = 0.05;
+    constexpr int most_restless = 12;
     Fit fit = sweep(theta, from);
     double before = std::numeric_limits<double>::infinity();
-    for (int i = 1; i < most && (i < 2 || fit.moved > 0.02); ++i) {
-      const double share = fit.moved > 0.7 * before ? 0.5 : 1.0;  // where it swings to and fro, half of the way
+    for (int i = 1; i < most_restless && (i < 2 || fit.moved > (i < most ? settled : restless)); ++i) {
+      if (fit.moved > 0.7 * before && fit.moved > restless) {
+        share_ = std::max(0.25, 0.5 * share_);
+      }
       before = fit.moved;
-      fit = sweep(theta, fit, share);
+      fit = sweep(theta, fit);
     }
     return fit;
+  }
+
+  // The evidence near theta, from messages settled there: its error is of second order.
+  Fit look(const Theta& theta, const Fit& from) {
+    Fit fit = sweep(theta, from);
+    return share_ < 1.0 ? sweep(theta, fit) : fit;
   }
 
   double objective(const Theta& theta, const Fit& fit) const { return fit.log_evidence + log_prior(theta); }
@@ -507,9 +517,10 @@ class Squad {
     const MatrixXd new_precision = new_factor.solve(identity);
     const VectorXd rest_shift = rest_precision * rest.mean;
     const VectorXd new_shift = new_precision * carried.mean;
-    message.precision = new_precision - rest_precision;
-    message.shift = new_shift - rest_shift;
-    to.logs[i] = log_z - (log_partition(new_precision, new_shift) - log_partition(rest_precision, rest_shift));
+    message.precision += share_ * (new_precision - rest_precision - message.precision);
+    message.shift += share_ * (new_shift - rest_shift - message.shift);
+    to.logs[i] = log_z - (log_partition(rest_precision + message.precision, rest_shift + message.shift) -
+                          log_partition(rest_precision, rest_shift));
   }
 
   std::span<const SquadMember> members_;
@@ -518,6 +529,7 @@ class Squad {
   std::span<const TermMeans> term_means_;
   std::vector<Links> links_;
   unsigned threads_ = 1;
+  double share_ = 1.0;  // of the way from a member's old message to its new one that is gone
   int sweeps_ = 0;
 };
 
@@ -558,7 +570,7 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   MatrixXd curvature = MatrixXd::Identity(m, m);
   SquadFit out;
   out.converged = m == 0;
-  // Newton's method with differences, each one pass from the settled messages: their error is of second order.
+  // Newton's method with differences, each from the settled messages.
   constexpr double step = 0.15;
   // Values of settled messages carry an error of about a hundredth. Once a step gains less than a few times that, it is the
   // last: the next would be of the order of its square.
@@ -571,7 +583,7 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
       if (b >= 0) {
         moved(free[static_cast<std::size_t>(b)]) += and_by;
       }
-      return squad.objective(moved, squad.sweep(moved, fit));
+      return squad.objective(moved, squad.look(moved, fit));
     };
     VectorXd up(m);
     VectorXd down(m);
