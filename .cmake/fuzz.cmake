@@ -1,6 +1,6 @@
 # libFuzzer with the address and undefined-behaviour sanitizers; clang.
 # cmake -C .cmake/fuzz.cmake -S . -B build/fuzz    then tests/fuzz/run.sh
-set(CMAKE_CXX_COMPILER "clang++" CACHE STRING "")
+find_program(CMAKE_CXX_COMPILER NAMES clang++ clang++-16 clang++-15 clang++-14 REQUIRED)
 set(CMAKE_BUILD_TYPE RelWithDebInfo CACHE STRING "")
 set(CMAKE_CXX_FLAGS_RELWITHDEBINFO "-O1 -g" CACHE STRING "Without -DNDEBUG")
 set(BAGSPLIT_BUILD_TESTS ON CACHE BOOL "")

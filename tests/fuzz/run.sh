@@ -1,17 +1,21 @@
 #!/bin/sh
 # Fuzzes each reader for so many seconds:  sh tests/fuzz/run.sh [SECONDS, 60 each] [READER...]
-# Needs clang with its runtime (Debian: clang libclang-rt-dev). Findings lie in build/fuzz/findings; exit code 1 where there are any.
+# Needs clang with its runtime (Debian: clang libclang-rt-14-dev). As many at once as there are cores, or CMAKE_BUILD_PARALLEL_LEVEL.
+# Findings lie in build/fuzz/findings; exit code 1 where there are any.
 set -eu
+program=fuzz
 root=$(cd "$(dirname "$0")/../.." && pwd -P)
+. "$root/.cmake/packages.sh"
 seconds=${1:-60}
 [ $# -eq 0 ] || shift
 [ $# -gt 0 ] || set -- run_log roster gate_log course device model record_session
 tree=$root/build/fuzz
-cmake -C "$root/.cmake/fuzz.cmake" -S "$root" -B "$tree" >/dev/null
+build_tree build/fuzz fuzz_targets -C "$root/.cmake/fuzz.cmake"
 mkdir -p "$tree/findings"
-failed=0
-for reader in "$@"; do
-  cmake --build "$tree" --target "fuzz_$reader" --parallel >/dev/null
+at_once=$(job_count)
+
+fuzz_one() {
+  reader=$1
   corpus=$tree/corpus/$reader
   mkdir -p "$corpus"
   case $reader in
@@ -23,10 +27,23 @@ for reader in "$@"; do
   log=$tree/$reader.log
   if "$tree/tests/fuzz/fuzz_$reader" -max_total_time="$seconds" -seed=20261128 -timeout=10 -rss_limit_mb=2000 -max_len=8192 \
     -artifact_prefix="$tree/findings/$reader-" "$corpus" >"$log" 2>&1; then
-    printf '%-15s %s\n' "$reader" "$(grep -o '^#[0-9]* *DONE.*' "$log" || tail -n 1 "$log")"
+    printf '%-15s %s\n' "$reader" "$(grep '^Done' "$log") $(grep -o 'DONE *cov: [0-9]*' "$log" | sed 's/DONE *//')"
   else
-    failed=1
     printf '%-15s FOUND something: %s\n' "$reader" "$log"
+    : >"$tree/failed"
+  fi
+}
+
+say "$seconds s for each of: $*"
+rm -f "$tree/failed"
+running=0
+for reader in "$@"; do
+  fuzz_one "$reader" &
+  running=$((running + 1))
+  if [ "$running" -ge "$at_once" ]; then
+    wait
+    running=0
   fi
 done
-exit $failed
+wait
+[ ! -e "$tree/failed" ]

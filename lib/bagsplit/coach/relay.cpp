@@ -47,10 +47,11 @@ class Planner {
       for (const RelayOrder& order : options_.orders) {
         out.push_back(as_asked(order));
       }
-      for (const auto& [name, team] : last_) {
-        const bool asked = std::any_of(out.begin(), out.end(), [&](const Plan& plan) { return plan.team == name; });
+      for (const auto& team : last_) {
+        const bool asked =
+            std::any_of(out.begin(), out.end(), [&](const Plan& plan) { return plan.team == team.first; });
         if (!asked && options_.orders.size() == 1) {
-          add_as_run(name, *team, out, notes);
+          add_as_run(team.first, *team.second, out, notes);
         }
       }
     }

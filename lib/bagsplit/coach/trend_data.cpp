@@ -40,7 +40,6 @@ std::string joined(const std::vector<std::string>& words) {
 
 namespace {
 
-constexpr std::string_view device_words[] = {"stopwatch", "gate", "video"};
 constexpr std::string_view start_words[] = {"signal", "self", "beam", "contact"};
 constexpr std::string_view posture_words[] = {"standing", "split", "crouch", "prone", "swing"};
 

@@ -59,10 +59,11 @@ Knot between(const Knot& a, const Knot& b, double w) {
   }
   if (!a.marks.empty() && !b.marks.empty()) {
     out.marks.clear();
-    for (const auto& [p, t] : a.marks) {
-      const auto same = std::find_if(b.marks.begin(), b.marks.end(), [&](const auto& m) { return m.first == p; });
+    for (const auto& mark : a.marks) {
+      const auto same =
+          std::find_if(b.marks.begin(), b.marks.end(), [&](const auto& m) { return m.first == mark.first; });
       if (same != b.marks.end()) {
-        out.marks.emplace_back(p, std::lerp(t, same->second, w));
+        out.marks.emplace_back(mark.first, std::lerp(mark.second, same->second, w));
       }
     }
   }

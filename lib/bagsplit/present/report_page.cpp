@@ -128,7 +128,8 @@ Markup section(const std::string& title, const Markup& content) {
 }
 
 std::string html_document(const std::string& title, const Markup& body) {
-  const Markup head = element("meta", {{"charset", "utf-8"}}) +
+  const Attribute charset{"charset", "utf-8"};
+  const Markup head = element("meta", {charset}) +
                       element("meta", {{"name", "viewport"}, {"content", "width=device-width, initial-scale=1"}}) +
                       element("meta", {{"name", "color-scheme"}, {"content", "light dark"}}) +
                       // Nothing may be fetched and nothing may run: the page is all there is.
