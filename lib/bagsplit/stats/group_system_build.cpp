@@ -281,12 +281,12 @@ void GroupSystem::find_bases() {
         ++nullity;
       }
       MatrixXd null = eigen.eigenvectors().leftCols(nullity);
-      for (Index i = 0; i < q; ++i) {
+      for (Index i = 0; i < q && nullity > 0; ++i) {
         const Index at = kept[static_cast<std::size_t>(i)];
         null.row(i) /= scale[at];
       }
       MatrixXd balanced = null;
-      for (Index i = 0; i < q; ++i) {
+      for (Index i = 0; i < q && nullity > 0; ++i) {
         if (component.columns[static_cast<std::size_t>(kept[static_cast<std::size_t>(i)])] >= spec_.balanced) {
           balanced.row(i).setZero();
         }
@@ -312,7 +312,7 @@ void GroupSystem::find_bases() {
           full = qr.householderQ() * full;
         }
         component.basis = MatrixXd::Zero(m, q - nullity);
-        for (Index i = 0; i < q; ++i) {
+        for (Index i = 0; i < q && q > nullity; ++i) {  // a row of a matrix without columns is nowhere
           component.basis.row(kept[static_cast<std::size_t>(i)]) = full.row(i).tail(q - nullity);
         }
         rank_ += static_cast<std::size_t>(q - nullity);

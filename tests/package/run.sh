@@ -1,0 +1,54 @@
+#!/bin/sh
+# The packages as a user gets them:  sh tests/package/run.sh [TREE, build/check]
+# Packs a built tree with cpack, installs the .deb into a scratch root and unpacks the tarball beside it, runs the main job from both
+# and removes the package again. Debian only (dpkg).
+set -eu
+program=package
+root=$(cd "$(dirname "$0")/../.." && pwd -P)
+. "$root/.cmake/packages.sh"
+tree=$root/${1:-build/check}
+fail() { say "$*"; exit 1; }
+[ -x "$tree/cli/bagsplit" ] || fail "$tree holds no built bagsplit"
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+
+(cd "$work" && cpack --config "$tree/CPackConfig.cmake" >cpack.log 2>&1) || { cat "$work/cpack.log" >&2; fail "cpack failed"; }
+set -- "$work"/*.deb
+[ $# -eq 1 ] && [ -f "$1" ] || fail "cpack made no .deb, or several"
+deb=$1
+set -- "$work"/*.tar.gz
+[ $# -eq 1 ] && [ -f "$1" ] || fail "cpack made no tarball, or several"
+tarball=$1
+
+version=$("$tree/cli/bagsplit" --version | sed -n '1s/^bagsplit \([0-9.]*\).*/\1/p')
+[ "$(dpkg-deb -f "$deb" Version)" = "$version" ] || fail "the package is of version $(dpkg-deb -f "$deb" Version), the command of $version"
+
+installed=$work/installed
+mkdir -p "$installed/var/lib/dpkg/info" "$installed/var/lib/dpkg/updates" "$installed/var/lib/dpkg/triggers"
+: >"$installed/var/lib/dpkg/status"
+# What it depends on is on this machine, not in the scratch root.
+scratch_dpkg() { dpkg --root="$installed" --force-not-root --force-depends --force-script-chrootless --log=/dev/null "$@" >"$work/dpkg.log" 2>&1 || { cat "$work/dpkg.log" >&2; fail "dpkg $1 failed"; }; }
+scratch_dpkg --install "$deb"
+
+unpacked=$work/unpacked
+mkdir "$unpacked"
+tar -xzf "$tarball" -C "$unpacked"
+set -- "$unpacked"/*
+unpacked=$1
+[ -x "$unpacked/bin/bagsplit" ] || unpacked=$1/usr
+
+"$tree/cli/bagsplit" profile "$root/data/demo" --format csv >"$work/expected" 2>/dev/null
+for prefix in "$installed/usr" "$unpacked"; do
+  "$prefix/bin/bagsplit" profile "$prefix/share/bagsplit/demo" --format csv >"$work/got" 2>/dev/null || fail "$prefix: profile failed"
+  cmp -s "$work/expected" "$work/got" || fail "$prefix: the demo season gives something else than in the tree"
+  for page in share/man/man1/bagsplit.1 share/bash-completion/completions/bagsplit share/zsh/site-functions/_bagsplit \
+    share/fish/vendor_completions.d/bagsplit.fish lib/pkgconfig/bagsplit.pc share/doc/bagsplit/LICENSE; do
+    [ -s "$prefix/$page" ] || find "$prefix" -path "*${page#lib/}" -size +0 | grep -q . || fail "$prefix: no $page"
+  done
+  # Nothing in it may name the place where it was built.
+  if found=$(grep -rlF "$root" "$prefix"); then fail "these name the place they were built in: $found"; fi
+done
+
+scratch_dpkg --remove bagsplit
+if left=$(find "$installed/usr" -type f 2>/dev/null | grep .); then fail "left behind: $left"; fi
+say "$(basename "$deb") and $(basename "$tarball"): installed, run, removed"
