@@ -8,6 +8,7 @@ root=$(cd "$(dirname "$0")/../.." && pwd -P)
 . "$root/.cmake/packages.sh"
 tree=$root/${1:-build/check}
 fail() { say "$*"; exit 1; }
+command -v dpkg-shlibdeps >/dev/null || fail "dpkg-shlibdeps is missing (Debian: dpkg-dev)"
 [ -x "$tree/cli/bagsplit" ] || fail "$tree holds no built bagsplit"
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT

@@ -21,4 +21,9 @@ std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembl
 /// or a start surely weaker than the age group's; nothing where the data cannot tell.
 std::vector<std::string> work_on(const PlayerProfile& profile);
 
+/// What must be said wherever sprints are asked for, in one wording, so that a page says it once.
+inline constexpr const char* sprint_caution =
+    "Warm up before sprints, leave at least 6 m of clear run-out behind every finish, and rest between efforts; stop when a child hurts. "
+    "League rules and local codes come first.";
+
 }  // namespace bagsplit::coach

@@ -182,9 +182,7 @@ RunsByPlayer::RunsByPlayer(const runs::RunLog& log) {
 }
 
 std::vector<std::string> cautions_for(const runs::RunLog& log) {
-  std::vector<std::string> cautions = {
-      "Warm up before sprints, leave at least 6 m of clear run-out behind every finish, and rest between efforts; stop "
-      "when a child hurts. League rules and local codes come first."};
+  std::vector<std::string> cautions = {sprint_caution};
   if (std::any_of(log.runs.begin(), log.runs.end(),
                   [](const runs::Run& run) { return run.posture == runs::Posture::prone; })) {
     cautions.push_back("Prone starts: on dry, even, soft ground only; move the course as the ground tears up.");

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <set>
 
+#include "bagsplit/coach/advice.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay_job.hpp"
 #include "bagsplit/runs/run_log.hpp"
@@ -269,7 +270,7 @@ std::vector<std::string> relay_cautions(bool meet_at_second) {
       meet_at_second ? "Runners from both sides meet on second base: a lane of its own for each direction, marked with cones, a bag for each team or "
                        "the touch on the open side of the bag, nobody waiting in the path of one coming in. The next runner stands clear until the touch."
                      : "A lane for each team, marked with cones; nobody waits in the path of one coming in, and the next runner stands clear until the touch.",
-      "Warm up first, leave a long run-out behind every finish, rest between legs, stop when a child hurts. League rules and local codes come first.",
+      sprint_caution,
   };
 }
 

@@ -23,9 +23,14 @@ titles = {
 tolerance = {"sprint_fit": 1e-4, "posterior": 0.05, "icc": 1e-5, "bootstrap": 0.05, "read": 1e-6}
 
 
+def digits(x):
+    """Three digits, never with an exponent."""
+    return format(float("%.3g" % x), ",.10g")
+
+
 def seconds(low, median, high):
     unit, scale = ("s", 1) if median >= 1 else ("ms", 1e3) if median >= 1e-3 else ("us", 1e6)
-    return "%.3g %s (%.3g-%.3g)" % (median * scale, unit, low * scale, high * scale)
+    return f"{digits(median * scale)} {unit} ({digits(low * scale)}-{digits(high * scale)})"
 
 
 print("| task | bagsplit, median (quartiles) | beside it | median (quartiles) | ratio |\n|---|---|---|---|---|")
@@ -39,11 +44,11 @@ for task, title in titles.items():
             if abs(a - b) > tolerance[task] * max(abs(a), abs(b)):
                 sys.exit(f"{task}: answer {i} is {a} here and {b} in {name}: not the same work")
         ratio = theirs[0] / mine[0]
-        print(f"| {title} | {seconds(mine[1], mine[0], mine[2])} | {name} | {seconds(theirs[1], theirs[0], theirs[2])} | {ratio:.3g} |")
+        print(f"| {title} | {seconds(mine[1], mine[0], mine[2])} | {name} | {seconds(theirs[1], theirs[0], theirs[2])} | {digits(ratio)} |")
 with open(f"{sys.argv[1]}/lme4") as f:
     for line in f:
         m = re.match(r"(.*?)\s+ours\s+([\d.]+) ms\s+lme4 fit\s+([\d.]+) ms \(x\d+\)\s+with lmerTest's df\s+([\d.]+) ms", line)
         if m:
             us, fit, df = (float(x) for x in m.groups()[1:])
-            print(f"| mixed model: {m[1].strip()} | {us:.3g} ms | R, lme4 alone | {fit:.3g} ms | {fit / us:.3g} |")
-            print(f"| the same with Satterthwaite's df | {us:.3g} ms | R, lmerTest | {df:.3g} ms | {df / us:.3g} |")
+            print(f"| mixed model: {m[1].strip()} | {digits(us)} ms | R, lme4 alone | {digits(fit)} ms | {digits(fit / us)} |")
+            print(f"| the same with Satterthwaite's df | {digits(us)} ms | R, lmerTest | {digits(df)} ms | {digits(df / us)} |")
