@@ -408,6 +408,7 @@ TEST(Profile, WithoutAnyAgeTheSquadsFitSettlesAndEachPlayerHasEstimates) {
   const coach::ProfileResult result = profile_of({.log = bagsplit_test::no_ages_log, .options = options});
   ASSERT_TRUE(result.squad);
   EXPECT_TRUE(result.squad->converged);
+  EXPECT_TRUE(result.squad->ages_unknown);
   ASSERT_EQ(result.players.size(), std::size(bagsplit_test::no_ages_top_speed_mps));
   int covered = 0;
   for (std::size_t i = 0; i < result.players.size(); ++i) {

@@ -131,6 +131,7 @@ struct SquadSummary {
   std::size_t players_fitted = 0;  ///< a seeded draw of them in a large log
   std::uint64_t seed = 0;
   bool converged = true;
+  bool ages_unknown = false;  ///< of most; then the offsets are those of players without an age, against all ages
   Estimate effort_cv, day_cv, reaction_sd_s, press_factor;
   Estimate top_speed_offset, time_constant_offset;  ///< as shares: -0.05 is 5% slower than the norms
   struct Shared {

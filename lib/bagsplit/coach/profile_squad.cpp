@@ -82,6 +82,7 @@ SquadSummary summary_of(const SquadModel& model, double level) {
   out.players_fitted = model.members.size();
   out.seed = model.seed;
   out.converged = model.fit.converged;
+  out.ages_unknown = model.ages_alike;
   out.effort_cv = lognormal_estimate(model.fit.log_effort_cv, level, 0.0);
   out.day_cv = lognormal_estimate(model.fit.log_day_cv, level, 0.0);
   out.reaction_sd_s = lognormal_estimate(model.fit.log_reaction_sd, level, 0.0);

@@ -191,7 +191,8 @@ void write_squad(JsonWriter& json, const coach::SquadSummary& squad) {
       .member("players", std::uint64_t{squad.players})
       .member("players_fitted", std::uint64_t{squad.players_fitted})
       .member("seed", squad.seed)
-      .member("converged", squad.converged);
+      .member("converged", squad.converged)
+      .member("ages_unknown", squad.ages_unknown);
   write(json, "effort_cv", std::optional(squad.effort_cv));
   write(json, "day_cv", std::optional(squad.day_cv));
   write(json, "reaction_sd_s", std::optional(squad.reaction_sd_s));

@@ -223,7 +223,9 @@ std::string shared_part(const coach::ProfileResult& result, const TextOptions& o
   out += paragraph("A child's reaction varies by " + fixed(squad.reaction_sd_s.median, 3) + " s" +
                        range(squad.reaction_sd_s.lo, squad.reaction_sd_s.hi, 3) + " from call to call.",
                    options.width, "- ");
-  percent_line("Top speed against what is usual at their age:", squad.top_speed_offset);
+  percent_line(squad.ages_unknown ? "Top speed against the mean over the ages 6 to 18, since most ages are not known:"
+                                  : "Top speed against what is usual at their age:",
+               squad.top_speed_offset);
   std::vector<std::string> reads;
   for (const coach::SquadSummary::Shared& shared : squad.shared) {
     if (shared.kind == "bias" && shared.value.sd < 0.8 * shared.prior.sd) {
