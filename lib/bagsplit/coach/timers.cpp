@@ -11,6 +11,7 @@
 #include "bagsplit/coach/trend_data.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/stats/quantile.hpp"
 #include "bagsplit/stats/univariate.hpp"
 #include "bagsplit/timing/reading_error.hpp"
@@ -28,8 +29,6 @@ using detail::joined;
 using detail::SharedReading;
 using detail::SharedRun;
 
-constexpr std::string_view device_words[] = {"stopwatch", "gate", "video"};
-constexpr std::string_view start_words[] = {"signal", "self", "beam", "contact"};
 constexpr double far_out = 4.0;  // robust SDs from the median that make an outlier
 constexpr std::size_t least_for_outliers = 6;
 constexpr double mad_to_sd = 1.4826;  // of a normal distribution
@@ -92,7 +91,7 @@ class Job {
     return {log_.readings[reading].device, log_.readings[reading].timer};
   }
   Reader reader_of(const ReaderKey& key) const {
-    return {log_.name(key.second), std::string(device_words[static_cast<std::size_t>(key.first)])};
+    return {log_.name(key.second), std::string(runs::word_of(key.first))};
   }
 
   std::optional<Difference> difference(std::size_t run, std::uint32_t first, std::uint32_t second) const {
@@ -164,7 +163,7 @@ class Job {
     TimersPair out;
     out.first = std::move(first);
     out.second = std::move(second);
-    out.start = start_words[static_cast<std::size_t>(start)];
+    out.start = runs::word_of(start);
     out.is_reference = reference;
     out.runs = differences.size();
     std::vector<double> a, b, d, both;
@@ -274,7 +273,7 @@ class Job {
         for (const ReaderKey& reader : key.first) {
           group.readers.push_back(reader_of(reader));
         }
-        group.start = start_words[static_cast<std::size_t>(key.second)];
+        group.start = runs::word_of(key.second);
         group.runs = reliability->targets;
         group.reliability = *reliability;
         result_.groups.push_back(std::move(group));
@@ -313,7 +312,7 @@ class Job {
           const timing::DeviceProfile& profile = devices_.default_for(reading.device);
           if (reading.device != runs::Device::stopwatch) {
             const auto error = timing::reading_error(profile, reading.start, log_.name(reading.timer));
-            named.insert(profile.name + ", start " + std::string(start_words[static_cast<std::size_t>(reading.start)]) +
+            named.insert(profile.name + ", start " + std::string(runs::word_of(reading.start)) +
                          ": " + detail::digits(error.bias_mean_s, 3) + " s, SD " +
                          detail::digits(error.bias_sd_s(), 3));
           }

@@ -12,6 +12,7 @@
 #include "bagsplit/runs/log_summary.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/timing/combined_time.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
@@ -40,19 +41,16 @@ std::string joined(const std::vector<std::string>& words) {
 
 namespace {
 
-constexpr std::string_view start_words[] = {"signal", "self", "beam", "contact"};
-constexpr std::string_view posture_words[] = {"standing", "split", "crouch", "prone", "swing"};
-
 // Runs that differ in this are not comparable: the clock starts or the body begins otherwise.
 using Manner = std::tuple<runs::StartKind, runs::Posture, double>;
 
 std::string words_of(const Manner& manner) {
   const auto& [start, posture, beam_m] = manner;
-  std::string out = "start " + std::string(start_words[static_cast<std::size_t>(start)]);
+  std::string out = "start " + std::string(runs::word_of(start));
   if (start == runs::StartKind::beam) {
     out += " " + digits(beam_m, 2) + " m";
   }
-  return out + ", " + std::string(posture_words[static_cast<std::size_t>(posture)]);
+  return out + ", " + std::string(runs::word_of(posture));
 }
 
 const runs::Split* split_at(const runs::RunLog& log, const runs::Reading& reading, const std::string& mark,

@@ -5,6 +5,7 @@
 
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/words.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -17,15 +18,7 @@ namespace {
 constexpr std::size_t longest_id = 200;    // bytes of an id, a place or the like
 constexpr std::size_t longest_note = 4000;
 
-constexpr std::array device_words{std::string_view("stopwatch"), std::string_view("gate"), std::string_view("video")};
-constexpr std::array posture_words{std::string_view("standing"), std::string_view("split"), std::string_view("crouch"),
-                                   std::string_view("prone"), std::string_view("swing")};
 constexpr std::array split_words{std::string_view("cumulative"), std::string_view("lap")};
-constexpr std::array flag_words{std::string_view("false-start"), std::string_view("fall"),
-                                std::string_view("missed-bag"),  std::string_view("obstructed"),
-                                std::string_view("void"),        std::string_view("absent")};
-constexpr std::array start_words{std::string_view("signal"), std::string_view("self"), std::string_view("beam"),
-                                 std::string_view("contact")};
 
 // The index of the word in `words`, or a fault that names the nearest.
 template <std::size_t N>

@@ -56,4 +56,5 @@ bagsplit_module(runs
     text.hpp
     typed.hpp
     units.hpp
+    words.hpp
     write_run_log.hpp)

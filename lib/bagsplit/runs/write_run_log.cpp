@@ -9,14 +9,11 @@
 #include "bagsplit/runs/csv.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/words.hpp"
 
 namespace bagsplit::runs {
 
 namespace {
-
-constexpr std::array device_words{"stopwatch", "gate", "video"};
-constexpr std::array posture_words{"standing", "split", "crouch", "prone", "swing"};
-constexpr std::array flag_words{"", "false-start", "fall", "missed-bag", "obstructed", "void", "absent"};
 
 std::string start_text(const Reading& reading) {
   switch (reading.start) {
@@ -84,11 +81,11 @@ class Writer {
     same_or_column("leg", [](const Run& run, const Reading&) { return run.leg == 0 ? std::string() : std::to_string(run.leg); });
     same_or_column("timer", [this](const Run&, const Reading& reading) { return log_.name(reading.timer); });
     same_or_column("device", [](const Run&, const Reading& reading) {
-      return std::string(device_words.at(static_cast<std::size_t>(reading.device)));
+      return std::string(word_of(reading.device));
     });
     same_or_column("start", [](const Run&, const Reading& reading) { return start_text(reading); });
     same_or_column("posture", [](const Run& run, const Reading&) {
-      return std::string(posture_words.at(static_cast<std::size_t>(run.posture)));
+      return std::string(word_of(run.posture));
     });
     same_or_column("splits", [](const Run& run, const Reading& reading) {
       return std::string(counts_from_exchange(run, reading) ? "lap" : "cumulative");
@@ -100,7 +97,7 @@ class Writer {
     collect_marks();
     collect_carried();
     columns_after_.push_back({"flag", [](const Run&, const Reading& reading) {
-                                return std::string(flag_words.at(static_cast<std::size_t>(reading.flag)));
+                                return std::string(word_of(reading.flag));
                               }});
     columns_after_.push_back({"note", [this](const Run&, const Reading& reading) { return log_.name(reading.note); }});
     std::string out = std::move(keys);

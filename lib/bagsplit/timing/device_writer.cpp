@@ -2,13 +2,14 @@
 
 #include <nlohmann/json.hpp>
 
+#include "bagsplit/runs/words.hpp"
+
 namespace bagsplit::timing {
 
 namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr std::string_view device_words[] = {"stopwatch", "gate", "video"};
 constexpr std::string_view role_words[] = {"unknown", "hears", "gives", "automatic"};
 
 void add_provenance(Json& json, const Provenance& why) {
@@ -75,7 +76,7 @@ std::string write_device(const DeviceProfile& profile) {
   Json json;
   json["schema"] = "bagsplit.device/1";
   json["name"] = profile.name;
-  json["device"] = device_words[static_cast<std::size_t>(profile.device)];
+  json["device"] = runs::word_of(profile.device);
   json["title"] = profile.title;
   json["about"] = profile.about;
   Json step;
