@@ -26,8 +26,8 @@ CLI::Option* declare_switch(CLI::App& app, const std::string& names, bool& targe
 }
 
 CLI::Option* declare_text(CLI::App& app, const std::string& names, const Declared& declared,
-                          std::function<void(const std::string&)> take) {
-  return describe(app.add_option_function<std::string>(names, std::move(take), declared.what), declared);
+                          const std::function<void(const std::string&)>& take) {
+  return describe(app.add_option_function<std::string>(names, take, declared.what), declared);
 }
 
 CLI::Option* declare_list(CLI::App& app, const std::string& names, std::vector<std::string>& target,

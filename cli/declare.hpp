@@ -32,7 +32,7 @@ CLI::Option* declare_switch(CLI::App& app, const std::string& names, bool& targe
 
 /// An option whose value is text, taken as it is.
 CLI::Option* declare_text(CLI::App& app, const std::string& names, const Declared& declared,
-                          std::function<void(const std::string&)> take);
+                          const std::function<void(const std::string&)>& take);
 
 /// An option that may be given several times, one value each time.
 CLI::Option* declare_list(CLI::App& app, const std::string& names, std::vector<std::string>& target,

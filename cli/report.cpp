@@ -91,7 +91,7 @@ std::string examine(const Invocation& invocation) {
   if (!request.evaluation && asks_for_an_order(invocation.standings)) {
     return "the options of an order (--by, --cut and those beside them) go with --evaluation";
   }
-  if (const std::string wrong = wrong_standings_choice(invocation.standings); !wrong.empty()) {
+  if (std::string wrong = wrong_standings_choice(invocation.standings); !wrong.empty()) {
     return wrong;
   }
   return examine_input(invocation);

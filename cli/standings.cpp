@@ -159,7 +159,7 @@ std::string read_by(const StandingsRequest& request, std::vector<coach::RankedQu
   }
   if (index) {
     for (const std::string& weight : request.weights) {
-      if (const std::string wrong = read_weight(weight, by); !wrong.empty()) {
+      if (std::string wrong = read_weight(weight, by); !wrong.empty()) {
         return wrong;
       }
     }
@@ -181,7 +181,7 @@ std::string read_by(const StandingsRequest& request, std::vector<coach::RankedQu
 }
 
 std::string examine(const Invocation& invocation) {
-  const std::string wrong = wrong_standings_choice(invocation.standings);
+  std::string wrong = wrong_standings_choice(invocation.standings);
   return wrong.empty() ? examine_input(invocation) : wrong;
 }
 
@@ -189,7 +189,7 @@ std::string examine(const Invocation& invocation) {
 
 std::string wrong_standings_choice(const StandingsRequest& request) {
   std::vector<coach::RankedQuantity> by;
-  if (const std::string wrong = read_by(request, by); !wrong.empty()) {
+  if (std::string wrong = read_by(request, by); !wrong.empty()) {
     return wrong;
   }
   if (request.next_runs > 0 && !request.cut) {
