@@ -27,7 +27,7 @@ struct Timed {
   double beam_m = 0.0;
   runs::Posture posture{};
   double base_m = 0.0;
-  auto operator<=>(const Timed&) const = default;
+  auto operator<=>(const Timed&) const = default;  // NOLINT(modernize-use-nullptr): clang-tidy 14 takes <=> for a null
 };
 
 struct Use {
@@ -102,6 +102,7 @@ std::variant<ResolvedQuantity, StandingsRefusal> resolve_time(const RankedQuanti
   }
   if (words.course.empty() && !words.mark.empty() && courses.size() > 1) {
     std::vector<std::string> choices;
+    choices.reserve(courses.size());
     for (const std::string& course : courses) {
       choices.push_back(word_of(words) + "@" + course);
     }

@@ -167,6 +167,7 @@ void Parting::prepare_bounds() {
       }
     }
     std::vector<double> squares;
+    squares.reserve(off.size());
     for (const double x : off) {
       squares.push_back(x * x);
     }

@@ -212,6 +212,7 @@ class Job {
     }
     out.median_s = *stats::median(d);
     std::vector<double> away;
+    away.reserve(d.size());
     for (const double x : d) {
       away.push_back(std::fabs(x - out.median_s));
     }

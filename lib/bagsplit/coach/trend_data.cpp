@@ -85,6 +85,7 @@ class Gatherer {
         candidates, [](const Candidate& c) { return c.manner; },
         [&](const Manner& usual, const std::vector<Manner>& others) {
           std::vector<std::string> words;
+          words.reserve(others.size());
           for (const Manner& manner : others) {
             words.push_back(words_of(manner));
           }
@@ -98,6 +99,7 @@ class Gatherer {
         candidates, [](const Candidate& c) { return c.base_m; },
         [&](double usual, const std::vector<double>& others) {
           std::vector<std::string> words;
+          words.reserve(others.size());
           for (const double base : others) {
             words.push_back(length_words(base));
           }
@@ -116,6 +118,7 @@ class Gatherer {
       }
     }
     std::vector<std::string> names;
+    names.reserve(candidates.size());
     for (const Candidate& c : candidates) {
       names.push_back(log_.name(log_.runs[c.run].player));
     }
