@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <filesystem>
 #include <fstream>
 #include <sstream>
 #include <string>
@@ -11,7 +12,7 @@ namespace {
 
 TEST(Builtin, EachEmbeddedFileEqualsTheFileInData) {
   for (const auto& file : bagsplit::builtin::files()) {
-    std::ifstream in(std::string(BAGSPLIT_DATA_DIR) + "/" + std::string(file.name), std::ios::binary);
+    std::ifstream in(std::filesystem::path(BAGSPLIT_DATA_DIR) / file.name, std::ios::binary);
     ASSERT_TRUE(in) << file.name;
     std::ostringstream body;
     body << in.rdbuf();

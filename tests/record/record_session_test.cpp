@@ -168,6 +168,17 @@ TEST(MergeLogs, KeepsEachReadingOnce) {
   EXPECT_TRUE(all.problems.empty());
 }
 
+// Team "2x" in trial 1 and team "x" in trial 12 are two relays, though their words run together alike.
+TEST(MergeLogs, TellsRunsApartWhoseWordsRunTogetherAlike) {
+  const std::string header = "# base-distance: 60 ft\n# device: stopwatch\n# start: signal\ndate,team,leg,player,course,trial,timer,second\n";
+  const std::string a = header + "2026-06-30,2x,1,7,home-second,1,AK,7.07\n";
+  const std::string b = header + "2026-06-30,x,1,7,home-second,12,AK,7.31\n";
+  const std::vector<runs::LogText> files{{a, "a.csv", false}, {b, "b.csv", false}};
+  const auto merged = coach::merge_logs(files, {});
+  EXPECT_EQ(merged.conflicts, 0U);
+  EXPECT_EQ(merged.log.runs.size(), 2U);
+}
+
 TEST(MergeLogs, ShowsAConflictWithBothPlaces) {
   Typed a(circuit());
   a.type("12 4.05 8.02 12.10 16.31");

@@ -351,6 +351,7 @@ void TrendJob::judge() {
   for (const int block : block_) {
     ++sizes[block];
   }
+  per_session.reserve(sizes.size());
   for (const auto& [block, size] : sizes) {
     per_session.push_back(static_cast<double>(size));
   }

@@ -138,6 +138,7 @@ Markup not_ranked_part(const Report& report) {
     by_reason[player.why].push_back(shown_name(report, player.player));
   }
   std::vector<std::string> sentences;
+  sentences.reserve(by_reason.size());
   for (const auto& [why, players] : by_reason) {
     sentences.push_back(list_words(players) + ": " + why + ".");
   }

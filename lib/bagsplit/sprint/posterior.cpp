@@ -13,6 +13,11 @@ namespace {
 
 constexpr int lattice_reach = 64;  // nodes to each side of the mode, at most
 constexpr int lattice_width = 2 * lattice_reach + 1;
+
+// Where row or column k of the lattice lies, from 0 on.
+constexpr std::size_t lattice_place(int k) {
+  return static_cast<std::size_t>(k + lattice_reach);  // NOLINT(bugprone-misplaced-widening-cast): at most 128
+}
 constexpr double log_cut =
     8.5;  // the lattice grows from nodes above exp(-8.5) of the maximum, whose neighbours are kept too: it leaves out 1e-5
 constexpr double coarse_log_cut = 6.0;
@@ -150,8 +155,9 @@ const PriorRule& prior_rule() {
   static const PriorRule rule = [] {
     PriorRule made{};
     double sum = 0.0;
+    constexpr int middle = PriorRule::points / 2;
     for (int i = 0; i < PriorRule::points; ++i) {
-      made.z[i] = 1.1 * (i - PriorRule::points / 2);
+      made.z[i] = 1.1 * (i - middle);
       made.weight[i] = std::exp(-0.5 * made.z[i] * made.z[i]);
       sum += made.weight[i];
     }
@@ -337,8 +343,7 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
     double highest = -std::numeric_limits<double>::infinity();
     bool at_edge = false;
     const auto slot = [&](int a, int b) -> std::int16_t& {
-      return index[static_cast<std::size_t>(b + lattice_reach) * lattice_width +
-                   static_cast<std::size_t>(a + lattice_reach)];
+      return index[lattice_place(b) * lattice_width + lattice_place(a)];
     };
     const auto visit = [&](int a, int b) {
       if (std::abs(a) > lattice_reach || std::abs(b) > lattice_reach) {
@@ -366,7 +371,7 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
       queue.push_back(static_cast<std::uint32_t>(node));
     };
     visit(0, 0);
-    for (std::size_t head = 0; head < queue.size(); ++head) {
+    for (std::size_t head = 0; head < queue.size(); ++head) {  // NOLINT(modernize-loop-convert): the queue grows meanwhile
       const std::uint32_t node = queue[head];
       if (log_density_[node] < highest - (effort.coarse ? coarse_log_cut : log_cut)) {
         continue;
@@ -387,17 +392,17 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
       row.fill({lattice_width, -lattice_width});
       column.fill({lattice_width, -lattice_width});
       for (std::size_t i = 0; i < before; ++i) {
-        auto& r = row[static_cast<std::size_t>(lattice_second_[i] + lattice_reach)];
-        auto& c = column[static_cast<std::size_t>(lattice_first_[i] + lattice_reach)];
+        auto& r = row[lattice_place(lattice_second_[i])];
+        auto& c = column[lattice_place(lattice_first_[i])];
         r = {std::min(r[0], lattice_first_[i]), std::max(r[1], lattice_first_[i])};
         c = {std::min(c[0], lattice_second_[i]), std::max(c[1], lattice_second_[i])};
       }
       for (int k = -lattice_reach; k <= lattice_reach; ++k) {
-        const auto& r = row[static_cast<std::size_t>(k + lattice_reach)];
+        const auto& r = row[lattice_place(k)];
         for (int a = r[0]; a <= r[1]; ++a) {
           visit(a, k);
         }
-        const auto& c = column[static_cast<std::size_t>(k + lattice_reach)];
+        const auto& c = column[lattice_place(k)];
         for (int b = c[0]; b <= c[1]; ++b) {
           visit(k, b);
         }
@@ -466,7 +471,7 @@ void Posterior::build_rows(Rows& rows, bool along_first) const {
   rows.nodes.resize(size());
   std::array<std::uint32_t, lattice_width + 1> start{};
   for (const int k : across) {
-    ++start[static_cast<std::size_t>(k + lattice_reach) + 1];
+    ++start[lattice_place(k) + 1];
   }
   for (std::size_t k = 1; k < start.size(); ++k) {
     start[k] += start[k - 1];
@@ -474,11 +479,11 @@ void Posterior::build_rows(Rows& rows, bool along_first) const {
   std::array<int, lattice_width> smallest{};
   smallest.fill(lattice_width);
   for (std::size_t i = 0; i < size(); ++i) {
-    int& least = smallest[static_cast<std::size_t>(across[i] + lattice_reach)];
+    int& least = smallest[lattice_place(across[i])];
     least = std::min(least, along[i]);
   }
   for (std::size_t i = 0; i < size(); ++i) {
-    const auto k = static_cast<std::size_t>(across[i] + lattice_reach);
+    const auto k = lattice_place(across[i]);
     rows.nodes[start[k] + static_cast<std::uint32_t>(along[i] - smallest[k])] = static_cast<std::uint32_t>(i);
   }
   std::vector<double> residual;

@@ -290,7 +290,7 @@ Gaussian rest_of(const SquadFit& fit, const SquadPoint& point, const Links& link
     const auto n = static_cast<Index>(links.about.size());
     message = {links.about, MatrixXd::Zero(n, n), VectorXd::Zero(n)};
   }
-  const Gaussian rest = without(point.mean, point.covariance, message);
+  Gaussian rest = without(point.mean, point.covariance, message);
   if (is_sound(rest, links.about, fit.shared_prior)) {
     return rest;
   }

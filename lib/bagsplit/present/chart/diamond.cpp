@@ -33,8 +33,8 @@ Markup bags_part(const coach::PathPlan& plan, const Ground& ground) {
 
 Markup seconds_part(const coach::PathPlan& plan, const Ground& ground) {
   Markup out;
-  for (double t = 1.0; t < plan.path.back().time_s; t += 1.0) {
-    const basepath::PathPoint p = at_time(plan.path, t);
+  for (int second = 1; second < plan.path.back().time_s; ++second) {
+    const basepath::PathPoint p = at_time(plan.path, second);
     const Spot s = ground.at(p);
     const Spot r = right_of(p);
     out += line({s.x - 7.0 * r.x, s.y - 7.0 * r.y}, {s.x + 7.0 * r.x, s.y + 7.0 * r.y}, "ink");
