@@ -46,7 +46,7 @@ struct SquadPlayer {
 
 /// In a large log players are drawn until they have so many readings, but at least so many players: that tells the scales to
 /// some 5% and the offsets to a quarter of their spread, and more would cost seconds.
-inline constexpr std::size_t enough_readings = 500;
+inline constexpr std::size_t enough_readings = 400;
 inline constexpr std::size_t fewest_drawn = 24;
 
 /// Draws the players to fit: all of a small log, else a draw with a fixed seed.  @param readings  of each player, at least 1.
