@@ -4,12 +4,11 @@ Logs of 1,000 to 1,000,000 rows from 10 to 50,000 players (invented: one timer, 
 time and peak memory of the whole process, the least of three runs where one takes under 3 s. A quiet machine, please.
 """
 import math
-import os
 import random
-import subprocess
 import sys
 import tempfile
-import time
+
+from measured import run
 
 SIZES = [(1_000, 10), (10_000, 500), (100_000, 5_000), (1_000_000, 50_000)]
 COMMANDS = {
@@ -33,16 +32,6 @@ def write_log(path, rows, players):
                 scale = math.exp(ability[player] + random.gauss(0, 0.02))
                 marks = ",".join("%.2f" % (scale * t + random.gauss(0, 0.06)) for t in (4.05, 8.02, 12.10, 16.31))
                 f.write(f"{day},{player + 1},circuit,{1 + turn // 168},AK,{marks}\n")
-
-
-def run(command):
-    start = time.perf_counter()
-    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
-    message = process.stderr.read()
-    _, status, usage = os.wait4(process.pid, 0)
-    if status != 0:
-        sys.exit(f"{' '.join(command)}: {message.decode()[-400:]}")
-    return time.perf_counter() - start, usage.ru_maxrss / 1024
 
 
 def main():

@@ -8,10 +8,10 @@ import math
 import os
 import random
 import statistics
-import subprocess
 import sys
 import tempfile
-import time
+
+from measured import run
 
 PLAYERS = 200
 STATIONS = [  # course, marks, metres of running to each mark, seconds lost rounding up to it
@@ -95,19 +95,12 @@ def commands(folder):
     ]
 
 
-def run(program, words, folder):
+def run_afresh(program, words, folder):
     for made in ("out.html", "sheet.html", "typed.csv"):
         if os.path.exists(f"{folder}/{made}"):
             os.remove(f"{folder}/{made}")
     with open(f"{folder}/typed") as typed:
-        start = time.perf_counter()
-        process = subprocess.Popen([program, *words], stdin=typed, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
-        message = process.stderr.read()
-        _, status, usage = os.wait4(process.pid, 0)
-        seconds = time.perf_counter() - start
-    if status != 0:
-        sys.exit(f"{' '.join(words)}: {message.decode()[-600:]}")
-    return seconds, usage.ru_maxrss / 1024
+        return run([program, *words], typed)
 
 
 def main():
@@ -115,7 +108,7 @@ def main():
         write_files(folder)
         print("| command | s, median (least-most) | peak MB |\n|---|---|---|")
         for name, words in commands(folder):
-            times = [run(sys.argv[1], words, folder) for _ in range(5)]
+            times = [run_afresh(sys.argv[1], words, folder) for _ in range(5)]
             seconds = sorted(t for t, _ in times)
             print("| %s | %.2f (%.2f-%.2f) | %.0f |" % (name, statistics.median(seconds), seconds[0], seconds[-1], max(m for _, m in times)), flush=True)
 

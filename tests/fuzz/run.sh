@@ -17,6 +17,7 @@ at_once=$((2 * $(job_count)))
 
 fuzz_one() {
   reader=$1
+  : >"$tree/unfinished-$reader"  # until it is done without a finding, whatever ends it
   corpus=$tree/corpus/$reader
   mkdir -p "$corpus"
   case $reader in
@@ -29,14 +30,14 @@ fuzz_one() {
   if "$tree/tests/fuzz/fuzz_$reader" -max_total_time="$seconds" -seed=20261128 -timeout=10 -rss_limit_mb=2000 -max_len=8192 \
     -artifact_prefix="$tree/findings/$reader-" "$corpus" >"$log" 2>&1; then
     printf '%-15s %s\n' "$reader" "$(grep '^Done' "$log") $(grep -o 'DONE *cov: [0-9]*' "$log" | sed 's/DONE *//')"
+    rm "$tree/unfinished-$reader"
   else
     printf '%-15s FOUND something: %s\n' "$reader" "$log"
-    : >"$tree/failed"
   fi
 }
 
 say "$seconds s for each of: $*"
-rm -f "$tree/failed"
+rm -f "$tree"/unfinished-*
 running=0
 for reader in "$@"; do
   fuzz_one "$reader" &
@@ -47,4 +48,5 @@ for reader in "$@"; do
   fi
 done
 wait
-[ ! -e "$tree/failed" ]
+set -- "$tree"/unfinished-*
+[ ! -e "$1" ]

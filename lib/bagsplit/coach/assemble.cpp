@@ -5,6 +5,8 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "bagsplit/runs/words.hpp"
+
 namespace bagsplit::coach {
 
 namespace {
@@ -27,22 +29,6 @@ struct ReadingTerms {
 };
 
 }  // namespace
-
-std::string_view posture_name(runs::Posture posture) {
-  switch (posture) {
-    case runs::Posture::standing:
-      return "standing";
-    case runs::Posture::split:
-      return "split";
-    case runs::Posture::crouch:
-      return "crouch";
-    case runs::Posture::prone:
-      return "prone";
-    case runs::Posture::swing:
-      return "swing";
-  }
-  return "";
-}
 
 SegmentNames::SegmentNames(const runs::RunLog& log) {
   of_course_.resize(log.courses.size());
@@ -283,7 +269,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
       }
       std::uint64_t common = signal ? reaction_bit() : 0;
       if (run.posture != runs::Posture::standing) {
-        const std::string_view posture = posture_name(run.posture);
+        const std::string_view posture = runs::word_of(run.posture);
         common |= term(TermKind::posture, posture, [&] {
           const auto given = model.prior.posture_cost_s.find(posture);
           return given != model.prior.posture_cost_s.end() ? given->second : prior.posture_cost_s.find(posture)->second;

@@ -94,7 +94,4 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
                    const runs::Player* player, const sprint::SprintPrior& prior, const timing::DeviceBook& devices,
                    const sprint::ModelFile& model, const sprint::ModelFile& defaults);
 
-/// Word for a posture as in the run log.
-std::string_view posture_name(runs::Posture posture);
-
 }  // namespace bagsplit::coach

@@ -212,12 +212,18 @@ Prepared prepare(const ProfileJob& job, runs::NameId name, Selection selection) 
 }
 
 bool mostly_without_age(const runs::RunLog& log, const runs::Roster& roster) {
-  const RunsByPlayer by_player(log);
-  const auto without = std::count_if(by_player.players.begin(), by_player.players.end(), [&](runs::NameId id) {
-    const runs::Player* player = roster.find(log.names[id]);
-    return player == nullptr || !player->born;
-  });
-  return 2 * static_cast<std::size_t>(without) > by_player.players.size();
+  std::vector<bool> seen(log.names.size());
+  std::size_t players = 0;
+  std::size_t without = 0;
+  for (const runs::Run& run : log.runs) {
+    if (!seen[run.player]) {
+      seen[run.player] = true;
+      ++players;
+      const runs::Player* player = roster.find(log.name(run.player));
+      without += player == nullptr || !player->born ? 1U : 0U;
+    }
+  }
+  return 2 * without > players;
 }
 
 sprint::ModelFile default_model() {
@@ -239,7 +245,8 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     throw std::domain_error("profile: level must lie strictly between 0 and 1");
   }
   const SegmentNames segments(log);
-  ProfileJob job{log, roster, devices, norms, options, segments, default_model(), std::nullopt, nullptr, mostly_without_age(log, roster)};
+  ProfileJob job{log, roster, devices, norms, options, segments, default_model(), std::nullopt, nullptr,
+                 mostly_without_age(log, roster)};
   if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
     job.best_paths = basepath::LossTable::built_in();
   }

@@ -2,6 +2,7 @@
 
 #include "bagsplit/coach/profile_job.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/sprint/mechanics.hpp"
 
 namespace bagsplit::coach {
@@ -77,10 +78,10 @@ void add_reaction_and_postures(const Assembled& assembled, const sprint::Posteri
     profile.reaction_s = posterior.of_terms(terms, level);
   }
   for (const runs::Posture posture : assembled.postures) {
-    if (const auto term = assembled.find(TermKind::posture, posture_name(posture))) {
+    if (const auto term = assembled.find(TermKind::posture, runs::word_of(posture))) {
       const std::uint32_t terms[] = {*term};
       if (posterior.is_active(*term)) {
-        profile.posture_cost_s.push_back({std::string(posture_name(posture)), posterior.of_terms(terms, level)});
+        profile.posture_cost_s.push_back({std::string(runs::word_of(posture)), posterior.of_terms(terms, level)});
       }
     }
   }

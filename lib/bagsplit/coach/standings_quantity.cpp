@@ -8,6 +8,7 @@
 #include "bagsplit/basepath/limits.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/words.hpp"
 
 namespace bagsplit::coach::detail {
 
@@ -195,7 +196,7 @@ std::optional<std::vector<std::uint32_t>> terms_of(const ResolvedQuantity& quant
     need(TermKind::swing, {}, "no run that counts began at contact");
   }
   if (quantity.time && quantity.time->posture != runs::Posture::standing) {
-    const std::string_view posture = posture_name(quantity.time->posture);
+    const std::string_view posture = runs::word_of(quantity.time->posture);
     need(TermKind::posture, posture, "no run that counts began " + std::string(posture));
   }
   for (const std::string& loss : quantity.losses) {

@@ -97,11 +97,7 @@ std::string cautions_part(const coach::ProfileResult& result, const TextOptions&
   if (result.cautions.empty()) {
     return {};
   }
-  std::string out = "\n" + heading("Take care", options);
-  for (const std::string& caution : result.cautions) {
-    out += paragraph(caution, options.width, "- ");
-  }
-  return out;
+  return "\n" + heading("Take care", options) + listed(result.cautions, options.width);
 }
 
 std::string left_out_words(const std::vector<coach::PlayerProfile>& players) {

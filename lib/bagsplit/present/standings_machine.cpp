@@ -7,6 +7,7 @@
 #include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/present/standings_report.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/words.hpp"
 
 namespace bagsplit::present {
 
@@ -18,20 +19,6 @@ using Layout = JsonWriter::Layout;
 
 std::string_view method_word(coach::StandingsMethod method) {
   return method == coach::StandingsMethod::best ? "best" : "estimate";
-}
-
-std::string_view start_word(runs::StartKind start) {
-  switch (start) {
-    case runs::StartKind::signal:
-      return "signal";
-    case runs::StartKind::self:
-      return "self";
-    case runs::StartKind::beam:
-      return "beam";
-    case runs::StartKind::contact:
-      return "contact";
-  }
-  return {};
 }
 
 template <typename Count>
@@ -99,9 +86,9 @@ void write_conditions(JsonWriter& json, const std::optional<coach::TimeCondition
   json.begin_object(Layout::line)
       .member("distance_m", time->distance_m)
       .member("base_distance_m", time->base_distance_m)
-      .member("start", start_word(time->start))
+      .member("start", runs::word_of(time->start))
       .member("beam_m", time->start == runs::StartKind::beam ? std::optional(time->beam_m) : std::nullopt)
-      .member("posture", coach::posture_name(time->posture))
+      .member("posture", runs::word_of(time->posture))
       .end_object();
 }
 

@@ -11,6 +11,7 @@
 #include "bagsplit/present/standings_words.hpp"
 #include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/words.hpp"
 
 namespace bagsplit::present {
 
@@ -68,7 +69,7 @@ std::string quantity_words(const coach::RankedQuantity& by) {
 
 std::string conditions_words(const coach::TimeConditions& time) {
   std::string out = time.base_distance_m ? base_words(*time.base_distance_m) + " bases, " : "";
-  out += std::string(coach::posture_name(time.posture)) + ", ";
+  out += std::string(runs::word_of(time.posture)) + ", ";
   switch (time.start) {
     case runs::StartKind::signal:
       return out + "from the signal";

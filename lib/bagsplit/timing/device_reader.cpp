@@ -5,6 +5,7 @@
 
 #include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/runs/json_text.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/timing/device.hpp"
 
 namespace bagsplit::timing {
@@ -33,7 +34,7 @@ class Reader {
     JsonObject file(json_, root);
     file.word("schema", {"bagsplit.device/1"}, JsonNeed::required);
     const auto name = file.text("name", JsonNeed::required);
-    const auto device = file.word("device", {"stopwatch", "gate", "video"}, JsonNeed::required);
+    const auto device = file.word("device", {runs::device_words.begin(), runs::device_words.end()}, JsonNeed::required);
     const auto based_on = base_name(file, device);
     if (based_on) {
       runs::Problems none;
