@@ -30,7 +30,7 @@ std::string escaped(std::string_view text, std::string_view special) {
 }
 
 // Inside single quotes of a POSIX shell.
-std::string quoted(std::string_view text) {
+std::string in_quotes(std::string_view text) {
   std::string out = "'";
   for (const char c : text) {
     out += c == '\'' ? "'\\''" : std::string(1, c);
@@ -90,7 +90,7 @@ std::string zsh(const std::vector<CommandDescription>& commands) {
   std::string verbs;
   std::string cases;
   for (const CommandDescription& command : commands) {
-    verbs += "    " + quoted(command.name + ":" + command.summary) + "\n";
+    verbs += "    " + in_quotes(command.name + ":" + command.summary) + "\n";
     cases += "    " + command.name + ")\n      _arguments -s";
     for (const OptionDescription& option : command.options) {
       std::string spec =
@@ -101,7 +101,7 @@ std::string zsh(const std::vector<CommandDescription>& commands) {
                  : option.takes_file() ? "_files"
                                        : " ");
       }
-      cases += " \\\n        " + quoted(spec);
+      cases += " \\\n        " + in_quotes(spec);
     }
     cases += (command.files.empty() ? "" : " \\\n        '*:LOG:_files'") + std::string(" ;;\n");
   }

@@ -9,6 +9,6 @@ root=$(cd "$(dirname "$0")/.." && pwd -P)
 need_packages test
 # Strict only where the compiler is known: a warning of a newer one should not keep a user from running the tests.
 case ${CI:-} in '' | 0 | false) strict=OFF ;; *) strict=ON ;; esac
-build_tree build/check all -C "$root/.cmake/check.cmake" -DBAGSPLIT_WERROR=$strict -DBAGSPLIT_TEST_PCH=ON
+build_tree build/check all -C "$root/.cmake/check.cmake" -DBAGSPLIT_WERROR=$strict -DBAGSPLIT_UNITY=ON
 say "running ctest"
 exec ctest --test-dir "$root/build/check" --output-on-failure --no-tests=error --parallel "$(job_count)" "$@"

@@ -7,20 +7,13 @@
 
 #include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/stats/check.hpp"
 
 namespace bagsplit::basepath {
 
 namespace {
 
 using runs::Bag;
-
-void check_positive(const char* what, double value) {
-  if (!(value > 0.0) || !std::isfinite(value)) {
-    std::ostringstream text;
-    text << "diamond: " << what << " is " << value << ", but must be finite and above 0";
-    throw std::domain_error(text.str());
-  }
-}
 
 std::string text_or_empty(const nlohmann::json& object, const char* key) {
   return object.contains(key) ? object.at(key).get<std::string>() : std::string();
@@ -42,8 +35,8 @@ Point near_edge(const Diamond& d, Bag bag, Bag neighbour) {
 }  // namespace
 
 void check(const Diamond& diamond) {
-  check_positive("base_distance_m", diamond.base_distance_m);
-  check_positive("bag_width_m", diamond.bag_width_m);
+  stats::check::positive("diamond", "base_distance_m", diamond.base_distance_m);
+  stats::check::positive("diamond", "bag_width_m", diamond.bag_width_m);
   if (diamond.bag_width_m >= 0.5 * diamond.base_distance_m) {
     std::ostringstream text;
     text << "diamond: bag_width_m is " << diamond.bag_width_m << ", but must be below half of base_distance_m ("
@@ -114,13 +107,13 @@ std::vector<Point> touch_points(const Diamond& diamond, const std::vector<Bag>& 
 }
 
 double home_second_m(double base_distance_m) {
-  check_positive("base_distance_m", base_distance_m);
+  stats::check::positive("diamond", "base_distance_m", base_distance_m);
   return base_distance_m * std::sqrt(2.0);
 }
 
 std::optional<double> home_second_error_m(double base_distance_m, double measured_m, double tolerance_m) {
-  check_positive("measured_m", measured_m);
-  check_positive("tolerance_m", tolerance_m);
+  stats::check::positive("diamond", "measured_m", measured_m);
+  stats::check::positive("diamond", "tolerance_m", tolerance_m);
   const double error = measured_m - home_second_m(base_distance_m);
   return std::fabs(error) <= tolerance_m ? std::nullopt : std::optional(error);
 }

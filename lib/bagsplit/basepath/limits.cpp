@@ -5,6 +5,8 @@
 #include <sstream>
 #include <stdexcept>
 
+#include "bagsplit/stats/check.hpp"
+
 namespace bagsplit::basepath {
 
 namespace {
@@ -13,14 +15,6 @@ void check_range(const char* what, double value, double low, double high) {
   if (!(value >= low && value <= high)) {
     std::ostringstream text;
     text << "basepath limits: " << what << " is " << value << ", but must be from " << low << " to " << high;
-    throw std::domain_error(text.str());
-  }
-}
-
-void check_positive(const char* function, const char* what, double value) {
-  if (!(value > 0.0) || !std::isfinite(value)) {
-    std::ostringstream text;
-    text << function << ": " << what << " is " << value << ", but must be finite and above 0";
     throw std::domain_error(text.str());
   }
 }
@@ -48,7 +42,7 @@ void check(const Limits& limits) {
 
 double steady_bend_speed_mps(const Limits& limits, double radius_m) {
   check(limits);
-  check_positive("steady_bend_speed_mps", "radius_m", radius_m);
+  stats::check::positive("steady_bend_speed_mps", "radius_m", radius_m);
   if (const auto* runner = std::get_if<RunnerLimits>(&limits)) {
     return std::min(runner->top_speed_mps, std::sqrt(runner->lateral_mps2 * radius_m));
   }
@@ -56,8 +50,8 @@ double steady_bend_speed_mps(const Limits& limits, double radius_m) {
 }
 
 double lateral_limit_from_bend_mps2(double bend_speed_mps, double radius_m) {
-  check_positive("lateral_limit_from_bend_mps2", "bend_speed_mps", bend_speed_mps);
-  check_positive("lateral_limit_from_bend_mps2", "radius_m", radius_m);
+  stats::check::positive("lateral_limit_from_bend_mps2", "bend_speed_mps", bend_speed_mps);
+  stats::check::positive("lateral_limit_from_bend_mps2", "radius_m", radius_m);
   return bend_speed_mps * bend_speed_mps / radius_m;
 }
 

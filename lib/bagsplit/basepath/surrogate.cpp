@@ -4,13 +4,13 @@
 #include <array>
 #include <cmath>
 #include <limits>
-#include <sstream>
 #include <stdexcept>
 
 #include "bagsplit/basepath/diamond.hpp"
 #include "bagsplit/basepath/path.hpp"
 #include "bagsplit/basepath/spline_fit.hpp"
 #include "bagsplit/basepath/straight.hpp"
+#include "bagsplit/stats/check.hpp"
 
 namespace bagsplit::basepath {
 
@@ -73,14 +73,6 @@ bool take_suffix(std::string_view& text, std::string_view suffix) {
   return true;
 }
 
-void check_positive(const char* what, double value) {
-  if (!(value > 0.0) || !std::isfinite(value)) {
-    std::ostringstream text;
-    text << "LossTable: " << what << " is " << value << ", but must be finite and above 0";
-    throw std::domain_error(text.str());
-  }
-}
-
 }  // namespace
 
 LossSurface::Cell LossSurface::cell(double log_top_speed, double log_time_constant) const {
@@ -115,8 +107,8 @@ bool LossSurface::inside(double log_top_speed, double log_time_constant) const {
 }
 
 LossTable LossTable::build(const Options& options) {
-  check_positive("lowest_speed", options.lowest_speed);
-  check_positive("lowest_push", options.lowest_push);
+  stats::check::positive("LossTable", "lowest_speed", options.lowest_speed);
+  stats::check::positive("LossTable", "lowest_push", options.lowest_push);
   if (!(options.braking_over_lateral >= 0.1 && options.braking_over_lateral <= 10.0) ||
       !(options.highest_speed > options.lowest_speed) || !(options.highest_push > options.lowest_push) ||
       options.speed_nodes < 5 || options.push_nodes < 5) {
@@ -179,8 +171,8 @@ void LossTable::fit() {
 }
 
 LossSurface LossTable::surface(const std::vector<double>& mix, double base_distance_m, double lateral_mps2) const {
-  check_positive("base_distance_m", base_distance_m);
-  check_positive("lateral_mps2", lateral_mps2);
+  stats::check::positive("LossTable", "base_distance_m", base_distance_m);
+  stats::check::positive("LossTable", "lateral_mps2", lateral_mps2);
   LossSurface s;
   s.x_cells_ = options_.speed_nodes - 1;
   s.y_cells_ = options_.push_nodes - 1;

@@ -15,7 +15,6 @@ namespace {
 // Source: Coleman & Dupler (2005), JEPonline 8(2):10-15: right-handed 4.35 s, left-handed 4.31 s, adult professionals.
 constexpr double left_handed_s = -0.04;
 
-constexpr double smallest_split_sd_s = 1e-4;  // a split error of 0 would make the covariance singular
 constexpr std::size_t most_terms = sprint::max_linear_terms - 8;
 
 // The terms of one kind of reading: what its biases are made of.

@@ -18,6 +18,9 @@
 /// From runs with names to numbers the model can take: one player's readings, linear terms and priors.
 namespace bagsplit::coach {
 
+/// Least error of a split: 0 would make the covariance singular, and let two clocks contradict each other.
+inline constexpr double smallest_split_sd_s = 1e-4;
+
 enum class TermKind : std::uint8_t {
   reaction,     ///< RT
   swing,        ///< C

@@ -7,7 +7,6 @@ namespace bagsplit::coach {
 
 namespace {
 
-constexpr std::uint64_t squad_seed = 20260411;  // of the draw of players in a large log
 
 Estimate normal_estimate(const sprint::Normal& normal, double level) {
   const double half = -stats::normal_quantile(0.5 * (1.0 - level)) * normal.sd;

@@ -9,19 +9,12 @@
 #include "bagsplit/coach/relay_job.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/wording.hpp"
 #include "bagsplit/sprint/prior.hpp"
 
 namespace bagsplit::coach {
 
 namespace {
-
-std::string words(const std::vector<std::string>& ids) {
-  std::string out;
-  for (std::size_t k = 0; k < ids.size(); ++k) {
-    out += (k == 0 ? "" : k + 1 == ids.size() ? " and " : ", ") + ids[k];
-  }
-  return out;
-}
 
 [[noreturn]] void refuse(const std::string& text) { throw ImpossibleOrder(text); }
 
@@ -183,7 +176,7 @@ void note_unknown_exchanges(const RelayResult& result, std::vector<std::string>&
       }
     }
   }
-  const auto list = [](const auto& ids) { return words({ids.begin(), ids.end()}); };
+  const auto list = [](const auto& ids) { return runs::joined({ids.begin(), ids.end()}); };
   if (!alone.empty()) {
     notes.push_back("No run alone of " + list(alone) +
                     ": exchange and time lost at the bags cannot be told apart; their sum is given, and their speed is the "

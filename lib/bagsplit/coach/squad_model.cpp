@@ -36,7 +36,7 @@ sprint::Normal without_common(const sprint::Normal& prior, double common_sd) {
 
 constexpr std::size_t most_shared = 48;  // beyond, the rarest biases stay each player's own
 
-bool is_bias(TermKind kind) {
+bool may_be_shared(TermKind kind) {
   switch (kind) {
     case TermKind::bias_shared:
     case TermKind::bias_timer:
@@ -55,7 +55,7 @@ bool is_bias(TermKind kind) {
 }
 
 std::optional<sprint::Normal> shared_prior(const Term& term, const sprint::Normal& prior) {
-  if (is_bias(term.kind)) {
+  if (may_be_shared(term.kind)) {
     return prior.sd > 0.0 ? std::optional(prior) : std::nullopt;
   }
   switch (term.kind) {
@@ -71,7 +71,7 @@ std::optional<sprint::Normal> shared_prior(const Term& term, const sprint::Norma
 }
 
 sprint::Normal own_prior(const Term& term, const sprint::Normal& prior) {
-  if (is_bias(term.kind)) {
+  if (may_be_shared(term.kind)) {
     return {0.0, 0.0};
   }
   return term.kind == TermKind::reaction ? prior : sprint::Normal{prior.mean, own_part * prior.sd};

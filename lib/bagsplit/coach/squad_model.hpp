@@ -48,6 +48,8 @@ struct SquadPlayer {
 /// some 5% and the offsets to a quarter of their spread, and more would cost seconds.
 inline constexpr std::size_t enough_readings = 400;
 inline constexpr std::size_t fewest_drawn = 24;
+/// Of that draw: the same in every job, so that the same players are learnt from.
+inline constexpr std::uint64_t squad_seed = 20260411;
 
 /// Draws the players to fit: all of a small log, else a draw with a fixed seed.  @param readings  of each player, at least 1.
 /// @return indices, ascending.

@@ -25,11 +25,9 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-constexpr std::uint64_t squad_seed = 20260411;  // as profile(): the same players are learnt from
-constexpr double smallest_split_sd_s = 1e-4;    // two clocks without any error could contradict each other
 constexpr std::size_t many_players = 60;        // beyond, the coarse lattice does: means and SDs to about 0.1%
 
-bool is_bias(TermKind kind) {
+bool moves_the_clock(TermKind kind) {
   return kind == TermKind::bias_shared || kind == TermKind::bias_timer || kind == TermKind::bias_event ||
          kind == TermKind::bias_many;
 }
@@ -145,7 +143,7 @@ Subject Builder::subject_of(runs::NameId name, const Selection& selection, Known
       if (kind == TermKind::reaction) {
         out.reaction = k;
       } else {
-        (is_bias(kind) ? clock : course) |= std::uint64_t{1} << k;
+        (moves_the_clock(kind) ? clock : course) |= std::uint64_t{1} << k;
       }
     });
     (a < question_.courses.size() ? out.course_terms : out.clock_terms).push_back(a < question_.courses.size() ? course : clock);

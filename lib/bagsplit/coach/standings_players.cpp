@@ -15,7 +15,6 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-constexpr std::uint64_t squad_seed = 20260411;         // of the draw of players in a large log, as in profile()
 constexpr double youngest_yr = 6.0, oldest_yr = 18.0;  // of the published tables behind the priors
 
 // A player's posterior at one point of the squad's design, with what belongs to it.

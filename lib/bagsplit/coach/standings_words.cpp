@@ -11,14 +11,15 @@ struct Word {
   Quantity quantity;
   std::string_view word, unit;
 };
-constexpr Word words[] = {{Quantity::time, "time", "s"},
-                          {Quantity::reaction, "reaction", "s"},
-                          {Quantity::acceleration, "acceleration", "m/s2"},
-                          {Quantity::top_speed, "top-speed", "m/s"},
-                          {Quantity::path_efficiency, "path-efficiency", ""}};
+constexpr Word quantity_words[] = {{Quantity::time, "time", "s"},
+                                   {Quantity::reaction, "reaction", "s"},
+                                   {Quantity::acceleration, "acceleration", "m/s2"},
+                                   {Quantity::top_speed, "top-speed", "m/s"},
+                                   {Quantity::path_efficiency, "path-efficiency", ""}};
 
 const Word& entry_of(Quantity quantity) {
-  return *std::find_if(std::begin(words), std::end(words), [&](const Word& w) { return w.quantity == quantity; });
+  return *std::find_if(std::begin(quantity_words), std::end(quantity_words),
+                       [&](const Word& w) { return w.quantity == quantity; });
 }
 
 }  // namespace
@@ -36,8 +37,8 @@ std::optional<RankedQuantity> ranked_quantity_of(std::string_view text) {
     text = text.substr(0, colon);
   }
   const auto* const found =
-      std::find_if(std::begin(words), std::end(words), [&](const Word& w) { return w.word == text; });
-  if (found == std::end(words)) {
+      std::find_if(std::begin(quantity_words), std::end(quantity_words), [&](const Word& w) { return w.word == text; });
+  if (found == std::end(quantity_words)) {
     return std::nullopt;
   }
   out.quantity = found->quantity;

@@ -11,20 +11,19 @@
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/spread.hpp"
+#include "bagsplit/stats/elementary.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
 namespace bagsplit::coach::detail {
 
 namespace {
 
+using stats::square;
+
 using timing::StartTiming;
 
 constexpr std::size_t least_runs_for_sd = 5;
 constexpr double far_out = 4.0;  // as for the outliers named
-
-double square(double x) {
-  return x * x;
-}
 
 // A hand timer's reading against another one of the same run, at the farthest mark both have.
 struct Overlap {

@@ -25,7 +25,7 @@ std::string Reader::label() const {
 namespace {
 
 using detail::counted;
-using detail::joined;
+using runs::joined;
 using detail::SharedReading;
 using detail::SharedRun;
 

@@ -31,14 +31,6 @@ std::string counted(std::size_t count, const std::string& noun) {
   return std::to_string(count) + " " + noun + (count == 1 ? "" : "s");
 }
 
-std::string joined(const std::vector<std::string>& words) {
-  std::string out;
-  for (std::size_t i = 0; i < words.size(); ++i) {
-    out += (i == 0 ? "" : i + 1 == words.size() ? " and " : ", ") + words[i];
-  }
-  return out;
-}
-
 namespace {
 
 // Runs that differ in this are not comparable: the clock starts or the body begins otherwise.

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "bagsplit/coach/trend.hpp"
+#include "bagsplit/runs/wording.hpp"
 #include "bagsplit/stats/group_contrasts.hpp"
 
 namespace bagsplit::coach::detail {
@@ -51,7 +52,6 @@ TrendData trend_data(const runs::RunLog& log, const timing::DeviceBook& devices,
 std::string counted(std::size_t count, const std::string& noun);
 // A number with so many digits behind the point.
 std::string digits(double value, int decimals);
-// "a, b and c".
-std::string joined(const std::vector<std::string>& words);
+using runs::joined;
 
 }  // namespace bagsplit::coach::detail

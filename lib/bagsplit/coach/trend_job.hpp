@@ -14,15 +14,14 @@
 #include "bagsplit/stats/group_contrasts.hpp"
 #include "bagsplit/stats/hierarchical_means.hpp"
 #include "bagsplit/stats/mixed_model.hpp"
+#include "bagsplit/stats/elementary.hpp"
 
 namespace bagsplit::coach::detail {
 
 // Windows, as indices. A slope has all its runs in the middle.
 inline constexpr std::size_t first = 0, middle = 1, last = 2;
 
-inline double square(double x) {
-  return x * x;
-}
+using stats::square;
 
 inline double week_of(runs::Date date) {
   constexpr double days_per_week = 7.0;

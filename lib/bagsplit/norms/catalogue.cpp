@@ -5,17 +5,12 @@
 #include <sstream>
 #include <stdexcept>
 
+#include "bagsplit/norms/distance.hpp"
 #include "bagsplit/norms/words.hpp"
 
 namespace bagsplit::norms {
 
 namespace {
-
-constexpr double distance_tolerance_m = 0.005;
-
-bool same_distance(double a_m, double b_m) {
-  return std::abs(a_m - b_m) <= distance_tolerance_m;
-}
 
 void check_age(const char* function, std::optional<double> age_yr) {
   if (age_yr && (!std::isfinite(*age_yr) || *age_yr < 0.0)) {

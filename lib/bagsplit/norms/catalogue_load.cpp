@@ -6,6 +6,7 @@
 
 #include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/norms/catalogue.hpp"
+#include "bagsplit/norms/distance.hpp"
 #include "bagsplit/runs/json_text.hpp"
 
 namespace bagsplit::norms {
@@ -19,8 +20,6 @@ using runs::JsonText;
 using runs::JsonValue;
 using runs::Problems;
 using runs::Sex;
-
-constexpr double distance_tolerance_m = 0.005;
 
 // Which rows of a table make up a reference. Of two that give the same row, the one listed first counts.
 struct RowsFrom {
@@ -174,7 +173,7 @@ void take_rows(const RowsFrom& from, const Table& table, double distance_m, Sex 
   for (const Row& row : table.rows) {
     if (row.sex != sex || !row.value || !row.age_lo_yr || !row.age_hi_yr || *row.age_lo_yr < from.from_age ||
         *row.age_lo_yr >= from.to_age || *row.age_hi_yr - *row.age_lo_yr > from.max_width_yr || !row.distance_m ||
-        std::abs(*row.distance_m - (from.distance_m > 0.0 ? from.distance_m : distance_m)) > distance_tolerance_m) {
+        !same_distance(*row.distance_m, from.distance_m > 0.0 ? from.distance_m : distance_m)) {
       continue;
     }
     Making& making = here[*row.age_lo_yr];

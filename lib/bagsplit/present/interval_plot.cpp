@@ -11,11 +11,11 @@ namespace bagsplit::present {
 
 namespace {
 
-struct Signs {
+struct PlotSigns {
   const char *end_left, *bar, *end_right, *dot, *axis_mark, *axis, *reference;
 };
-constexpr Signs ascii{"|", "-", "|", "o", "+", "-", ":"};
-constexpr Signs unicode{"\xE2\x94\x9C", "\xE2\x94\x80", "\xE2\x94\xA4", "\xE2\x97\x8F",
+constexpr PlotSigns ascii{"|", "-", "|", "o", "+", "-", ":"};
+constexpr PlotSigns unicode{"\xE2\x94\x9C", "\xE2\x94\x80", "\xE2\x94\xA4", "\xE2\x97\x8F",
                         "\xE2\x94\xB4", "\xE2\x94\x80", "\xE2\x94\x8A"};
 
 std::string text_of(const std::vector<std::string>& row) {
@@ -89,7 +89,7 @@ IntervalAxis axis_of(const std::vector<PlottedInterval>& intervals, std::size_t 
 
 std::string interval_bar(const PlottedInterval& interval, const IntervalAxis& axis, const TextOptions& options,
                          std::optional<double> reference) {
-  const Signs& signs = options.unicode ? unicode : ascii;
+  const PlotSigns& signs = options.unicode ? unicode : ascii;
   std::vector<std::string> row(axis.cells, " ");
   if (reference) {
     row[axis.cell_of(*reference)] = signs.reference;
@@ -110,7 +110,7 @@ std::string interval_plot(const std::vector<PlottedInterval>& intervals, const s
   if (intervals.empty()) {
     return {};
   }
-  const Signs& signs = options.unicode ? unicode : ascii;
+  const PlotSigns& signs = options.unicode ? unicode : ascii;
   std::size_t label_cells = 0;
   std::size_t after_cells = display_width(unit);
   for (const PlottedInterval& interval : intervals) {

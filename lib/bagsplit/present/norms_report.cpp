@@ -16,7 +16,6 @@ namespace {
 using norms::Kind;
 using norms::Norm;
 using norms::NormInfo;
-using norms::Standing;
 using Layout = JsonWriter::Layout;
 
 std::string_view kind_word(Kind kind) {
@@ -37,32 +36,32 @@ std::string_view kind_word(Kind kind) {
   return "";
 }
 
-std::string_view standing_word(Standing standing) {
+std::string_view standing_word(norms::Standing standing) {
   switch (standing) {
-    case Standing::norm:
+    case norms::Standing::norm:
       return "norm";
-    case Standing::squad:
+    case norms::Standing::squad:
       return "squad";
-    case Standing::comparison:
+    case norms::Standing::comparison:
       return "comparison";
-    case Standing::check:
+    case norms::Standing::check:
       return "check";
-    case Standing::anchor:
+    case norms::Standing::anchor:
       return "anchor";
   }
   return "";
 }
 
 struct Group {
-  Standing standing;
+  norms::Standing standing;
   std::string_view heading;
 };
 constexpr std::array groups = std::to_array<Group>({
-    {Standing::norm, "Norms of an age group"},
-    {Standing::squad, "Selected squads: a place among athletes, never a norm for the age"},
-    {Standing::comparison, "Comparisons in words"},
-    {Standing::check, "For checking other tables, never applied to a player"},
-    {Standing::anchor, "Limits of sense: adults, school marks, never applied to a player"},
+    {norms::Standing::norm, "Norms of an age group"},
+    {norms::Standing::squad, "Selected squads: a place among athletes, never a norm for the age"},
+    {norms::Standing::comparison, "Comparisons in words"},
+    {norms::Standing::check, "For checking other tables, never applied to a player"},
+    {norms::Standing::anchor, "Limits of sense: adults, school marks, never applied to a player"},
 });
 
 std::string_view says(Kind kind) {

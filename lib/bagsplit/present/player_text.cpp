@@ -26,11 +26,11 @@ std::string who(const PlayerProfile& player) {
 }
 
 // Groups of quantities, each a table of its own, so that the names stay short.
-struct Group {
+struct FamilyTable {
   std::string_view family;  // key before the point; empty: the single quantities
   std::string_view heading;
 };
-constexpr Group groups[] = {
+constexpr FamilyTable family_tables[] = {
     {"", ""},
     {"predicted_time_s", "Straight, standing, from first move, without losses"},
     {"segment_loss_s", "Time lost on the way to each bag, against a straight sprint of the same length"},
@@ -40,7 +40,7 @@ constexpr Group groups[] = {
     {"posture_cost_s", "What a start costs against a standing one"},
 };
 
-TextTable group_table(const PlayerProfile& player, const Group& group) {
+TextTable group_table(const PlayerProfile& player, const FamilyTable& group) {
   TextTable table({{"", "", Align::left},
                    {"median", ""},
                    {"from", ""},
@@ -75,7 +75,7 @@ std::string losses_plot(const PlayerProfile& player, const TextOptions& options)
 
 std::string values_part(const PlayerProfile& player, double level, const TextOptions& options) {
   std::string out;
-  for (const Group& group : groups) {
+  for (const FamilyTable& group : family_tables) {
     const TextTable table = group_table(player, group);
     if (table.empty()) {
       continue;

@@ -35,15 +35,6 @@ std::string base_words(double base_m) {
   return std::abs(feet - std::round(feet)) < 0.01 ? fixed(feet, 0) + " ft" : fixed(base_m, 2) + " m";
 }
 
-std::string list_words(const std::vector<std::string>& words) {
-  std::string out;
-  for (std::size_t i = 0; i < words.size(); ++i) {
-    out += i == 0 ? "" : i + 1 == words.size() ? " and " : ", ";
-    out += words[i];
-  }
-  return out;
-}
-
 std::vector<std::string> reference_sentences(const std::vector<std::string>& sources, const norms::Catalogue& references) {
   std::vector<std::string> out;
   for (const std::string& id : sources) {

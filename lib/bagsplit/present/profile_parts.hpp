@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -27,13 +28,13 @@ void add_once(std::vector<std::string>& words, const std::string& word);
 /// "faster than the middle of Japanese girls (probability of being faster 0.83)"; empty without a band.
 std::string band_words(const coach::ProfilePercentile& percentile);
 
+/// The estimate, or null where there is none.
+inline const coach::Estimate* pointer(const std::optional<coach::Estimate>& estimate) { return estimate ? &*estimate : nullptr; }
+
 /// Cautions, or nothing.
 std::string cautions_part(const coach::ProfileResult& result, const TextOptions& options);
 
 /// "60 ft" where it is whole feet, else "18.00 m".
 std::string base_words(double base_m);
-
-/// "12, 17 and 22".
-std::string list_words(const std::vector<std::string>& words);
 
 }  // namespace bagsplit::present

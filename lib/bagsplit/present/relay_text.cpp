@@ -8,6 +8,7 @@
 #include "bagsplit/present/relay_report.hpp"
 #include "bagsplit/runs/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
 
@@ -42,7 +43,7 @@ std::string courses_words(const RelayRun& run) {
     out.push_back(which + " " + (run.legs[k].course.empty() ? "not in the log" : run.legs[k].course));
     k = to + 1;
   }
-  return list_words(out);
+  return runs::joined(out);
 }
 
 std::string leg_cell(const RelayLeg& leg) {
@@ -170,7 +171,7 @@ std::string race_part(const RelayResult& result, std::span<const RelayRun> race,
                             options);
   for (const RelayRun& run : race) {
     out += paragraph(run.team + ": " + (run.total_s ? fixed(*run.total_s, 2) + " s" : std::string("no total")) + ", " +
-                         courses_words(run) + (run.timers.empty() ? "" : "; timed by " + list_words(run.timers)) + ".",
+                         courses_words(run) + (run.timers.empty() ? "" : "; timed by " + runs::joined(run.timers)) + ".",
                      options.width);
   }
   for (const coach::RelayHeat& heat : result.heats) {
@@ -211,7 +212,7 @@ std::string best_words(const ExpectedRelay& expected) {
   if (best.players == expected.players) {
     return "No other order of " + expected.team + " is expected to be faster; the worst would lose " + fixed(best.best_to_worst_s, 2) + " s.";
   }
-  return "The order of " + expected.team + " expected to be fastest is " + list_words(best.players) + ": " +
+  return "The order of " + expected.team + " expected to be fastest is " + runs::joined(best.players) + ": " +
          fixed(best.gain_s.median, 2) + " s faster (" + fixed(best.gain_s.lo, 2) + " to " + fixed(best.gain_s.hi, 2) +
          "; probability of being faster " + fixed(best.p_faster, 2) + ").";
 }

@@ -7,6 +7,7 @@
 #include "bagsplit/present/report_parts.hpp"
 #include "bagsplit/present/standings_words.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
 
@@ -14,8 +15,6 @@ using coach::Standing;
 using coach::StandingsResult;
 
 namespace {
-
-constexpr std::size_t rows_a_chart = 30;  // as many as fit a page of paper
 
 bool is_plain(const StandingsResult& result) { return result.index.empty() && !result.age_adjusted; }
 
@@ -112,7 +111,7 @@ Markup next_part(const Report& report) {
   }
   Markup out;
   if (!first.empty()) {
-    out += element("p", "First of all those without a run that counts: " + list_words(first) + ".");
+    out += element("p", "First of all those without a run that counts: " + runs::joined(first) + ".");
   }
   if (result.next_runs_asked == 0) {
     return out;
@@ -140,7 +139,7 @@ Markup not_ranked_part(const Report& report) {
   std::vector<std::string> sentences;
   sentences.reserve(by_reason.size());
   for (const auto& [why, players] : by_reason) {
-    sentences.push_back(list_words(players) + ": " + why + ".");
+    sentences.push_back(runs::joined(players) + ": " + why + ".");
   }
   return bullets(sentences);
 }

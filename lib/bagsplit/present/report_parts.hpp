@@ -6,6 +6,9 @@
 
 namespace bagsplit::present {
 
+/// Rows of a chart that fit a page of paper.
+inline constexpr std::size_t rows_a_chart = 30;
+
 /// What a player is called: the id, or the name before it.
 std::string shown_name(const Report& report, const std::string& id);
 

@@ -6,6 +6,7 @@
 #include "bagsplit/present/report_parts.hpp"
 #include "bagsplit/runs/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
 
@@ -114,7 +115,7 @@ std::string order_sentence(const Report& report, const coach::ExpectedRelay& rel
   if (!relay.best.matters) {
     return relay.team + ": the order hardly matters; between the best and the worst lie " + fixed(relay.best.best_to_worst_s, 2) + " s.";
   }
-  return relay.team + ": the order " + list_words(best) + " may be expected to gain " + fixed(relay.best.gain_s.median, 2) + " s (between " +
+  return relay.team + ": the order " + runs::joined(best) + " may be expected to gain " + fixed(relay.best.gain_s.median, 2) + " s (between " +
          fixed(relay.best.gain_s.lo, 2) + " and " + fixed(relay.best.gain_s.hi, 2) + " s); faster than this one with probability " +
          fixed(relay.best.p_faster, 2) + ".";
 }
@@ -137,7 +138,7 @@ Markup ahead_part(const Report& report, Page& page) {
       names.push_back(shown_name(report, id));
     }
     table.begin_row(isolated(relay.team));
-    table.text(list_words(names));
+    table.text(runs::joined(names));
     table.estimate(&relay.total_s, 2);
     table.number(relay.p_win, 2);
     orders.push_back(order_sentence(report, relay));

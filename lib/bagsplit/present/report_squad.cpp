@@ -9,6 +9,7 @@
 #include "bagsplit/present/profile_text.hpp"
 #include "bagsplit/present/report_parts.hpp"
 #include "bagsplit/present/squad_parts.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
 
@@ -18,11 +19,8 @@ using coach::PlayerProfile;
 
 namespace {
 
-constexpr std::size_t rows_a_chart = 30;     // as many as fit a page of paper
 constexpr std::size_t most_bag_charts = 40;  // players; beyond, the table of losses is read by row
 constexpr std::size_t most_timer_charts = 4;
-
-const Estimate* pointer(const std::optional<Estimate>& estimate) { return estimate ? &*estimate : nullptr; }
 
 // The rows cut into charts of a page each, on one axis.
 Markup interval_charts(const std::vector<IntervalRow>& rows, chart::IntervalChart drawn, const std::string& title, const std::string& desc,
@@ -68,7 +66,7 @@ Markup work_part(const Report& report) {
   }
   Markup out = items.empty() ? items : element("ul", items);
   if (!nothing.empty()) {
-    out += element("p", "Nothing stands out surely enough for " + list_words(nothing) + ".");
+    out += element("p", "Nothing stands out surely enough for " + runs::joined(nothing) + ".");
   }
   return out;
 }
@@ -220,7 +218,7 @@ Markup norms_part(const Report& report, const norms::Catalogue& references, Page
   }
   out += bullets(words);
   for (const Grouped::Group& group : without.groups()) {
-    out += element("p", {{"class", "small"}}, "No percentile for " + list_words(group.players) + ": " + group.sentence);
+    out += element("p", {{"class", "small"}}, "No percentile for " + runs::joined(group.players) + ": " + group.sentence);
   }
   return out;
 }
@@ -283,7 +281,7 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
       said.push_back(std::to_string(n) + " " + words);
     }
   }
-  out.says = "Of " + counted(rows.size(), "player") + ": " + list_words(said) + ".";
+  out.says = "Of " + counted(rows.size(), "player") + ": " + runs::joined(said) + ".";
   out.cannot = "why a time changed; growing, the ground and the evening take part. A bar that reaches into the band may be no change worth having.";
   out.table = table.str(out.title);
   return out;

@@ -6,6 +6,7 @@
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
 
@@ -38,7 +39,7 @@ void Grouped::add(const std::string& sentence, const std::string& player) {
 }
 
 std::string who(const std::vector<std::string>& players, const coach::ProfileResult& result) {
-  return players.size() == result.players.size() && players.size() > 2 ? "all" : list_words(players);
+  return players.size() == result.players.size() && players.size() > 2 ? "all" : runs::joined(players);
 }
 
 const coach::ProfilePercentile* shown_percentile(const PlayerProfile& player, const norms::Catalogue& references) {
@@ -70,7 +71,7 @@ std::vector<std::string> next_run_sentences(const coach::ProfileResult& result) 
         }
       }
     }
-    out.push_back(group.sentence + ": " + list_words(names) + ", for " + who(group.players, result) + ".");
+    out.push_back(group.sentence + ": " + runs::joined(names) + ", for " + who(group.players, result) + ".");
   }
   return out;
 }

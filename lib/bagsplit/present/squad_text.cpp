@@ -10,6 +10,7 @@
 #include "bagsplit/present/squad_parts.hpp"
 #include "bagsplit/present/text_table.hpp"
 #include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
 
@@ -19,10 +20,6 @@ using coach::Estimate;
 using coach::PlayerProfile;
 
 constexpr std::size_t most_bars = 40;  // more bars than a page holds tell nobody anything
-
-const Estimate* pointer(const std::optional<Estimate>& estimate) {
-  return estimate ? &*estimate : nullptr;
-}
 
 std::string running_part(const coach::ProfileResult& result, const Headline& first, const TextOptions& options) {
   EstimateTable table({{"player", "", Align::left},
@@ -163,7 +160,7 @@ std::string percentile_part(const coach::ProfileResult& result, const norms::Cat
   }
   out += in_words;
   for (const Grouped::Group& group : without.groups()) {
-    out += paragraph("No percentile for " + list_words(group.players) + ": " + group.sentence, options.width);
+    out += paragraph("No percentile for " + runs::joined(group.players) + ": " + group.sentence, options.width);
   }
   return out;
 }
@@ -180,7 +177,7 @@ std::string work_part(const coach::ProfileResult& result, const TextOptions& opt
     }
   }
   if (!nothing.empty()) {
-    work += paragraph("Nothing that is surely there for " + list_words(nothing) + ".", options.width);
+    work += paragraph("Nothing that is surely there for " + runs::joined(nothing) + ".", options.width);
   }
   return "\n" + heading("What to work on", options) + work;
 }
@@ -234,7 +231,7 @@ std::string shared_part(const coach::ProfileResult& result, const TextOptions& o
     }
   }
   if (!reads.empty()) {
-    out += paragraph("Timing reads, against the truth, in s: " + list_words(reads) +
+    out += paragraph("Timing reads, against the truth, in s: " + runs::joined(reads) +
                          ". A line with a name is that timer beyond the line without.",
                      options.width, "- ");
   }

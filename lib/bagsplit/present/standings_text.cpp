@@ -11,6 +11,7 @@
 #include "bagsplit/present/standings_words.hpp"
 #include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/wording.hpp"
 #include "bagsplit/runs/words.hpp"
 
 namespace bagsplit::present {
@@ -95,7 +96,7 @@ std::string standings_by_words(const StandingsResult& result) {
     for (const coach::RankedQuantity& by : result.by) {
       parts.push_back(quantity_words(by) + " (weight " + shortest(by.weight) + ")");
     }
-    out = "an index of " + list_words(parts);
+    out = "an index of " + runs::joined(parts);
   }
   return out + (result.age_adjusted ? ", each child against what is usual at its age and sex" : "");
 }
@@ -218,14 +219,14 @@ std::string standings_cut_sentence(const StandingsResult& result, const coach::S
   const std::string out = std::to_string(ids_with(players, CutStatus::out).size());
   if (result.method == StandingsMethod::best) {
     return "Cut at " + std::to_string(*group.cut) + " by official times: " + in + " in, " + out + " out" +
-           (undecided.empty() ? "." : ", tied across the line: " + list_words(undecided) + ".") +
+           (undecided.empty() ? "." : ", tied across the line: " + runs::joined(undecided) + ".") +
            " P(in) says how likely each is among the first " + std::to_string(*group.cut) +
            " by ability, of which a single best time tells little.";
   }
   return "Cut at " + std::to_string(*group.cut) + ": " + in + " surely in, " + out + " surely out (" +
          percent(result.certainty) + ")" +
          (undecided.empty() ? ", nobody undecided."
-                            : ", " + std::to_string(undecided.size()) + " undecided: " + list_words(undecided) + ".");
+                            : ", " + std::to_string(undecided.size()) + " undecided: " + runs::joined(undecided) + ".");
 }
 
 namespace {
@@ -333,7 +334,7 @@ std::string next_part(const StandingsResult& result, const TextOptions& options)
   std::string out = "\n" + heading("Who should run again", options);
   if (!result.first_run.empty()) {
     out +=
-        paragraph("First of all those without a run that counts: " + list_words(result.first_run) + ".", options.width);
+        paragraph("First of all those without a run that counts: " + runs::joined(result.first_run) + ".", options.width);
   }
   if (result.next_runs.empty()) {
     return out + paragraph(result.worth ? "No further run would change who is in." : "There is no line to decide.",
@@ -360,7 +361,7 @@ std::string not_ranked_part(const StandingsResult& result, const TextOptions& op
   }
   std::string out;
   for (const auto& [why, players] : by_reason) {
-    out += paragraph(list_words(players) + ": " + why + ".", options.width, "- ");
+    out += paragraph(runs::joined(players) + ": " + why + ".", options.width, "- ");
   }
   return out.empty() ? out : "\n" + heading("Not in the order", options) + out;
 }

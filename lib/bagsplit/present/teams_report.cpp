@@ -10,6 +10,7 @@
 #include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
 
@@ -121,7 +122,7 @@ std::string teams_text(const TeamsResult& result, const TextOptions& options) {
   std::string out = heading(counted(players, "player") + " in " + counted(result.teams.size(), "team"), options);
   out += paragraph("Over " + course_words(result) + ", each leg from a stand.", options.width);
   if (!result.rules.empty()) {
-    out += paragraph("Kept: " + list_words(result.rules) + ".", options.width);
+    out += paragraph("Kept: " + runs::joined(result.rules) + ".", options.width);
   }
   out += "\n" + teams_part(result, options) + legend(result, options) + "\n";
   out += paragraph(evenness_words(result), options.width) + paragraph(truth_words(result, options), options.width);

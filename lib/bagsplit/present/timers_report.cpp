@@ -10,6 +10,7 @@
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/text_table.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
 
@@ -54,7 +55,7 @@ std::string agreement_part(const TimersResult& result, const TextOptions& option
   std::string out;
   for (std::size_t i = 0; i < result.pairs.size(); ++i) {
     const TimersPair& pair = result.pairs[i];
-    out += paragraph(pair_words(pair) + ": start " + pair.start + ", at " + list_words(pair.marks) + ", " +
+    out += paragraph(pair_words(pair) + ": start " + pair.start + ", at " + runs::joined(pair.marks) + ", " +
                          counted(pair.runs, "run") + " of " + counted(pair.players, "player") + ", " +
                          counted(pair.dates, "date") + ".",
                      options.width, number(i) + "  ");
@@ -137,7 +138,7 @@ std::string icc_part(const TimersResult& result, const TextOptions& options) {
     }
     const std::string key = "of " + std::to_string(group.readers.size());
     table.add_row(icc_row(key, group.reliability));
-    of_groups += paragraph(list_words(names) + " on the same " + counted(group.runs, "run") + " (start " + group.start +
+    of_groups += paragraph(runs::joined(names) + " on the same " + counted(group.runs, "run") + " (start " + group.start +
                                "): typical error " + fixed(group.reliability.typical_error.sd, 3) + " s, " +
                                fixed(group.reliability.error_with_rater_bias, 3) +
                                " s where what they differ by counts as error.",

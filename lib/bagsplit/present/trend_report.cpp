@@ -13,6 +13,7 @@
 #include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/present/text_table.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
 
@@ -68,7 +69,7 @@ std::string left_out_sentence(const TrendResult& result) {
   for (const coach::TrendLeftOut& left_out : result.left_out) {
     words.push_back(std::to_string(left_out.runs) + " " + reason_words(left_out.reason));
   }
-  return counted(result.runs_left_out, "run") + " of this course: " + list_words(words);
+  return counted(result.runs_left_out, "run") + " of this course: " + runs::joined(words);
 }
 
 std::string table_part(const TrendResult& result, const TextOptions& options) {
@@ -155,7 +156,7 @@ std::string squad_part(const TrendResult& result, const TextOptions& options) {
                           fixed(*effect.se_s, 2) + ")");
       }
     }
-    out += paragraph(condition.words + (effects.empty() || effects.size() > 6 ? "" : ": " + list_words(effects)) + ".",
+    out += paragraph(condition.words + (effects.empty() || effects.size() > 6 ? "" : ": " + runs::joined(effects)) + ".",
                      options.width, condition.condition + ": ");
   }
   out += paragraph("Of the verdicts faster and slower at most " + percent(result.false_discovery_share) +

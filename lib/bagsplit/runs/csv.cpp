@@ -5,12 +5,12 @@
 #include <cstring>
 
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::runs {
 
 namespace {
 
-constexpr std::string_view byte_order_mark = "\xEF\xBB\xBF";
 constexpr std::uint64_t low_seven = 0x7F7F7F7F7F7F7F7FULL;
 
 std::size_t find_byte(std::string_view text, char byte, std::size_t from = 0) {

@@ -10,13 +10,13 @@
 #include <utility>
 
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::runs {
 
 namespace {
 
-constexpr std::string_view byte_order_mark = "\xEF\xBB\xBF";
-constexpr std::size_t longest_line_shown = 240;  // a minified file would repeat itself in every problem
+constexpr std::size_t longest_json_line_shown = 240;  // a minified file would repeat itself in every problem
 constexpr std::size_t longest_text_shown = 60;
 
 bool is_space(char c) {
@@ -322,7 +322,7 @@ void JsonText::report(Severity severity, std::string_view code, JsonPlace place,
     problem.column = count_characters(text_.substr(from, offset - from)) + 1;
     problem.length = count_characters(read.substr(0, read.find('\n')));
     problem.read = clipped(read, longest_text_shown);
-    if (line.size() <= longest_line_shown) {
+    if (line.size() <= longest_json_line_shown) {
       problem.source_line = line;
     }
   }

@@ -7,6 +7,7 @@
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -26,8 +27,6 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 26> other_wo
     {"3rd", "third"},       {"1b", "first"},        {"2b", "second"},       {"3b", "third"},        {"location", "place"},
     {"venue", "place"},     {"session", "place"},   {"drill", "course"},    {"day", "date"},        {"status", "flag"},
     {"stance", "posture"}}};
-
-std::string quoted(std::string_view text) { return "'" + clipped(text) + "'"; }
 
 class HeaderReader {
  public:

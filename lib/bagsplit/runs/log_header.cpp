@@ -6,12 +6,11 @@
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_columns.hpp"
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::runs::detail {
 
 namespace {
-
-std::string quoted(std::string_view text) { return "'" + clipped(text) + "'"; }
 
 std::vector<std::string_view> known_keys() {
   std::vector<std::string_view> keys(field_names.begin(), field_names.end());

@@ -35,6 +35,7 @@ bagsplit_module(runs
     typed.cpp
     typed_date.cpp
     units.cpp
+    wording.cpp
     write_run_log.cpp
   HEADERS
     anonymise.hpp

@@ -7,6 +7,7 @@
 #include <cstdint>
 
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::runs {
 
@@ -14,8 +15,6 @@ namespace {
 
 constexpr std::array<double, 19> powers_of_ten{1e0, 1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8, 1e9,
                                                1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18};
-
-bool all_digits(std::string_view text) { return !text.empty() && std::all_of(text.begin(), text.end(), is_digit); }
 
 // Unsigned decimal. Up to 15 digits in all, the quotient of two doubles that hold their integers exactly is the double nearest
 // to the decimal; longer ones (a program's output) go the slow way.

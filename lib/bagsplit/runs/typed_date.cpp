@@ -3,6 +3,7 @@
 
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::runs {
 
@@ -15,8 +16,6 @@ using std::chrono::year_month_day;
 
 constexpr std::array month_names{"January", "February", "March",     "April",   "May",      "June",
                                  "July",    "August",   "September", "October", "November", "December"};
-
-bool all_digits(std::string_view text) { return !text.empty() && std::all_of(text.begin(), text.end(), is_digit); }
 
 std::optional<Date> date_of(int y, unsigned m, unsigned d) {
   const year_month_day date{year{y}, month{m}, day{d}};

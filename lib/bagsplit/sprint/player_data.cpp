@@ -8,7 +8,7 @@ namespace bagsplit::sprint {
 
 namespace {
 
-[[noreturn]] void refuse(const char* what, std::size_t index, double value, const char* bound) {
+[[noreturn]] void refuse_entry(const char* what, std::size_t index, double value, const char* bound) {
   std::ostringstream text;
   text << "player data: " << what << '[' << index << "] is " << value << ", but must be " << bound;
   throw std::domain_error(text.str());
@@ -16,13 +16,13 @@ namespace {
 
 void check_scale(const char* what, std::size_t index, double value) {
   if (!(value >= 0.0) || !std::isfinite(value)) {
-    refuse(what, index, value, "finite and at least 0");
+    refuse_entry(what, index, value, "finite and at least 0");
   }
 }
 
 void check_normal(const char* what, std::size_t index, const Normal& normal) {
   if (!std::isfinite(normal.mean)) {
-    refuse(what, index, normal.mean, "finite");
+    refuse_entry(what, index, normal.mean, "finite");
   }
   check_scale(what, index, normal.sd);
 }
@@ -63,7 +63,7 @@ void validate(const PlayerData& data) {
   }
   const std::size_t p = data.terms.size();
   if (!(std::fabs(data.log_correlation) < 1.0)) {
-    refuse("log_correlation", 0, data.log_correlation, "between -1 and 1");
+    refuse_entry("log_correlation", 0, data.log_correlation, "between -1 and 1");
   }
   if ((!data.term_slopes.empty() && data.term_slopes.size() != 2 * p) ||
       (!data.term_correlation.empty() && data.term_correlation.size() != p * p) ||
@@ -78,10 +78,10 @@ void validate(const PlayerData& data) {
     const MarkData& mark = data.marks[j];
     check_scale("marks.distance_m", j, mark.distance_m);
     if (!std::isfinite(mark.time_s)) {
-      refuse("marks.time_s", j, mark.time_s, "finite");
+      refuse_entry("marks.time_s", j, mark.time_s, "finite");
     }
     if (!(mark.sd_s > 0.0) || !std::isfinite(mark.sd_s)) {
-      refuse("marks.sd_s", j, mark.sd_s, "finite and above 0");
+      refuse_entry("marks.sd_s", j, mark.sd_s, "finite and above 0");
     }
     if (data.terms.size() < max_linear_terms && (mark.terms >> data.terms.size()) != 0) {
       throw std::invalid_argument("player data: a mark names a linear term that does not exist");

@@ -7,9 +7,13 @@
 #include <numbers>
 #include <stdexcept>
 
+#include "bagsplit/stats/elementary.hpp"
+
 namespace bagsplit::sprint {
 
 namespace {
+
+using stats::square;
 
 constexpr int lattice_reach = 64;  // nodes to each side of the mode, at most
 constexpr int lattice_width = 2 * lattice_reach + 1;
@@ -24,10 +28,6 @@ constexpr double coarse_log_cut = 6.0;
 constexpr double coarse_spacing = 1.3;
 constexpr std::size_t fine_per_cell = 4;  // points between two nodes of a row
 constexpr double sd_floor = 1e-6;         // a prior sd of 0 fixes a value: treated as this
-
-double square(double x) {
-  return x * x;
-}
 
 // Normal CDF and density by cubic Hermite interpolation of a table: |error| < 4e-9 for the CDF (spacing 1/32, fourth
 // derivative below 1.4), which a quantile to 1e-6 of an SD can bear; a tenth of the cost of erfc.

@@ -14,7 +14,7 @@ namespace bagsplit::stats {
 
 namespace {
 
-constexpr std::size_t block_size = 64;  // resamples to a random stream
+constexpr std::size_t resamples_a_block = 64;  // resamples to a random stream
 
 void check_statistic(const char* who, const IndexStatistic& statistic) {
   if (!statistic) {
@@ -60,12 +60,12 @@ void enumerate(std::size_t n, const IndexStatistic& statistic, std::vector<doubl
 void draw(std::size_t n, const IndexStatistic& statistic, const BootstrapOptions& options,
           std::vector<double>& values) {
   values.assign(options.resamples, 0.0);
-  const std::size_t blocks = (options.resamples + block_size - 1) / block_size;
+  const std::size_t blocks = (options.resamples + resamples_a_block - 1) / resamples_a_block;
   for_each_index(blocks, options.threads, [&](std::size_t b) {
     RandomStream random(options.seed, b);
     std::vector<std::size_t> rows(n);
-    const std::size_t end = std::min(options.resamples, (b + 1) * block_size);
-    for (std::size_t i = b * block_size; i < end; ++i) {
+    const std::size_t end = std::min(options.resamples, (b + 1) * resamples_a_block);
+    for (std::size_t i = b * resamples_a_block; i < end; ++i) {
       for (auto& row : rows) {
         row = random.below(n);
       }

@@ -9,6 +9,7 @@
 #include <cmath>
 
 #include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/elementary.hpp"
 
 namespace bagsplit::stats {
 
@@ -19,8 +20,6 @@ using Policy =
     bm::policies::policy<bm::policies::overflow_error<bm::policies::ignore_error>, bm::policies::promote_double<false>>;
 
 constexpr double sqrt_half = 0.70710678118654752440;
-constexpr double log_sqrt_two_pi = 0.91893853320467274178;
-
 void check_df(const char* who, double df) {
   if (!(df > 0.0)) {
     check::fail(who, "df", df, "above 0");

@@ -9,6 +9,7 @@
 
 #include "bagsplit/stats/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
+#include "bagsplit/stats/elementary.hpp"
 #include "bagsplit/stats/minimise.hpp"
 #include "bagsplit/stats/univariate.hpp"
 
@@ -19,7 +20,6 @@ namespace {
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-constexpr double log_sqrt_two_pi = 0.91893853320467274178;
 /// In units of the SD of the data: a part this small is taken for absent.
 constexpr double negligible = 1e-3;
 

@@ -16,31 +16,31 @@ namespace {
 
 using detail::GroupSystem;
 
-constexpr const char* who = "fit_group_contrasts";
+constexpr const char* job = "fit_group_contrasts";
 
 void check_spec(const GroupContrastSpec& spec, const GroupContrastOptions& options) {
   const std::size_t n = spec.response.size();
-  check::same_size(who, "response", n, "group", spec.group.size());
-  check::same_size(who, "response", n, "block", spec.block.size());
-  check::same_size(who, "response", n, "rows of own", static_cast<std::size_t>(spec.own.rows()));
-  check::same_size(who, "contrast", static_cast<std::size_t>(spec.contrast.size()), "columns of own",
+  check::same_size(job, "response", n, "group", spec.group.size());
+  check::same_size(job, "response", n, "block", spec.block.size());
+  check::same_size(job, "response", n, "rows of own", static_cast<std::size_t>(spec.own.rows()));
+  check::same_size(job, "contrast", static_cast<std::size_t>(spec.contrast.size()), "columns of own",
                    static_cast<std::size_t>(spec.own.cols()));
   if (!spec.shared.empty()) {
-    check::same_size(who, "response", n, "rows of shared", spec.shared.size());
+    check::same_size(job, "response", n, "rows of shared", spec.shared.size());
   }
-  check::all_finite(who, "response", spec.response);
-  check::all_finite(who, "own", std::span(spec.own.data(), static_cast<std::size_t>(spec.own.size())));
+  check::all_finite(job, "response", spec.response);
+  check::all_finite(job, "own", std::span(spec.own.data(), static_cast<std::size_t>(spec.own.size())));
   for (std::size_t i = 0; i < n; ++i) {
     if (spec.group[i] < 0 || spec.block[i] < 0) {
-      check::fail(who, "a label", spec.group[i] < 0 ? spec.group[i] : spec.block[i], "at least 0");
+      check::fail(job, "a label", spec.group[i] < 0 ? spec.group[i] : spec.block[i], "at least 0");
     }
   }
   const auto entries = [&](const std::vector<SharedEntry>& row) {
     for (const SharedEntry& entry : row) {
       if (entry.column < 0 || entry.column >= spec.shared_columns) {
-        check::fail(who, "a shared column", entry.column, "from 0 to shared_columns - 1");
+        check::fail(job, "a shared column", entry.column, "from 0 to shared_columns - 1");
       }
-      check::finite(who, "a shared value", entry.value);
+      check::finite(job, "a shared value", entry.value);
     }
   };
   for (const auto& row : spec.shared) {
@@ -51,10 +51,10 @@ void check_spec(const GroupContrastSpec& spec, const GroupContrastOptions& optio
   }
   for (const SharedKnowledge& known : spec.knowledge) {
     entries(known.row);
-    check::finite(who, "knowledge.value", known.value);
-    check::positive(who, "knowledge.sd", known.sd);
+    check::finite(job, "knowledge.value", known.value);
+    check::positive(job, "knowledge.sd", known.sd);
   }
-  check::open_unit(who, "level", options.level);
+  check::open_unit(job, "level", options.level);
 }
 
 // The best lambda for a residual variance that scales the knowledge: where the criterion was least before, or over the

@@ -10,17 +10,17 @@ namespace bagsplit::stats {
 
 namespace {
 
-constexpr const char* who = "hierarchical_means";
+constexpr const char* job_name = "hierarchical_means";
 
 // Precision-weighted mean of y at tau, its variance, and the logarithm of the marginal density of y.
-struct At {
+struct GivenTau {
   double mu = 0.0;
   double mu_variance = 0.0;
   double log_density = 0.0;
 };
 
-At at(std::span<const double> y, std::span<const double> v, double tau2) {
-  At out;
+GivenTau given_tau(std::span<const double> y, std::span<const double> v, double tau2) {
+  GivenTau out;
   double weight = 0.0;
   double sum = 0.0;
   for (std::size_t i = 0; i < y.size(); ++i) {
@@ -111,17 +111,17 @@ MixtureOfNormals MixtureOfNormals::widened(double extra_sd) const {
 std::optional<HierarchicalMeans> hierarchical_means(std::span<const double> y, std::span<const double> variances,
                                                     std::optional<double> tau_scale,
                                                     std::optional<double> variance_df) {
-  check::same_size(who, "y", y.size(), "variances", variances.size());
-  check::all_finite(who, "y", y);
-  check::all_finite(who, "variances", variances);
+  check::same_size(job_name, "y", y.size(), "variances", variances.size());
+  check::all_finite(job_name, "y", y);
+  check::all_finite(job_name, "variances", variances);
   for (const double v : variances) {
-    check::positive(who, "a variance", v);
+    check::positive(job_name, "a variance", v);
   }
   if (tau_scale) {
-    check::positive(who, "tau_scale", *tau_scale);
+    check::positive(job_name, "tau_scale", *tau_scale);
   }
   if (variance_df) {
-    check::positive(who, "variance_df", *variance_df);
+    check::positive(job_name, "variance_df", *variance_df);
   }
   if (y.empty() || (!tau_scale && y.size() < 3)) {
     return std::nullopt;
@@ -148,7 +148,7 @@ std::optional<HierarchicalMeans> hierarchical_means(std::span<const double> y, s
   const int steps = variance_df ? 40 : 120;  // even; beside the slices of the scale fewer suffice
   struct Node {
     double scale, tau, weight;
-    At at;
+    GivenTau at;
   };
   std::vector<Node> nodes;
   std::vector<double> scaled(variances.size());
@@ -160,7 +160,7 @@ std::optional<HierarchicalMeans> hierarchical_means(std::span<const double> y, s
     for (int i = 0; i <= steps; ++i) {
       const double s = top * i / steps;
       Node node{scale, unit * std::sinh(s), 0.0, {}};
-      node.at = at(y, scaled, node.tau * node.tau);
+      node.at = given_tau(y, scaled, node.tau * node.tau);
       const double simpson = i == 0 || i == steps ? 1.0 : i % 2 == 1 ? 4.0 : 2.0;
       node.weight = node.at.log_density + std::log(std::cosh(s)) + std::log(simpson);
       if (tau_scale) {

@@ -12,7 +12,7 @@ namespace bagsplit::stats {
 
 namespace {
 
-constexpr std::uint64_t block_size = 1024;  // samples to a random stream
+constexpr std::uint64_t samples_a_block = 1024;  // samples to a random stream
 
 struct Counts {
   std::uint64_t two_sided = 0;
@@ -39,11 +39,11 @@ PermutationTest result(double observed, bool exact, std::uint64_t arrangements, 
 /// Counts over random arrangements: one stream a block, summed in order of blocks.
 template <class Draw>
 Counts sample(const PermutationOptions& options, double observed, double tolerance, const Draw& draw) {
-  const std::uint64_t blocks = (options.samples + block_size - 1) / block_size;
+  const std::uint64_t blocks = (options.samples + samples_a_block - 1) / samples_a_block;
   std::vector<Counts> parts(blocks);
   for_each_index(blocks, options.threads, [&](std::size_t b) {
     RandomStream random(options.seed, b);
-    const std::uint64_t here = std::min(block_size, options.samples - b * block_size);
+    const std::uint64_t here = std::min(samples_a_block, options.samples - b * samples_a_block);
     auto draw_one = draw();
     for (std::uint64_t i = 0; i < here; ++i) {
       parts[b].add(draw_one(random), observed, tolerance);

@@ -4,13 +4,12 @@
 #include <cmath>
 
 #include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/elementary.hpp"
 #include "bagsplit/stats/univariate.hpp"
 
 namespace bagsplit::stats {
 
 namespace {
-
-constexpr double log_two_pi = 1.8378770664093454836;
 
 struct Weighted {
   double weight = 0.0;   // sum w

@@ -5,9 +5,13 @@
 #include <sstream>
 #include <stdexcept>
 
+#include "bagsplit/stats/elementary.hpp"
+
 namespace bagsplit::timing {
 
 namespace {
+
+using stats::square;
 
 struct Group {
   double precision = 0.0;   // sum of 1 / own variance
@@ -18,10 +22,6 @@ struct Group {
 
   double mean_s() const { return weighted_s / precision; }
 };
-
-double square(double x) {
-  return x * x;
-}
 
 double press_variance(const ReadingError& error) {
   return square(error.start_sd_s) + square(error.split_sd_s);

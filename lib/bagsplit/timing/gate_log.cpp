@@ -14,6 +14,7 @@ namespace bagsplit::timing {
 namespace {
 
 using detail::Refusal;
+using detail::seconds_text;
 using runs::equal_ignoring_case;
 using runs::trim;
 
@@ -114,8 +115,6 @@ Refusal take_text(std::string_view text, std::string& target) {
   target = text;
   return {};
 }
-
-std::string seconds_text(std::int64_t ns) { return runs::format_number(static_cast<double>(ns) / 1e9) + " s"; }
 
 // Undoes wraps, parts the log where its clock steps back, sorts.
 class Clock {

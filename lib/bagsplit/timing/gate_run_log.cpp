@@ -10,7 +10,7 @@ namespace bagsplit::timing {
 
 namespace {
 
-std::string seconds_text(std::int64_t ns) { return runs::format_number(static_cast<double>(ns) / 1e9); }
+std::string seconds_cell(std::int64_t ns) { return runs::format_number(static_cast<double>(ns) / 1e9); }
 
 }  // namespace
 
@@ -40,11 +40,11 @@ std::string gate_run_log(const GateRuns& runs, const GateMap& map, runs::Date da
     runs::append_csv_field(out, map.course);
     out += "," + std::to_string(trial) + ",gates";
     for (std::size_t k = 0; k < map.places.size(); ++k) {
-      out += "," + (k < run.at_ns.size() && run.at_ns[k] ? seconds_text(*run.at_ns[k]) : std::string());
+      out += "," + (k < run.at_ns.size() && run.at_ns[k] ? seconds_cell(*run.at_ns[k]) : std::string());
     }
     out += "," + std::string(runs::flag_name(run.flag)) + ",";
     runs::append_csv_field(out, run.note);
-    out += "," + (run.start_line > 0 ? seconds_text(run.start_ns) : std::string()) + "\n";
+    out += "," + (run.start_line > 0 ? seconds_cell(run.start_ns) : std::string()) + "\n";
   }
   return out;
 }

@@ -6,14 +6,15 @@
 
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/timing/gate_table.hpp"
 
 namespace bagsplit::timing {
 
 namespace {
 
-double seconds(std::int64_t ns) { return static_cast<double>(ns) / 1e9; }
+using detail::seconds_text;
 
-std::string seconds_text(std::int64_t ns) { return runs::format_number(seconds(ns)) + " s"; }
+double seconds(std::int64_t ns) { return static_cast<double>(ns) / 1e9; }
 
 // One or more breaks of a gate that may be one body.
 struct Event {

@@ -5,6 +5,7 @@
 #include "bagsplit/runs/directive.hpp"
 #include "bagsplit/runs/file_report.hpp"
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::timing::detail {
 
@@ -164,6 +165,8 @@ class Reading {
 };
 
 }  // namespace
+
+std::string seconds_text(std::int64_t ns) { return runs::format_number(static_cast<double>(ns) / 1e9) + " s"; }
 
 void read_table(std::string_view text, std::string_view path, const TableShape& shape, const TableReader& reader,
                 runs::Problems& problems) {

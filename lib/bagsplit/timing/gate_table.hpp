@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <functional>
 #include <span>
 #include <string>
@@ -26,6 +27,9 @@ struct Refusal {
   std::string expected;
   std::string hint;
 };
+
+/// "12.345 s".
+std::string seconds_text(std::int64_t ns);
 
 struct TableReader {
   /// A key's value, trimmed.

@@ -6,16 +6,16 @@
 #include <sstream>
 #include <stdexcept>
 
+#include "bagsplit/stats/elementary.hpp"
+
 namespace bagsplit::timing {
 
 namespace {
 
+using stats::square;
+
 std::size_t index(StartTiming timing) {
   return static_cast<std::size_t>(timing);
-}
-
-double square(double x) {
-  return x * x;
 }
 
 void check_not_negative(const char* function, const char* argument, double value) {
