@@ -87,17 +87,50 @@ std::string top_comment(std::string_view text) {
 
 }  // namespace
 
+namespace {
+
+// A test that expects a number of two decimals or more says where it is from, in it or above it since the last thing ended.
+std::vector<Finding> numbers_without_source(const SourceFile& file) {
+  static const std::regex says("^\\s*// (Source: |Computed: |Identity: |Common practice, no source|From memory, unverified).*$");
+  static const std::regex number("(EXPECT|ASSERT)_(NEAR|DOUBLE_EQ)\\(.*[^A-Za-z0-9_.]([0-9]+\\.[0-9]{2,}|[0-9]{3,}\\.[0-9]).*");
+  std::vector<Finding> findings;
+  std::size_t at = 0;
+  std::size_t first_number = 0;
+  std::string name;
+  bool said = false;
+  for (const auto line : lines_of(file.text)) {
+    ++at;
+    if (line.starts_with("TEST")) {
+      name = line.substr(0, line.find(')') + 1);
+    }
+    if (line.starts_with("}")) {
+      if (!name.empty() && first_number > 0 && !said) {
+        findings.push_back({file.path, first_number, name + " expects a number and does not say where it is from"});
+      }
+      first_number = 0;
+      name.clear();
+      said = false;
+    } else if (std::regex_match(line.begin(), line.end(), says)) {
+      said = true;
+    } else if (first_number == 0 && line.find("T_") != line.npos && std::regex_search(line.begin(), line.end(), number)) {
+      first_number = at;
+    }
+  }
+  return findings;
+}
+
+}  // namespace
+
 std::vector<Finding> tests_without_source(const SourceFile& file) {
   static const std::regex form(
       "^\\s*// (Source: .*[0-9]{4}.*|Computed: .*[0-9].*|Identity: .+|Common practice, no source\\b.*|"
       "From memory, unverified\\b.*)$");
-  for (const auto line : lines_of(file.text)) {
-    if (std::regex_match(line.begin(), line.end(), form)) {
-      return {};
-    }
+  const auto lines = lines_of(file.text);
+  if (std::none_of(lines.begin(), lines.end(), [](auto line) { return std::regex_match(line.begin(), line.end(), form); })) {
+    return {
+        {file.path, 1, "no line says where the expected numbers come from (// Source: authors (year), ... and so on)"}};
   }
-  return {
-      {file.path, 1, "no line says where the expected numbers come from (// Source: authors (year), ... and so on)"}};
+  return numbers_without_source(file);
 }
 
 std::vector<Finding> left_over_work(const SourceFile& file) {

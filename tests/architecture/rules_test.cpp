@@ -37,6 +37,17 @@ TEST(Rules, ATestNeedsOneOfTheFiveForms) {
   }
 }
 
+TEST(Rules, EachTestWithANumberSaysWhereItIsFrom) {
+  const std::string from = "// Source: a paper (1990)\n";
+  const std::string one = "TEST(A, B) {\n  EXPECT_NE" + std::string("AR(f(), 1.25, 1e-9);\n}\n");
+  EXPECT_EQ(count(tests_without_source, "tests/a_test.cpp", from + one), 0U);
+  const auto findings = tests_without_source({"tests/a_test.cpp", from + one + "\n" + one});
+  ASSERT_EQ(findings.size(), 1U);
+  EXPECT_EQ(findings[0].line, 7U);
+  EXPECT_EQ(count(tests_without_source, "tests/a_test.cpp", from + one + "\n// Identity: of f\n" + one), 0U);
+  EXPECT_EQ(count(tests_without_source, "tests/a_test.cpp", from + one + "TEST(A, C) {\n  EXPECT_EQ(n, 12);\n}\n"), 0U);
+}
+
 TEST(Rules, LeftOverWorkIsFoundWithItsLine) {
   const auto findings = left_over_work({"lib/a.cpp", "int a;\n// " + to_do + " later\n"});
   ASSERT_EQ(findings.size(), 1U);

@@ -86,6 +86,7 @@ const PublishedFit published[] = {
      0.029448234257068558, 0.010363455170961515},
 };
 
+// Source: the splits and fits of `published` above, each with its own.
 TEST(Profile, PublishedSplitsOfAChampionshipFinalGiveThePublishedModelsFit) {
   for (const PublishedFit& fit : published) {
     const coach::ProfileResult result = profile_of({.log = fit.log, .model = least_squares_model(fit.residual_se)});
@@ -118,6 +119,7 @@ const SquadMeans squads[] = {
     {"M", 14, 1.731, 4.179, 7.631}, {"M", 15, 1.688, 4.071, 7.412}, {"M", 16, 1.662, 4.002, 7.281},
 };
 
+// Source: the squads above; within 3% is our own tolerance for a split held back.
 TEST(Profile, TheMiddleSplitOfAJuniorSquadIsPredictedWhenHeldBack) {
   std::ostringstream log;
   std::ostringstream roster;

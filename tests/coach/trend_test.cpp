@@ -222,6 +222,7 @@ TEST(Trend, SaysWhatIsMissing) {
   EXPECT_TRUE(says(trend_of("2026-05-01,1,home-first,1,AK,,4.05\n2026-06-01,2,home-first,1,AK,,4.05\n").notes,
                    "No player has runs in both windows"));
 
+  // Identity: of one player, the difference of the means typed, (3.95 + 3.85 - 4.05 - 4.15) / 2.
   const auto alone = trend_of(
       "2026-05-01,1,home-first,1,AK,,4.05\n2026-05-01,1,home-first,2,AK,,4.15\n"
       "2026-06-01,1,home-first,1,AK,,3.95\n2026-06-01,1,home-first,2,AK,,3.85\n");

@@ -13,11 +13,22 @@ command -v dpkg-shlibdeps >/dev/null || fail "dpkg-shlibdeps is missing (Debian:
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 
-(cd "$work" && cpack --config "$tree/CPackConfig.cmake" >cpack.log 2>&1) || { cat "$work/cpack.log" >&2; fail "cpack failed"; }
-set -- "$work"/*.deb
+# Twice, with the dates of all files as of the commit: the same bytes are wanted.
+SOURCE_DATE_EPOCH=$(git -C "$root" log -1 --format=%ct 2>/dev/null || echo 1700000000)
+export SOURCE_DATE_EPOCH
+pack() {
+  mkdir "$1"
+  (cd "$1" && cpack --config "$tree/CPackConfig.cmake" >cpack.log 2>&1) || { cat "$1/cpack.log" >&2; fail "cpack failed"; }
+}
+pack "$work/again"
+pack "$work/packed"
+for file in "$work"/packed/bagsplit*; do
+  cmp -s "$file" "$work/again/$(basename "$file")" || fail "packed twice, $(basename "$file") is not the same"
+done
+set -- "$work"/packed/*.deb
 [ $# -eq 1 ] && [ -f "$1" ] || fail "cpack made no .deb, or several"
 deb=$1
-set -- "$work"/*.tar.gz
+set -- "$work"/packed/*.tar.gz
 [ $# -eq 1 ] && [ -f "$1" ] || fail "cpack made no tarball, or several"
 tarball=$1
 
@@ -51,4 +62,4 @@ done
 
 scratch_dpkg --remove bagsplit
 if left=$(find "$installed/usr" -type f 2>/dev/null | grep .); then fail "left behind: $left"; fi
-say "$(basename "$deb") and $(basename "$tarball"): installed, run, removed"
+say "$(basename "$deb") and $(basename "$tarball"): the same when packed twice; installed, run, removed"

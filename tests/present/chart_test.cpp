@@ -50,6 +50,7 @@ void expect_sound(const Markup& drawing) {
 }
 
 TEST(Chart, ScalesHoldTheirValues) {
+  // Identity: the middle of the values lies in the middle of the drawing.
   const Scale scale = scale_over({1.0, 3.0}, 100.0, 200.0);
   EXPECT_LT(scale.low, 1.0);
   EXPECT_GT(scale.high, 3.0);
@@ -60,6 +61,7 @@ TEST(Chart, ScalesHoldTheirValues) {
   EXPECT_LT(scale_over({}, 0.0, 1.0).low, 1.0);
 }
 
+// Identity: equal values stand at equal places, to the digits of the drawing.
 TEST(Chart, DotsStandInTheOrderOfTheirValues) {
   IntervalChart chart;
   chart.unit = "s";

@@ -90,7 +90,7 @@ TEST(Report, EveryNumberOfATableIsInTheJsonOfTheSamePage) {
   EXPECT_GT(expect_numbers_of_json(report, references()), 150U);
 }
 
-// What people read is the number of the program, rounded.
+// Identity: what people read is the number of the program, rounded.
 TEST(Report, NumbersForPeopleAreRoundedFromThoseForPrograms) {
   const std::string html = report_html(full({"12"}), references());
   std::size_t seen = 0;

@@ -133,7 +133,7 @@ TEST(JointPrior, TheFormOfADayMayBeKeptAsATerm) {
   EXPECT_GT(day.sd, 0.3 * data.day_cv);
 }
 
-// The coarse lattice against the fine one.
+// Identity: the coarse lattice against the fine one.
 TEST(JointPrior, ACoarseLatticeGivesEvidenceAndMomentsNearly) {
   PlayerData data;
   data.terms = {{0.3, 0.08}, {-0.1, 0.1}};

@@ -123,6 +123,7 @@ TEST(GateRuns, TimesOfDayAndIsoTimesGiveTheSameAsSeconds) {
 }
 
 TEST(GateRuns, ArmThenTorsoTakesTheTorsoAndSaysSo) {
+  // Source: competition rules time the torso (World Athletics Technical Rules, 2024, rule on the finish); 12.18 - 10.
   const Sorted sorted = sort_log("gate,time\nA,10\nB,12.10\nB,12.18\nC,13.70\n", "player\n7\n");
   ASSERT_EQ(sorted.runs.runs.size(), 1U);
   EXPECT_DOUBLE_EQ(sorted.time_s(0, 0), 2.18);
