@@ -158,6 +158,18 @@ TEST(Bootstrap, FewOrEqualValues) {
       3, [&](Rows rows) { return stats::correlation(pick(x, rows), pick(y, rows)).value_or(std::nan("")); });
   EXPECT_EQ(r.undefined, 3u);
   EXPECT_FALSE(stats::bootstrap(3, [](Rows) { return std::nan(""); }));
+  // Defined for 4 of the 10 distinct lists, but these are 15 of the 27 ordered ones: more than half.
+  EXPECT_TRUE(stats::bootstrap(3, [](Rows rows) {
+    const std::size_t sum = rows[0] + rows[1] + rows[2];
+    return rows[0] == 0 && sum >= 1 && sum <= 3 ? static_cast<double>(sum) : std::nan("");
+  }));
+  // One defined resample of two has no spread.
+  stats::BootstrapOptions two;
+  two.resamples = 2;
+  two.exhaustive_up_to = 0;
+  int call = 0;
+  two.threads = 1;
+  EXPECT_FALSE(stats::bootstrap(20, [&](Rows) { return call++ == 1 ? std::nan("") : 1.0; }, two));
 }
 
 // Common practice, no source: programmer's errors throw.

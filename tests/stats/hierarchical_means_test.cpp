@@ -42,7 +42,7 @@ TEST(HierarchicalMeans, EightSchools) {
     EXPECT_REFERENCE(r, name + "_lo90", lo);
     EXPECT_REFERENCE(r, name + "_hi90", hi);
     EXPECT_REFERENCE(r, name + "_below_0", below);
-    EXPECT_REFERENCE(r, name + "_tau_mean", h.tau_mean);
+    EXPECT_REFERENCE(r, name + "_tau_mean", *h.tau_mean);
   }
 }
 
@@ -73,6 +73,21 @@ TEST(HierarchicalMeans, Limits) {
   EXPECT_DIGITS(a.theta[0].widened(5.0).sd(), std::hypot(a.theta[0].sd(), 5.0), 9);
   EXPECT_DIGITS(a.mu.below(a.mu.quantile(0.3)), 0.3, 9);
   EXPECT_GT(a.next.sd(), a.mu.sd());
+}
+
+// Identity: one mean tells nothing of tau, so it keeps its half-normal prior: mean sqrt(2 / pi), variance 1 - 2 / pi, however
+// well the mean is known. With a flat prior tau's posterior falls as tau^(1 - k), so few means leave it without moments.
+TEST(HierarchicalMeans, TauKeepsItsPriorAndHasOnlyMomentsThatExist) {
+  const std::vector<double> one{3.0}, precise{1e-8};
+  const auto h = *hierarchical_means(one, precise, 1.0);
+  EXPECT_NEAR(*h.tau_mean, 0.797884560803, 1e-5);
+  EXPECT_NEAR(*h.tau_sd, 0.602810274989, 1e-5);
+  EXPECT_NEAR(h.next.sd(), std::sqrt(2.0), 1e-4);  // mu is tau off what was seen, the next member another tau
+  const std::vector<double> y{3.0, 3.1, 3.2, 3.0, 3.1}, v(5, 0.01);
+  const auto of = [&](std::size_t k) { return *hierarchical_means(std::span(y).first(k), std::span(v).first(k), std::nullopt); };
+  EXPECT_FALSE(of(3).tau_mean || of(3).tau_sd);
+  EXPECT_TRUE(of(4).tau_mean && !of(4).tau_sd);
+  EXPECT_TRUE(of(5).tau_mean && of(5).tau_sd);
 }
 
 // Identity: where tau comes from its prior, 90% intervals hold 90% of the thetas. 3,000 squads of 8; the error rate of

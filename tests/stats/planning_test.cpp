@@ -124,6 +124,8 @@ TEST(Planning, PowerIdentities) {
   EXPECT_EQ(stats::t_test_power(Design::paired, 100, 50.0, 1.0), 1.0);
   EXPECT_FALSE(stats::t_test_sample_size(Design::paired, 0.0, 1.0, 0.8));
   EXPECT_FALSE(stats::size_for_half_width(1e-9, 1.0));
+  const double of_many = stats::t_half_width(700'000, 1.0);
+  EXPECT_EQ(stats::size_for_half_width(of_many * (1.0 + 1e-9), 1.0), 700'000u);  // sizes up to a million are found
   EXPECT_EQ(*stats::t_test_sample_size(Design::paired, 100.0, 1.0, 0.8), 2u);
 }
 

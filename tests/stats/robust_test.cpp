@@ -67,6 +67,15 @@ TEST(Robust, TheilSenFewOrEqualValues) {
 }
 
 // Source: R help page of stats::isoreg, and Robertson, Wright & Dykstra (1988), example 1.1 (published_*).
+// Computed: R 4.2.2 cor.test(method = "kendall", exact = FALSE): z = S / sqrt(variance) with ties in x and in y.
+TEST(TheilSen, VarianceOfKendallsSWithTiesInBoth) {
+  const std::vector<double> x{1, 1, 2, 2, 2, 3, 3, 4, 5, 5}, y{4.1, 4.1, 4.0, 4.1, 3.9, 4.0, 3.9, 3.9, 3.8, 3.8};
+  const auto line = *theil_sen(x, y);
+  EXPECT_EQ(line.kendall_s, -31.0);
+  EXPECT_NEAR(line.kendall_s / std::sqrt(line.kendall_variance), -2.95468962400453, 1e-12);
+  EXPECT_NEAR(*line.kendall_tau_b, -0.816072096063617, 1e-12);
+}
+
 // Computed: Python 3.11, scipy 1.10.1 (nnls), reference/trend_theil_sen_isotonic/compute.py.
 TEST(Robust, IsotonicAgreesWithAnotherProgram) {
   const Reference reference("trend_theil_sen_isotonic");

@@ -1,5 +1,6 @@
 #include "bagsplit/coach/team_parting.hpp"
 
+#include <boost/math/special_functions/gamma.hpp>
 #include <cmath>
 #include <numeric>
 
@@ -124,7 +125,7 @@ bool Parting::find_any(std::vector<std::size_t>& team_of_block, bool& done) {
 bool Parting::may_be_proven() const {
   const auto n = static_cast<double>(blocks_.size());
   const auto k = static_cast<double>(teams_);
-  const double log_splits = std::lgamma(n + 1.0) - k * std::lgamma(n / k + 1.0) - std::lgamma(k + 1.0);
+  const double log_splits = boost::math::lgamma(n + 1.0) - k * boost::math::lgamma(n / k + 1.0) - boost::math::lgamma(k + 1.0);
   return log_splits < std::log(bound_saves * static_cast<double>(problem_.most_steps));
 }
 

@@ -1,6 +1,7 @@
 #include "bagsplit/stats/bootstrap.hpp"
 
 #include <algorithm>
+#include <boost/math/special_functions/gamma.hpp>
 #include <cmath>
 #include <numeric>
 
@@ -33,7 +34,7 @@ void enumerate(std::size_t n, const IndexStatistic& statistic, std::vector<doubl
                std::vector<double>& weights) {
   std::vector<std::size_t> rows(n, 0);
   const double log_all =
-      std::lgamma(static_cast<double>(n) + 1.0) - static_cast<double>(n) * std::log(static_cast<double>(n));
+      boost::math::lgamma(static_cast<double>(n) + 1.0) - static_cast<double>(n) * std::log(static_cast<double>(n));
   for (;;) {
     double log_weight = log_all;
     for (std::size_t i = 0; i < n;) {
@@ -41,7 +42,7 @@ void enumerate(std::size_t n, const IndexStatistic& statistic, std::vector<doubl
       while (j < n && rows[j] == rows[i]) {
         ++j;
       }
-      log_weight -= std::lgamma(static_cast<double>(j - i) + 1.0);
+      log_weight -= boost::math::lgamma(static_cast<double>(j - i) + 1.0);
       i = j;
     }
     values.push_back(statistic(rows));
@@ -161,17 +162,20 @@ std::optional<Bootstrap> bootstrap(std::size_t n, const IndexStatistic& statisti
   } else {
     draw(n, statistic, options, out.values);
   }
-  const std::size_t tried = out.values.size();
-  out.undefined = tidy(out.values, out.weights);
-  if (2 * out.undefined > tried || out.values.empty()) {
-    return std::nullopt;
+  const auto weight = [&](std::size_t i) { return out.weights.empty() ? 1.0 : out.weights[i]; };
+  double tried = 0.0;
+  for (std::size_t i = 0; i < out.values.size(); ++i) {
+    tried += weight(i);
   }
+  out.undefined = tidy(out.values, out.weights);
   double total = 0.0;
   double weighted = 0.0;
-  const auto weight = [&](std::size_t i) { return out.weights.empty() ? 1.0 : out.weights[i]; };
   for (std::size_t i = 0; i < out.values.size(); ++i) {
     total += weight(i);
     weighted += weight(i) * (out.values[i] - out.estimate);
+  }
+  if (total < 0.5 * tried || out.values.size() < (out.exhaustive ? 1 : 2)) {
+    return std::nullopt;
   }
   out.bias = weighted / total;
   const double tolerance = 1e-10 * (out.values.back() - out.values.front());

@@ -1,5 +1,6 @@
 #include "bagsplit/stats/effect_size.hpp"
 
+#include <boost/math/special_functions/gamma.hpp>
 #include <boost/math/tools/roots.hpp>
 #include <cmath>
 #include <exception>
@@ -76,7 +77,7 @@ double small_sample_factor(double df, SmallSampleFactor kind) {
   if (df > 1e6) {
     return 1.0 - 0.75 / df;  // the two log-gammas cancel; the next term is below 1e-12
   }
-  return std::exp(std::lgamma(0.5 * df) - std::lgamma(0.5 * (df - 1.0))) / std::sqrt(0.5 * df);
+  return std::exp(boost::math::lgamma(0.5 * df) - boost::math::lgamma(0.5 * (df - 1.0))) / std::sqrt(0.5 * df);
 }
 
 std::optional<Interval> noncentrality_interval(double t, double df, double level) {

@@ -5,6 +5,7 @@
 
 #include "bagsplit/stats/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
+#include "bagsplit/stats/elementary.hpp"
 
 namespace bagsplit::stats {
 
@@ -143,7 +144,7 @@ std::optional<HierarchicalMeans> hierarchical_means(std::span<const double> y, s
   }
   // Simpson's rule in s, tau = unit sinh(s): even steps near 0, growing ones far out.
   const double unit = std::max(typical, 0.2 * spread);
-  const double farthest = tau_scale ? std::min(6.0 * *tau_scale, 1e3 * unit) : 1e3 * unit;
+  const double farthest = tau_scale ? 6.0 * *tau_scale : 1e3 * unit;
   const double top = std::asinh(farthest / unit);
   const int steps = variance_df ? 40 : 120;  // even; beside the slices of the scale fewer suffice
   struct Node {
@@ -178,14 +179,22 @@ std::optional<HierarchicalMeans> hierarchical_means(std::span<const double> y, s
   std::erase_if(nodes, [&](const Node& node) { return node.weight < 1e-10 * total; });
   HierarchicalMeans out;
   std::vector<double> weights;
+  double mean = 0.0;
   for (const Node& node : nodes) {
     weights.push_back(node.weight / total);
-    out.tau_mean += weights.back() * node.tau;
+    mean += weights.back() * node.tau;
   }
+  double squares = 0.0;
   for (std::size_t j = 0; j < nodes.size(); ++j) {
-    out.tau_sd += weights[j] * (nodes[j].tau - out.tau_mean) * (nodes[j].tau - out.tau_mean);
+    squares += weights[j] * square(nodes[j].tau - mean);
   }
-  out.tau_sd = std::sqrt(out.tau_sd);
+  // With a flat prior the posterior falls as tau^(1 - k): its moments exist from a few means on.
+  if (tau_scale || y.size() >= 4) {
+    out.tau_mean = mean;
+  }
+  if (tau_scale || y.size() >= 5) {
+    out.tau_sd = std::sqrt(squares);
+  }
   std::vector<double> means(nodes.size()), sds(nodes.size());
   for (std::size_t i = 0; i < y.size(); ++i) {
     for (std::size_t j = 0; j < nodes.size(); ++j) {

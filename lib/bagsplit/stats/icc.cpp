@@ -73,8 +73,7 @@ void fill_from_f(IccForm& single, IccForm& mean, double b, double e, double df1,
   if (!single.icc) {
     return;
   }
-  if (!(e > 0.0)) {
-    single.interval = mean.interval = Interval{1.0, 1.0};
+  if (!(b > 0.0 && e > 0.0)) {  // F is 0 or infinite: its interval would be one point, which few targets never tell
     return;
   }
   const double f = b / e;
@@ -100,8 +99,7 @@ void fill_agreement(Reliability& out, double n, double k, double tail) {
   const double a = k * r * j;
   const double c = e * (n * (1.0 + (k - 1.0) * r) - k * r);
   const double bottom = (n - 1.0) * a * a + c * c;
-  if (!(bottom > 0.0)) {  // neither raters nor residual scatter
-    out.icc_2_1.interval = out.icc_2_k.interval = Interval{1.0, 1.0};
+  if (!(b > 0.0 && bottom > 0.0)) {  // no scatter of the targets, or neither of the raters nor a residual one
     return;
   }
   const double df = (n - 1.0) * (k - 1.0) * (a + c) * (a + c) / bottom;

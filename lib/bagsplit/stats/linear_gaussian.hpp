@@ -72,7 +72,7 @@ struct NormalMixture {
 
 /// Probability that each is the lowest of all, from joint draws: whatever they share cancels. Parts get draws in proportion to their
 /// weights, and every draw is used with its mirror image, so equals come out equal more closely than chance alone would have it.
-/// Standard error at most 0.5 / sqrt(draws). One quantity alone is the lowest.
+/// Standard error at most 0.71 / sqrt(draws), the bound of mirrored pairs that always agree, one pair less a part. One quantity alone is the lowest.
 /// @throws std::invalid_argument for sizes that do not fit or no draws.
 std::vector<double> p_lowest(const NormalMixture& mixture, std::size_t draws, std::uint64_t seed);
 

@@ -20,10 +20,10 @@ std::optional<std::size_t> smallest(double lo, const Enough& enough) {
   double hi = lo;
   do {
     lo = hi;
-    hi = std::floor(2.0 * hi);
-    if (hi > largest_size) {
+    if (hi >= largest_size) {
       return std::nullopt;
     }
+    hi = std::fmin(std::floor(2.0 * hi), largest_size);
   } while (!enough(hi));
   while (hi - lo > 1.0) {
     const double middle = std::floor(0.5 * (lo + hi));

@@ -15,6 +15,7 @@ namespace {
 struct Ties {
   double pairs = 0.0;
   double sen = 0.0;
+  double triples = 0.0;
 };
 
 Ties ties_of(std::span<const double> values) {
@@ -29,6 +30,7 @@ Ties ties_of(std::span<const double> values) {
     const double k = static_cast<double>(j - i);
     out.pairs += k * (k - 1.0) / 2.0;
     out.sen += k * (k - 1.0) * (2.0 * k + 5.0);
+    out.triples += k * (k - 1.0) * (k - 2.0);
     i = j;
   }
   return out;
@@ -73,7 +75,11 @@ std::optional<TheilSen> theil_sen(std::span<const double> x, std::span<const dou
   if (ty.pairs < all_pairs) {
     out.kendall_tau_b = concordance / std::sqrt((all_pairs - tx.pairs) * (all_pairs - ty.pairs));
   }
-  const double variance = (n * (n - 1.0) * (2.0 * n + 5.0) - tx.sen - ty.sen) / 18.0;
+  const double variance = (n * (n - 1.0) * (2.0 * n + 5.0) - tx.sen - ty.sen) / 18.0 +
+                          2.0 * tx.pairs * ty.pairs / (n * (n - 1.0)) +
+                          (n > 2.0 ? tx.triples * ty.triples / (9.0 * n * (n - 1.0) * (n - 2.0)) : 0.0);
+  out.kendall_s = concordance;
+  out.kendall_variance = variance;
   if (variance > 0.0) {
     const double count = static_cast<double>(slopes.size());
     const double half = normal_quantile(0.5 + 0.5 * level) * std::sqrt(variance);
