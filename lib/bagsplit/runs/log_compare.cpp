@@ -1,5 +1,6 @@
 #include "bagsplit/runs/log_compare.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 
@@ -53,11 +54,11 @@ bool has_same_conditions(RawLog& log, const RawRow& row, const RawRow& first, co
 }
 
 // The first mark at which the two are too far apart.
-std::optional<std::uint32_t> apart(const RawLog& log, const RawRow& a, const RawRow& b, double limit_s) {
-  for (std::uint32_t k = b.first_split; k < b.first_split + b.split_count; ++k) {
-    for (std::uint32_t j = a.first_split; j < a.first_split + a.split_count; ++j) {
-      if (log.split_mark[j] == log.split_mark[k] && std::fabs(log.split_time_s[j] - log.split_time_s[k]) > limit_s) {
-        return k;
+std::optional<NameId> apart(const RawLog& log, const RawRow& a, const RawRow& b, double limit_s) {
+  for (const Split& there : log.splits_of(b)) {
+    for (const Split& here : log.splits_of(a)) {
+      if (here.mark == there.mark && std::fabs(here.time_s - there.time_s) > limit_s) {
+        return there.mark;
       }
     }
   }
@@ -83,9 +84,9 @@ void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> ea
     if (before.start != row.start || before.device != row.device || before.flag != Flag::none || row.flag != Flag::none) {
       continue;
     }
-    if (const auto split = apart(log, before, row, limit_s)) {
+    if (const auto mark = apart(log, before, row, limit_s)) {
       row.suspicious = true;
-      report_mark(log, row, log.split_mark[*split], options,
+      report_mark(log, row, *mark, options,
                   {.severity = Severity::suspicion, .code = "watches-disagree",
                    .message = "another watch on this run, on " + place_of(log, before, row) + ", tells a much different time",
                    .expected = "within " + format_number(std::round(limit_s * 100.0) / 100.0) + " s of it",
@@ -96,16 +97,10 @@ void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> ea
 }
 
 bool same_times(const RawLog& log, const RawRow& a, const RawRow& b) {
-  if (a.split_count != b.split_count) {
-    return false;
-  }
-  for (std::uint32_t k = 0; k < a.split_count; ++k) {
-    if (log.split_mark[a.first_split + k] != log.split_mark[b.first_split + k] ||
-        log.split_time_s[a.first_split + k] != log.split_time_s[b.first_split + k]) {
-      return false;
-    }
-  }
-  return true;
+  const auto ours = log.splits_of(a);
+  const auto theirs = log.splits_of(b);
+  return std::equal(ours.begin(), ours.end(), theirs.begin(), theirs.end(),
+                    [](const Split& x, const Split& y) { return x.time_s == y.time_s && x.mark == y.mark; });
 }
 
 std::string place_of(const RawLog& log, const RawRow& row, const RawRow& seen_from) {

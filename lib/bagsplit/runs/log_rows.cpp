@@ -76,8 +76,7 @@ class RowReader {
     const std::size_t rows = std::min(csv_.lines_left(), file_.text.size() / least_bytes + 1);
     make_room(log_.rows, rows);
     const std::size_t splits = std::min(rows * file_.mark_columns.size(), file_.text.size() / 4);
-    make_room(log_.split_time_s, splits);
-    make_room(log_.split_mark, splits);
+    make_room(log_.splits, splits);
   }
 
   // A line of delimiters only, as a spreadsheet writes an empty row. Most lines begin with something.

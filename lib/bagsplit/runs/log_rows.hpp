@@ -3,6 +3,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <unordered_map>
@@ -20,6 +21,7 @@ class NameTable {
  public:
   NameId id(std::string_view text);
   const std::string& text(NameId id) const { return names_[id]; }
+  std::size_t size() const { return names_.size(); }
   std::vector<std::string> take() { return std::move(names_); }
 
  private:
@@ -136,9 +138,9 @@ struct RawLog {
   std::vector<Layout> layouts;
   std::vector<LogFile> files;
   std::vector<RawRow> rows;
-  std::vector<double> split_time_s;
-  std::vector<std::uint16_t> split_mark;
+  std::vector<Split> splits;  // as they will stand in the RunLog, so that they need not be copied
   std::vector<RawCarried> carried;
+  std::vector<std::uint32_t> by_player;  // numbers of the rows as rows_by_player gives them; empty: not known
   std::size_t rows_read = 0;
 
   std::unordered_map<std::string, std::uint16_t> mark_by_name;
@@ -147,6 +149,10 @@ struct RawLog {
   /// How far a mark lies along a layout; NaN when it is not on the course.
   double mark_m(std::uint32_t layout, std::uint16_t mark);
   std::uint32_t layout_of(std::uint16_t course, double base_m);
+
+  std::span<const Split> splits_of(const RawRow& row) const {
+    return std::span(splits).subspan(row.first_split, row.split_count);
+  }
 };
 
 /// Reads one file's rows into the log; its number is that of its entry in log.files.
@@ -156,7 +162,7 @@ void read_rows(RawLog& log, std::uint16_t file, const ReadOptions& options);
 CsvRecord record_of(const RawLog& log, const RawRow& row, const ReadOptions& options);
 
 /// Adds a problem at the cell of a mark of a row.
-void report_mark(RawLog& log, const RawRow& row, std::uint16_t mark, const ReadOptions& options, Problem problem);
+void report_mark(RawLog& log, const RawRow& row, NameId mark, const ReadOptions& options, Problem problem);
 /// Adds a problem at the cell of a field, or at the whole line when the file has no such column.
 void report_field(RawLog& log, const RawRow& row, Field field, const ReadOptions& options, Problem problem);
 

@@ -10,13 +10,12 @@ namespace bagsplit::runs::detail {
 bool SplitReader::read(const CsvRecord& record, const Conditions& conditions, const std::vector<double>& times_s, RawRow& row) {
   use_layout(conditions);
   row.layout = layout_;
-  row.first_split = static_cast<std::uint32_t>(log_.split_time_s.size());
+  row.first_split = static_cast<std::uint32_t>(log_.splits.size());
   if (!append(record, times_s, row)) {
-    log_.split_time_s.resize(row.first_split);
-    log_.split_mark.resize(row.first_split);
+    log_.splits.resize(row.first_split);
     return false;
   }
-  row.split_count = static_cast<std::uint16_t>(log_.split_time_s.size() - row.first_split);
+  row.split_count = static_cast<std::uint16_t>(log_.splits.size() - row.first_split);
   return true;
 }
 
@@ -72,8 +71,7 @@ bool SplitReader::append(const CsvRecord& record, const std::vector<double>& tim
       continue;
     }
     clock_s = row.laps ? clock_s + time : time;
-    log_.split_time_s.push_back(clock_s);
-    log_.split_mark.push_back(column.mark);
+    log_.splits.push_back({at_m, clock_s, column.name, mark.is_move});
   }
   return good;
 }

@@ -37,7 +37,7 @@ class Examiner {
 
  private:
   const std::string& name(std::size_t k) const {
-    return log_.names.text(log_.marks[log_.split_mark[row_.first_split + k]].name);
+    return log_.names.text(log_.splits[row_.first_split + k].mark);
   }
   void point_at(std::size_t k) { found_.split = row_.first_split + static_cast<std::uint32_t>(k); }
 
@@ -139,7 +139,7 @@ class Examiner {
     const LogFile& file = log_.files[row_.file];
     const auto ranges = field_ranges(record_.text, file.delimiter);
     for (std::size_t c = 0; c < std::min(file.columns.size(), ranges.size()); ++c) {
-      if (file.columns[c].field == Field::mark && file.columns[c].mark == log_.split_mark[row_.first_split + k]) {
+      if (file.columns[c].field == Field::mark && file.columns[c].name == log_.splits[row_.first_split + k].mark) {
         return record_.text.substr(ranges[c].begin, ranges[c].end - ranges[c].begin);
       }
     }

@@ -23,11 +23,10 @@ bool is_slow(double stretch_m, double stretch_s, const SuspicionLimits& limits) 
 
 }  // namespace
 
-RunTimes::RunTimes(RawLog& log, const RawRow& row, const SuspicionLimits& limits)
+RunTimes::RunTimes(const RawLog& log, const RawRow& row, const SuspicionLimits& limits)
     : row_(row), limits_(limits), slack_s_(slack_s(row, limits)), on_team_clock_(counts_on_team_clock(row)) {
   for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
-    const std::uint16_t mark = log.split_mark[k];
-    distance_m_.push_back(log.marks[mark].is_move ? 0.0 : log.mark_m(row.layout, mark));
+    distance_m_.push_back(log.splits[k].distance_m);
     own_s_.push_back(own_time_s(log, row, k));
   }
 }
@@ -81,7 +80,7 @@ bool RunTimes::make_sense(double spread) const {
   return fastest <= spread * slowest;
 }
 
-bool is_plain(RawLog& log, const RawRow& row, const SuspicionLimits& limits) {
+bool is_plain(const RawLog& log, const RawRow& row, const SuspicionLimits& limits) {
   const double slack = slack_s(row, limits);
   const bool on_team_clock = counts_on_team_clock(row);
   double before_m = 0.0;
@@ -89,9 +88,8 @@ bool is_plain(RawLog& log, const RawRow& row, const SuspicionLimits& limits) {
   double last_lap_s = 0.0;
   bool rising_laps = row.laps && row.split_count > 1;
   for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
-    const std::uint16_t mark = log.split_mark[k];
-    const double at_m = log.marks[mark].is_move ? 0.0 : log.mark_m(row.layout, mark);
-    const double at_s = log.split_time_s[k];
+    const double at_m = log.splits[k].distance_m;
+    const double at_s = log.splits[k].time_s;
     const double stretch_m = at_m - before_m;
     const double stretch_s = at_s - before_s;
     const bool first = k == row.first_split;

@@ -1,7 +1,8 @@
 #pragma once
 
 #include <cstdint>
-#include <unordered_map>
+#include <span>
+#include <utility>
 #include <vector>
 
 #include "bagsplit/runs/log_rows.hpp"
@@ -28,8 +29,9 @@ struct UsualTimes {
 
 /// Medians by player, course, base distance, mark, start and posture, over rows without a flag. Laps are compared with laps. Times of
 /// relay legs on the team's clock take no part. A player with fewer than 3 times at a mark is compared with the median of at least 4
-/// players' medians. Cost: O(n log n) in one player's times.
-UsualTimes usual_times(RawLog& log);
+/// players' medians. Cost: O(rows).
+/// @param by_player  the rows as rows_by_player gives them.
+UsualTimes usual_times(const RawLog& log, std::span<const std::uint32_t> by_player);
 
 /// The time a row adds at a split: the lap in a row of laps, else the time on its clock.
 double own_time_s(const RawLog& log, const RawRow& row, std::uint32_t split);

@@ -97,9 +97,9 @@ void report_column(RawLog& log, const RawRow& row, const ReadOptions& options, P
 
 }  // namespace
 
-void report_mark(RawLog& log, const RawRow& row, std::uint16_t mark, const ReadOptions& options, Problem problem) {
+void report_mark(RawLog& log, const RawRow& row, NameId mark, const ReadOptions& options, Problem problem) {
   report_column(log, row, options, std::move(problem),
-                [&](const Column& c) { return c.field == Field::mark && c.mark == mark; });
+                [&](const Column& c) { return c.field == Field::mark && c.name == mark; });
 }
 
 void report_field(RawLog& log, const RawRow& row, Field field, const ReadOptions& options, Problem problem) {
