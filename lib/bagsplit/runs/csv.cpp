@@ -4,6 +4,7 @@
 #include <bit>
 #include <cstring>
 
+#include "bagsplit/runs/eight_bytes.hpp"
 #include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs {
@@ -11,7 +12,6 @@ namespace bagsplit::runs {
 namespace {
 
 constexpr std::string_view byte_order_mark = "\xEF\xBB\xBF";
-constexpr std::uint64_t low_seven = 0x7F7F7F7F7F7F7F7FULL;
 
 std::size_t find_byte(std::string_view text, char byte, std::size_t from = 0) {
   const std::size_t left = text.size() - std::min(from, text.size());
@@ -19,9 +19,6 @@ std::size_t find_byte(std::string_view text, char byte, std::size_t from = 0) {
   return found == nullptr ? std::string_view::npos
                           : static_cast<std::size_t>(static_cast<const char*>(found) - text.data());
 }
-
-// 0x80 in each byte of `word` that is zero, 0 in all others; exact, unlike the shorter well-known form.
-constexpr std::uint64_t zero_bytes(std::uint64_t word) { return ~(((word & low_seven) + low_seven) | word | low_seven); }
 
 }  // namespace
 
@@ -105,7 +102,7 @@ std::size_t CsvReader::lines_left() const {
 // Eight bytes at a time: fields are short, so a call or a mispredicted branch for each would cost more than the scan.
 bool CsvReader::split_plain(std::string_view record) {
   fields_.clear();
-  const std::uint64_t pattern = 0x0101010101010101ULL * static_cast<unsigned char>(delimiter_);
+  const std::uint64_t pattern = detail::eight_of(delimiter_);
   const char* const begin = record.data();
   const std::size_t size = record.size();
   std::size_t from = 0;
@@ -115,18 +112,8 @@ bool CsvReader::split_plain(std::string_view record) {
   };
   std::size_t i = 0;
   for (; i + 8 <= size; i += 8) {
-    std::uint64_t word = 0;
-    std::memcpy(&word, begin + i, sizeof word);
-    if constexpr (std::endian::native == std::endian::big) {
-      for (std::size_t k = i; k < i + 8; ++k) {
-        if (begin[k] == delimiter_) {
-          end_field(k);
-        }
-      }
-    } else {
-      for (std::uint64_t hits = zero_bytes(word ^ pattern); hits != 0; hits &= hits - 1) {
-        end_field(i + static_cast<std::size_t>(std::countr_zero(hits)) / 8);
-      }
+    for (std::uint64_t hits = detail::zero_bytes(detail::load<std::uint64_t>(begin + i) ^ pattern); hits != 0; hits &= hits - 1) {
+      end_field(i + static_cast<std::size_t>(std::countr_zero(hits)) / 8);
     }
   }
   for (; i < size; ++i) {
