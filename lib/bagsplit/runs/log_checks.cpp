@@ -53,7 +53,7 @@ class Checker {
                    .code = std::string(found.code), .message = found.message, .expected = found.expected, .hint = found.hint});
       (found.certain ? row.bad : row.suspicious) = true;
       if (found.certain) {
-        log_.by_player.clear();
+        log_.by_player = {};
       }
     }
     check_reaction(row);

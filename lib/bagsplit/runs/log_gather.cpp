@@ -19,19 +19,17 @@ class Gatherer {
   Gatherer(RawLog& log, const ReadOptions& options) : log_(log), options_(options) {}
 
   RunLog gather() {
-    ordered_ = log_.by_player.empty() ? rows_by_player(log_) : std::move(log_.by_player);
+    if (log_.by_player.size() == 0) {
+      log_.by_player = rows_by_player(log_);
+    }
+    const PlayerRows& players = log_.by_player;
     if (!log_.carried.empty()) {
       reading_of_row_.assign(log_.rows.size(), no_reading);
     }
-    out_.runs.reserve(ordered_.size());
-    out_.readings.reserve(ordered_.size());
-    for (std::size_t from = 0; from < ordered_.size();) {
-      std::size_t to = from;
-      while (to < ordered_.size() && log_.rows[ordered_[to]].player == log_.rows[ordered_[from]].player) {
-        ++to;
-      }
-      gather_player(std::span(ordered_).subspan(from, to - from));
-      from = to;
+    out_.runs.reserve(players.rows.size());
+    out_.readings.reserve(players.rows.size());
+    for (std::size_t player = 0; player < players.size(); ++player) {
+      gather_player(players.rows_of(player));
     }
     gather_splits();
     gather_carried();
@@ -159,7 +157,7 @@ class Gatherer {
 
   void add_run(std::span<const std::uint32_t> rows, std::span<const std::uint32_t> members, std::uint32_t trial) {
     const RawRow& first = log_.rows[rows[members.front()]];
-    Run run;
+    Run& run = out_.runs.emplace_back();
     run.player = first.player;
     run.place = first.place;
     run.team = first.team;
@@ -190,11 +188,13 @@ class Gatherer {
       }
       ++run.reading_count;
     }
-    out_.runs.push_back(run);
   }
 
   void add_reading(const RawRow& row, std::uint32_t number) {
-    Reading reading;
+    if (!log_.carried.empty()) {
+      reading_of_row_[number] = static_cast<std::uint32_t>(out_.readings.size());
+    }
+    Reading& reading = out_.readings.emplace_back();
     reading.timer = row.timer;
     reading.note = row.note;
     reading.first_split = row.first_split;
@@ -208,10 +208,6 @@ class Gatherer {
     reading.suspicious = row.suspicious;
     reading.laps = row.laps;
     splits_used_ += row.split_count;
-    if (!log_.carried.empty()) {
-      reading_of_row_[number] = static_cast<std::uint32_t>(out_.readings.size());
-    }
-    out_.readings.push_back(reading);
   }
 
   // The splits as they were read, unless rows fell out or much more room was made than used.
@@ -241,7 +237,6 @@ class Gatherer {
   RawLog& log_;
   const ReadOptions& options_;
   RunLog out_;
-  std::vector<std::uint32_t> ordered_;  // rows, by player
   std::vector<std::uint32_t> by_run_index_;
   std::vector<std::uint32_t> members_;  // rows of the run at hand
   std::vector<std::uint32_t> run_of_;    // of each of a player's rows

@@ -11,6 +11,7 @@
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_header.hpp"
 #include "bagsplit/runs/log_splits.hpp"
+#include "bagsplit/runs/plain_number.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 
@@ -212,11 +213,12 @@ class RowReader {
   }
 
   void read_time(std::size_t k, std::string_view text) {
-    times_[k] = std::numeric_limits<double>::quiet_NaN();
-    if (text.empty()) {
+    const bool decimal_comma = file_.delimiter != ',';
+    times_[k] = plain_number(text, decimal_comma);
+    if (times_[k] <= longest_time_s || text.empty()) {
       return;
     }
-    const bool decimal_comma = file_.delimiter != ',';
+    times_[k] = std::numeric_limits<double>::quiet_NaN();
     if (const auto time = parse_time_s(text, decimal_comma)) {
       times_[k] = *time;
     } else {

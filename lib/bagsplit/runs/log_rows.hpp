@@ -130,6 +130,18 @@ struct RawCarried {
   NameId text = no_name;
 };
 
+/// Numbers of rows: players as first seen, each player's rows as in the files.
+struct PlayerRows {
+  std::vector<std::uint32_t> rows;
+  std::vector<std::uint32_t> ends;  // by player, into `rows`
+
+  std::size_t size() const { return ends.size(); }
+  std::span<const std::uint32_t> rows_of(std::size_t player) const {
+    const std::uint32_t from = player == 0 ? 0 : ends[player - 1];
+    return std::span(rows).subspan(from, ends[player] - from);
+  }
+};
+
 /// All rows of all files. Times are cumulative and ordered along the course, `move` first.
 struct RawLog {
   NameTable names;
@@ -140,7 +152,7 @@ struct RawLog {
   std::vector<RawRow> rows;
   std::vector<Split> splits;  // as they will stand in the RunLog, so that they need not be copied
   std::vector<RawCarried> carried;
-  std::vector<std::uint32_t> by_player;  // numbers of the rows as rows_by_player gives them; empty: not known
+  PlayerRows by_player;                  // nothing: not known
   std::size_t rows_read = 0;
 
   std::unordered_map<std::string, std::uint16_t> mark_by_name;

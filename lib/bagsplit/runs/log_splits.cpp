@@ -73,7 +73,11 @@ bool SplitReader::append(const CsvRecord& record, const std::vector<double>& tim
       continue;
     }
     clock_s = row.laps ? clock_s + time : time;
-    log_.splits.push_back({place.at_m, clock_s, place.mark, place.is_move});
+    Split& split = log_.splits.emplace_back();
+    split.distance_m = place.at_m;
+    split.time_s = clock_s;
+    split.mark = place.mark;
+    split.is_move = place.is_move;
   }
   return good;
 }

@@ -23,24 +23,21 @@ constexpr double least_scale = 0.015;
 constexpr std::size_t most_shifts = 100'000;  // enough to know how much runs of one player differ
 constexpr std::uint32_t swap_reach = 3;  // rows apart: a second watch may stand between
 
-// What is compared with what.
+// What is compared with what: the layout and the mark, and how the run was started and timed.
 struct Kind {
-  std::uint32_t layout = 0;
-  NameId mark = no_name;
-  StartKind start = StartKind::signal;
-  Posture posture = Posture::standing;
-  bool laps = false;
+  std::uint64_t where = 0;
+  std::uint64_t how = 0;
 
   bool operator==(const Kind&) const = default;
 };
 
 struct KindHash {
-  std::size_t operator()(const Kind& kind) const {
-    const std::uint64_t how = (static_cast<std::uint64_t>(kind.start) << 16U) | (static_cast<std::uint64_t>(kind.posture) << 8U) |
-                              (kind.laps ? 1U : 0U);
-    return static_cast<std::size_t>(hash_on(hash_on(0, (std::uint64_t{kind.layout} << 32U) | kind.mark), how));
-  }
+  std::size_t operator()(const Kind& kind) const { return static_cast<std::size_t>(hash_on(hash_on(0, kind.where), kind.how)); }
 };
+
+std::uint64_t how_of(const RawRow& row) {
+  return (static_cast<std::uint64_t>(row.start) << 5U) | (static_cast<std::uint64_t>(row.posture) << 1U) | (row.laps ? 1U : 0U);
+}
 
 // Times of one kind: those of the player at hand, and the medians of all players.
 struct Group {
@@ -89,14 +86,9 @@ class Finder {
  public:
   explicit Finder(const RawLog& log) : log_(log) {}
 
-  UsualTimes find(std::span<const std::uint32_t> by_player) {
-    for (std::size_t from = 0; from < by_player.size();) {
-      std::size_t to = from + 1;
-      while (to < by_player.size() && log_.rows[by_player[to]].player == log_.rows[by_player[from]].player) {
-        ++to;
-      }
-      look_at_player(by_player.subspan(from, to - from));
-      from = to;
+  UsualTimes find(const PlayerRows& players) {
+    for (std::size_t player = 0; player < players.size(); ++player) {
+      look_at_player(players.rows_of(player));
     }
     compare_with_squad();
     find_swapped();
@@ -142,11 +134,12 @@ class Finder {
     if (!takes_part(row)) {
       return;
     }
+    const std::uint64_t layout = std::uint64_t{row.layout} << 32U;
+    const std::uint64_t how = how_of(row);
     for (; k < row.split_count; ++k) {
       const std::uint32_t split = row.first_split + k;
       if (!log_.splits[split].is_move) {
-        use(group_of({row.layout, log_.splits[split].mark, row.start, row.posture, row.laps}, k),
-            own_time_s(log_, row, split), split);
+        use(group_of({layout | log_.splits[split].mark, how}, k), own_time_s(log_, row, split), split);
       }
     }
   }
@@ -169,10 +162,9 @@ class Finder {
 
   // By layout, then as the marks were first read.
   std::uint64_t order_of(const Kind& kind) const {
-    const auto mark = std::find_if(log_.marks.begin(), log_.marks.end(), [&](const MarkInfo& m) { return m.name == kind.mark; });
-    return (std::uint64_t{kind.layout} << 32U) | (static_cast<std::uint64_t>(mark - log_.marks.begin()) << 8U) |
-           (static_cast<std::uint64_t>(kind.start) << 5U) | (static_cast<std::uint64_t>(kind.posture) << 1U) |
-           (kind.laps ? 1U : 0U);
+    const auto name = static_cast<NameId>(kind.where);
+    const auto mark = std::find_if(log_.marks.begin(), log_.marks.end(), [&](const MarkInfo& m) { return m.name == name; });
+    return (kind.where & ~std::uint64_t{no_name}) | (static_cast<std::uint64_t>(mark - log_.marks.begin()) << 8U) | kind.how;
   }
 
   void find_usual(Group& group) {
@@ -263,36 +255,38 @@ class Finder {
 
 }  // namespace
 
-UsualTimes usual_times(const RawLog& log, std::span<const std::uint32_t> by_player) { return Finder(log).find(by_player); }
+UsualTimes usual_times(const RawLog& log, const PlayerRows& players) { return Finder(log).find(players); }
 
 double own_time_s(const RawLog& log, const RawRow& row, std::uint32_t split) {
   const double clock_s = log.splits[split].time_s;
   return row.laps && split > row.first_split ? clock_s - log.splits[split - 1].time_s : clock_s;
 }
 
-std::vector<std::uint32_t> rows_by_player(const RawLog& log) {
+PlayerRows rows_by_player(const RawLog& log) {
   std::vector<std::uint32_t> rank(log.names.size(), no_name);  // of each player; players are names
-  std::vector<std::uint32_t> starts;                           // by rank
+  std::vector<std::uint32_t> next;                             // by rank: where the player's next row goes
   for (const RawRow& row : log.rows) {
     if (!row.bad) {
       if (rank[row.player] == no_name) {
-        rank[row.player] = static_cast<std::uint32_t>(starts.size());
-        starts.push_back(0);
+        rank[row.player] = static_cast<std::uint32_t>(next.size());
+        next.push_back(0);
       }
-      ++starts[rank[row.player]];
+      ++next[rank[row.player]];
     }
   }
   std::uint32_t total = 0;
-  for (std::uint32_t& start : starts) {
+  for (std::uint32_t& start : next) {
     total += std::exchange(start, total);
   }
-  std::vector<std::uint32_t> ordered(total);
+  PlayerRows out;
+  out.rows.resize(total);
   for (std::size_t k = 0; k < log.rows.size(); ++k) {
     if (!log.rows[k].bad) {
-      ordered[starts[rank[log.rows[k].player]]++] = static_cast<std::uint32_t>(k);
+      out.rows[next[rank[log.rows[k].player]]++] = static_cast<std::uint32_t>(k);
     }
   }
-  return ordered;
+  out.ends = std::move(next);  // each has come to where the next player begins
+  return out;
 }
 
 }  // namespace bagsplit::runs::detail

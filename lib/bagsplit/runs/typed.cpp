@@ -2,69 +2,24 @@
 
 #include <algorithm>
 #include <array>
-#include <bit>
 #include <charconv>
 #include <cmath>
 #include <cstdint>
 
-#include "bagsplit/runs/eight_bytes.hpp"
 #include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs {
 
 namespace {
 
-constexpr std::array<double, 19> powers_of_ten{1e0, 1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8, 1e9,
-                                               1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18};
-
-constexpr std::size_t few_characters = 8;
-
-// A text of one to eight characters, digits with at most one point among them, all at once: nearly every time is one.
-std::optional<double> parse_few(std::string_view text, bool decimal_comma) {
-  constexpr std::uint64_t zeros = detail::eight_of('0');
-  // The last character into the last byte, zeros before the first.
-  const std::size_t unused_bits = 8 * (few_characters - text.size());
-  std::uint64_t word = detail::load_short(text) << unused_bits;
-  word |= unused_bits == 0 ? 0 : zeros >> (64 - unused_bits);
-  std::uint64_t points = detail::zero_bytes(word ^ detail::eight_of('.'));
-  if (points == 0 && decimal_comma) {
-    points = detail::zero_bytes(word ^ detail::eight_of(','));
-  }
-  std::size_t decimals = 0;
-  if (points != 0) {
-    const auto at = static_cast<std::size_t>(std::countr_zero(points)) / 8;
-    decimals = few_characters - 1 - at;
-    if (decimals == 0) {
-      return std::nullopt;
-    }
-    // What stands before the point moves into its place.
-    const std::uint64_t behind = ~std::uint64_t{0} << (8 * at + 8);
-    word = (word & behind) | ((word << 8U) & ~behind) | static_cast<unsigned char>('0');
-  }
-  // Each byte has 3 in its upper half, and no carry into it from 6 more.
-  constexpr std::uint64_t upper = detail::eight_of(static_cast<char>(0xF0));
-  if ((word & upper) != zeros || ((word + detail::eight_of(6)) & upper) != zeros) {
-    return std::nullopt;
-  }
-  // Pairs of digits, then all four pairs: the first digit is in the lowest byte.
-  word -= zeros;
-  word = word * 10 + (word >> 8U);
-  constexpr std::uint64_t pairs = 0x000000FF000000FFULL;
-  const std::uint64_t digits =
-      ((word & pairs) * (100 + (1'000'000ULL << 32U)) + ((word >> 16U) & pairs) * (1 + (10'000ULL << 32U))) >> 32U;
-  return static_cast<double>(digits) / powers_of_ten[decimals];
-}
+constexpr std::array<double, 16> powers_of_ten{1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                               1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
 
 bool all_digits(std::string_view text) { return !text.empty() && std::all_of(text.begin(), text.end(), is_digit); }
 
 // Unsigned decimal. Up to 15 digits in all, the quotient of two doubles that hold their integers exactly is the double nearest
 // to the decimal; longer ones (a program's output) go the slow way.
 std::optional<double> parse_unsigned(std::string_view text, bool decimal_comma, std::uint64_t minutes = 0) {
-  if (minutes == 0 && !text.empty() && text.size() <= few_characters) {
-    if (const auto value = parse_few(text, decimal_comma)) {
-      return value;
-    }
-  }
   std::uint64_t digits = 0;
   std::size_t count = 0;
   std::size_t point = std::string_view::npos;
@@ -113,11 +68,6 @@ bool replaced_reads(std::string_view text, std::string_view typed, char meant, b
 }  // namespace
 
 std::optional<double> parse_time_s(std::string_view text, bool decimal_comma) {
-  if (!text.empty() && text.size() <= few_characters) {
-    if (const auto plain = parse_few(text, decimal_comma)) {
-      return *plain <= longest_time_s ? plain : std::nullopt;
-    }
-  }
   std::uint64_t minutes = 0;
   if (const std::size_t colon = text.find(':'); colon != std::string_view::npos) {
     const auto count = parse_count(text.substr(0, colon), 0, 60);
