@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "bagsplit/runs/first_seen.hpp"
+#include "bagsplit/runs/large_pages.hpp"
 #include "bagsplit/runs/log_compare.hpp"
 #include "bagsplit/runs/log_rows.hpp"
 #include "bagsplit/runs/log_usual.hpp"
@@ -26,8 +27,8 @@ class Gatherer {
     if (!log_.carried.empty()) {
       reading_of_row_.assign(log_.rows.size(), no_reading);
     }
-    out_.runs.reserve(players.rows.size());
-    out_.readings.reserve(players.rows.size());
+    reserve_large(out_.runs, players.rows.size());
+    reserve_large(out_.readings, players.rows.size());
     for (std::size_t player = 0; player < players.size(); ++player) {
       gather_player(players.rows_of(player));
     }
@@ -216,7 +217,7 @@ class Gatherer {
       out_.splits = std::move(log_.splits);
       return;
     }
-    out_.splits.reserve(splits_used_);
+    reserve_large(out_.splits, splits_used_);
     for (Reading& reading : out_.readings) {
       const auto from = log_.splits.begin() + reading.first_split;
       reading.first_split = static_cast<std::uint32_t>(out_.splits.size());

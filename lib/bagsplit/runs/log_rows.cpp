@@ -8,6 +8,7 @@
 #include "bagsplit/runs/directive.hpp"
 #include "bagsplit/runs/eight_bytes.hpp"
 #include "bagsplit/runs/entries.hpp"
+#include "bagsplit/runs/large_pages.hpp"
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_header.hpp"
 #include "bagsplit/runs/log_splits.hpp"
@@ -23,7 +24,7 @@ namespace {
 template <typename T>
 void make_room(std::vector<T>& values, std::size_t more) {
   if (values.capacity() - values.size() < more) {
-    values.reserve(values.empty() ? more : std::max(values.size() + more, 2 * values.capacity()));
+    reserve_large(values, values.empty() ? more : std::max(values.size() + more, 2 * values.capacity()));
   }
 }
 
