@@ -58,7 +58,7 @@ class Checker {
     }
     check_reaction(row);
     if (row.split_count == 0 && row.flag == Flag::none && !row.lap_missing &&
-        !log_.files[row.file].has_unknown_columns) {
+        !log_.file_of(row).has_unknown_columns) {
       suspect(row, Field::flag, {.code = "no-times", .message = "a row without any time and without a flag",
                                  .expected = "a time, or a flag such as absent or void"});
     } else if (row.split_count > 0 && row.flag == Flag::absent) {
@@ -74,7 +74,8 @@ class Checker {
   }
 
   void check_reaction(RawRow& row) {
-    if (row.split_count == 0 || row.start != StartKind::signal || row.flag == Flag::false_start ||
+    const Setting& setting = log_.setting_of(row);
+    if (row.split_count == 0 || setting.start != StartKind::signal || row.flag == Flag::false_start ||
         (row.leg >= 2 && !row.laps)) {
       return;
     }
@@ -83,7 +84,7 @@ class Checker {
       return;
     }
     const SuspicionLimits& limits = options_.limits;
-    const bool by_hand = row.device == Device::stopwatch;
+    const bool by_hand = setting.device == Device::stopwatch;
     const double least = limits.shortest_reaction_s - (by_hand ? limits.press_error_s : 0.0);
     if (move.time_s >= least) {
       return;
@@ -99,8 +100,12 @@ class Checker {
 
   // Two rows in a row, of two players, with the same times: one was typed twice.
   void check_repeated(const RawRow& before, RawRow& row) {
-    if (row.split_count < 2 || row.split_count != before.split_count || row.player == before.player || row.file != before.file ||
-        row.layout != before.layout || !same_times(log_, row, before)) {
+    const auto in_one_place = [&] {
+      const Setting& here = log_.setting_of(row);
+      const Setting& there = log_.setting_of(before);
+      return here.file == there.file && here.layout == there.layout;
+    };
+    if (row.split_count < 2 || row.player == before.player || !same_times(log_, row, before) || !in_one_place()) {
       return;
     }
     suspect(row, Field::player, {.code = "repeated-row",
@@ -127,7 +132,7 @@ class Checker {
     std::map<std::pair<std::uint16_t, std::int32_t>, std::vector<std::size_t>> late;
     for (std::size_t k = 0; k < log_.rows.size(); ++k) {
       if (log_.rows[k].date > today) {
-        late[{log_.rows[k].file, log_.rows[k].date}].push_back(k);
+        late[{log_.setting_of(log_.rows[k]).file, log_.rows[k].date}].push_back(k);
       }
     }
     for (const auto& [key, rows] : late) {
@@ -199,7 +204,8 @@ class Checker {
     for (std::size_t k = 0; k < log_.rows.size(); ++k) {
       const RawRow& row = log_.rows[k];
       if (row.leg > 0 && row.split_count > 0 && !row.laps && !row.bad) {
-        teams[{row.date, row.place, row.team, row.timer, row.trial}].push_back(k);
+        const Setting& setting = log_.setting_of(row);
+        teams[{row.date, setting.place, setting.team, row.timer, row.trial}].push_back(k);
       }
     }
     for (auto& [key, rows] : teams) {

@@ -45,12 +45,14 @@ bool has_same_conditions(RawLog& log, const RawRow& row, const RawRow& first, co
     }
     return differs;
   };
+  const Setting& here = log.setting_of(row);
+  const Setting& there = log.setting_of(first);
   const auto other = [](float a, float b) { return !std::isnan(a) && !std::isnan(b) && a != b; };
-  return !(differ(Field::posture, row.posture != first.posture) ||
-           differ(Field::base_distance, log.layouts[row.layout].base_m != log.layouts[first.layout].base_m) ||
-           differ(Field::surface, row.surface != first.surface) ||
-           differ(Field::wind, other(row.wind_mps, first.wind_mps)) ||
-           differ(Field::temperature, other(row.temperature_c, first.temperature_c)));
+  return !(differ(Field::posture, here.posture != there.posture) ||
+           differ(Field::base_distance, log.layout_of(row).base_m != log.layout_of(first).base_m) ||
+           differ(Field::surface, here.surface != there.surface) ||
+           differ(Field::wind, other(here.wind_mps, there.wind_mps)) ||
+           differ(Field::temperature, other(here.temperature_c, there.temperature_c)));
 }
 
 // The first mark at which the two are too far apart.
@@ -81,7 +83,9 @@ void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> ea
   const double limit_s = options.limits.watches_apart_s;
   for (const std::uint32_t other : earlier) {
     const RawRow& before = log.rows[other];
-    if (before.start != row.start || before.device != row.device || before.flag != Flag::none || row.flag != Flag::none) {
+    const Setting& here = log.setting_of(row);
+    const Setting& there = log.setting_of(before);
+    if (there.start != here.start || there.device != here.device || before.flag != Flag::none || row.flag != Flag::none) {
       continue;
     }
     if (const auto mark = apart(log, before, row, limit_s)) {
@@ -105,7 +109,8 @@ bool same_times(const RawLog& log, const RawRow& a, const RawRow& b) {
 
 std::string place_of(const RawLog& log, const RawRow& row, const RawRow& seen_from) {
   const std::string line = "line " + std::to_string(row.line);
-  return row.file == seen_from.file ? line : line + " of " + log.files[row.file].report.path();
+  const bool same_file = log.setting_of(row).file == log.setting_of(seen_from).file;
+  return same_file ? line : line + " of " + log.file_of(row).report.path();
 }
 
 }  // namespace bagsplit::runs::detail

@@ -66,14 +66,19 @@ class Gatherer {
 
   // What makes rows readings of one run, within one player, beside the trial.
   bool same_but_trial(const RawRow& a, const RawRow& b) const {
-    return a.date == b.date && a.place == b.place && a.team == b.team && a.leg == b.leg &&
-           (a.layout == b.layout || log_.layouts[a.layout].course == log_.layouts[b.layout].course);
+    if (a.date != b.date || a.leg != b.leg) {
+      return false;
+    }
+    const Setting& here = log_.setting_of(a);
+    const Setting& there = log_.setting_of(b);
+    return here.place == there.place && here.team == there.team && log_.layout_of(a).course == log_.layout_of(b).course;
   }
 
   std::uint64_t hash_of(const RawRow& row, std::uint32_t trial) const {
     const std::uint64_t when = (std::uint64_t{static_cast<std::uint32_t>(row.date)} << 32U) | trial;
-    const std::uint64_t where = (std::uint64_t{row.place} << 32U) | row.team;
-    const std::uint64_t what = (std::uint64_t{log_.layouts[row.layout].course} << 16U) | row.leg;
+    const Setting& setting = log_.setting_of(row);
+    const std::uint64_t where = (std::uint64_t{setting.place} << 32U) | setting.team;
+    const std::uint64_t what = (std::uint64_t{log_.layout_of(row).course} << 16U) | row.leg;
     return hash_on(hash_on(hash_on(0, when), where), what);
   }
 
@@ -136,13 +141,14 @@ class Gatherer {
       if (row.split_count < 2) {
         continue;
       }
-      std::uint64_t hash = (std::uint64_t{static_cast<std::uint32_t>(row.date)} << 32U) | row.layout;
+      const std::uint32_t layout = log_.setting_of(row).layout;
+      std::uint64_t hash = (std::uint64_t{static_cast<std::uint32_t>(row.date)} << 32U) | layout;
       for (const Split& split : log_.splits_of(row)) {
         hash = hash_on(hash, std::bit_cast<std::uint64_t>(split.time_s) ^ split.mark);
       }
       const std::uint32_t first = timed_.first_of(hash, k, [&](std::uint32_t other) {
         const RawRow& before = log_.rows[rows[other]];
-        return before.date == row.date && before.layout == row.layout && same_times(log_, row, before);
+        return before.date == row.date && log_.setting_of(before).layout == layout && same_times(log_, row, before);
       });
       const RawRow& before = log_.rows[rows[first]];
       if (first == k || run_of_[first] == run_of_[k] || before.leg != row.leg) {
@@ -158,20 +164,21 @@ class Gatherer {
 
   void add_run(std::span<const std::uint32_t> rows, std::span<const std::uint32_t> members, std::uint32_t trial) {
     const RawRow& first = log_.rows[rows[members.front()]];
+    const Setting& setting = log_.setting_of(first);
     Run& run = out_.runs.emplace_back();
     run.player = first.player;
-    run.place = first.place;
-    run.team = first.team;
-    run.surface = first.surface;
+    run.place = setting.place;
+    run.team = setting.team;
+    run.surface = setting.surface;
     run.first_reading = static_cast<std::uint32_t>(out_.readings.size());
-    run.course = log_.layouts[first.layout].course;
+    run.course = log_.layouts[setting.layout].course;
     run.trial = static_cast<std::uint16_t>(std::min<std::uint32_t>(trial, 65535));
     run.leg = first.leg;
-    run.posture = first.posture;
+    run.posture = setting.posture;
     run.date = Date{std::chrono::days{first.date}};
-    run.base_distance_m = log_.layouts[first.layout].base_m;
-    run.wind_mps = first.wind_mps;
-    run.temperature_c = first.temperature_c;
+    run.base_distance_m = log_.layouts[setting.layout].base_m;
+    run.wind_mps = setting.wind_mps;
+    run.temperature_c = setting.temperature_c;
     members_.clear();
     for (const std::uint32_t member : members) {
       RawRow& row = log_.rows[rows[member]];
@@ -195,17 +202,18 @@ class Gatherer {
     if (!log_.carried.empty()) {
       reading_of_row_[number] = static_cast<std::uint32_t>(out_.readings.size());
     }
+    const Setting& setting = log_.setting_of(row);
     Reading& reading = out_.readings.emplace_back();
     reading.timer = row.timer;
     reading.note = row.note;
     reading.first_split = row.first_split;
     reading.split_count = row.split_count;
-    reading.device = row.device;
-    reading.start = row.start;
+    reading.device = setting.device;
+    reading.start = setting.start;
     reading.flag = row.flag;
-    reading.beam_distance_m = row.beam_m;
+    reading.beam_distance_m = setting.beam_m;
     reading.line = row.line;
-    reading.file = row.file;
+    reading.file = setting.file;
     reading.suspicious = row.suspicious;
     reading.laps = row.laps;
     splits_used_ += row.split_count;

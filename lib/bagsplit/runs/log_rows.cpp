@@ -144,6 +144,7 @@ class RowReader {
         carry(column, trimmed(text));
       } else if (!same_text(text, above_[k])) {
         above_[k] = lasts(text) ? text : no_cell;
+        new_setting_ = new_setting_ || !is_of_row(column.field);
         read_cell(k, column.field, trimmed(text));
       }
     }
@@ -302,32 +303,34 @@ class RowReader {
   }
 
   void add_row() {
-    RawRow row;
+    RawRow& row = log_.rows.emplace_back();
     row.offset = static_cast<std::uint32_t>(record_.offset);
     row.line = static_cast<std::uint32_t>(record_.line);
     row.player = now_.player;
-    row.place = now_.place;
-    row.team = now_.team;
-    row.surface = now_.surface;
     row.timer = now_.timer;
     row.note = now_.note;
     row.date = static_cast<std::int32_t>(now_.date.time_since_epoch().count());
-    row.beam_m = now_.beam_m;
-    row.wind_mps = now_.wind_mps;
-    row.temperature_c = now_.temperature_c;
-    row.file = number_;
     row.trial = now_.trial;
     row.leg = now_.leg;
-    row.device = now_.device;
-    row.start = now_.start;
-    row.posture = now_.posture;
     row.flag = now_.flag;
     row.laps = now_.laps;
-    if (splits_.read(record_, now_, times_, row)) {
-      log_.rows.push_back(row);
-    } else {
+    if (!splits_.read(record_, now_, times_, row)) {
+      log_.rows.pop_back();
       log_.carried.resize(carried_from_);
+      return;
     }
+    if (new_setting_) {
+      setting_ = log_.setting_number({splits_.layout(), now_.place, now_.team, now_.surface, now_.beam_m, now_.wind_mps,
+                                      now_.temperature_c, number_, now_.device, now_.start, now_.posture});
+      new_setting_ = false;
+    }
+    row.setting = setting_;
+  }
+
+  // Whether a field goes into the row itself, not into its setting.
+  static bool is_of_row(Field field) {
+    return field == Field::date || field == Field::player || field == Field::trial || field == Field::timer ||
+           field == Field::leg || field == Field::splits || field == Field::flag || field == Field::note;
   }
 
   RawLog& log_;
@@ -339,6 +342,8 @@ class RowReader {
   Preamble preamble_;
   Conditions now_;                        // what the cells of the rows so far say
   std::vector<std::string_view> above_;   // by column: the cell that said so
+  std::uint32_t setting_ = 0;             // of the rows so far
+  bool new_setting_ = true;               // the row at hand may have another
   std::vector<double> times_;  // by column; NaN where empty
   SplitReader splits_;
   std::set<double> unusual_bases_;

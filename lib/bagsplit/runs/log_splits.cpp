@@ -9,9 +9,8 @@ namespace bagsplit::runs::detail {
 
 bool SplitReader::read(const CsvRecord& record, const Conditions& conditions, const std::vector<double>& times_s, RawRow& row) {
   use_layout(conditions);
-  row.layout = layout_;
   row.first_split = static_cast<std::uint32_t>(log_.splits.size());
-  if (!append(record, times_s, row)) {
+  if (!append(record, conditions.start, times_s, row)) {
     log_.splits.resize(row.first_split);
     return false;
   }
@@ -47,7 +46,7 @@ void SplitReader::use_layout(const Conditions& conditions) {
 
 bool SplitReader::is_beyond_end(double at_m) const { return length_m_ && at_m > *length_m_ * (1.0 + 1e-9); }
 
-bool SplitReader::append(const CsvRecord& record, const std::vector<double>& times_s, RawRow& row) {
+bool SplitReader::append(const CsvRecord& record, StartKind start, const std::vector<double>& times_s, RawRow& row) {
   double clock_s = 0.0;
   bool lap_missing = false;
   bool good = true;
@@ -57,7 +56,7 @@ bool SplitReader::append(const CsvRecord& record, const std::vector<double>& tim
       lap_missing = lap_missing || place.is_lap;
       continue;
     }
-    if (place.doubtful && !may_stand(record, place, row)) {
+    if (place.doubtful && !may_stand(record, place, start, row)) {
       good = false;
       continue;
     }
@@ -98,9 +97,9 @@ bool SplitReader::is_lap_of_course(const MarkInfo& mark) const {
   return !course().is_base_path() && !has_distances;
 }
 
-bool SplitReader::may_stand(const CsvRecord& record, const Place& place, RawRow& row) {
+bool SplitReader::may_stand(const CsvRecord& record, const Place& place, StartKind start, RawRow& row) {
   const std::string& name = log_.names.text(place.mark);
-  if (place.is_move && (row.start == StartKind::self || row.start == StartKind::beam)) {
+  if (place.is_move && (start == StartKind::self || start == StartKind::beam)) {
     file_.report.at(record, range_of(record, place.column),
                     {.code = "move-without-signal", .message = "a 'move' time where the clock starts with the move itself",
                      .expected = "'move' only with the starts signal and contact",

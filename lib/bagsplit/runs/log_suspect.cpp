@@ -136,7 +136,7 @@ class Examiner {
     if (record_.text.empty()) {
       record_ = record_of(log_, row_, options_);
     }
-    const LogFile& file = log_.files[row_.file];
+    const LogFile& file = log_.file_of(row_);
     const auto ranges = field_ranges(record_.text, file.delimiter);
     for (std::size_t c = 0; c < std::min(file.columns.size(), ranges.size()); ++c) {
       if (file.columns[c].field == Field::mark && file.columns[c].name == log_.splits[row_.first_split + k].mark) {

@@ -47,6 +47,7 @@ class RunTimes {
   std::vector<double> own_s_;
   std::optional<bool> laps_;
   double slack_s_ = 0.0;
+  bool from_rest_ = true;
   bool on_team_clock_ = false;
 };
 

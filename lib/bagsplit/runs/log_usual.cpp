@@ -35,8 +35,8 @@ struct KindHash {
   std::size_t operator()(const Kind& kind) const { return static_cast<std::size_t>(hash_on(hash_on(0, kind.where), kind.how)); }
 };
 
-std::uint64_t how_of(const RawRow& row) {
-  return (static_cast<std::uint64_t>(row.start) << 5U) | (static_cast<std::uint64_t>(row.posture) << 1U) | (row.laps ? 1U : 0U);
+std::uint64_t how_of(const Setting& setting, bool laps) {
+  return (static_cast<std::uint64_t>(setting.start) << 5U) | (static_cast<std::uint64_t>(setting.posture) << 1U) | (laps ? 1U : 0U);
 }
 
 // Times of one kind: those of the player at hand, and the medians of all players.
@@ -134,8 +134,9 @@ class Finder {
     if (!takes_part(row)) {
       return;
     }
-    const std::uint64_t layout = std::uint64_t{row.layout} << 32U;
-    const std::uint64_t how = how_of(row);
+    const Setting& setting = log_.setting_of(row);
+    const std::uint64_t layout = std::uint64_t{setting.layout} << 32U;
+    const std::uint64_t how = how_of(setting, row.laps);
     for (; k < row.split_count; ++k) {
       const std::uint32_t split = row.first_split + k;
       if (!log_.splits[split].is_move) {
@@ -228,7 +229,7 @@ class Finder {
       for (std::size_t j = i + 1; j < strays_.size() && strays_[j].row <= strays_[i].row + swap_reach; ++j) {
         const RawRow& a = log_.rows[strays_[i].row];
         const RawRow& b = log_.rows[strays_[j].row];
-        if (a.player != b.player && a.file == b.file && a.date == b.date && strays_[i].group == strays_[j].group &&
+        if (a.player != b.player && log_.setting_of(a).file == log_.setting_of(b).file && a.date == b.date && strays_[i].group == strays_[j].group &&
             strayed(strays_[i], scale) && strayed(strays_[j], scale) && fits(strays_[i], strays_[j].usual_s, scale) &&
             fits(strays_[j], strays_[i].usual_s, scale)) {
           out_.swapped.emplace_back(strays_[i].row, strays_[j].row);
