@@ -4,6 +4,7 @@
 #include <bit>
 #include <cstddef>
 #include <cstdint>
+#include <iterator>
 #include <limits>
 #include <string_view>
 
@@ -12,12 +13,13 @@
 /// Inside the reader: the short way for the numbers that nearly all cells hold.
 namespace bagsplit::runs::detail {
 
+inline constexpr std::array small_powers_of_ten{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7};
+
 /// Reads digits with at most one point among them, eight characters at most, without a loop; for anything else, NaN: ask the reader
 /// that takes all forms (typed.hpp). Where both read a text they agree in the last bit.
 inline double plain_number(std::string_view text, bool decimal_comma) {
   constexpr double refused = std::numeric_limits<double>::quiet_NaN();
-  constexpr std::size_t most = 8;
-  constexpr std::array<double, most> powers_of_ten{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7};
+  constexpr std::size_t most = std::size(small_powers_of_ten);
   constexpr std::uint64_t zeros = eight_of('0');
   if (text.empty() || text.size() > most) {
     return refused;
@@ -52,7 +54,7 @@ inline double plain_number(std::string_view text, bool decimal_comma) {
   constexpr std::uint64_t pairs = 0x000000FF000000FFULL;
   word = (word & pairs) * (100 + (1'000'000ULL << 32U)) + ((word >> 16U) & pairs) * (1 + (10'000ULL << 32U));
   // The quotient of two integers that doubles hold exactly is the double nearest to the decimal.
-  return static_cast<double>(static_cast<std::int64_t>(word >> 32U)) / powers_of_ten[decimals];
+  return static_cast<double>(static_cast<std::int64_t>(word >> 32U)) / small_powers_of_ten[decimals];
 }
 
 }  // namespace bagsplit::runs::detail
