@@ -12,6 +12,7 @@
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_header.hpp"
 #include "bagsplit/runs/log_splits.hpp"
+#include "bagsplit/runs/log_times.hpp"
 #include "bagsplit/runs/plain_number.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
@@ -325,6 +326,7 @@ class RowReader {
       new_setting_ = false;
     }
     row.setting = setting_;
+    row.plain = is_plain(log_, row, options_.limits);
   }
 
   // Whether a field goes into the row itself, not into its setting.

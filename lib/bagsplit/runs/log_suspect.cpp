@@ -284,7 +284,7 @@ class Examiner {
 }  // namespace
 
 TimeFinding examine_times(RawLog& log, const RawRow& row, std::span<const OddTime> odd, const ReadOptions& options) {
-  if (odd.empty() && is_plain(log, row, options.limits)) {
+  if (odd.empty() && row.plain) {
     return {};
   }
   return Examiner(log, row, odd, options).examine();
