@@ -140,7 +140,7 @@ class RowReader {
       const Column& column = file_.columns[k];
       const std::string_view text = csv_.fields()[k];
       if (column.field == Field::mark) {
-        read_time(k, trimmed(text));
+        read_time(k, text);
       } else if (column.field == Field::carried) {
         carry(column, trimmed(text));
       } else if (!same_text(text, above_[k])) {
@@ -218,10 +218,14 @@ class RowReader {
   void read_time(std::size_t k, std::string_view text) {
     const bool decimal_comma = file_.delimiter != ',';
     times_[k] = plain_number(text, decimal_comma);
-    if (times_[k] <= longest_time_s || text.empty()) {
+    if (times_[k] <= longest_time_s) {
       return;
     }
     times_[k] = std::numeric_limits<double>::quiet_NaN();
+    text = trim(text);
+    if (text.empty()) {
+      return;
+    }
     if (const auto time = parse_time_s(text, decimal_comma)) {
       times_[k] = *time;
     } else {

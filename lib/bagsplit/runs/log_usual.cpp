@@ -147,9 +147,16 @@ class Finder {
 
   // Most rows have what the row before had at the same place: `k` counts the splits of a row.
   std::uint32_t group_of(const Kind& kind, std::size_t k) {
-    if (k < last_groups_.size() && groups_[last_groups_[k]].kind == kind) {
-      return last_groups_[k];
+    if (k < last_groups_.size()) [[likely]] {
+      const std::uint32_t last = last_groups_[k];
+      if (groups_[last].kind == kind) [[likely]] {
+        return last;
+      }
     }
+    return look_up_group(kind, k);
+  }
+
+  std::uint32_t look_up_group(const Kind& kind, std::size_t k) {
     const auto [at, is_new] = group_by_kind_.try_emplace(kind, static_cast<std::uint32_t>(groups_.size()));
     if (is_new) {
       groups_.push_back({kind, order_of(kind), {}, 0.0, false, {}});
