@@ -112,7 +112,8 @@ class Checker {
       const Setting& there = log_.setting_of(before);
       return here.file == there.file && here.layout == there.layout;
     };
-    if (row.split_count < 2 || row.player == before.player || !same_times(log_, row, before) || !in_one_place()) {
+    if (row.times_hash != before.times_hash || row.split_count < 2 || row.player == before.player ||
+        !same_times(log_, row, before) || !in_one_place()) {
       return;
     }
     suspect(row, Field::player, {.code = "repeated-row",

@@ -3,10 +3,10 @@
 #include <utility>
 
 #include "bagsplit/runs/first_seen.hpp"
-#include "bagsplit/runs/large_pages.hpp"
 #include "bagsplit/runs/log_compare.hpp"
 #include "bagsplit/runs/log_rows.hpp"
 #include "bagsplit/runs/log_usual.hpp"
+#include "bagsplit/runs/memory_hints.hpp"
 
 namespace bagsplit::runs::detail {
 

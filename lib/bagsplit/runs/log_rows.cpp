@@ -8,11 +8,11 @@
 #include "bagsplit/runs/directive.hpp"
 #include "bagsplit/runs/eight_bytes.hpp"
 #include "bagsplit/runs/entries.hpp"
-#include "bagsplit/runs/large_pages.hpp"
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_header.hpp"
 #include "bagsplit/runs/log_splits.hpp"
 #include "bagsplit/runs/log_times.hpp"
+#include "bagsplit/runs/memory_hints.hpp"
 #include "bagsplit/runs/plain_number.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
@@ -249,6 +249,13 @@ class RowReader {
         refuse(k, {"unnamed-column", "a field stands in a column without a name", "a name in the header above it", {}});
       }
       return;
+    }
+    if (field == Field::date) {  // of all cells the one that changes most often without being a name
+      if (const auto date = parse_date(text, file_.dates)) {
+        now_.date = *date;
+        now_.has_date = true;
+        return;
+      }
     }
     CellFault fault = read_field(field, text, log_, file_, now_);
     if (!fault.code.empty()) {

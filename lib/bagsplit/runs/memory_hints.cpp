@@ -1,4 +1,4 @@
-#include "bagsplit/runs/large_pages.hpp"
+#include "bagsplit/runs/memory_hints.hpp"
 
 #include <cstdint>
 
