@@ -23,6 +23,7 @@ bagsplit_module(runs
     log_suspect.cpp
     log_times.cpp
     log_usual.cpp
+    memory_hints.cpp
     player.cpp
     problem_codes.cpp
     raw_log.cpp
