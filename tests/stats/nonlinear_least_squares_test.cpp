@@ -123,6 +123,40 @@ TEST(NonlinearLeastSquares, ALineIsOrdinaryLeastSquares) {
   }
 }
 
+// Identity: residuals and Jacobian given in one call or in two are the same problem.
+TEST(NonlinearLeastSquares, BothInOneCall) {
+  const std::vector<double> x{1, 2, 3, 5, 8};
+  const std::vector<double> y{2.9, 5.2, 6.1, 7.2, 7.6};
+  int asked = 0;
+  LeastSquaresProblem problem;
+  problem.observations = y.size();
+  problem.residuals = [&](B b, std::span<double> r) {
+    for (std::size_t i = 0; i < r.size(); ++i) r[i] = y[i] - exponential_rise(b, x[i], 0.0);
+  };
+  const auto jacobian = [&](B b, Eigen::Ref<Eigen::MatrixXd> j) {
+    for (std::size_t i = 0; i < x.size(); ++i) {
+      const auto row = static_cast<Eigen::Index>(i);
+      j(row, 0) = std::expm1(-b[1] * x[i]);
+      j(row, 1) = -b[0] * x[i] * std::exp(-b[1] * x[i]);
+    }
+  };
+  problem.jacobian = jacobian;
+  const std::vector<double> start{5.0, 1.0};
+  const auto apart = nonlinear_least_squares(problem, start);
+  problem.residuals_and_jacobian = [&](B b, std::span<double> r, Eigen::Ref<Eigen::MatrixXd> j) {
+    ++asked;
+    problem.residuals(b, r);
+    jacobian(b, j);
+  };
+  const auto together = nonlinear_least_squares(problem, start);
+  EXPECT_EQ(together.status, FitStatus::converged);
+  EXPECT_EQ(together.parameters, apart.parameters);
+  EXPECT_EQ(together.rss, apart.rss);
+  EXPECT_EQ(together.evaluations, apart.evaluations);
+  EXPECT_GT(asked, 0);
+  EXPECT_LT(asked, 20);
+}
+
 // Identity: perfect data give rss 0, and units of a parameter only scale it.
 TEST(NonlinearLeastSquares, PerfectFitAndScales) {
   std::vector<double> x, y;
@@ -161,6 +195,11 @@ TEST(NonlinearLeastSquares, TooFewOrUntellable) {
   bad.observations = 3;
   bad.residuals = [](B, std::span<double> r) { std::fill(r.begin(), r.end(), std::nan("")); };
   EXPECT_EQ(nonlinear_least_squares(bad, std::vector<double>{1.0}).status, FitStatus::failed);
+  bad = line({1, 2, 3}, {1, 5, 2});
+  bad.jacobian = [](B, Eigen::Ref<Eigen::MatrixXd> j) { j.setConstant(std::nan("")); };
+  const auto no_slope = nonlinear_least_squares(bad, std::vector<double>{1.0, 1.0});
+  EXPECT_EQ(no_slope.status, FitStatus::failed);
+  EXPECT_EQ(no_slope.message, "the derivatives cannot be evaluated at the start");
   bagsplit::stats::LeastSquaresOptions options;
   options.max_iterations = 1;
   EXPECT_EQ(nonlinear_least_squares(line({1, 2, 3}, {1, 5, 2}), std::vector<double>{1e6, -1e6}, options).iterations, 1);

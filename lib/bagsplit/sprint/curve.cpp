@@ -36,7 +36,7 @@ double covered(double u) {
   }
   double term = u * u / 2.0;
   double sum = term;
-  for (int k = 3; k < 24; ++k) {
+  for (int k = 3; k < 18; ++k) {
     term *= -u / k;
     sum += term;
   }
@@ -67,14 +67,13 @@ double dimensionless_time(double a) {
     }
   } else {
     const double e = std::exp(-(1.0 + a));
-    u = 1.0 + a - e * (1.0 + e * (1.0 + e * (1.5 + e * (8.0 / 3.0 + e * (125.0 / 24.0)))));
+    u = 1.0 + a - e * (1.0 + e * (1.0 + e * (1.5 + e * (8.0 / 3.0 + e * (125.0 / 24.0 + e * 10.8)))));
   }
   // One Halley step (error cubed) on f(u) = covered(u) - a, f' = 1 - exp(-u), f'' = exp(-u).
   const double e = std::exp(-u);
   const double slope = u > 0.5 ? 1.0 - e : -std::expm1(-u);
   const double f = (u > 0.5 ? u - slope : covered(u)) - a;
-  const double newton = f / slope;
-  return u - newton / (1.0 - 0.5 * newton * e / slope);
+  return u - f * slope / (slope * slope - 0.5 * f * e);
 }
 
 double speed_at_time(const Sprint& sprint, double time_s) {
@@ -114,7 +113,8 @@ TimeGradient time_gradient(const Sprint& sprint, double distance_m) {
   }
   const double a = distance_m / (sprint.top_speed_mps * sprint.time_constant_s);
   const double u = dimensionless_time(a);
-  const double slope = -sprint.time_constant_s * a / -std::expm1(-u);
+  // 1 - exp(-u) is u - a at the root, exact unless both are large.
+  const double slope = -sprint.time_constant_s * a / (u < 8.0 ? u - a : 1.0 - std::exp(-u));
   return {sprint.time_constant_s * u, slope, sprint.time_constant_s * u + slope};
 }
 

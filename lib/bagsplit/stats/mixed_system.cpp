@@ -221,11 +221,16 @@ void MixedSystem::order_nodes(const MixedModelSpec& spec) {
   std::iota(order.begin(), order.end(), 0);
   if (terms_.size() > 1) {
     std::vector<Eigen::Triplet<int>> links;
+    const auto same = [&](std::size_t t, int i) {
+      return i > 0 && spec.random[t].group[at(i)] == spec.random[t].group[at(i - 1)];
+    };
     for (int i = 0; i < n_; ++i) {
       for (std::size_t a = 0; a < terms_.size(); ++a) {
         for (std::size_t b = 0; b < terms_.size(); ++b) {
-          links.emplace_back(terms_[a].first_node + spec.random[a].group[at(i)],
-                             terms_[b].first_node + spec.random[b].group[at(i)], 1);
+          if (!same(a, i) || !same(b, i)) {
+            links.emplace_back(terms_[a].first_node + spec.random[a].group[at(i)],
+                               terms_[b].first_node + spec.random[b].group[at(i)], 1);
+          }
         }
       }
     }
@@ -238,10 +243,13 @@ void MixedSystem::order_nodes(const MixedModelSpec& spec) {
     }
   }
   node_position_.assign(at(nodes_), 0);
+  nodes_in_order_.clear();
   int next = 0;
   for (const int node : order) {
+    const Term& term = terms_[at(node_term_[at(node)])];
     node_position_[at(node)] = next;
-    next += terms_[at(node_term_[at(node)])].columns;
+    nodes_in_order_.push_back({next, term.columns, term.first_block});
+    next += term.columns;
   }
 }
 
@@ -249,6 +257,10 @@ void MixedSystem::collect_pairs(const MixedModelSpec& spec) {
   diagonal_pairs_.clear();
   pairs_.clear();
   cross_.clear();
+  const auto node_at = [&](int node) {
+    const Term& term = terms_[at(node_term_[at(node)])];
+    return Node{node_position_[at(node)], term.columns, term.first_block};
+  };
   std::vector<int> start, by_level(at(n_)), last(at(nodes_), -1), pair_of(at(nodes_), -1);
   for (std::size_t s = 0; s < terms_.size(); ++s) {
     const Term& a = terms_[s];
@@ -268,7 +280,7 @@ void MixedSystem::collect_pairs(const MixedModelSpec& spec) {
       for (int level = 0; level < a.levels; ++level) {
         const int node_a = a.first_node + level;
         if (s == t) {
-          diagonal_pairs_.push_back({node_a, node_a, static_cast<int>(cross_.size()), 0, 0});
+          diagonal_pairs_.push_back({node_at(node_a), node_at(node_a), static_cast<int>(cross_.size()), 0, 0});
           cross_.resize(cross_.size() + at(a.columns * a.columns), 0.0);
         }
         for (int k = start[at(level)]; k < start[at(level + 1)]; ++k) {
@@ -283,13 +295,13 @@ void MixedSystem::collect_pairs(const MixedModelSpec& spec) {
               last[at(node_b)] = node_a;
               pair_of[at(node_b)] = static_cast<int>(pairs_.size());
               const bool later = node_position_[at(node_a)] > node_position_[at(node_b)];
-              pairs_.push_back(
-                  {later ? node_a : node_b, later ? node_b : node_a, static_cast<int>(cross_.size()), 0, 0});
+              pairs_.push_back({node_at(later ? node_a : node_b), node_at(later ? node_b : node_a),
+                                static_cast<int>(cross_.size()), 0, 0});
               cross_.resize(cross_.size() + at(a.columns * b.columns), 0.0);
             }
             const Pair& pair = pairs_[at(pair_of[at(node_b)])];
             data = pair.data;
-            swapped = pair.row != node_a;
+            swapped = pair.row.position != node_position_[at(node_a)];
           }
           for (int c = 0; c < a.columns; ++c) {
             for (int d = 0; d < b.columns; ++d) {
@@ -307,15 +319,14 @@ void MixedSystem::build_pattern() {
   // Entries in each row of the strict lower triangle: the effects of earlier nodes, then the earlier effects of the own
   // node.
   std::vector<int> row_start(at(effects_ + 1), 0);
-  const auto columns_of = [&](int node) { return terms_[at(node_term_[at(node)])].columns; };
   for (const auto& pair : pairs_) {
-    for (int c = 0; c < columns_of(pair.row); ++c) {
-      row_start[at(node_position_[at(pair.row)] + c + 1)] += columns_of(pair.col);
+    for (int c = 0; c < pair.row.columns; ++c) {
+      row_start[at(pair.row.position + c + 1)] += pair.col.columns;
     }
   }
   for (const auto& pair : diagonal_pairs_) {
-    for (int c = 0; c < columns_of(pair.row); ++c) {
-      row_start[at(node_position_[at(pair.row)] + c + 1)] += c;
+    for (int c = 0; c < pair.row.columns; ++c) {
+      row_start[at(pair.row.position + c + 1)] += c;
     }
   }
   std::partial_sum(row_start.begin(), row_start.end(), row_start.begin());
@@ -324,21 +335,21 @@ void MixedSystem::build_pattern() {
   slots_.clear();
   for (auto& pair : pairs_) {
     pair.slots = static_cast<int>(slots_.size());
-    for (int c = 0; c < columns_of(pair.row); ++c) {
-      int& here = next[at(node_position_[at(pair.row)] + c)];
+    for (int c = 0; c < pair.row.columns; ++c) {
+      int& here = next[at(pair.row.position + c)];
       slots_.push_back(here);
-      for (int d = 0; d < columns_of(pair.col); ++d) {
-        columns[at(here++)] = node_position_[at(pair.col)] + d;
+      for (int d = 0; d < pair.col.columns; ++d) {
+        columns[at(here++)] = pair.col.position + d;
       }
     }
   }
   for (auto& pair : diagonal_pairs_) {
     pair.slots = static_cast<int>(slots_.size());
-    for (int c = 0; c < columns_of(pair.row); ++c) {
-      int& here = next[at(node_position_[at(pair.row)] + c)];
+    for (int c = 0; c < pair.row.columns; ++c) {
+      int& here = next[at(pair.row.position + c)];
       slots_.push_back(here);
       for (int d = 0; d < c; ++d) {
-        columns[at(here++)] = node_position_[at(pair.col)] + d;
+        columns[at(here++)] = pair.col.position + d;
       }
     }
   }
@@ -348,18 +359,78 @@ void MixedSystem::build_pattern() {
   inverse_slots_.clear();
   for (auto& pair : pairs_) {
     pair.inverse = static_cast<int>(inverse_slots_.size());
-    for (int c = 0; c < columns_of(pair.row); ++c) {
-      for (int d = 0; d < columns_of(pair.col); ++d) {
-        inverse_slots_.push_back(factor_.find(node_position_[at(pair.row)] + c, node_position_[at(pair.col)] + d));
+    for (int c = 0; c < pair.row.columns; ++c) {
+      for (int d = 0; d < pair.col.columns; ++d) {
+        inverse_slots_.push_back(factor_.find(pair.row.position + c, pair.col.position + d));
       }
     }
   }
   for (auto& pair : diagonal_pairs_) {
     pair.inverse = static_cast<int>(inverse_slots_.size());
-    for (int c = 0; c < columns_of(pair.row); ++c) {
+    for (int c = 0; c < pair.row.columns; ++c) {
       for (int d = 0; d < c; ++d) {
-        inverse_slots_.push_back(factor_.find(node_position_[at(pair.row)] + c, node_position_[at(pair.col)] + d));
+        inverse_slots_.push_back(factor_.find(pair.row.position + c, pair.col.position + d));
       }
+    }
+  }
+}
+
+void MixedSystem::fill_pair(const Pair& pair) {
+  const double* s = cross_.data() + pair.data;
+  const double* ma = blocks_.data() + pair.row.block;
+  const double* mb = blocks_.data() + pair.col.block;
+  const int qa = pair.row.columns;
+  const int qb = pair.col.columns;
+  for (int i = 0; i < qa; ++i) {
+    for (int j = 0; j < qb; ++j) {
+      double sum = 0.0;
+      for (int k = 0; k < qa; ++k) {
+        for (int l = 0; l < qb; ++l) {
+          sum += ma[k * qa + i] * s[k * qb + l] * mb[l * qb + j];
+        }
+      }
+      lower_[at(slots_[at(pair.slots + i)] + j)] = sum;
+    }
+  }
+}
+
+void MixedSystem::fill_diagonal_pair(const Pair& pair) {
+  const double* s = cross_.data() + pair.data;
+  const double* m = blocks_.data() + pair.row.block;
+  const int q = pair.row.columns;
+  for (int i = 0; i < q; ++i) {
+    for (int j = 0; j <= i; ++j) {
+      double sum = 0.0;
+      for (int k = 0; k < q; ++k) {
+        for (int l = 0; l < q; ++l) {
+          sum += m[k * q + i] * s[k * q + l] * m[l * q + j];
+        }
+      }
+      if (i == j) {
+        diagonal_[at(pair.row.position + i)] = sum + 1.0;
+      } else {
+        lower_[at(slots_[at(pair.slots + i)] + j)] = sum;
+      }
+    }
+  }
+}
+
+/// A = M'S M + I, block by block.
+void MixedSystem::fill_matrix() {
+  for (const auto& pair : pairs_) {
+    if (pair.scalar()) {
+      lower_[at(slots_[at(pair.slots)])] =
+          blocks_[at(pair.row.block)] * cross_[at(pair.data)] * blocks_[at(pair.col.block)];
+    } else {
+      fill_pair(pair);
+    }
+  }
+  for (const auto& pair : diagonal_pairs_) {
+    if (pair.scalar()) {
+      const double m = blocks_[at(pair.row.block)];
+      diagonal_[at(pair.row.position)] = m * cross_[at(pair.data)] * m + 1.0;
+    } else {
+      fill_diagonal_pair(pair);
     }
   }
 }
@@ -367,58 +438,12 @@ void MixedSystem::build_pattern() {
 bool MixedSystem::evaluate(const std::vector<double>& blocks) {
   blocks_ = blocks;
   const int width = p_ + 1;
-  // A = M'S M + I, block by block.
-  for (const auto& pair : pairs_) {
-    const Term& row = terms_[at(node_term_[at(pair.row)])];
-    const Term& col = terms_[at(node_term_[at(pair.col)])];
-    const double* s = cross_.data() + pair.data;
-    const double* ma = blocks.data() + row.first_block;
-    const double* mb = blocks.data() + col.first_block;
-    const int qa = row.columns;
-    const int qb = col.columns;
-    if (qa == 1 && qb == 1) {
-      lower_[at(slots_[at(pair.slots)])] = ma[0] * s[0] * mb[0];
-      continue;
-    }
-    for (int i = 0; i < qa; ++i) {
-      for (int j = 0; j < qb; ++j) {
-        double sum = 0.0;
-        for (int k = 0; k < qa; ++k) {
-          for (int l = 0; l < qb; ++l) {
-            sum += ma[k * qa + i] * s[k * qb + l] * mb[l * qb + j];
-          }
-        }
-        lower_[at(slots_[at(pair.slots + i)] + j)] = sum;
-      }
-    }
-  }
-  for (const auto& pair : diagonal_pairs_) {
-    const Term& term = terms_[at(node_term_[at(pair.row)])];
-    const double* s = cross_.data() + pair.data;
-    const double* m = blocks.data() + term.first_block;
-    const int q = term.columns;
-    const int first = node_position_[at(pair.row)];
-    for (int i = 0; i < q; ++i) {
-      for (int j = 0; j <= i; ++j) {
-        double sum = 0.0;
-        for (int k = 0; k < q; ++k) {
-          for (int l = 0; l < q; ++l) {
-            sum += m[k * q + i] * s[k * q + l] * m[l * q + j];
-          }
-        }
-        if (i == j) {
-          diagonal_[at(first + i)] = sum + 1.0;
-        } else {
-          lower_[at(slots_[at(pair.slots + i)] + j)] = sum;
-        }
-      }
-    }
-  }
+  fill_matrix();
   if (!factor_.factor(lower_, diagonal_)) {
     return false;
   }
   // rhs = M'Z'[Q, e]; solution = A^-1 rhs.
-  rhs_.assign(right_.size(), 0.0);
+  rhs_.resize(right_.size());
   multiply_by_blocks(right_, rhs_, width, true);
   solution_ = rhs_;
   factor_.solve(solution_.data(), width);
@@ -454,21 +479,18 @@ bool MixedSystem::evaluate(const std::vector<double>& blocks) {
 /// out = M x (or M'x) for every node, rows of `width`.
 void MixedSystem::multiply_by_blocks(const std::vector<double>& x, std::vector<double>& out, int width,
                                      bool transpose) const {
-  for (int node = 0; node < nodes_; ++node) {
-    const Term& term = terms_[at(node_term_[at(node)])];
-    const double* m = blocks_.data() + term.first_block;
-    const int q = term.columns;
-    const int first = node_position_[at(node)];
+  for (const Node& node : nodes_in_order_) {
+    const double* m = blocks_.data() + node.block;
+    const double* source = x.data() + at(node.position * width);
+    double* target = out.data() + at(node.position * width);
+    const int q = node.columns;
     for (int i = 0; i < q; ++i) {
-      double* target = out.data() + at((first + i) * width);
-      for (int k = 0; k < q; ++k) {
-        const double w = transpose ? m[k * q + i] : m[i * q + k];
-        if (w != 0.0) {
-          const double* source = x.data() + at((first + k) * width);
-          for (int j = 0; j < width; ++j) {
-            target[j] += w * source[j];
-          }
+      for (int j = 0; j < width; ++j) {
+        double sum = 0.0;
+        for (int k = 0; k < q; ++k) {
+          sum += (transpose ? m[k * q + i] : m[i * q + k]) * source[k * width + j];
         }
+        target[i * width + j] = sum;
       }
     }
   }
@@ -492,28 +514,41 @@ void MixedSystem::differentiate() {
     }
   }
   std::vector<double>& mu = rhs_;  // M [U, u]
-  std::fill(mu.begin(), mu.end(), 0.0);
   multiply_by_blocks(combined_, mu, width, false);
   d_w_.assign(at(block_size_), 0.0);
-  d_h_.assign(at(block_size_), 0.0);
-  d_rss_.assign(at(block_size_), 0.0);
+  switch (width) {
+    case 2:
+      differentiate_pairs<2>(mu);
+      break;
+    case 3:
+      differentiate_pairs<3>(mu);
+      break;
+    default:
+      differentiate_pairs<0>(mu);
+  }
+  differentiate_nodes();
+}
 
-  // projected -= S (M [U, u]), and the trace terms, pair by pair. `entry` gives the inverse's element (i of a, j of b).
-  const auto accumulate = [&](int node_a, int node_b, const double* s, bool transposed, const auto& entry) {
-    const Term& ta = terms_[at(node_term_[at(node_a)])];
-    const Term& tb = terms_[at(node_term_[at(node_b)])];
-    const int qa = ta.columns;
-    const int qb = tb.columns;
-    const double* mb = blocks_.data() + tb.first_block;
+/// projected -= S (M [U, u]), and the trace terms, pair by pair. A small width is known to the compiler.
+template <int Width>
+void MixedSystem::differentiate_pairs(const std::vector<double>& mu) {
+  const int width = Width > 0 ? Width : p_ + 1;
+  const auto subtract = [&](int to, double w, int from) {
+    double* target = projected_.data() + at(to * width);
+    const double* source = mu.data() + at(from * width);
+    for (int j = 0; j < width; ++j) {
+      target[j] -= w * source[j];
+    }
+  };
+  // `entry` gives the inverse's element (i of a, j of b).
+  const auto accumulate = [&](const Node& a, const Node& b, const double* s, bool transposed, const auto& entry) {
+    const int qa = a.columns;
+    const int qb = b.columns;
+    const double* mb = blocks_.data() + b.block;
     const auto cross = [&](int i, int k) { return transposed ? s[k * qa + i] : s[i * qb + k]; };
     for (int i = 0; i < qa; ++i) {
-      double* target = projected_.data() + at((node_position_[at(node_a)] + i) * width);
       for (int k = 0; k < qb; ++k) {
-        const double w = cross(i, k);
-        const double* source = mu.data() + at((node_position_[at(node_b)] + k) * width);
-        for (int j = 0; j < width; ++j) {
-          target[j] -= w * source[j];
-        }
+        subtract(a.position + i, cross(i, k), b.position + k);
       }
       // (S_ab M_b (A^-1)_ba)_ij
       for (int l = 0; l < qb; ++l) {
@@ -522,35 +557,53 @@ void MixedSystem::differentiate() {
           sm += cross(i, k) * mb[k * qb + l];
         }
         for (int j = 0; j < qa; ++j) {
-          d_w_[at(ta.first_block + i * qa + j)] += 2.0 * sm * entry(l, j);
+          d_w_[at(a.block + i * qa + j)] += 2.0 * sm * entry(l, j);
         }
       }
     }
   };
   for (const auto& pair : pairs_) {
     const double* s = cross_.data() + pair.data;
-    const int qb = terms_[at(node_term_[at(pair.col)])].columns;
     const std::size_t* slots = inverse_slots_.data() + pair.inverse;
+    if (pair.scalar()) {
+      subtract(pair.row.position, *s, pair.col.position);
+      subtract(pair.col.position, *s, pair.row.position);
+      const double twice = 2.0 * *s * factor_.inverse_at(*slots);
+      d_w_[at(pair.row.block)] += twice * blocks_[at(pair.col.block)];
+      d_w_[at(pair.col.block)] += twice * blocks_[at(pair.row.block)];
+      continue;
+    }
     // Row node first: the inverse's (col l, row j) is stored at (row j, col l).
+    const int qb = pair.col.columns;
     accumulate(pair.row, pair.col, s, false, [&](int l, int j) { return factor_.inverse_at(slots[j * qb + l]); });
     accumulate(pair.col, pair.row, s, true, [&](int l, int j) { return factor_.inverse_at(slots[l * qb + j]); });
   }
   for (const auto& pair : diagonal_pairs_) {
-    const int first = node_position_[at(pair.row)];
+    const int first = pair.row.position;
+    const double* s = cross_.data() + pair.data;
+    if (pair.scalar()) {
+      subtract(first, *s, first);
+      d_w_[at(pair.row.block)] += 2.0 * *s * blocks_[at(pair.row.block)] * factor_.inverse_diagonal(first);
+      continue;
+    }
     const std::size_t* slots = inverse_slots_.data() + pair.inverse;
-    accumulate(pair.row, pair.row, cross_.data() + pair.data, false, [&](int l, int j) {
+    accumulate(pair.row, pair.row, s, false, [&](int l, int j) {
       return l == j ? factor_.inverse_diagonal(first + l)
                     : factor_.inverse_at(slots[std::max(l, j) * (std::max(l, j) - 1) / 2 + std::min(l, j)]);
     });
   }
-  // G H^-1 U' and g u'.
+}
+
+/// G H^-1 U' and g u', node by node.
+void MixedSystem::differentiate_nodes() {
+  const int width = p_ + 1;
+  d_h_.assign(at(block_size_), 0.0);
+  d_rss_.assign(at(block_size_), 0.0);
   VectorXd gh(p_);
-  for (int node = 0; node < nodes_; ++node) {
-    const Term& term = terms_[at(node_term_[at(node)])];
-    const int q = term.columns;
-    const int first = node_position_[at(node)];
+  for (const Node& node : nodes_in_order_) {
+    const int q = node.columns;
     for (int i = 0; i < q; ++i) {
-      const double* g = projected_.data() + at((first + i) * width);
+      const double* g = projected_.data() + at((node.position + i) * width);
       for (int j = 0; j < p_; ++j) {
         double sum = 0.0;
         for (int k = 0; k < p_; ++k) {
@@ -559,13 +612,13 @@ void MixedSystem::differentiate() {
         gh[j] = sum;
       }
       for (int j = 0; j < q; ++j) {
-        const double* u = combined_.data() + at((first + j) * width);
+        const double* u = combined_.data() + at((node.position + j) * width);
         double sum = 0.0;
         for (int k = 0; k < p_; ++k) {
           sum += gh[k] * u[k];
         }
-        d_h_[at(term.first_block + i * q + j)] -= 2.0 * sum;
-        d_rss_[at(term.first_block + i * q + j)] -= 2.0 * g[p_] * u[p_];
+        d_h_[at(node.block + i * q + j)] -= 2.0 * sum;
+        d_rss_[at(node.block + i * q + j)] -= 2.0 * g[p_] * u[p_];
       }
     }
   }

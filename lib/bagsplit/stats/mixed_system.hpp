@@ -70,22 +70,35 @@ class MixedSystem {
   double prediction_variance(const Eigen::VectorXd& fixed_weights, const std::vector<RandomWeight>& random) const;
 
  private:
-  struct Pair {    // cross-product of the inner columns of two nodes, `row` the later in the factor
-    int row, col;  // nodes
-    int data;      // into cross_, q_row x q_col
-    int slots;     // into slots_: for each row of the block, where its q_col entries start in the matrix
-    int inverse;   // into inverse_slots_: where they start in the inverse (entries row by row)
+  struct Node {    // a level of a term
+    int position;  // of its first effect in the factor
+    int columns;
+    int block;  // its term's first_block
+  };
+  struct Pair {     // cross-product of the inner columns of two nodes
+    Node row, col;  // `row` the later in the factor
+    int data;       // into cross_, q_row x q_col
+    int slots;      // into slots_: for each row of the block, where its q_col entries start in the matrix
+    int inverse;    // into inverse_slots_: where they start in the inverse (entries row by row)
+    bool scalar() const { return row.columns == 1 && col.columns == 1; }
   };
   static std::size_t at(int i) { return static_cast<std::size_t>(i); }
   void order_nodes(const MixedModelSpec& spec);
   void collect_pairs(const MixedModelSpec& spec);
   void build_pattern();
+  void fill_matrix();
+  void fill_pair(const Pair& pair);
+  void fill_diagonal_pair(const Pair& pair);
   void multiply_by_blocks(const std::vector<double>& x, std::vector<double>& out, int width, bool transpose) const;
+  template <int Width>
+  void differentiate_pairs(const std::vector<double>& mu);
+  void differentiate_nodes();
   int position(std::size_t term, int level) const { return node_position_[at(terms_[term].first_node + level)]; }
 
   int n_ = 0, p_ = 0, effects_ = 0, nodes_ = 0, block_size_ = 0;
   std::vector<Term> terms_;
   std::vector<int> node_term_, node_position_;  // position of a node's first effect in the factor
+  std::vector<Node> nodes_in_order_;            // of position
   std::vector<Pair> diagonal_pairs_, pairs_;
   std::vector<double> cross_;
   std::vector<int> slots_;

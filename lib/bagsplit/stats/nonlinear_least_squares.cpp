@@ -1,8 +1,10 @@
 #include "bagsplit/stats/nonlinear_least_squares.hpp"
 
-#include <Eigen/QR>
+#include <Eigen/Jacobi>
 #include <cmath>
 #include <limits>
+#include <utility>
+#include <vector>
 
 #include "bagsplit/stats/check.hpp"
 
@@ -25,34 +27,207 @@ std::span<double> view(VectorXd& v) {
 /// (Marquardt 1963). The first is the steadier, the second escapes starts that are orders of magnitude away.
 enum class Damping { largest_yet, present };
 
+/// Where the residuals were evaluated, with all that belongs to the place.
+struct Place {
+  VectorXd b;
+  VectorXd r;
+  MatrixXd jacobian;
+  double rss = 0.0;
+
+  Place(const VectorXd& start, Index n) : b(start), r(n), jacobian(n, start.size()) {}
+};
+
+/// Q R of the Jacobian with its columns at length 1, pivoted, by Householder reflections; all steps from one place are
+/// found with it. Storage is made once: a fit of a few parameters spends more on allocating than on arithmetic.
+class TangentPlane {
+ public:
+  TangentPlane(Index n, Index p)
+      : n_(n), p_(p), qr_(n, p), norms_(p), factors_(p), pivots_(p), order_(p), shifted_(p, p), extra_(p) {
+    rotations_.reserve(static_cast<std::size_t>(p * (p + 1) / 2));
+  }
+
+  /// Columns parallel to within `threshold` count as parallel.
+  void factorise(const MatrixXd& jacobian, double threshold) {
+    for (Index j = 0; j < p_; ++j) {
+      const double norm = jacobian.col(j).norm();
+      norms_[j] = norm;
+      qr_.col(j) = jacobian.col(j) * (norm > 0.0 ? 1.0 / norm : 1.0);
+      order_[j] = j;
+    }
+    for (Index k = 0; k < p_; ++k) {
+      bring_longest_to(k);
+      reflect(k);
+    }
+    const double largest = pivots_.cwiseAbs().maxCoeff();
+    rank_ = (pivots_.cwiseAbs().array() > threshold * largest).count();
+  }
+
+  /// Q'v in place; its first rank() elements are the part of v in the tangent plane.
+  void project(VectorXd& v) const {
+    for (Index k = 0; k < p_; ++k) {
+      const auto column = qr_.col(k).tail(n_ - k);
+      auto part = v.tail(n_ - k);
+      part -= (factors_[k] * column.dot(part)) * column;
+    }
+  }
+
+  Index rank() const { return rank_; }
+  const VectorXd& norms() const { return norms_; }
+
+  /// Turns R into the triangle T, T'T = R'R + lambda E'E, by rotations that are kept for the right sides (More 1978;
+  /// MINPACK's qrsolv). E is D, for columns at length 1 and pivoted.
+  void damp(double lambda, const VectorXd& d) {
+    shifted_.triangularView<Eigen::Upper>() = qr_.topRows(p_);
+    shifted_.diagonal() = pivots_;
+    rotations_.clear();
+    for (Index k = 0; k < p_; ++k) {
+      const Index j = order_[k];
+      extra_.tail(p_ - k).setZero();
+      extra_[k] = std::sqrt(lambda) * d[j] / (norms_[j] > 0.0 ? norms_[j] : 1.0);
+      for (Index i = k; i < p_; ++i) {
+        auto& turn = rotations_.emplace_back();
+        turn.makeGivens(shifted_(i, i), extra_[i], &shifted_(i, i));
+        for (Index l = i + 1; l < p_; ++l) {
+          rotate(turn, shifted_(i, l), extra_[l]);
+        }
+      }
+    }
+  }
+
+  /// Step that minimises |J x + r|^2 + lambda |D x|^2, given Q'r. After damp().
+  void damped_step(const VectorXd& projected, VectorXd& step) {
+    extra_ = -projected.head(p_);
+    auto turn = rotations_.cbegin();
+    for (Index k = 0; k < p_; ++k) {
+      double below = 0.0;
+      for (Index i = k; i < p_; ++i) {
+        rotate(*turn++, extra_[i], below);
+      }
+    }
+    substitute_back(shifted_, step);
+  }
+
+  /// Step that minimises |J x + r|^2, given Q'r; for full rank.
+  void step(const VectorXd& projected, VectorXd& step) {
+    shifted_.triangularView<Eigen::Upper>() = qr_.topRows(p_);
+    shifted_.diagonal() = pivots_;
+    extra_ = -projected.head(p_);
+    substitute_back(shifted_, step);
+  }
+
+  /// (J'J)^-1, for full rank.
+  MatrixXd inverse_of_square() const {
+    MatrixXd upper = qr_.topRows(p_);
+    upper.diagonal() = pivots_;
+    const MatrixXd inverse = upper.triangularView<Eigen::Upper>().solve(MatrixXd::Identity(p_, p_));
+    MatrixXd unscaled(p_, p_);
+    for (Index k = 0; k < p_; ++k) {
+      unscaled.row(order_[k]) = inverse.row(k) / norms_[order_[k]];
+    }
+    return unscaled * unscaled.transpose();
+  }
+
+ private:
+  static void rotate(const Eigen::JacobiRotation<double>& turn, double& upper, double& lower) {
+    const double u = upper;
+    upper = turn.c() * u - turn.s() * lower;
+    lower = turn.s() * u + turn.c() * lower;
+  }
+
+  /// The lengths are taken anew for each k, so that none is known by cancellation only.
+  void bring_longest_to(Index k) {
+    Index best = k;
+    double longest = -1.0;
+    for (Index j = k; j < p_; ++j) {
+      const double length = qr_.col(j).tail(n_ - k).squaredNorm();
+      if (length > longest) {
+        longest = length;
+        best = j;
+      }
+    }
+    if (best != k) {
+      qr_.col(k).swap(qr_.col(best));
+      std::swap(order_[k], order_[best]);
+    }
+  }
+
+  /// Column k becomes the vector of the reflection I - factor v v'; the diagonal of R is kept apart.
+  void reflect(Index k) {
+    auto v = qr_.col(k).tail(n_ - k);
+    const double length = v.norm();
+    pivots_[k] = v[0] > 0.0 ? -length : length;
+    v[0] -= pivots_[k];
+    const double square = -pivots_[k] * v[0];  // half of v'v
+    factors_[k] = square > 0.0 ? 1.0 / square : 0.0;
+    for (Index j = k + 1; j < p_; ++j) {
+      auto column = qr_.col(j).tail(n_ - k);
+      column -= (factors_[k] * v.dot(column)) * v;
+    }
+  }
+
+  /// Solves triangle x = extra_, and undoes pivoting and scaling.
+  void substitute_back(const MatrixXd& triangle, VectorXd& step) {
+    for (Index k = p_; k-- > 0;) {
+      double sum = extra_[k];
+      for (Index l = k + 1; l < p_; ++l) {
+        sum -= triangle(k, l) * extra_[l];
+      }
+      extra_[k] = sum / triangle(k, k);
+      const Index j = order_[k];
+      step[j] = norms_[j] > 0.0 ? extra_[k] / norms_[j] : extra_[k];
+    }
+  }
+
+  const Index n_;
+  const Index p_;
+  MatrixXd qr_;       // above the diagonal R, from it down the vectors of the reflections
+  VectorXd norms_;    // of the columns of the Jacobian
+  VectorXd factors_;  // of the reflections
+  VectorXd pivots_;   // the diagonal of R
+  Eigen::Matrix<Index, Eigen::Dynamic, 1> order_;
+  Index rank_ = 0;
+  MatrixXd shifted_;
+  VectorXd extra_;
+  std::vector<Eigen::JacobiRotation<double>> rotations_;
+};
+
+/// Offset below which steps are as good as Gauss-Newton's.
+constexpr double near_the_end = 1.0 / 5.0;
+/// Relative change of a sum of squares that the rounding of the residuals may hide.
+constexpr double unseen = 1e-10;
+
 class Solver {
  public:
   Solver(const LeastSquaresProblem& problem, const LeastSquaresOptions& options, const VectorXd& start, Damping damping)
       : problem_(problem),
         options_(options),
         damping_(damping),
+        parallel_(problem.jacobian || problem.residuals_and_jacobian ? 1e-13 : 1e-10),
         n_(static_cast<Index>(problem.observations)),
         p_(start.size()),
-        b_(start),
+        here_(start, n_),
+        there_(start, n_),
         scale_(start.cwiseAbs()),
-        r_(n_),
-        trial_r_(n_),
         work_(n_),
-        jacobian_(n_, p_),
+        projected_(n_),
+        velocity_(p_),
+        acceleration_(p_),
+        step_(p_),
         diagonal_(VectorXd::Zero(p_)),
-        augmented_(n_ + p_, p_),
-        right_(n_ + p_) {}
+        plane_(n_, p_) {}
 
   LeastSquaresFit run() {
     LeastSquaresFit fit;
     fit.df = static_cast<double>(n_ - p_);
-    if (!evaluate(b_, r_)) {
-      fit.parameters = b_;
-      fit.message = "the residuals cannot be evaluated at the start";
+    const bool known = evaluate(here_);
+    if (!known || !differentiate(here_)) {
+      fit.parameters = here_.b;
+      fit.message =
+          known ? "the derivatives cannot be evaluated at the start" : "the residuals cannot be evaluated at the start";
       return fit;
     }
-    rss_ = r_.squaredNorm();
-    fit.rss_at_start = rss_;
+    fit.rss_at_start = here_.rss;
+    see_plane();
     iterate();
     polish();
     finish(fit);
@@ -60,21 +235,41 @@ class Solver {
   }
 
  private:
+  /// Residuals at place.b, and the Jacobian with them where the caller gives both.
+  bool evaluate(Place& place) {
+    ++evaluations_;
+    if (problem_.residuals_and_jacobian) {
+      problem_.residuals_and_jacobian(view(place.b), view(place.r), place.jacobian);
+    } else {
+      problem_.residuals(view(place.b), view(place.r));
+    }
+    place.rss = place.r.squaredNorm();
+    return std::isfinite(place.rss) || place.r.allFinite();
+  }
+
   bool evaluate(const VectorXd& b, VectorXd& r) {
     ++evaluations_;
     problem_.residuals(view(b), view(r));
     return r.allFinite();
   }
 
-  /// Jacobian at b_. Steps are relative to the size the parameter has had, so that one passing through 0 keeps a step.
-  bool differentiate() {
-    if (problem_.jacobian) {
-      problem_.jacobian(view(b_), jacobian_);
-      return jacobian_.allFinite();
+  /// Jacobian of a place whose residuals are known.
+  bool differentiate(Place& place) {
+    if (problem_.residuals_and_jacobian) {
+      return place.jacobian.allFinite();
     }
-    VectorXd point = b_;
+    if (problem_.jacobian) {
+      problem_.jacobian(view(place.b), place.jacobian);
+      return place.jacobian.allFinite();
+    }
+    return difference(place) && place.jacobian.allFinite();
+  }
+
+  /// Steps are relative to the size the parameter has had, so that one passing through 0 keeps a step.
+  bool difference(Place& place) {
+    VectorXd point = place.b;
     for (Index j = 0; j < p_; ++j) {
-      scale_[j] = std::fmax(std::fabs(b_[j]), 1e-3 * scale_[j]);
+      scale_[j] = std::fmax(std::fabs(place.b[j]), 1e-3 * scale_[j]);
       const double size = scale_[j] > 0.0 ? scale_[j] : 1.0;
       double h = 1e-3 * size;
       bool done = false;
@@ -83,192 +278,173 @@ class Solver {
         done = true;
         static constexpr double offsets[] = {-2, -1, 1, 2};
         static constexpr double weights[] = {1.0 / 12, -8.0 / 12, 8.0 / 12, -1.0 / 12};
-        jacobian_.col(j).setZero();
+        place.jacobian.col(j).setZero();
         for (int k = 0; k < 4 && done; ++k) {
-          point[j] = b_[j] + offsets[k] * h;
+          point[j] = place.b[j] + offsets[k] * h;
           done = evaluate(point, work_);
-          jacobian_.col(j) += (weights[k] / h) * work_;
+          place.jacobian.col(j) += (weights[k] / h) * work_;
         }
-        point[j] = b_[j];
+        point[j] = place.b[j];
       }
       if (!done) {
         return false;
       }
     }
-    return jacobian_.allFinite();
+    return true;
   }
 
-  /// How far the residuals are from orthogonal to the tangent plane: |Q'r| / |r|, 0 for a perfect fit.
-  double offset() const {
-    const double norm = r_.norm();
-    if (!(norm > 0.0)) {
-      return 0.0;
-    }
-    const auto qr = factorise();
-    const VectorXd t = qr.householderQ().adjoint() * r_;
-    return t.head(qr.rank()).norm() / norm;
+  /// The offset is how far the residuals are from orthogonal to the tangent plane: |Q'r| / |r|, 0 for a perfect fit.
+  void see_plane() {
+    plane_.factorise(here_.jacobian, parallel_);
+    projected_ = here_.r;
+    plane_.project(projected_);
+    offset_ = here_.rss > 0.0 ? projected_.head(plane_.rank()).norm() / std::sqrt(here_.rss) : 0.0;
   }
 
-  MatrixXd scaled_columns() const {
-    MatrixXd scaled = jacobian_;
+  void measure_steps() {
     for (Index j = 0; j < p_; ++j) {
-      const double norm = scaled.col(j).norm();
-      if (norm > 0.0) {
-        scaled.col(j) /= norm;
+      const double norm = plane_.norms()[j];
+      diagonal_[j] = damping_ == Damping::largest_yet ? std::fmax(diagonal_[j], norm) : norm;
+      if (!(diagonal_[j] > 0.0)) {
+        diagonal_[j] = 1.0;
       }
     }
-    return scaled;
   }
 
-  /// Pivoted QR of the columns at length 1. Columns parallel to within the accuracy of the derivatives count as
-  /// parallel.
-  Eigen::ColPivHouseholderQR<MatrixXd> factorise() const {
-    Eigen::ColPivHouseholderQR<MatrixXd> qr(n_, p_);
-    qr.setThreshold(problem_.jacobian ? 1e-13 : 1e-10);
-    qr.compute(scaled_columns());
-    return qr;
+  double length(const VectorXd& step) const { return diagonal_.cwiseProduct(step).norm(); }
+
+  /// Of the sum of squares along the velocity, from the equations it solves: no difference of two sums.
+  double predicted_fall(double lambda) {
+    work_.noalias() = here_.jacobian * velocity_;
+    return work_.squaredNorm() + 2.0 * lambda * diagonal_.cwiseProduct(velocity_).squaredNorm();
   }
 
-  /// Solves min |J x + r|^2 + lambda |D x|^2.
-  VectorXd solve_damped(const VectorXd& r) {
-    right_.head(n_) = -r;
-    right_.tail(p_).setZero();
-    VectorXd x = factor_.solve(right_);
-    return x.cwiseQuotient(diagonal_);
+  bool move_if_lower() {
+    if (!(there_.rss < here_.rss) || !differentiate(there_)) {
+      return false;
+    }
+    std::swap(here_, there_);
+    see_plane();
+    return true;
+  }
+
+  /// For steps so small that rounding decides which sum of squares is the lower.
+  bool move_if_nearer_to_orthogonal() {
+    if (!(there_.rss <= here_.rss * (1.0 + unseen)) || !differentiate(there_)) {
+      return false;
+    }
+    const double before = offset_;
+    std::swap(here_, there_);
+    see_plane();
+    if (!(offset_ < before)) {
+      std::swap(here_, there_);
+      see_plane();
+      return false;
+    }
+    return true;
   }
 
   void iterate() {
-    double lambda = 1e-2;
+    double lambda = 1e-3;
     double growth = 2.0;
-    bool fresh = false;
     for (; iterations_ < options_.max_iterations; ++iterations_) {
-      if (!fresh) {
-        if (!differentiate()) {
-          stop_ = "the derivatives cannot be evaluated";
-          return;
-        }
-        for (Index j = 0; j < p_; ++j) {
-          const double norm = jacobian_.col(j).norm();
-          diagonal_[j] = damping_ == Damping::largest_yet ? std::fmax(diagonal_[j], norm) : norm;
-          if (!(diagonal_[j] > 0.0)) {
-            diagonal_[j] = 1.0;
-          }
-        }
-        fresh = true;
-        if (offset() <= options_.relative_offset) {
-          converged_ = true;
-          return;
-        }
+      if (offset_ <= options_.relative_offset) {
+        converged_ = true;
+        return;
       }
-      augmented_.topRows(n_) = jacobian_ * diagonal_.cwiseInverse().asDiagonal();
-      augmented_.bottomRows(p_) = std::sqrt(lambda) * MatrixXd::Identity(p_, p_);
-      factor_.compute(augmented_);
-      const VectorXd v = solve_damped(r_);
-      VectorXd step = v;
-      const bool bent = add_acceleration(v, step);
-      const VectorXd trial = b_ + step;
-      const bool good = bent && step.allFinite() && evaluate(trial, trial_r_);
-      const double trial_rss = good ? trial_r_.squaredNorm() : std::numeric_limits<double>::infinity();
-      const double predicted =
-          rss_ - (r_ + jacobian_ * v).squaredNorm() + lambda * diagonal_.cwiseProduct(v).squaredNorm();
-      if (good && trial_rss < rss_) {
-        const double gain = predicted > 0.0 ? (rss_ - trial_rss) / predicted : 1.0;
-        const double s = 2.0 * std::fmin(gain, 1.0) - 1.0;
-        lambda = std::fmax(lambda * std::fmax(1.0 / 5.0, 1.0 - s * s * s), 1e-16);
+      measure_steps();
+      plane_.damp(lambda, diagonal_);
+      plane_.damped_step(projected_, velocity_);
+      const bool bent = add_acceleration();
+      const double rss = here_.rss;
+      const double predicted = predicted_fall(lambda);
+      const bool seen = predicted > unseen * rss;
+      there_.b = here_.b + step_;
+      const bool good = bent && step_.allFinite() && evaluate(there_);
+      if (good && (seen ? move_if_lower() : move_if_nearer_to_orthogonal())) {
+        lambda = relaxed(lambda, seen ? (rss - here_.rss) / predicted : 1.0);
         growth = 2.0;
-        b_ = trial;
-        r_ = trial_r_;
-        rss_ = trial_rss;
-        fresh = false;
-      } else {
-        const double relative = step.cwiseAbs().cwiseQuotient((b_.cwiseAbs().array() + 1e-300).matrix()).maxCoeff();
-        if (relative < 4.0 * std::numeric_limits<double>::epsilon() || lambda > 1e30) {
-          stop_ = "no further progress in double precision";
-          return;
-        }
-        lambda *= growth;
-        growth *= 2.0;
+        continue;
       }
+      const double relative = step_.cwiseAbs().cwiseQuotient((here_.b.cwiseAbs().array() + 1e-300).matrix()).maxCoeff();
+      if (relative < 4.0 * std::numeric_limits<double>::epsilon() || lambda > 1e30) {
+        stop_ = "no further progress in double precision";
+        return;
+      }
+      lambda *= growth;
+      growth *= 2.0;
     }
     stop_ = "the iteration limit was reached";
     limit_ = true;
   }
 
-  /// Second-order correction along v; false when the model bends too much for the step to be trusted.
-  bool add_acceleration(const VectorXd& v, VectorXd& step) {
+  /// Damping after an accepted step, by the ratio of the fall to the predicted one (Nielsen 1999). Near the end it
+  /// falls with the offset: a constant factor would set the pace of the last steps.
+  double relaxed(double lambda, double gain) const {
+    const double s = 2.0 * std::fmin(gain, 1.0) - 1.0;
+    return std::fmax(lambda * std::fmax(std::fmin(near_the_end, offset_), 1.0 - s * s * s), 1e-16);
+  }
+
+  /// Second-order correction along the velocity; false when the model bends too much for the step to be trusted. Left
+  /// out near the end, where the last one, which falls with the length of the step, says that it is too small to
+  /// matter.
+  bool add_acceleration() {
     constexpr double h = 0.1;
-    if (!evaluate(b_ + h * v, work_)) {
+    constexpr double negligible = 0.01;
+    step_ = velocity_;
+    const double size = length(velocity_);
+    if (offset_ < near_the_end && bending_ * size < negligible) {
+      return true;
+    }
+    there_.b = here_.b + h * velocity_;
+    if (!evaluate(there_.b, work_)) {
       return false;
     }
-    const VectorXd second = (2.0 / h) * ((work_ - r_) / h - jacobian_ * v);
-    const VectorXd a = solve_damped(second);
-    if (!a.allFinite()) {
+    work_ = (work_ - here_.r) / h;
+    work_.noalias() -= here_.jacobian * velocity_;
+    work_ *= 2.0 / h;
+    plane_.project(work_);
+    plane_.damped_step(work_, acceleration_);
+    const double ratio = 2.0 * length(acceleration_) / size;
+    bending_ = ratio / size;
+    if (!acceleration_.allFinite() || !(ratio <= options_.max_acceleration)) {
       return false;
     }
-    const double ratio = 2.0 * diagonal_.cwiseProduct(a).norm() / diagonal_.cwiseProduct(v).norm();
-    if (!(ratio <= options_.max_acceleration)) {
-      return false;
-    }
-    step = v + 0.5 * a;
+    step_ += 0.5 * acceleration_;
     return true;
   }
 
-  /// Gauss-Newton steps as long as they bring the residuals nearer to orthogonal: the last digits.
+  /// Gauss-Newton steps as long as they bring the residuals nearer to orthogonal: the last digits. What an offset of
+  /// 1e-12 leaves is 1e-12 of a standard error.
   void polish() {
-    if (!differentiate()) {
-      return;
-    }
-    double best = offset();
-    for (int k = 0; k < 12 && best > 1e-15; ++k) {
-      const VectorXd norms = jacobian_.colwise().norm().transpose();
-      const auto qr = factorise();
-      if (qr.rank() < p_) {
+    for (int k = 0; k < 12 && offset_ > 1e-12 && plane_.rank() == p_; ++k) {
+      plane_.step(projected_, step_);
+      there_.b = here_.b + step_;
+      if (!evaluate(there_) || !move_if_nearer_to_orthogonal()) {
         return;
       }
-      VectorXd step = qr.solve(-r_);
-      step = step.cwiseQuotient(norms);
-      const VectorXd old_b = b_;
-      const VectorXd old_r = r_;
-      const MatrixXd old_jacobian = jacobian_;
-      b_ += step;
-      const bool good = evaluate(b_, r_) && r_.squaredNorm() <= rss_ * (1.0 + 1e-10) && differentiate();
-      const double now = good ? offset() : best;
-      if (!(now < best)) {
-        b_ = old_b;
-        r_ = old_r;
-        jacobian_ = old_jacobian;
-        return;
-      }
-      best = now;
-      rss_ = r_.squaredNorm();
     }
   }
 
   void finish(LeastSquaresFit& fit) {
-    fit.parameters = b_;
-    fit.rss = rss_;
+    fit.parameters = here_.b;
+    fit.rss = here_.rss;
     fit.iterations = iterations_;
     fit.evaluations = evaluations_;
-    fit.relative_offset = offset();
-    const auto qr = factorise();
-    const VectorXd norms = jacobian_.colwise().norm().transpose();
-    const bool full_rank = jacobian_.allFinite() && qr.rank() == p_ && norms.minCoeff() > 0.0;
+    fit.relative_offset = offset_;
+    const bool full_rank = plane_.rank() == p_ && plane_.norms().minCoeff() > 0.0;
     if (fit.df > 0.0) {
-      fit.residual_sd = std::sqrt(rss_ / fit.df);
+      fit.residual_sd = std::sqrt(here_.rss / fit.df);
     }
     if (full_rank && fit.df > 0.0) {
-      const MatrixXd inverse =
-          qr.matrixR().topRows(p_).triangularView<Eigen::Upper>().solve(MatrixXd::Identity(p_, p_));
-      MatrixXd unscaled = qr.colsPermutation() * inverse;
-      unscaled = norms.cwiseInverse().asDiagonal() * unscaled;
-      fit.covariance = (rss_ / fit.df) * (unscaled * unscaled.transpose());
+      fit.covariance = (here_.rss / fit.df) * plane_.inverse_of_square();
       fit.se = fit.covariance->diagonal().cwiseSqrt();
     }
     // A perfect fit has nothing to be orthogonal to: a fall of the residuals by 12 digits counts as well.
     if (!full_rank) {
       fit.status = FitStatus::not_identifiable;
       fit.message = "the residuals do not tell all parameters apart";
-    } else if (converged_ || fit.relative_offset <= options_.relative_offset || rss_ <= 1e-24 * fit.rss_at_start) {
+    } else if (converged_ || fit.relative_offset <= options_.relative_offset || here_.rss <= 1e-24 * fit.rss_at_start) {
       fit.status = FitStatus::converged;
       fit.message = "converged";
     } else if (limit_) {
@@ -286,19 +462,21 @@ class Solver {
   const LeastSquaresProblem& problem_;
   const LeastSquaresOptions& options_;
   const Damping damping_;
+  const double parallel_;  // two columns this near to parallel are: the accuracy of the derivatives
   const Index n_;
   const Index p_;
-  VectorXd b_;
+  Place here_;
+  Place there_;  // tried; the other storage is swapped in when it is accepted
   VectorXd scale_;
-  VectorXd r_;
-  VectorXd trial_r_;
   VectorXd work_;
-  MatrixXd jacobian_;
+  VectorXd projected_;  // Q'r
+  VectorXd velocity_;
+  VectorXd acceleration_;
+  VectorXd step_;
   VectorXd diagonal_;
-  MatrixXd augmented_;
-  VectorXd right_;
-  Eigen::HouseholderQR<MatrixXd> factor_;
-  double rss_ = 0.0;
+  TangentPlane plane_;
+  double offset_ = 0.0;
+  double bending_ = std::numeric_limits<double>::infinity();  // second-order part of a step for its length, last seen
   int iterations_ = 0;
   int evaluations_ = 0;
   bool converged_ = false;

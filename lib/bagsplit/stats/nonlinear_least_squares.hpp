@@ -19,6 +19,10 @@ struct LeastSquaresProblem {
   /// Optional: writes d residual_i / d parameter_j, n x p. Without it, fourth-order central differences (about 11
   /// digits).
   std::function<void(std::span<const double> parameters, Eigen::Ref<Eigen::MatrixXd> jacobian)> jacobian;
+  /// Optional, in place of `jacobian`: both in one call, where they share most of their cost.
+  std::function<void(std::span<const double> parameters, std::span<double> residuals,
+                     Eigen::Ref<Eigen::MatrixXd> jacobian)>
+      residuals_and_jacobian;
 };
 
 struct LeastSquaresOptions {
@@ -51,8 +55,8 @@ struct LeastSquaresFit {
 /// Standard errors are those of the linear approximation at the optimum: with n - p < 10 prefer a profile or a
 /// posterior. n < p: too_few_data. n = p: fitted, no standard errors. Tangent vectors that are parallel at the optimum:
 /// not_identifiable. Accuracy: NIST StRD nonlinear problems, both starts: 8 digits or more in the parameters
-/// (nonlinear_least_squares_test). Cost: each iteration p (4 p without a Jacobian) + 3 residual evaluations and O(n
-/// p^2).
+/// (nonlinear_least_squares_test). Cost: each iteration at most 2 evaluations of the residuals, one of the Jacobian (4
+/// p of the residuals without one) and O(n p^2); no storage is made after the start.
 /// @throws std::invalid_argument for a missing function or an empty start, std::domain_error for a start that is not
 /// finite. Source: Levenberg (1944); Marquardt (1963); Nielsen (1999), IMM-REP-1999-05; Transtrum & Sethna (2012),
 /// arXiv:1201.5885; Bates & Watts (1988), Nonlinear Regression Analysis, for the convergence criterion.

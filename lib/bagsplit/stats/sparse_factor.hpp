@@ -34,14 +34,30 @@ class SparseFactor {
  private:
   static std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
+  struct Entry {  // of a row of L
+    int column, slot;
+  };
+  static constexpr int widest_narrow = 8;
+  bool is_narrow(int j) const { return column_start_[at(j + 1)] - column_start_[at(j)] <= widest_narrow; }
+  void index_rows();
+  void index_narrow_columns();
+  void invert_narrow_column(int j, const int* slots);
+  void invert_wide_column(int j);
+  template <std::size_t Width>
+  void solve_rows(double* x, std::size_t width) const;
+
   int n_ = 0;
   std::vector<int> row_start_, columns_;  // of the matrix
   std::vector<int> parent_;               // elimination tree
   std::vector<int> column_start_, rows_;  // of L, by columns, rows ascending
+  std::vector<int> row_begin_;            // of L, by rows, columns ascending
+  std::vector<Entry> row_entries_;
+  std::vector<int> narrow_;               // of the inverse: entries of the pairs of rows of narrow columns
   std::vector<double> lower_, diagonal_;  // of L and D
+  std::vector<double> pivot_inverse_;     // 1 / D
   std::vector<double> inverse_lower_, inverse_diagonal_;
   mutable std::vector<double> work_;
-  std::vector<int> mark_, pattern_, filled_;
+  std::vector<int> mark_;
 };
 
 }  // namespace bagsplit::stats::detail

@@ -53,10 +53,12 @@ std::vector<double> sprint_fit() {
       residuals[i] = split_s[i] - p[2] - sprint::time_to_distance({p[0], p[1]}, split_m[i]);
     }
   };
-  problem.jacobian = [](std::span<const double> p, Eigen::Ref<Eigen::MatrixXd> jacobian) {
-    for (Eigen::Index i = 0; i < jacobian.rows(); ++i) {
+  problem.residuals_and_jacobian = [](std::span<const double> p, std::span<double> residuals,
+                                      Eigen::Ref<Eigen::MatrixXd> jacobian) {
+    for (std::size_t i = 0; i < residuals.size(); ++i) {
       const sprint::TimeGradient gradient = sprint::time_gradient({p[0], p[1]}, split_m[i]);
-      jacobian.row(i) << -gradient.by_log_top_speed_s / p[0], -gradient.by_log_time_constant_s / p[1], -1.0;
+      residuals[i] = split_s[i] - p[2] - gradient.time_s;
+      jacobian.row(static_cast<Eigen::Index>(i)) << -gradient.by_log_top_speed_s / p[0], -gradient.by_log_time_constant_s / p[1], -1.0;
     }
   };
   const double start[] = {10.0, 1.0, 0.2};
