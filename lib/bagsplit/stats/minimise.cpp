@@ -47,8 +47,17 @@ Minimum minimise(const Function& function, const VectorXd& start, const Minimise
     out.stalled = true;
     return out;
   }
-  MatrixXd inverse = MatrixXd::Identity(n, n);
+  const bool guessed = options.curvature.size() == n && n > 0;
+  MatrixXd inverse;
   bool scaled = false;
+  const auto start_again = [&] {
+    inverse.setIdentity(n, n);
+    scaled = guessed;
+    if (guessed) {
+      inverse.diagonal() = options.curvature.cwiseInverse();
+    }
+  };
+  start_again();
   VectorXd point(n), gradient(n), direction(n);
   for (; out.iterations < options.max_iterations; ++out.iterations) {
     if (n == 0 || out.gradient.cwiseAbs().maxCoeff() <= options.gradient_tolerance) {
@@ -58,9 +67,8 @@ Minimum minimise(const Function& function, const VectorXd& start, const Minimise
     direction.noalias() = -(inverse * out.gradient);
     double slope = direction.dot(out.gradient);
     if (!(slope < 0.0)) {  // the model of the curvature has gone bad: start it again
-      inverse.setIdentity();
-      scaled = false;
-      direction = -out.gradient;
+      start_again();
+      direction.noalias() = -(inverse * out.gradient);
       slope = direction.dot(out.gradient);
     }
     const double length = direction.norm();

@@ -9,6 +9,7 @@ struct MinimiseOptions {
   int max_iterations = 200;
   double gradient_tolerance = 1e-8;  ///< converged when no component of the gradient is larger
   double value_rounding = 1e-12;     ///< relative error of the function's values: smaller changes are noise
+  Eigen::VectorXd curvature{};       ///< a guess at the second derivatives, each above 0; empty: none
   double max_step = 2.0;             ///< longest step (Euclidean), times the length of the point where that is above 1
 };
 

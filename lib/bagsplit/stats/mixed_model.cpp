@@ -92,13 +92,15 @@ class Fitter {
     }
     MinimiseOptions options;
     options.max_iterations = options_.max_iterations;
-    options.gradient_tolerance = 1e-6 * std::fmax(100.0, effective_n_);
+    options.gradient_tolerance = 1e-7 * std::fmax(100.0, effective_n_);
+    options.curvature = expected_curvature();
     Minimum best = minimise([this](const VectorXd& x, VectorXd& g) { return deviance(x, g); }, theta, options);
     fit.iterations = best.iterations;
     // At most a few saddles are left along their direction of descent; then Newton's last step.
     bool positive = size() == 0;
     for (int round = 0; round < 4 && size() > 0 && std::isfinite(best.value); ++round) {
-      hessian_ = curvature(best.point, std::nullopt);
+      hessian_ = curvature(best.point);
+      hessian_point_ = best.point;
       const Eigen::SelfAdjointEigenSolver<MatrixXd> eigen(hessian_);
       positive = eigen.eigenvalues()[0] > -1e-6 * std::fmax(1.0, eigen.eigenvalues().cwiseAbs().maxCoeff());
       if (positive) {
@@ -127,6 +129,15 @@ class Fitter {
   Index size() const { return static_cast<Index>(parameters_.size()); }
   const Parameter& parameter(Index k) const { return parameters_[static_cast<std::size_t>(k)]; }
 
+  /// Roughly, for the search to start with: a variance between many levels bends the deviance more than one of few.
+  VectorXd expected_curvature() const {
+    VectorXd out(size());
+    for (Index k = 0; k < size(); ++k) {
+      out[k] = 2.0 * system_.terms()[parameter(k).term].levels;
+    }
+    return out;
+  }
+
   bool set(const VectorXd& theta) {
     ++evaluations_;
     for (Index k = 0; k < size(); ++k) {
@@ -149,19 +160,26 @@ class Fitter {
       return std::numeric_limits<double>::infinity();
     }
     system_.differentiate();
-    gather_gradient(effective_n_ / system_.rss(), gradient);
+    gather_gradient(gradient);
     return criterion_at_present();
   }
 
-  void gather_gradient(double per_rss, VectorXd& gradient) const {
+  void gather_gradient(VectorXd& gradient) const {
+    const double per_rss = effective_n_ / system_.rss();
     for (Index k = 0; k < size(); ++k) {
       const std::size_t s = parameter(k).slot;
       gradient[k] = system_.d_log_det_w()[s] + (reml_ ? system_.d_log_det_h()[s] : 0.0) + per_rss * system_.d_rss()[s];
     }
   }
 
-  /// Second derivatives by central differences of the exact gradient: of the profiled criterion, or at a fixed sigma^2.
-  MatrixXd curvature(const VectorXd& theta, std::optional<double> sigma2) {
+  /// That of the end of the search where it was so near that nothing has changed; else taken anew.
+  MatrixXd curvature_near(const VectorXd& theta) {
+    const bool near = (theta - hessian_point_).norm() <= 1e-6 * std::fmax(1.0, theta.norm());
+    return near ? hessian_ : curvature(theta);
+  }
+
+  /// Second derivatives of the profiled criterion by central differences of the exact gradient.
+  MatrixXd curvature(const VectorXd& theta) {
     MatrixXd h(size(), size());
     VectorXd point = theta;
     VectorXd up(size()), down(size());
@@ -172,7 +190,7 @@ class Fitter {
         VectorXd& g = above ? up : down;
         if (set(point)) {
           system_.differentiate();
-          gather_gradient(sigma2 ? 1.0 / *sigma2 : effective_n_ / system_.rss(), g);
+          gather_gradient(g);
         } else {
           g.setConstant(std::numeric_limits<double>::quiet_NaN());
         }
@@ -316,15 +334,19 @@ class Fitter {
     system_.differentiate();
     const Index k = size();
     MatrixXd h(k + 1, k + 1);
+    VectorXd rss_slope(k);
     fit.fixed_covariance_slopes.clear();
     for (Index i = 0; i < k; ++i) {
       const auto& p = parameter(i);
       fit.fixed_covariance_slopes.push_back(sigma2 * system_.covariance_slope(p.term, p.i, p.j));
-      h(i, k) = h(k, i) = -2.0 / (sigma * sigma2) * system_.d_rss()[p.slot];
+      rss_slope[i] = system_.d_rss()[p.slot];
+      h(i, k) = h(k, i) = -2.0 / (sigma * sigma2) * rss_slope[i];
     }
     fit.fixed_covariance_slopes.push_back(2.0 * sigma * system_.unscaled_covariance());
     h(k, k) = -2.0 * n / sigma2 + 6.0 * system_.rss() / (sigma2 * sigma2);
-    h.topLeftCorner(k, k) = curvature(theta, sigma2);
+    // Profiling sigma out takes n/rss^2 times the square of the slope of rss from the curvature.
+    h.topLeftCorner(k, k) = (n / (system_.rss() * system_.rss())) * rss_slope * rss_slope.transpose();
+    h.topLeftCorner(k, k) += curvature_near(theta);
     // sigma in its own units: scaled, so that "positive" means the same for every parameter.
     h.row(k) *= sigma;
     h.col(k) *= sigma;
@@ -372,6 +394,7 @@ class Fitter {
   std::vector<Parameter> parameters_;
   std::vector<double> blocks_;
   MatrixXd hessian_;
+  VectorXd hessian_point_;
   double effective_n_ = 0.0;
   bool reml_ = true;
   int evaluations_ = 0;
