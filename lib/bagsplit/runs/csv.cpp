@@ -4,14 +4,13 @@
 #include <bit>
 #include <cstring>
 
+#include "bagsplit/runs/eight_bytes.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::runs {
 
 namespace {
-
-constexpr std::uint64_t low_seven = 0x7F7F7F7F7F7F7F7FULL;
 
 std::size_t find_byte(std::string_view text, char byte, std::size_t from = 0) {
   const std::size_t left = text.size() - std::min(from, text.size());
@@ -20,17 +19,38 @@ std::size_t find_byte(std::string_view text, char byte, std::size_t from = 0) {
                           : static_cast<std::size_t>(static_cast<const char*>(found) - text.data());
 }
 
-// 0x80 in each byte of `word` that is zero, 0 in all others; exact, unlike the shorter well-known form.
-constexpr std::uint64_t zero_bytes(std::uint64_t word) { return ~(((word & low_seven) + low_seven) | word | low_seven); }
+bool is_ascii(std::string_view text) {
+  std::uint64_t all = 0;
+  std::size_t k = 0;
+  for (; k + 8 <= text.size(); k += 8) {
+    all |= detail::load<std::uint64_t>(text.data() + k);
+  }
+  for (; k < text.size(); ++k) {
+    all |= static_cast<unsigned char>(text[k]);
+  }
+  return (all & detail::eight_of(static_cast<char>(0x80))) == 0;
+}
 
 }  // namespace
 
 CsvReader::CsvReader(std::string_view text, const CsvLimits& limits)
     : text_(text.substr(0, limits.max_file_bytes)), limits_(limits) {
   at_ = text_.starts_with(byte_order_mark) ? byte_order_mark.size() : 0;
-  has_quotes_ = find_byte(text_, '"') != std::string_view::npos;
-  clean_ = find_byte(text_, '\0') == std::string_view::npos && first_invalid_utf8(text_) == std::string_view::npos;
-  for (std::size_t cr = find_byte(text_, '\r'); cr != std::string_view::npos; cr = find_byte(text_, '\r', cr + 1)) {
+  // Piece by piece, each of which stays in the nearest cache until it is looked through for everything.
+  constexpr std::size_t piece_bytes = 16'384;
+  bool ascii = true;
+  bool has_cr = false;
+  const auto has = [](std::string_view piece, char byte) { return find_byte(piece, byte) != std::string_view::npos; };
+  for (std::size_t from = 0; from < text_.size(); from += piece_bytes) {
+    const std::string_view piece = text_.substr(from, piece_bytes);
+    has_quotes_ = has_quotes_ || has(piece, '"');
+    has_cr = has_cr || has(piece, '\r');
+    clean_ = clean_ && !has(piece, '\0');
+    ascii = ascii && is_ascii(piece);
+  }
+  clean_ = clean_ && (ascii || first_invalid_utf8(text_) == std::string_view::npos);
+  for (std::size_t cr = has_cr ? find_byte(text_, '\r') : std::string_view::npos; cr != std::string_view::npos;
+       cr = find_byte(text_, '\r', cr + 1)) {
     if (cr + 1 == text_.size() || text_[cr + 1] != '\n') {
       has_lone_cr_ = true;
       break;
@@ -105,7 +125,7 @@ std::size_t CsvReader::lines_left() const {
 // Eight bytes at a time: fields are short, so a call or a mispredicted branch for each would cost more than the scan.
 bool CsvReader::split_plain(std::string_view record) {
   fields_.clear();
-  const std::uint64_t pattern = 0x0101010101010101ULL * static_cast<unsigned char>(delimiter_);
+  const std::uint64_t pattern = detail::eight_of(delimiter_);
   const char* const begin = record.data();
   const std::size_t size = record.size();
   std::size_t from = 0;
@@ -115,18 +135,8 @@ bool CsvReader::split_plain(std::string_view record) {
   };
   std::size_t i = 0;
   for (; i + 8 <= size; i += 8) {
-    std::uint64_t word = 0;
-    std::memcpy(&word, begin + i, sizeof word);
-    if constexpr (std::endian::native == std::endian::big) {
-      for (std::size_t k = i; k < i + 8; ++k) {
-        if (begin[k] == delimiter_) {
-          end_field(k);
-        }
-      }
-    } else {
-      for (std::uint64_t hits = zero_bytes(word ^ pattern); hits != 0; hits &= hits - 1) {
-        end_field(i + static_cast<std::size_t>(std::countr_zero(hits)) / 8);
-      }
+    for (std::uint64_t hits = detail::zero_bytes(detail::load<std::uint64_t>(begin + i) ^ pattern); hits != 0; hits &= hits - 1) {
+      end_field(i + static_cast<std::size_t>(std::countr_zero(hits)) / 8);
     }
   }
   for (; i < size; ++i) {

@@ -95,14 +95,14 @@ void resolve_entries(RawLog& log, const ReadOptions& options) {
       continue;
     }
     RawRow& row = log.rows[cell.row];
-    Entries& entries = files[row.file];
+    Entries& entries = files[log.setting_of(row).file];
     const auto mark = parse_entry(log.names.text(cell.text));
     const auto has = [&](unsigned number) {
       return std::any_of(entries.marks.rbegin(), entries.marks.rend(), [&](const EntryMark& m) { return m.number == number; });
     };
     const bool rises = mark && (entries.marks.empty() || mark->number > entries.marks.back().number);
     if (!rises || (mark->what != EntryMark::What::fresh && !has(mark->of))) {
-      log.files[row.file].report.on_line(record_of(log, row, options),
+      log.file_of(row).report.on_line(record_of(log, row, options),
                                          {.code = "bad-entry", .message = "'x-entry' is no entry that can follow",
                                           .read = log.names.text(cell.text),
                                           .expected = "a number above those before it, or 8 replaces 3, or 9 undoes 8"});

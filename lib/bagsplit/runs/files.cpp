@@ -10,6 +10,7 @@
 #include <memory>
 #include <set>
 
+#include "bagsplit/runs/large_pages.hpp"
 #include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs {
@@ -177,14 +178,13 @@ std::optional<std::string> read_file(const std::string& path, Problems& problems
     problems.push_back(too_large(path, max_bytes));
     return std::nullopt;
   }
-  text.resize(error ? 65'536 : static_cast<std::size_t>(size) + 1);
-  std::size_t used = 0;
+  text.reserve(error ? 0 : static_cast<std::size_t>(size));
+  detail::hint_large_pages(text.data(), text.capacity());
+  // By way of a piece that stays in the cache: a string that is made larger fills itself with zeros first.
+  std::vector<char> piece(65'536);
   while (std::feof(file.get()) == 0 && std::ferror(file.get()) == 0) {
-    if (used == text.size()) {
-      text.resize(2 * used);
-    }
-    used += std::fread(text.data() + used, 1, text.size() - used, file.get());
-    if (used > max_bytes) {
+    text.append(piece.data(), std::fread(piece.data(), 1, piece.size(), file.get()));
+    if (text.size() > max_bytes) {
       problems.push_back(too_large(path, max_bytes));
       return std::nullopt;
     }
@@ -193,7 +193,6 @@ std::optional<std::string> read_file(const std::string& path, Problems& problems
     problems.push_back(file_problem(path, "file-unreadable", std::string("the file cannot be read: ") + std::strerror(errno)));
     return std::nullopt;
   }
-  text.resize(used);
   return text;
 }
 

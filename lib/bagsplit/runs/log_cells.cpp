@@ -269,6 +269,71 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
   return {};
 }
 
+void set_default(Field field, const Conditions& defaults, Conditions& conditions) {
+  switch (field) {
+    case Field::date:
+      conditions.date = defaults.date;
+      conditions.has_date = defaults.has_date;
+      break;
+    case Field::player:
+      conditions.player = defaults.player;
+      break;
+    case Field::course:
+      conditions.course = defaults.course;
+      break;
+    case Field::trial:
+      conditions.trial = defaults.trial;
+      break;
+    case Field::team:
+      conditions.team = defaults.team;
+      break;
+    case Field::leg:
+      conditions.leg = defaults.leg;
+      break;
+    case Field::place:
+      conditions.place = defaults.place;
+      break;
+    case Field::timer:
+      conditions.timer = defaults.timer;
+      break;
+    case Field::device:
+      conditions.device = defaults.device;
+      break;
+    case Field::start:
+      conditions.start = defaults.start;
+      conditions.beam_m = defaults.beam_m;
+      break;
+    case Field::posture:
+      conditions.posture = defaults.posture;
+      break;
+    case Field::splits:
+      conditions.laps = defaults.laps;
+      break;
+    case Field::base_distance:
+      conditions.base_m = defaults.base_m;
+      break;
+    case Field::surface:
+      conditions.surface = defaults.surface;
+      break;
+    case Field::wind:
+      conditions.wind_mps = defaults.wind_mps;
+      break;
+    case Field::temperature:
+      conditions.temperature_c = defaults.temperature_c;
+      break;
+    case Field::flag:
+      conditions.flag = defaults.flag;
+      break;
+    case Field::note:
+      conditions.note = defaults.note;
+      break;
+    case Field::mark:
+    case Field::carried:
+    case Field::none:
+      break;
+  }
+}
+
 CellFault time_fault(std::string_view column, std::string_view text, bool decimal_comma) {
   return {"bad-time", "'" + std::string(column) + "' is not a time",
           "seconds such as 4.05, or minutes and seconds such as 1:04.05", time_hint(text, decimal_comma)};

@@ -20,6 +20,9 @@ struct CellFault {
 /// Reads a cell or default of one of the named fields into `conditions`. `text` is trimmed and not empty.
 CellFault read_field(Field field, std::string_view text, RawLog& log, const LogFile& file, Conditions& conditions);
 
+/// Gives one of the named fields its default again.
+void set_default(Field field, const Conditions& defaults, Conditions& conditions);
+
 /// The fault of a text that parse_time_s refused.
 CellFault time_fault(std::string_view column, std::string_view text, bool decimal_comma);
 

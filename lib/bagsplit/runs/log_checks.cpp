@@ -3,6 +3,7 @@
 #include <map>
 #include <unordered_set>
 
+#include "bagsplit/runs/log_compare.hpp"
 #include "bagsplit/runs/log_rows.hpp"
 #include "bagsplit/runs/log_suspect.hpp"
 #include "bagsplit/runs/log_usual.hpp"
@@ -22,7 +23,8 @@ class Checker {
   Checker(RawLog& log, const ReadOptions& options) : log_(log), options_(options) {}
 
   void check() {
-    UsualTimes usual = usual_times(log_);
+    log_.by_player = rows_by_player(log_);
+    const UsualTimes usual = usual_times(log_, log_.by_player);
     std::size_t odd = 0;
     for (std::size_t k = 0; k < log_.rows.size(); ++k) {
       const std::size_t from = odd;
@@ -46,14 +48,17 @@ class Checker {
   void check_row(RawRow& row, std::span<const OddTime> odd) {
     const TimeFinding found = examine_times(log_, row, odd, options_);
     if (!found.code.empty()) {
-      report_mark(log_, row, log_.split_mark[found.split], options_,
+      report_mark(log_, row, log_.splits[found.split].mark, options_,
                   {.severity = found.certain ? Severity::error : Severity::suspicion,
                    .code = std::string(found.code), .message = found.message, .expected = found.expected, .hint = found.hint});
       (found.certain ? row.bad : row.suspicious) = true;
+      if (found.certain) {
+        log_.by_player = {};
+      }
     }
     check_reaction(row);
     if (row.split_count == 0 && row.flag == Flag::none && !row.lap_missing &&
-        !log_.files[row.file].has_unknown_columns) {
+        !log_.file_of(row).has_unknown_columns) {
       suspect(row, Field::flag, {.code = "no-times", .message = "a row without any time and without a flag",
                                  .expected = "a time, or a flag such as absent or void"});
     } else if (row.split_count > 0 && row.flag == Flag::absent) {
@@ -69,22 +74,23 @@ class Checker {
   }
 
   void check_reaction(RawRow& row) {
-    if (row.split_count == 0 || row.start != StartKind::signal || row.flag == Flag::false_start ||
+    const Setting& setting = log_.setting_of(row);
+    if (row.split_count == 0 || setting.start != StartKind::signal || row.flag == Flag::false_start ||
         (row.leg >= 2 && !row.laps)) {
       return;
     }
-    const std::uint16_t mark = log_.split_mark[row.first_split];
-    if (!log_.marks[mark].is_move) {
+    const Split& move = log_.splits[row.first_split];
+    if (!move.is_move) {
       return;
     }
     const SuspicionLimits& limits = options_.limits;
-    const bool by_hand = row.device == Device::stopwatch;
+    const bool by_hand = setting.device == Device::stopwatch;
     const double least = limits.shortest_reaction_s - (by_hand ? limits.press_error_s : 0.0);
-    if (log_.split_time_s[row.first_split] >= least) {
+    if (move.time_s >= least) {
       return;
     }
     row.suspicious = true;
-    report_mark(log_, row, mark, options_,
+    report_mark(log_, row, move.mark, options_,
                 {.severity = Severity::suspicion, .code = "false-start",
                  .message = by_hand ? std::string("a first move too early for a reaction, the error of two presses allowed for")
                                     : std::string("a first move too early for a reaction: a false start"),
@@ -94,15 +100,13 @@ class Checker {
 
   // Two rows in a row, of two players, with the same times: one was typed twice.
   void check_repeated(const RawRow& before, RawRow& row) {
-    if (row.split_count < 2 || row.split_count != before.split_count || row.player == before.player || row.file != before.file ||
-        row.layout != before.layout) {
+    const auto in_one_place = [&] {
+      const Setting& here = log_.setting_of(row);
+      const Setting& there = log_.setting_of(before);
+      return here.file == there.file && here.layout == there.layout;
+    };
+    if (row.split_count < 2 || row.player == before.player || !same_times(log_, row, before) || !in_one_place()) {
       return;
-    }
-    for (std::uint32_t k = 0; k < row.split_count; ++k) {
-      if (log_.split_time_s[row.first_split + k] != log_.split_time_s[before.first_split + k] ||
-          log_.split_mark[row.first_split + k] != log_.split_mark[before.first_split + k]) {
-        return;
-      }
     }
     suspect(row, Field::player, {.code = "repeated-row",
                                  .message = "the same times as player '" + log_.names.text(before.player) + "' on line " +
@@ -128,7 +132,7 @@ class Checker {
     std::map<std::pair<std::uint16_t, std::int32_t>, std::vector<std::size_t>> late;
     for (std::size_t k = 0; k < log_.rows.size(); ++k) {
       if (log_.rows[k].date > today) {
-        late[{log_.rows[k].file, log_.rows[k].date}].push_back(k);
+        late[{log_.setting_of(log_.rows[k]).file, log_.rows[k].date}].push_back(k);
       }
     }
     for (const auto& [key, rows] : late) {
@@ -200,7 +204,8 @@ class Checker {
     for (std::size_t k = 0; k < log_.rows.size(); ++k) {
       const RawRow& row = log_.rows[k];
       if (row.leg > 0 && row.split_count > 0 && !row.laps && !row.bad) {
-        teams[{row.date, row.place, row.team, row.timer, row.trial}].push_back(k);
+        const Setting& setting = log_.setting_of(row);
+        teams[{row.date, setting.place, setting.team, row.timer, row.trial}].push_back(k);
       }
     }
     for (auto& [key, rows] : teams) {
@@ -208,10 +213,10 @@ class Checker {
       for (std::size_t k = 1; k < rows.size(); ++k) {
         const RawRow& before = log_.rows[rows[k - 1]];
         RawRow& row = log_.rows[rows[k]];
-        const double ended_s = log_.split_time_s[before.first_split + before.split_count - 1];
-        if (row.leg > before.leg && log_.split_time_s[row.first_split] <= ended_s) {
+        const double ended_s = log_.splits_of(before).back().time_s;
+        if (row.leg > before.leg && log_.splits_of(row).front().time_s <= ended_s) {
           row.suspicious = true;
-          report_mark(log_, row, log_.split_mark[row.first_split], options_,
+          report_mark(log_, row, log_.splits_of(row).front().mark, options_,
                       {.severity = Severity::suspicion, .code = "relay-clock",
                        .message = "leg " + std::to_string(row.leg) + " is here before leg " + std::to_string(before.leg) + " ends",
                        .expected = "more than " + format_number(ended_s) + " s: relay times count on the team's clock",

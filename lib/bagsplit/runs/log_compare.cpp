@@ -1,5 +1,6 @@
 #include "bagsplit/runs/log_compare.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 
@@ -44,20 +45,22 @@ bool has_same_conditions(RawLog& log, const RawRow& row, const RawRow& first, co
     }
     return differs;
   };
+  const Setting& here = log.setting_of(row);
+  const Setting& there = log.setting_of(first);
   const auto other = [](float a, float b) { return !std::isnan(a) && !std::isnan(b) && a != b; };
-  return !(differ(Field::posture, row.posture != first.posture) ||
-           differ(Field::base_distance, log.layouts[row.layout].base_m != log.layouts[first.layout].base_m) ||
-           differ(Field::surface, row.surface != first.surface) ||
-           differ(Field::wind, other(row.wind_mps, first.wind_mps)) ||
-           differ(Field::temperature, other(row.temperature_c, first.temperature_c)));
+  return !(differ(Field::posture, here.posture != there.posture) ||
+           differ(Field::base_distance, log.layout_of(row).base_m != log.layout_of(first).base_m) ||
+           differ(Field::surface, here.surface != there.surface) ||
+           differ(Field::wind, other(here.wind_mps, there.wind_mps)) ||
+           differ(Field::temperature, other(here.temperature_c, there.temperature_c)));
 }
 
 // The first mark at which the two are too far apart.
-std::optional<std::uint32_t> apart(const RawLog& log, const RawRow& a, const RawRow& b, double limit_s) {
-  for (std::uint32_t k = b.first_split; k < b.first_split + b.split_count; ++k) {
-    for (std::uint32_t j = a.first_split; j < a.first_split + a.split_count; ++j) {
-      if (log.split_mark[j] == log.split_mark[k] && std::fabs(log.split_time_s[j] - log.split_time_s[k]) > limit_s) {
-        return k;
+std::optional<NameId> apart(const RawLog& log, const RawRow& a, const RawRow& b, double limit_s) {
+  for (const Split& there : log.splits_of(b)) {
+    for (const Split& here : log.splits_of(a)) {
+      if (here.mark == there.mark && std::fabs(here.time_s - there.time_s) > limit_s) {
+        return there.mark;
       }
     }
   }
@@ -80,12 +83,14 @@ void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> ea
   const double limit_s = options.limits.watches_apart_s;
   for (const std::uint32_t other : earlier) {
     const RawRow& before = log.rows[other];
-    if (before.start != row.start || before.device != row.device || before.flag != Flag::none || row.flag != Flag::none) {
+    const Setting& here = log.setting_of(row);
+    const Setting& there = log.setting_of(before);
+    if (there.start != here.start || there.device != here.device || before.flag != Flag::none || row.flag != Flag::none) {
       continue;
     }
-    if (const auto split = apart(log, before, row, limit_s)) {
+    if (const auto mark = apart(log, before, row, limit_s)) {
       row.suspicious = true;
-      report_mark(log, row, log.split_mark[*split], options,
+      report_mark(log, row, *mark, options,
                   {.severity = Severity::suspicion, .code = "watches-disagree",
                    .message = "another watch on this run, on " + place_of(log, before, row) + ", tells a much different time",
                    .expected = "within " + format_number(std::round(limit_s * 100.0) / 100.0) + " s of it",
@@ -96,21 +101,16 @@ void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> ea
 }
 
 bool same_times(const RawLog& log, const RawRow& a, const RawRow& b) {
-  if (a.split_count != b.split_count) {
-    return false;
-  }
-  for (std::uint32_t k = 0; k < a.split_count; ++k) {
-    if (log.split_mark[a.first_split + k] != log.split_mark[b.first_split + k] ||
-        log.split_time_s[a.first_split + k] != log.split_time_s[b.first_split + k]) {
-      return false;
-    }
-  }
-  return true;
+  const auto ours = log.splits_of(a);
+  const auto theirs = log.splits_of(b);
+  return std::equal(ours.begin(), ours.end(), theirs.begin(), theirs.end(),
+                    [](const Split& x, const Split& y) { return x.time_s == y.time_s && x.mark == y.mark; });
 }
 
 std::string place_of(const RawLog& log, const RawRow& row, const RawRow& seen_from) {
   const std::string line = "line " + std::to_string(row.line);
-  return row.file == seen_from.file ? line : line + " of " + log.files[row.file].report.path();
+  const bool same_file = log.setting_of(row).file == log.setting_of(seen_from).file;
+  return same_file ? line : line + " of " + log.file_of(row).report.path();
 }
 
 }  // namespace bagsplit::runs::detail

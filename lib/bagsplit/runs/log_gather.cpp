@@ -1,9 +1,10 @@
 #include <algorithm>
 #include <bit>
 #include <numeric>
-#include <unordered_map>
 #include <utility>
 
+#include "bagsplit/runs/first_seen.hpp"
+#include "bagsplit/runs/large_pages.hpp"
 #include "bagsplit/runs/log_compare.hpp"
 #include "bagsplit/runs/log_rows.hpp"
 #include "bagsplit/runs/log_usual.hpp"
@@ -12,47 +13,26 @@ namespace bagsplit::runs::detail {
 
 namespace {
 
-// What makes rows readings of one run, within one player.
-struct RunKey {
-  std::int32_t date;
-  NameId place;
-  NameId team;
-  std::uint16_t course;
-  std::uint16_t leg;
-  std::uint32_t trial;
-
-  bool operator==(const RunKey&) const = default;
-};
-
-struct RunKeyHash {
-  std::size_t operator()(const RunKey& key) const {
-    std::uint64_t h = static_cast<std::uint32_t>(key.date);
-    for (const std::uint64_t part : {std::uint64_t{key.place}, std::uint64_t{key.team}, std::uint64_t{key.course},
-                                     std::uint64_t{key.leg}, std::uint64_t{key.trial}}) {
-      h = (h ^ part) * 0x9E3779B97F4A7C15ULL;
-      h ^= h >> 29U;
-    }
-    return static_cast<std::size_t>(h);
-  }
-};
+constexpr std::uint32_t no_reading = 0xFFFFFFFFU;
 
 class Gatherer {
  public:
   Gatherer(RawLog& log, const ReadOptions& options) : log_(log), options_(options) {}
 
   RunLog gather() {
-    ordered_ = rows_by_player(log_);
-    out_.runs.reserve(ordered_.size());
-    out_.readings.reserve(ordered_.size());
-    out_.splits.reserve(log_.split_time_s.size());
-    for (std::size_t from = 0; from < ordered_.size();) {
-      std::size_t to = from;
-      while (to < ordered_.size() && log_.rows[ordered_[to]].player == log_.rows[ordered_[from]].player) {
-        ++to;
-      }
-      gather_player(std::span(ordered_).subspan(from, to - from));
-      from = to;
+    if (log_.by_player.size() == 0) {
+      log_.by_player = rows_by_player(log_);
     }
+    const PlayerRows& players = log_.by_player;
+    if (!log_.carried.empty()) {
+      reading_of_row_.assign(log_.rows.size(), no_reading);
+    }
+    reserve_large(out_.runs, players.rows.size());
+    reserve_large(out_.readings, players.rows.size());
+    for (std::size_t player = 0; player < players.size(); ++player) {
+      gather_player(players.rows_of(player));
+    }
+    gather_splits();
     gather_carried();
     out_.names = log_.names.take();
     out_.courses = log_.courses;
@@ -64,18 +44,16 @@ class Gatherer {
   }
 
  private:
-  RunKey key_of(const RawRow& row, std::uint32_t trial) const {
-    return {row.date, row.place, row.team, log_.layouts[row.layout].course, row.leg, trial};
-  }
-
   void gather_player(std::span<const std::uint32_t> rows) {
     number_runs(rows);
     find_duplicates(rows);
-    // Rows of one run together, runs in the order of their first rows.
+    // Rows of one run together, runs in the order of their first rows, as most logs have them.
     std::vector<std::uint32_t>& index = by_run_index_;
     index.resize(rows.size());
     std::iota(index.begin(), index.end(), 0U);
-    std::stable_sort(index.begin(), index.end(), [&](auto a, auto b) { return run_of_[a] < run_of_[b]; });
+    if (!std::is_sorted(run_of_.begin(), run_of_.end())) {
+      std::stable_sort(index.begin(), index.end(), [&](auto a, auto b) { return run_of_[a] < run_of_[b]; });
+    }
     for (std::size_t from = 0; from < index.size();) {
       std::size_t to = from + 1;
       while (to < index.size() && run_of_[index[to]] == run_of_[index[from]]) {
@@ -86,68 +64,94 @@ class Gatherer {
     }
   }
 
+  // What makes rows readings of one run, within one player, beside the trial.
+  bool same_but_trial(const RawRow& a, const RawRow& b) const {
+    if (a.date != b.date || a.leg != b.leg) {
+      return false;
+    }
+    const Setting& here = log_.setting_of(a);
+    const Setting& there = log_.setting_of(b);
+    return here.place == there.place && here.team == there.team && log_.layout_of(a).course == log_.layout_of(b).course;
+  }
+
+  std::uint64_t hash_of(const RawRow& row, std::uint32_t trial) const {
+    const std::uint64_t when = (std::uint64_t{static_cast<std::uint32_t>(row.date)} << 32U) | trial;
+    const Setting& setting = log_.setting_of(row);
+    const std::uint64_t where = (std::uint64_t{setting.place} << 32U) | setting.team;
+    const std::uint64_t what = (std::uint64_t{log_.layout_of(row).course} << 16U) | row.leg;
+    return hash_on(hash_on(hash_on(0, when), where), what);
+  }
+
   // A typed trial joins the rows that have it; a blank one is a run of its own and takes the lowest number that is free.
   void number_runs(std::span<const std::uint32_t> rows) {
     run_of_.resize(rows.size());
     trial_of_.resize(rows.size());
-    runs_by_key_.clear();
-    next_free_.clear();
-    std::uint32_t count = 0;
+    first_of_run_.resize(rows.size());
+    typed_.start(rows.size());
     bool any_blank = false;
-    for (std::size_t k = 0; k < rows.size(); ++k) {
+    for (std::uint32_t k = 0; k < rows.size(); ++k) {
       const RawRow& row = log_.rows[rows[k]];
-      any_blank = any_blank || row.trial == 0;
-      if (row.trial != 0) {
-        runs_by_key_.try_emplace(key_of(row, row.trial), 0U);
-      }
-    }
-    if (any_blank) {
-      for (std::size_t k = 0; k < rows.size(); ++k) {
-        const RawRow& row = log_.rows[rows[k]];
-        if (row.trial == 0) {
-          std::uint32_t& next = next_free_.try_emplace(key_of(row, 0), 1U).first->second;
-          while (runs_by_key_.contains(key_of(row, next))) {
-            ++next;
-          }
-          trial_of_[k] = next++;
-        }
-      }
-    }
-    for (auto& [key, run] : runs_by_key_) {
-      run = no_name;
-    }
-    for (std::size_t k = 0; k < rows.size(); ++k) {
-      const RawRow& row = log_.rows[rows[k]];
+      trial_of_[k] = row.trial;
+      first_of_run_[k] = k;
       if (row.trial == 0) {
-        run_of_[k] = count++;
+        any_blank = true;
         continue;
       }
-      std::uint32_t& run = runs_by_key_[key_of(row, row.trial)];
-      if (run == no_name) {
-        run = count++;
+      first_of_run_[k] = typed_.first_of(hash_of(row, row.trial), k, [&](std::uint32_t other) {
+        return trial_of_[other] == row.trial && same_but_trial(log_.rows[rows[other]], row);
+      });
+    }
+    if (any_blank) {
+      number_blank_trials(rows);
+    }
+    std::uint32_t count = 0;
+    for (std::uint32_t k = 0; k < rows.size(); ++k) {
+      run_of_[k] = first_of_run_[k] == k ? count++ : run_of_[first_of_run_[k]];
+    }
+  }
+
+  void number_blank_trials(std::span<const std::uint32_t> rows) {
+    blank_.start(rows.size());
+    next_trial_.assign(rows.size(), 1U);  // of the first row of a kind: the number to try next
+    for (std::uint32_t k = 0; k < rows.size(); ++k) {
+      const RawRow& row = log_.rows[rows[k]];
+      if (row.trial != 0) {
+        continue;
       }
-      run_of_[k] = run;
-      trial_of_[k] = row.trial;
+      const auto is_taken = [&](std::uint32_t trial) {
+        return typed_.contains(hash_of(row, trial), [&](std::uint32_t other) {
+          return trial_of_[other] == trial && same_but_trial(log_.rows[rows[other]], row);
+        });
+      };
+      const std::uint32_t first = blank_.first_of(
+          hash_of(row, 0), k, [&](std::uint32_t other) { return same_but_trial(log_.rows[rows[other]], row); });
+      std::uint32_t& next = next_trial_[first];
+      while (is_taken(next)) {
+        ++next;
+      }
+      trial_of_[k] = next++;
     }
   }
 
   // The same times twice on one date and course: a row, a page or a file that was copied.
   void find_duplicates(std::span<const std::uint32_t> rows) {
-    seen_times_.clear();
-    for (std::size_t k = 0; k < rows.size(); ++k) {
+    timed_.start(rows.size());
+    for (std::uint32_t k = 0; k < rows.size(); ++k) {
       RawRow& row = log_.rows[rows[k]];
       if (row.split_count < 2) {
         continue;
       }
-      std::uint64_t hash = (std::uint64_t{static_cast<std::uint32_t>(row.date)} << 32U) | row.layout;
-      for (std::uint32_t j = row.first_split; j < row.first_split + row.split_count; ++j) {
-        hash = (hash ^ std::bit_cast<std::uint64_t>(log_.split_time_s[j]) ^ log_.split_mark[j]) * 0x9E3779B97F4A7C15ULL;
-        hash ^= hash >> 32U;
+      const std::uint32_t layout = log_.setting_of(row).layout;
+      std::uint64_t hash = (std::uint64_t{static_cast<std::uint32_t>(row.date)} << 32U) | layout;
+      for (const Split& split : log_.splits_of(row)) {
+        hash = hash_on(hash, std::bit_cast<std::uint64_t>(split.time_s) ^ split.mark);
       }
-      const auto [at, is_new] = seen_times_.try_emplace(hash, static_cast<std::uint32_t>(k));
-      const RawRow& before = log_.rows[rows[at->second]];
-      if (is_new || run_of_[at->second] == run_of_[k] || before.date != row.date || before.layout != row.layout ||
-          before.leg != row.leg || !same_times(log_, row, before)) {
+      const std::uint32_t first = timed_.first_of(hash, k, [&](std::uint32_t other) {
+        const RawRow& before = log_.rows[rows[other]];
+        return before.date == row.date && log_.setting_of(before).layout == layout && same_times(log_, row, before);
+      });
+      const RawRow& before = log_.rows[rows[first]];
+      if (first == k || run_of_[first] == run_of_[k] || before.leg != row.leg) {
         continue;
       }
       row.suspicious = true;
@@ -160,20 +164,21 @@ class Gatherer {
 
   void add_run(std::span<const std::uint32_t> rows, std::span<const std::uint32_t> members, std::uint32_t trial) {
     const RawRow& first = log_.rows[rows[members.front()]];
-    Run run;
+    const Setting& setting = log_.setting_of(first);
+    Run& run = out_.runs.emplace_back();
     run.player = first.player;
-    run.place = first.place;
-    run.team = first.team;
-    run.surface = first.surface;
+    run.place = setting.place;
+    run.team = setting.team;
+    run.surface = setting.surface;
     run.first_reading = static_cast<std::uint32_t>(out_.readings.size());
-    run.course = log_.layouts[first.layout].course;
+    run.course = log_.layouts[setting.layout].course;
     run.trial = static_cast<std::uint16_t>(std::min<std::uint32_t>(trial, 65535));
     run.leg = first.leg;
-    run.posture = first.posture;
+    run.posture = setting.posture;
     run.date = Date{std::chrono::days{first.date}};
-    run.base_distance_m = log_.layouts[first.layout].base_m;
-    run.wind_mps = first.wind_mps;
-    run.temperature_c = first.temperature_c;
+    run.base_distance_m = log_.layouts[setting.layout].base_m;
+    run.wind_mps = setting.wind_mps;
+    run.temperature_c = setting.temperature_c;
     members_.clear();
     for (const std::uint32_t member : members) {
       RawRow& row = log_.rows[rows[member]];
@@ -191,38 +196,47 @@ class Gatherer {
       }
       ++run.reading_count;
     }
-    out_.runs.push_back(run);
   }
 
   void add_reading(const RawRow& row, std::uint32_t number) {
-    Reading reading;
+    if (!log_.carried.empty()) {
+      reading_of_row_[number] = static_cast<std::uint32_t>(out_.readings.size());
+    }
+    const Setting& setting = log_.setting_of(row);
+    Reading& reading = out_.readings.emplace_back();
     reading.timer = row.timer;
     reading.note = row.note;
-    reading.first_split = static_cast<std::uint32_t>(out_.splits.size());
+    reading.first_split = row.first_split;
     reading.split_count = row.split_count;
-    reading.device = row.device;
-    reading.start = row.start;
+    reading.device = setting.device;
+    reading.start = setting.start;
     reading.flag = row.flag;
-    reading.beam_distance_m = row.beam_m;
+    reading.beam_distance_m = setting.beam_m;
     reading.line = row.line;
-    reading.file = row.file;
+    reading.file = setting.file;
     reading.suspicious = row.suspicious;
     reading.laps = row.laps;
-    for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
-      const MarkInfo& mark = log_.marks[log_.split_mark[k]];
-      out_.splits.push_back({mark.is_move ? 0.0 : log_.mark_m(row.layout, log_.split_mark[k]), log_.split_time_s[k],
-                             mark.name, mark.is_move});
+    splits_used_ += row.split_count;
+  }
+
+  // The splits as they were read, unless rows fell out or much more room was made than used.
+  void gather_splits() {
+    if (splits_used_ == log_.splits.size() && log_.splits.capacity() / 2 <= splits_used_) {
+      out_.splits = std::move(log_.splits);
+      return;
     }
-    if (!log_.carried.empty()) {
-      reading_of_row_.emplace(number, static_cast<std::uint32_t>(out_.readings.size()));
+    reserve_large(out_.splits, splits_used_);
+    for (Reading& reading : out_.readings) {
+      const auto from = log_.splits.begin() + reading.first_split;
+      reading.first_split = static_cast<std::uint32_t>(out_.splits.size());
+      out_.splits.insert(out_.splits.end(), from, from + reading.split_count);
     }
-    out_.readings.push_back(reading);
   }
 
   void gather_carried() {
     for (const RawCarried& cell : log_.carried) {
-      if (const auto at = reading_of_row_.find(cell.row); at != reading_of_row_.end()) {
-        out_.carried.push_back({at->second, cell.column, cell.text});
+      if (const std::uint32_t reading = reading_of_row_[cell.row]; reading != no_reading) {
+        out_.carried.push_back({reading, cell.column, cell.text});
       }
     }
     std::stable_sort(out_.carried.begin(), out_.carried.end(),
@@ -232,15 +246,17 @@ class Gatherer {
   RawLog& log_;
   const ReadOptions& options_;
   RunLog out_;
-  std::vector<std::uint32_t> ordered_;  // rows, by player
   std::vector<std::uint32_t> by_run_index_;
   std::vector<std::uint32_t> members_;  // rows of the run at hand
   std::vector<std::uint32_t> run_of_;    // of each of a player's rows
   std::vector<std::uint32_t> trial_of_;
-  std::unordered_map<RunKey, std::uint32_t, RunKeyHash> runs_by_key_;
-  std::unordered_map<RunKey, std::uint32_t, RunKeyHash> next_free_;
-  std::unordered_map<std::uint64_t, std::uint32_t> seen_times_;
-  std::unordered_map<std::uint32_t, std::uint32_t> reading_of_row_;  // filled only when there are x- columns
+  std::vector<std::uint32_t> first_of_run_;
+  std::vector<std::uint32_t> next_trial_;
+  FirstSeen typed_;  // rows with a trial, by run
+  FirstSeen blank_;  // rows without, by all but the trial
+  FirstSeen timed_;  // rows by their times
+  std::size_t splits_used_ = 0;
+  std::vector<std::uint32_t> reading_of_row_;  // filled only when there are x- columns
 };
 
 }  // namespace

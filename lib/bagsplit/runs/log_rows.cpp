@@ -1,14 +1,18 @@
 #include "bagsplit/runs/log_rows.hpp"
 
 #include <algorithm>
+#include <functional>
 #include <limits>
 #include <set>
 
 #include "bagsplit/runs/directive.hpp"
+#include "bagsplit/runs/eight_bytes.hpp"
 #include "bagsplit/runs/entries.hpp"
+#include "bagsplit/runs/large_pages.hpp"
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_header.hpp"
 #include "bagsplit/runs/log_splits.hpp"
+#include "bagsplit/runs/plain_number.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 
@@ -20,9 +24,12 @@ namespace {
 template <typename T>
 void make_room(std::vector<T>& values, std::size_t more) {
   if (values.capacity() - values.size() < more) {
-    values.reserve(values.empty() ? more : std::max(values.size() + more, 2 * values.capacity()));
+    reserve_large(values, values.empty() ? more : std::max(values.size() + more, 2 * values.capacity()));
   }
 }
+
+// Unlike any cell: a NUL is refused before.
+constexpr std::string_view no_cell("\0", 1);
 
 class RowReader {
  public:
@@ -43,6 +50,8 @@ class RowReader {
     }
     reserve();
     times_.resize(file_.columns.size());
+    above_.resize(file_.columns.size());
+    now_ = preamble_.defaults;
     std::size_t rows = 0;
     const bool has_entries = std::any_of(file_.columns.begin(), file_.columns.end(), [&](const Column& c) {
       return c.field == Field::carried && equal_ignoring_case(log_.names.text(c.name), entry_column);
@@ -76,8 +85,7 @@ class RowReader {
     const std::size_t rows = std::min(csv_.lines_left(), file_.text.size() / least_bytes + 1);
     make_room(log_.rows, rows);
     const std::size_t splits = std::min(rows * file_.mark_columns.size(), file_.text.size() / 4);
-    make_room(log_.split_time_s, splits);
-    make_room(log_.split_mark, splits);
+    make_room(log_.splits, splits);
   }
 
   // A line of delimiters only, as a spreadsheet writes an empty row. Most lines begin with something.
@@ -121,19 +129,23 @@ class RowReader {
     bad_ = true;
   }
 
+  // Conditions go on from the row before: only cells that say something else are read. Most repeat what stands above them.
   void read_row() {
     bad_ = !preamble_.rows_usable;
-    now_ = preamble_.defaults;
     faulty_.clear();
     const std::size_t count = check_field_count();
     carried_from_ = log_.carried.size();
     for (std::size_t k = 0; k < count; ++k) {
       const Column& column = file_.columns[k];
-      const std::string_view text = trim(csv_.fields()[k]);
+      const std::string_view text = csv_.fields()[k];
       if (column.field == Field::mark) {
-        read_time(k, text);
-      } else if (!text.empty()) {
-        read_cell(k, column, text);
+        read_time(k, trimmed(text));
+      } else if (column.field == Field::carried) {
+        carry(column, trimmed(text));
+      } else if (!same_text(text, above_[k])) {
+        above_[k] = lasts(text) ? text : no_cell;
+        new_setting_ = new_setting_ || !is_of_row(column.field);
+        read_cell(k, column.field, trimmed(text));
       }
     }
     if (count > 0) {
@@ -144,6 +156,17 @@ class RowReader {
     } else {
       log_.carried.resize(carried_from_);
     }
+  }
+
+  // As trim(), which few cells need.
+  static std::string_view trimmed(std::string_view text) {
+    return text.empty() || (text.front() > ' ' && text.back() > ' ') ? text : trim(text);
+  }
+
+  // Whether the text stands in the file itself, not in the reader's copy of a field with doubled quotes.
+  bool lasts(std::string_view text) const {
+    const std::less<> before;
+    return !before(text.data(), record_.text.data()) && !before(record_.text.data() + record_.text.size(), text.data());
   }
 
   // How many fields can be read. One too few or too many, even an empty one, may have moved all that come after it.
@@ -192,11 +215,12 @@ class RowReader {
   }
 
   void read_time(std::size_t k, std::string_view text) {
-    times_[k] = std::numeric_limits<double>::quiet_NaN();
-    if (text.empty()) {
+    const bool decimal_comma = file_.delimiter != ',';
+    times_[k] = plain_number(text, decimal_comma);
+    if (times_[k] <= longest_time_s || text.empty()) {
       return;
     }
-    const bool decimal_comma = file_.delimiter != ',';
+    times_[k] = std::numeric_limits<double>::quiet_NaN();
     if (const auto time = parse_time_s(text, decimal_comma)) {
       times_[k] = *time;
     } else {
@@ -204,54 +228,38 @@ class RowReader {
     }
   }
 
-  void read_cell(std::size_t k, const Column& column, std::string_view text) {
-    switch (column.field) {
-      case Field::carried:
-        log_.carried.push_back({static_cast<std::uint32_t>(log_.rows.size()), column.name, log_.names.id(text)});
-        return;
-      case Field::none:
-        if (column.unnamed) {
-          cell_problem(k, {"unnamed-column", "a field stands in a column without a name", "a name in the header above it", {}});
-        }
-        return;
-      // What the row before had is likely to come again, and cheaper to compare than to look up.
-      case Field::date:
-        if (text == last_date_text_) {
-          now_.date = last_date_;
-          now_.has_date = true;
-          return;
-        }
-        break;
-      case Field::player:
-        now_.player = last_.player;
-        break;
-      case Field::course:
-        now_.course = last_.course;
-        break;
-      case Field::place:
-        now_.place = last_.place;
-        break;
-      case Field::timer:
-        now_.timer = last_.timer;
-        break;
-      case Field::note:
-        now_.note = last_.note;
-        break;
-      default:
-        break;
+  void carry(const Column& column, std::string_view text) {
+    if (!text.empty()) {
+      log_.carried.push_back({static_cast<std::uint32_t>(log_.rows.size()), column.name, log_.names.id(text)});
     }
-    CellFault fault = read_field(column.field, text, log_, file_, now_);
+  }
+
+  void read_cell(std::size_t k, Field field, std::string_view text) {
+    if (text.empty()) {
+      set_default(field, preamble_.defaults, now_);
+      return;
+    }
+    if (field == Field::none) {
+      if (file_.columns[k].unnamed) {
+        refuse(k, {"unnamed-column", "a field stands in a column without a name", "a name in the header above it", {}});
+      }
+      return;
+    }
+    CellFault fault = read_field(field, text, log_, file_, now_);
     if (!fault.code.empty()) {
-      faulty_.push_back(column.field);
-      cell_problem(k, std::move(fault));
-    } else if (column.field == Field::base_distance && unusual_bases_.insert(now_.base_m).second) {
+      faulty_.push_back(field);
+      refuse(k, std::move(fault));
+    } else if (field == Field::base_distance && unusual_bases_.insert(now_.base_m).second) {
       if (auto doubt = unusual_base_distance(now_.base_m)) {
         file_.report.at(record_, range_of(k), *std::move(doubt));
       }
-    } else if (column.field == Field::date) {
-      last_date_text_ = text;
-      last_date_ = now_.date;
     }
+  }
+
+  // A cell that says nothing: should the next row repeat it, that is a problem of its own.
+  void refuse(std::size_t k, CellFault fault) {
+    above_[k] = no_cell;
+    cell_problem(k, std::move(fault));
   }
 
   void require_values() {
@@ -295,33 +303,34 @@ class RowReader {
   }
 
   void add_row() {
-    RawRow row;
+    RawRow& row = log_.rows.emplace_back();
     row.offset = static_cast<std::uint32_t>(record_.offset);
     row.line = static_cast<std::uint32_t>(record_.line);
     row.player = now_.player;
-    row.place = now_.place;
-    row.team = now_.team;
-    row.surface = now_.surface;
     row.timer = now_.timer;
     row.note = now_.note;
     row.date = static_cast<std::int32_t>(now_.date.time_since_epoch().count());
-    row.beam_m = now_.beam_m;
-    row.wind_mps = now_.wind_mps;
-    row.temperature_c = now_.temperature_c;
-    row.file = number_;
     row.trial = now_.trial;
     row.leg = now_.leg;
-    row.device = now_.device;
-    row.start = now_.start;
-    row.posture = now_.posture;
     row.flag = now_.flag;
     row.laps = now_.laps;
-    last_ = now_;
-    if (splits_.read(record_, now_, times_, row)) {
-      log_.rows.push_back(row);
-    } else {
+    if (!splits_.read(record_, now_, times_, row)) {
+      log_.rows.pop_back();
       log_.carried.resize(carried_from_);
+      return;
     }
+    if (new_setting_) {
+      setting_ = log_.setting_number({splits_.layout(), now_.place, now_.team, now_.surface, now_.beam_m, now_.wind_mps,
+                                      now_.temperature_c, number_, now_.device, now_.start, now_.posture});
+      new_setting_ = false;
+    }
+    row.setting = setting_;
+  }
+
+  // Whether a field goes into the row itself, not into its setting.
+  static bool is_of_row(Field field) {
+    return field == Field::date || field == Field::player || field == Field::trial || field == Field::timer ||
+           field == Field::leg || field == Field::splits || field == Field::flag || field == Field::note;
   }
 
   RawLog& log_;
@@ -331,10 +340,10 @@ class RowReader {
   CsvReader csv_;
   CsvRecord record_;
   Preamble preamble_;
-  Conditions now_;
-  Conditions last_;
-  std::string last_date_text_;
-  Date last_date_{};
+  Conditions now_;                        // what the cells of the rows so far say
+  std::vector<std::string_view> above_;   // by column: the cell that said so
+  std::uint32_t setting_ = 0;             // of the rows so far
+  bool new_setting_ = true;               // the row at hand may have another
   std::vector<double> times_;  // by column; NaN where empty
   SplitReader splits_;
   std::set<double> unusual_bases_;

@@ -9,14 +9,12 @@ namespace bagsplit::runs::detail {
 
 bool SplitReader::read(const CsvRecord& record, const Conditions& conditions, const std::vector<double>& times_s, RawRow& row) {
   use_layout(conditions);
-  row.layout = layout_;
-  row.first_split = static_cast<std::uint32_t>(log_.split_time_s.size());
-  if (!append(record, times_s, row)) {
-    log_.split_time_s.resize(row.first_split);
-    log_.split_mark.resize(row.first_split);
+  row.first_split = static_cast<std::uint32_t>(log_.splits.size());
+  if (!append(record, conditions.start, times_s, row)) {
+    log_.splits.resize(row.first_split);
     return false;
   }
-  row.split_count = static_cast<std::uint16_t>(log_.split_time_s.size() - row.first_split);
+  row.split_count = static_cast<std::uint16_t>(log_.splits.size() - row.first_split);
   return true;
 }
 
@@ -30,41 +28,43 @@ void SplitReader::use_layout(const Conditions& conditions) {
   base_m_ = conditions.base_m;
   have_layout_ = true;
   length_m_ = course_length_m(course(), base_m_);
+  places_.clear();
+  for (const std::uint32_t k : file_.mark_columns) {
+    const MarkInfo& mark = log_.marks[file_.columns[k].mark];
+    const double at_m = mark.is_move ? 0.0 : log_.mark_m(layout_, file_.columns[k].mark);
+    const bool on_course = !std::isnan(at_m);
+    places_.push_back({at_m, k, mark.name, mark.is_move, on_course && is_lap_of_course(mark),
+                       mark.is_move || !on_course || is_beyond_end(at_m)});
+  }
   // `move` first, marks of other courses last.
-  order_ = file_.mark_columns;
-  const auto key = [&](std::uint32_t k) {
-    const Column& column = file_.columns[k];
-    return log_.marks[column.mark].is_move ? -1.0 : log_.mark_m(layout_, column.mark);
-  };
-  std::stable_sort(order_.begin(), order_.end(), [&](std::uint32_t a, std::uint32_t b) {
-    const double x = key(a);
-    const double y = key(b);
+  std::stable_sort(places_.begin(), places_.end(), [](const Place& a, const Place& b) {
+    const double x = a.is_move ? -1.0 : a.at_m;
+    const double y = b.is_move ? -1.0 : b.at_m;
     return std::isnan(y) ? !std::isnan(x) : x < y;
   });
 }
 
-bool SplitReader::append(const CsvRecord& record, const std::vector<double>& times_s, RawRow& row) {
+bool SplitReader::is_beyond_end(double at_m) const { return length_m_ && at_m > *length_m_ * (1.0 + 1e-9); }
+
+bool SplitReader::append(const CsvRecord& record, StartKind start, const std::vector<double>& times_s, RawRow& row) {
   double clock_s = 0.0;
   bool lap_missing = false;
   bool good = true;
-  for (const std::uint32_t k : order_) {
-    const Column& column = file_.columns[k];
-    const MarkInfo& mark = log_.marks[column.mark];
-    const double at_m = mark.is_move ? 0.0 : log_.mark_m(layout_, column.mark);
-    const double time = times_s[k];
+  for (const Place& place : places_) {
+    const double time = times_s[place.column];
     if (std::isnan(time)) {
-      lap_missing = lap_missing || (!std::isnan(at_m) && is_lap_of_course(mark));
+      lap_missing = lap_missing || place.is_lap;
       continue;
     }
-    if (!may_stand(record, k, mark, at_m, row)) {
+    if (place.doubtful && !may_stand(record, place, start, row)) {
       good = false;
       continue;
     }
     if (row.laps && lap_missing) {
       if (!row.lap_missing) {
-        file_.report.at(record, range_of(record, k),
+        file_.report.at(record, range_of(record, place.column),
                         {.severity = Severity::note, .code = "missing-lap",
-                         .message = "a lap before '" + log_.names.text(column.name) + "' is missing",
+                         .message = "a lap before '" + log_.names.text(place.mark) + "' is missing",
                          .expected = "every lap from the start on",
                          .hint = "the times from this mark on are unknown and left out"});
       }
@@ -72,8 +72,11 @@ bool SplitReader::append(const CsvRecord& record, const std::vector<double>& tim
       continue;
     }
     clock_s = row.laps ? clock_s + time : time;
-    log_.split_time_s.push_back(clock_s);
-    log_.split_mark.push_back(column.mark);
+    Split& split = log_.splits.emplace_back();
+    split.distance_m = place.at_m;
+    split.time_s = clock_s;
+    split.mark = place.mark;
+    split.is_move = place.is_move;
   }
   return good;
 }
@@ -94,32 +97,34 @@ bool SplitReader::is_lap_of_course(const MarkInfo& mark) const {
   return !course().is_base_path() && !has_distances;
 }
 
-bool SplitReader::may_stand(const CsvRecord& record, std::size_t column, const MarkInfo& mark, double at_m, RawRow& row) {
-  if (mark.is_move && (row.start == StartKind::self || row.start == StartKind::beam)) {
-    file_.report.at(record, range_of(record, column),
+bool SplitReader::may_stand(const CsvRecord& record, const Place& place, StartKind start, RawRow& row) {
+  const std::string& name = log_.names.text(place.mark);
+  if (place.is_move && (start == StartKind::self || start == StartKind::beam)) {
+    file_.report.at(record, range_of(record, place.column),
                     {.code = "move-without-signal", .message = "a 'move' time where the clock starts with the move itself",
                      .expected = "'move' only with the starts signal and contact",
                      .hint = "is the start 'signal'?"});
     return false;
   }
-  if (std::isnan(at_m)) {
+  if (std::isnan(place.at_m)) {
     std::string own;
     for (const CourseMark& mark_of_course : course().marks) {
       own += (own.empty() ? "" : ", ") + mark_of_course.name;
     }
+    const MarkInfo& mark = log_.marks[file_.columns[place.column].mark];
     const bool starts_there = course().is_base_path() && mark.bag == course().bags.front();
-    file_.report.at(record, range_of(record, column),
+    file_.report.at(record, range_of(record, place.column),
                     {.code = "mark-not-on-course",
-                     .message = "'" + log_.names.text(mark.name) + "' is no mark of the course '" + course().name + "'",
+                     .message = "'" + name + "' is no mark of the course '" + course().name + "'",
                      .expected = own.empty() ? std::string("distances such as 10yd, 20m") : own + ", or a distance such as 10yd",
                      .hint = starts_there ? "the run starts there" : ""});
     return false;
   }
-  if (!mark.is_move && length_m_ && at_m > *length_m_ * (1.0 + 1e-9)) {
+  if (!place.is_move && is_beyond_end(place.at_m)) {
     row.suspicious = true;
-    file_.report.at(record, range_of(record, column),
+    file_.report.at(record, range_of(record, place.column),
                     {.severity = Severity::suspicion, .code = "mark-beyond-end",
-                     .message = "'" + log_.names.text(mark.name) + "' lies beyond the end of the course '" + course().name + "'",
+                     .message = "'" + name + "' lies beyond the end of the course '" + course().name + "'",
                      .expected = "at most " + format_number(std::round(*length_m_ * 100.0) / 100.0) + " m"});
   }
   return true;

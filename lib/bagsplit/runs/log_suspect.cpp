@@ -37,7 +37,7 @@ class Examiner {
 
  private:
   const std::string& name(std::size_t k) const {
-    return log_.names.text(log_.marks[log_.split_mark[row_.first_split + k]].name);
+    return log_.names.text(log_.splits[row_.first_split + k].mark);
   }
   void point_at(std::size_t k) { found_.split = row_.first_split + static_cast<std::uint32_t>(k); }
 
@@ -136,10 +136,10 @@ class Examiner {
     if (record_.text.empty()) {
       record_ = record_of(log_, row_, options_);
     }
-    const LogFile& file = log_.files[row_.file];
+    const LogFile& file = log_.file_of(row_);
     const auto ranges = field_ranges(record_.text, file.delimiter);
     for (std::size_t c = 0; c < std::min(file.columns.size(), ranges.size()); ++c) {
-      if (file.columns[c].field == Field::mark && file.columns[c].mark == log_.split_mark[row_.first_split + k]) {
+      if (file.columns[c].field == Field::mark && file.columns[c].name == log_.splits[row_.first_split + k].mark) {
         return record_.text.substr(ranges[c].begin, ranges[c].end - ranges[c].begin);
       }
     }

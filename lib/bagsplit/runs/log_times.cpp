@@ -11,8 +11,8 @@ namespace {
 
 constexpr double slow_grace_s = 3.0;  // getting up and going, before a mean speed says anything
 
-double slack_s(const RawRow& row, const SuspicionLimits& limits) {
-  return row.device == Device::stopwatch ? limits.hand_slack_s : limits.device_slack_s;
+double slack_s(const Setting& setting, const SuspicionLimits& limits) {
+  return setting.device == Device::stopwatch ? limits.hand_slack_s : limits.device_slack_s;
 }
 
 bool counts_on_team_clock(const RawRow& row) { return row.leg >= 2 && !row.laps; }
@@ -23,11 +23,14 @@ bool is_slow(double stretch_m, double stretch_s, const SuspicionLimits& limits) 
 
 }  // namespace
 
-RunTimes::RunTimes(RawLog& log, const RawRow& row, const SuspicionLimits& limits)
-    : row_(row), limits_(limits), slack_s_(slack_s(row, limits)), on_team_clock_(counts_on_team_clock(row)) {
+RunTimes::RunTimes(const RawLog& log, const RawRow& row, const SuspicionLimits& limits)
+    : row_(row),
+      limits_(limits),
+      slack_s_(slack_s(log.setting_of(row), limits)),
+      from_rest_(log.setting_of(row).start != StartKind::beam),
+      on_team_clock_(counts_on_team_clock(row)) {
   for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
-    const std::uint16_t mark = log.split_mark[k];
-    distance_m_.push_back(log.marks[mark].is_move ? 0.0 : log.mark_m(row.layout, mark));
+    distance_m_.push_back(log.splits[k].distance_m);
     own_s_.push_back(own_time_s(log, row, k));
   }
 }
@@ -53,7 +56,7 @@ bool RunTimes::too_fast(std::size_t k) const {
   if (stretch_m(k) > v * (stretch_s(k) + slack_s_)) {
     return true;
   }
-  if (on_team_clock_ || row_.start == StartKind::beam) {
+  if (on_team_clock_ || !from_rest_) {
     return false;
   }
   // From rest; the quick answer first, which nearly every time a child runs gets.
@@ -81,24 +84,24 @@ bool RunTimes::make_sense(double spread) const {
   return fastest <= spread * slowest;
 }
 
-bool is_plain(RawLog& log, const RawRow& row, const SuspicionLimits& limits) {
-  const double slack = slack_s(row, limits);
+bool is_plain(const RawLog& log, const RawRow& row, const SuspicionLimits& limits) {
+  const Setting& setting = log.setting_of(row);
+  const double slack = slack_s(setting, limits);
   const bool on_team_clock = counts_on_team_clock(row);
   double before_m = 0.0;
   double before_s = 0.0;
   double last_lap_s = 0.0;
   bool rising_laps = row.laps && row.split_count > 1;
   for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
-    const std::uint16_t mark = log.split_mark[k];
-    const double at_m = log.marks[mark].is_move ? 0.0 : log.mark_m(row.layout, mark);
-    const double at_s = log.split_time_s[k];
+    const double at_m = log.splits[k].distance_m;
+    const double at_s = log.splits[k].time_s;
     const double stretch_m = at_m - before_m;
     const double stretch_s = at_s - before_s;
     const bool first = k == row.first_split;
     if (!(first && on_team_clock)) {
       const bool rises = first || stretch_m <= 0.0 || stretch_s > 0.0;
       const bool slow_enough = stretch_m <= limits.top_speed_mps * (stretch_s + slack);
-      const bool from_rest = on_team_clock || row.start == StartKind::beam ||
+      const bool from_rest = on_team_clock || setting.start == StartKind::beam ||
                              at_m <= limits.top_speed_mps * (at_s + slack - limits.fastest_time_constant_s);
       const bool fast_enough = row.flag != Flag::none || !is_slow(stretch_m, stretch_s, limits);
       if (!rises || !slow_enough || !from_rest || !fast_enough) {

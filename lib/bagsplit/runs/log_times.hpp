@@ -18,7 +18,7 @@ inline constexpr double even_laps = 2.0;
 /// before, or at the start.
 class RunTimes {
  public:
-  RunTimes(RawLog& log, const RawRow& row, const SuspicionLimits& limits);
+  RunTimes(const RawLog& log, const RawRow& row, const SuspicionLimits& limits);
 
   std::size_t size() const { return own_s_.size(); }
   /// The time as typed: the lap in a row of laps, else the time on the clock.
@@ -47,11 +47,12 @@ class RunTimes {
   std::vector<double> own_s_;
   std::optional<bool> laps_;
   double slack_s_ = 0.0;
+  bool from_rest_ = true;
   bool on_team_clock_ = false;
 };
 
 /// Whether a row may pass without a closer look: it rises, nothing is too fast or too slow, and laps do not rise all along.
 /// May say no to a good row, never yes to a bad one. No allocation: nearly all rows end here.
-bool is_plain(RawLog& log, const RawRow& row, const SuspicionLimits& limits);
+bool is_plain(const RawLog& log, const RawRow& row, const SuspicionLimits& limits);
 
 }  // namespace bagsplit::runs::detail

@@ -2,7 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <unordered_map>
 #include <utility>
+
+#include "bagsplit/runs/first_seen.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -16,24 +20,34 @@ constexpr std::size_t fewest_players = 4;
 constexpr std::size_t fewest_for_swap = 4;
 constexpr double least_shift = 0.06;
 constexpr double least_scale = 0.015;
+constexpr std::size_t most_shifts = 100'000;  // enough to know how much runs of one player differ
 constexpr std::uint32_t swap_reach = 3;  // rows apart: a second watch may stand between
 
-struct Entry {
-  std::uint64_t key;
-  double time_s;
-  std::uint32_t row;
-  std::uint32_t split;
+// What is compared with what: the layout and the mark, and how the run was started and timed.
+struct Kind {
+  std::uint64_t where = 0;
+  std::uint64_t how = 0;
+
+  bool operator==(const Kind&) const = default;
 };
 
-// What is compared with what.
-std::uint64_t key_of(const RawRow& row, std::uint16_t mark) {
-  return (std::uint64_t{row.layout} << 32U) | (std::uint64_t{mark} << 8U) | (static_cast<std::uint64_t>(row.start) << 5U) |
-         (static_cast<std::uint64_t>(row.posture) << 1U) | (row.laps ? 1U : 0U);
+struct KindHash {
+  std::size_t operator()(const Kind& kind) const { return static_cast<std::size_t>(hash_on(hash_on(0, kind.where), kind.how)); }
+};
+
+std::uint64_t how_of(const Setting& setting, bool laps) {
+  return (static_cast<std::uint64_t>(setting.start) << 5U) | (static_cast<std::uint64_t>(setting.posture) << 1U) | (laps ? 1U : 0U);
 }
 
-double median_of_sorted(const Entry* first, std::size_t n) {
-  return n % 2 == 1 ? first[n / 2].time_s : 0.5 * (first[n / 2 - 1].time_s + first[n / 2].time_s);
-}
+// Times of one kind: those of the player at hand, and the medians of all players.
+struct Group {
+  Kind kind;
+  std::uint64_t order = 0;       // among groups
+  std::vector<double> times_s;   // of the player; in any order
+  double usual_s = 0.0;          // their median
+  bool calm = false;             // none of them is far from it
+  std::vector<double> medians_s;  // of each player
+};
 
 double median(std::vector<double>& values) {
   const std::size_t middle = values.size() / 2;
@@ -41,38 +55,40 @@ double median(std::vector<double>& values) {
   return values[middle];
 }
 
+// The mean of the two in the middle where their number is even.
+double fair_median(std::vector<double>& values) {
+  const double upper = median(values);
+  if (values.size() % 2 == 1) {
+    return upper;
+  }
+  return 0.5 * (*std::max_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2)) + upper);
+}
+
 bool takes_part(const RawRow& row) { return row.flag == Flag::none && (row.leg < 2 || row.laps); }
+
+// A time of a player who has few of its kind.
+struct Thin {
+  std::uint32_t group;
+  double time_s;
+  std::uint32_t row;
+  std::uint32_t split;
+};
 
 // A row that strays from its player's usual time at its last mark.
 struct Stray {
   std::uint32_t row;
-  std::uint64_t key;
+  std::uint32_t group;
   double time_s;
   double usual_s;
 };
 
 class Finder {
  public:
-  explicit Finder(RawLog& log) : log_(log) {}
+  explicit Finder(const RawLog& log) : log_(log) {}
 
-  UsualTimes find() {
-    const std::vector<std::uint32_t> order = rows_by_player(log_);
-    for (std::size_t from = 0; from < order.size();) {
-      entries_.clear();
-      const NameId player = log_.rows[order[from]].player;
-      for (; from < order.size() && log_.rows[order[from]].player == player; ++from) {
-        add_entries(order[from]);
-      }
-      std::sort(entries_.begin(), entries_.end(),
-                [](const Entry& a, const Entry& b) { return a.key != b.key ? a.key < b.key : a.time_s < b.time_s; });
-      for (std::size_t k = 0; k < entries_.size();) {
-        std::size_t end = k;
-        while (end < entries_.size() && entries_[end].key == entries_[k].key) {
-          ++end;
-        }
-        compare_group(player, k, end);
-        k = end;
-      }
+  UsualTimes find(const PlayerRows& players) {
+    for (std::size_t player = 0; player < players.size(); ++player) {
+      look_at_player(players.rows_of(player));
     }
     compare_with_squad();
     find_swapped();
@@ -82,61 +98,123 @@ class Finder {
   }
 
  private:
-  void add_entries(std::uint32_t number) {
+  void look_at_player(std::span<const std::uint32_t> rows) {
+    for (const std::uint32_t group : used_) {
+      groups_[group].times_s.clear();
+    }
+    used_.clear();
+    for (const std::uint32_t number : rows) {
+      for_each_time(number, 0, [&](std::uint32_t group, double time_s, std::uint32_t) {
+        if (groups_[group].times_s.empty()) {
+          used_.push_back(group);
+        }
+        groups_[group].times_s.push_back(time_s);
+      });
+    }
+    std::sort(used_.begin(), used_.end(), [&](auto a, auto b) { return groups_[a].order < groups_[b].order; });
+    bool calm = true;
+    for (const std::uint32_t group : used_) {
+      find_usual(groups_[group]);
+      calm = calm && groups_[group].calm;
+    }
+    for (const std::uint32_t number : rows) {
+      const RawRow& row = log_.rows[number];
+      const std::uint32_t last = row.first_split + row.split_count - 1;
+      // Where nothing is odd only the last time can say that the row strays.
+      for_each_time(number, calm ? row.split_count - 1U : 0U, [&](std::uint32_t group, double time_s, std::uint32_t split) {
+        compare(group, time_s, number, split, split == last);
+      });
+    }
+  }
+
+  // Calls `use` with the group, the time and the number of each split of a row that is compared, from its k-th on.
+  template <typename Use>
+  void for_each_time(std::uint32_t number, std::uint32_t k, const Use& use) {
     const RawRow& row = log_.rows[number];
     if (!takes_part(row)) {
       return;
     }
-    for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
-      const std::uint16_t mark = log_.split_mark[k];
-      if (!log_.marks[mark].is_move) {
-        entries_.push_back({key_of(row, mark), own_time_s(log_, row, k), number, k});
+    const Setting& setting = log_.setting_of(row);
+    const std::uint64_t layout = std::uint64_t{setting.layout} << 32U;
+    const std::uint64_t how = how_of(setting, row.laps);
+    for (; k < row.split_count; ++k) {
+      const std::uint32_t split = row.first_split + k;
+      if (!log_.splits[split].is_move) {
+        use(group_of({layout | log_.splits[split].mark, how}, k), own_time_s(log_, row, split), split);
       }
     }
   }
 
-  void compare_group(NameId player, std::size_t from, std::size_t end) {
-    const std::size_t n = end - from;
-    const double usual = median_of_sorted(&entries_[from], n);
-    players_[entries_[from].key].push_back(usual);
-    if (n < fewest_of_player) {
-      thin_.insert(thin_.end(), entries_.begin() + static_cast<std::ptrdiff_t>(from),
-                   entries_.begin() + static_cast<std::ptrdiff_t>(end));
+  // Most rows have what the row before had at the same place: `k` counts the splits of a row.
+  std::uint32_t group_of(const Kind& kind, std::size_t k) {
+    if (k < last_groups_.size() && groups_[last_groups_[k]].kind == kind) {
+      return last_groups_[k];
+    }
+    const auto [at, is_new] = group_by_kind_.try_emplace(kind, static_cast<std::uint32_t>(groups_.size()));
+    if (is_new) {
+      groups_.push_back({kind, order_of(kind), {}, 0.0, false, {}});
+    }
+    if (k >= last_groups_.size()) {
+      last_groups_.resize(k + 1, at->second);
+    }
+    last_groups_[k] = at->second;
+    return at->second;
+  }
+
+  // By layout, then as the marks were first read.
+  std::uint64_t order_of(const Kind& kind) const {
+    const auto name = static_cast<NameId>(kind.where);
+    const auto mark = std::find_if(log_.marks.begin(), log_.marks.end(), [&](const MarkInfo& m) { return m.name == name; });
+    return (kind.where & ~std::uint64_t{no_name}) | (static_cast<std::uint64_t>(mark - log_.marks.begin()) << 8U) | kind.how;
+  }
+
+  void find_usual(Group& group) {
+    std::vector<double>& times_s = group.times_s;
+    const auto [least, most] = std::minmax_element(times_s.begin(), times_s.end());
+    // The median lies between them.
+    group.calm = times_s.size() >= fewest_of_player && *most < odd_for_player * *least;
+    group.usual_s = fair_median(times_s);
+    group.medians_s.push_back(group.usual_s);
+    if (times_s.size() < fewest_for_swap || group.usual_s <= 0.0 || shifts_.size() == most_shifts) {
       return;
     }
-    for (std::size_t k = from; k < end && entries_[k].time_s * odd_for_player <= usual; ++k) {
-      out_.odd.push_back({entries_[k].row, entries_[k].split, usual, true});
+    if (times_s.size() > most_shifts - shifts_.size()) {
+      std::sort(times_s.begin(), times_s.end());
     }
-    for (std::size_t k = end; k > from && entries_[k - 1].time_s >= odd_for_player * usual; --k) {
-      out_.odd.push_back({entries_[k - 1].row, entries_[k - 1].split, usual, true});
+    for (std::size_t k = 0; k < times_s.size() && shifts_.size() < most_shifts; ++k) {
+      shifts_.push_back(std::fabs(times_s[k] / group.usual_s - 1.0));
     }
-    if (n < fewest_for_swap || usual <= 0.0) {
+  }
+
+  void compare(std::uint32_t number, double time_s, std::uint32_t row, std::uint32_t split, bool is_last) {
+    const Group& group = groups_[number];
+    const double usual_s = group.usual_s;
+    if (group.times_s.size() < fewest_of_player) {
+      thin_.push_back({number, time_s, row, split});
       return;
     }
-    usual_of_[{player, entries_[from].key}] = usual;
-    for (std::size_t k = from; k < end; ++k) {
-      const double shift = std::fabs(entries_[k].time_s / usual - 1.0);
-      if (shifts_.size() < 100'000) {
-        shifts_.push_back(shift);
-      }
-      const RawRow& row = log_.rows[entries_[k].row];
-      if (shift > least_shift && entries_[k].split + 1 == row.first_split + row.split_count) {
-        strays_.push_back({entries_[k].row, entries_[k].key, entries_[k].time_s, usual});
-      }
+    if (time_s * odd_for_player <= usual_s || time_s >= odd_for_player * usual_s) {
+      out_.odd.push_back({row, split, usual_s, true});
+    }
+    if (is_last && group.times_s.size() >= fewest_for_swap && usual_s > 0.0 &&
+        std::fabs(time_s / usual_s - 1.0) > least_shift) {
+      strays_.push_back({row, number, time_s, usual_s});
     }
   }
 
   void compare_with_squad() {
-    std::unordered_map<std::uint64_t, double> usual;
-    for (auto& [key, medians] : players_) {
-      if (medians.size() >= fewest_players) {
-        usual[key] = median(medians);
+    std::vector<double> usual_s(groups_.size(), std::numeric_limits<double>::quiet_NaN());
+    for (const Thin& thin : thin_) {
+      Group& group = groups_[thin.group];
+      if (group.medians_s.size() < fewest_players) {
+        continue;
       }
-    }
-    for (const Entry& entry : thin_) {
-      const auto at = usual.find(entry.key);
-      if (at != usual.end() && (entry.time_s * odd_for_squad <= at->second || entry.time_s >= odd_for_squad * at->second)) {
-        out_.odd.push_back({entry.row, entry.split, at->second, false});
+      double& usual = usual_s[thin.group];
+      if (std::isnan(usual)) {
+        usual = median(group.medians_s);
+      }
+      if (thin.time_s * odd_for_squad <= usual || thin.time_s >= odd_for_squad * usual) {
+        out_.odd.push_back({thin.row, thin.split, usual, false});
       }
     }
   }
@@ -151,7 +229,7 @@ class Finder {
       for (std::size_t j = i + 1; j < strays_.size() && strays_[j].row <= strays_[i].row + swap_reach; ++j) {
         const RawRow& a = log_.rows[strays_[i].row];
         const RawRow& b = log_.rows[strays_[j].row];
-        if (a.player != b.player && a.file == b.file && a.date == b.date && strays_[i].key == strays_[j].key &&
+        if (a.player != b.player && log_.setting_of(a).file == log_.setting_of(b).file && a.date == b.date && strays_[i].group == strays_[j].group &&
             strayed(strays_[i], scale) && strayed(strays_[j], scale) && fits(strays_[i], strays_[j].usual_s, scale) &&
             fits(strays_[j], strays_[i].usual_s, scale)) {
           out_.swapped.emplace_back(strays_[i].row, strays_[j].row);
@@ -165,67 +243,51 @@ class Finder {
     return std::fabs(s.time_s / usual_s - 1.0) < 2.0 * scale;
   }
 
-  struct PlayerKey {
-    NameId player;
-    std::uint64_t key;
-    bool operator==(const PlayerKey&) const = default;
-  };
-  struct PlayerKeyHash {
-    std::size_t operator()(const PlayerKey& k) const {
-      return static_cast<std::size_t>((k.key ^ (std::uint64_t{k.player} << 17U)) * 0x9E3779B97F4A7C15ULL);
-    }
-  };
-
-  RawLog& log_;
+  const RawLog& log_;
   UsualTimes out_;
-  std::vector<Entry> entries_;  // of one player
-  std::vector<Entry> thin_;     // of players with few times at a mark
+  std::vector<Group> groups_;
+  std::unordered_map<Kind, std::uint32_t, KindHash> group_by_kind_;
+  std::vector<std::uint32_t> last_groups_;  // of the splits of the row before
+  std::vector<std::uint32_t> used_;         // groups that the player at hand has times in
+  std::vector<Thin> thin_;
   std::vector<Stray> strays_;
   std::vector<double> shifts_;
-  std::unordered_map<std::uint64_t, std::vector<double>> players_;
-  std::unordered_map<PlayerKey, double, PlayerKeyHash> usual_of_;
 };
 
 }  // namespace
 
-UsualTimes usual_times(RawLog& log) { return Finder(log).find(); }
+UsualTimes usual_times(const RawLog& log, const PlayerRows& players) { return Finder(log).find(players); }
 
 double own_time_s(const RawLog& log, const RawRow& row, std::uint32_t split) {
-  return row.laps && split > row.first_split ? log.split_time_s[split] - log.split_time_s[split - 1] : log.split_time_s[split];
+  const double clock_s = log.splits[split].time_s;
+  return row.laps && split > row.first_split ? clock_s - log.splits[split - 1].time_s : clock_s;
 }
 
-std::vector<std::uint32_t> rows_by_player(const RawLog& log) {
-  std::unordered_map<NameId, std::uint32_t> rank;
-  std::vector<std::uint32_t> starts;
-  std::vector<std::uint32_t> ranks(log.rows.size());
-  NameId last = no_name;
-  std::uint32_t last_rank = 0;
-  for (std::size_t k = 0; k < log.rows.size(); ++k) {
-    if (log.rows[k].bad) {
-      continue;
-    }
-    if (log.rows[k].player != last || starts.empty()) {
-      last = log.rows[k].player;
-      const auto [at, is_new] = rank.try_emplace(last, static_cast<std::uint32_t>(starts.size()));
-      last_rank = at->second;
-      if (is_new) {
-        starts.push_back(0);
+PlayerRows rows_by_player(const RawLog& log) {
+  std::vector<std::uint32_t> rank(log.names.size(), no_name);  // of each player; players are names
+  std::vector<std::uint32_t> next;                             // by rank: where the player's next row goes
+  for (const RawRow& row : log.rows) {
+    if (!row.bad) {
+      if (rank[row.player] == no_name) {
+        rank[row.player] = static_cast<std::uint32_t>(next.size());
+        next.push_back(0);
       }
+      ++next[rank[row.player]];
     }
-    ranks[k] = last_rank;
-    ++starts[last_rank];
   }
   std::uint32_t total = 0;
-  for (std::uint32_t& start : starts) {
+  for (std::uint32_t& start : next) {
     total += std::exchange(start, total);
   }
-  std::vector<std::uint32_t> ordered(total);
+  PlayerRows out;
+  out.rows.resize(total);
   for (std::size_t k = 0; k < log.rows.size(); ++k) {
     if (!log.rows[k].bad) {
-      ordered[starts[ranks[k]]++] = static_cast<std::uint32_t>(k);
+      out.rows[next[rank[log.rows[k].player]]++] = static_cast<std::uint32_t>(k);
     }
   }
-  return ordered;
+  out.ends = std::move(next);  // each has come to where the next player begins
+  return out;
 }
 
 }  // namespace bagsplit::runs::detail

@@ -1,7 +1,7 @@
 #pragma once
 
 #include <cstdint>
-#include <unordered_map>
+#include <utility>
 #include <vector>
 
 #include "bagsplit/runs/log_rows.hpp"
@@ -9,8 +9,8 @@
 /// Inside the reader: what each player's times usually are, and which times are far from that.
 namespace bagsplit::runs::detail {
 
-/// Numbers of the rows that are not bad, players as first seen, each player's rows as in the files. Cost: O(rows).
-std::vector<std::uint32_t> rows_by_player(const RawLog& log);
+/// Numbers of the rows that are not bad, by player. Cost: O(rows).
+PlayerRows rows_by_player(const RawLog& log);
 
 /// A time far from what the player, or where the player has few the squad, usually has at that mark.
 struct OddTime {
@@ -28,8 +28,8 @@ struct UsualTimes {
 
 /// Medians by player, course, base distance, mark, start and posture, over rows without a flag. Laps are compared with laps. Times of
 /// relay legs on the team's clock take no part. A player with fewer than 3 times at a mark is compared with the median of at least 4
-/// players' medians. Cost: O(n log n) in one player's times.
-UsualTimes usual_times(RawLog& log);
+/// players' medians. Cost: O(rows).
+UsualTimes usual_times(const RawLog& log, const PlayerRows& players);
 
 /// The time a row adds at a split: the lap in a row of laps, else the time on its clock.
 double own_time_s(const RawLog& log, const RawRow& row, std::uint32_t split);

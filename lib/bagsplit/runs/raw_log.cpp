@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <bit>
 #include <functional>
 
 #include "bagsplit/runs/log_rows.hpp"
@@ -44,6 +45,22 @@ std::uint32_t RawLog::layout_of(std::uint16_t course, double base_m) {
   return at->second;
 }
 
+std::uint32_t RawLog::setting_number(const Setting& s) {
+  const auto bits = [](float value) { return std::bit_cast<std::uint32_t>(value); };
+  const SettingBits all{(std::uint64_t{s.layout} << 32U) | s.place,
+                        (std::uint64_t{s.team} << 32U) | s.surface,
+                        std::bit_cast<std::uint64_t>(s.beam_m),
+                        (std::uint64_t{bits(s.wind_mps)} << 32U) | bits(s.temperature_c),
+                        s.file,
+                        (static_cast<std::uint64_t>(s.device) << 16U) | (static_cast<std::uint64_t>(s.start) << 8U) |
+                            static_cast<std::uint64_t>(s.posture)};
+  const auto [at, is_new] = number_of_setting.try_emplace(all, static_cast<std::uint32_t>(settings.size()));
+  if (is_new) {
+    settings.push_back(s);
+  }
+  return at->second;
+}
+
 double RawLog::mark_m(std::uint32_t layout, std::uint16_t mark) {
   Layout& here = layouts[layout];
   while (here.mark_m.size() <= mark) {
@@ -63,7 +80,7 @@ double RawLog::mark_m(std::uint32_t layout, std::uint16_t mark) {
 }
 
 CsvRecord record_of(const RawLog& log, const RawRow& row, const ReadOptions& options) {
-  const LogFile& file = log.files[row.file];
+  const LogFile& file = log.file_of(row);
   const std::string_view rest = file.text.substr(row.offset, options.csv.max_record_bytes + 2);
   CsvRecord record{rest.substr(0, rest.find_first_of("\r\n")), row.offset, row.line, CsvFault::none, 0};
   if (record.text.find('"') != std::string_view::npos) {  // it may reach over several lines
@@ -80,7 +97,7 @@ namespace {
 
 void report_column(RawLog& log, const RawRow& row, const ReadOptions& options, Problem problem,
                    const std::function<bool(const Column&)>& is_it) {
-  LogFile& file = log.files[row.file];
+  LogFile& file = log.file_of(row);
   if (file.report.leaves_out(problem)) {
     return;
   }
@@ -97,9 +114,9 @@ void report_column(RawLog& log, const RawRow& row, const ReadOptions& options, P
 
 }  // namespace
 
-void report_mark(RawLog& log, const RawRow& row, std::uint16_t mark, const ReadOptions& options, Problem problem) {
+void report_mark(RawLog& log, const RawRow& row, NameId mark, const ReadOptions& options, Problem problem) {
   report_column(log, row, options, std::move(problem),
-                [&](const Column& c) { return c.field == Field::mark && c.mark == mark; });
+                [&](const Column& c) { return c.field == Field::mark && c.name == mark; });
 }
 
 void report_field(RawLog& log, const RawRow& row, Field field, const ReadOptions& options, Problem problem) {

@@ -13,8 +13,8 @@ namespace bagsplit::runs {
 
 namespace {
 
-constexpr std::array<double, 19> powers_of_ten{1e0, 1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8, 1e9,
-                                               1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18};
+constexpr std::array<double, 16> powers_of_ten{1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                               1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
 
 // Unsigned decimal. Up to 15 digits in all, the quotient of two doubles that hold their integers exactly is the double nearest
 // to the decimal; longer ones (a program's output) go the slow way.

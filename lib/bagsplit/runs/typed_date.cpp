@@ -55,16 +55,16 @@ std::string day_in_words(unsigned m, unsigned d) { return std::to_string(d) + " 
 
 std::optional<Date> parse_date(std::string_view text, DateOrder order) {
   // The common case without searching.
-  if (text.size() == 10 && text[4] == '-' && text[7] == '-' && all_digits(text.substr(0, 4)) &&
-      all_digits(text.substr(5, 2)) && all_digits(text.substr(8, 2))) {
-    const auto number = [&](std::size_t at, std::size_t size) {
-      unsigned value = 0;
-      for (const char c : text.substr(at, size)) {
-        value = value * 10 + static_cast<unsigned>(c - '0');
-      }
-      return value;
-    };
-    return date_of(static_cast<int>(number(0, 4)), number(5, 2), number(8, 2));
+  if (text.size() == 10 && text[4] == '-' && text[7] == '-') {
+    const auto digit = [&](std::size_t at) { return static_cast<unsigned>(text[at]) - '0'; };
+    unsigned highest = 0;  // what is no digit is far above 9
+    for (const std::size_t at : {0U, 1U, 2U, 3U, 5U, 6U, 8U, 9U}) {
+      highest = std::max(highest, digit(at));
+    }
+    if (highest <= 9) {
+      return date_of(static_cast<int>(digit(0) * 1000 + digit(1) * 100 + digit(2) * 10 + digit(3)), digit(5) * 10 + digit(6),
+                     digit(8) * 10 + digit(9));
+    }
   }
   if (order == DateOrder::iso) {
     return std::nullopt;
