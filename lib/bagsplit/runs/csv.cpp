@@ -19,6 +19,22 @@ std::size_t find_byte(std::string_view text, char byte, std::size_t from = 0) {
                           : static_cast<std::size_t>(static_cast<const char*>(found) - text.data());
 }
 
+std::size_t count_byte(std::string_view text, char byte) {
+  constexpr std::size_t most_words = 255;  // so many ones a byte can sum
+  std::size_t count = 0;
+  std::size_t k = 0;
+  while (k + 8 <= text.size()) {
+    std::uint64_t sums = 0;  // one in each byte
+    for (const std::size_t end = std::min(k + 8 * most_words, text.size() - 7); k < end; k += 8) {
+      sums += detail::zero_bytes(detail::load<std::uint64_t>(text.data() + k) ^ detail::eight_of(byte)) >> 7U;
+    }
+    constexpr std::uint64_t every_other = 0x00FF00FF00FF00FFULL;
+    const std::uint64_t pairs = (sums & every_other) + ((sums >> 8U) & every_other);
+    count += static_cast<std::size_t>((pairs * 0x0001000100010001ULL) >> 48U);
+  }
+  return count + static_cast<std::size_t>(std::count(text.begin() + static_cast<std::ptrdiff_t>(k), text.end(), byte));
+}
+
 bool is_ascii(std::string_view text) {
   std::uint64_t all = 0;
   std::size_t k = 0;
@@ -119,7 +135,7 @@ void CsvReader::seek(std::size_t offset, std::size_t line) {
 
 std::size_t CsvReader::lines_left() const {
   const std::string_view rest = text_.substr(std::min(at_, text_.size()));
-  return static_cast<std::size_t>(std::count(rest.begin(), rest.end(), has_lone_cr_ ? '\r' : '\n')) + 1;
+  return count_byte(rest, has_lone_cr_ ? '\r' : '\n') + 1;
 }
 
 // Eight bytes at a time: fields are short, so a call or a mispredicted branch for each would cost more than the scan.

@@ -10,7 +10,7 @@
 #include <memory>
 #include <set>
 
-#include "bagsplit/runs/large_pages.hpp"
+#include "bagsplit/runs/memory_hints.hpp"
 #include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs {

@@ -54,15 +54,8 @@ class Checker {
 
  private:
   void check_row(RawRow& row, std::span<const OddTime> odd) {
-    const TimeFinding found = examine_times(log_, row, odd, options_);
-    if (!found.code.empty()) {
-      report_mark(log_, row, log_.splits[found.split].mark, options_,
-                  {.severity = found.certain ? Severity::error : Severity::suspicion,
-                   .code = std::string(found.code), .message = found.message, .expected = found.expected, .hint = found.hint});
-      (found.certain ? row.bad : row.suspicious) = true;
-      if (found.certain) {
-        log_.by_player = {};
-      }
+    if (!row.plain || !odd.empty()) {
+      check_times(row, odd);
     }
     check_reaction(row);
     if (row.split_count == 0 && row.flag == Flag::none && !row.lap_missing &&
@@ -72,6 +65,20 @@ class Checker {
     } else if (row.split_count > 0 && row.flag == Flag::absent) {
       suspect(row, Field::flag, {.code = "absent-with-times", .message = "an absent player has times",
                                  .expected = "no times, or another flag"});
+    }
+  }
+
+  void check_times(RawRow& row, std::span<const OddTime> odd) {
+    const TimeFinding found = examine_times(log_, row, odd, options_);
+    if (found.code.empty()) {
+      return;
+    }
+    report_mark(log_, row, log_.splits[found.split].mark, options_,
+                {.severity = found.certain ? Severity::error : Severity::suspicion,
+                 .code = std::string(found.code), .message = found.message, .expected = found.expected, .hint = found.hint});
+    (found.certain ? row.bad : row.suspicious) = true;
+    if (found.certain) {
+      log_.by_player = {};  // a bad row has no place in it
     }
   }
 
@@ -117,7 +124,8 @@ class Checker {
       const Setting& there = log_.setting_of(before);
       return here.file == there.file && here.layout == there.layout;
     };
-    if (row.split_count < 2 || row.player == before.player || !same_times(log_, row, before) || !in_one_place()) {
+    if (row.times_hash != before.times_hash || row.split_count < 2 || row.player == before.player ||
+        !same_times(log_, row, before) || !in_one_place()) {
       return;
     }
     suspect(row, Field::player, {.code = "repeated-row",

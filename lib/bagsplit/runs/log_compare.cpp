@@ -125,6 +125,9 @@ void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> ea
 }
 
 bool same_times(const RawLog& log, const RawRow& a, const RawRow& b) {
+  if (a.times_hash != b.times_hash) {
+    return false;
+  }
   const auto ours = log.splits_of(a);
   const auto theirs = log.splits_of(b);
   return std::equal(ours.begin(), ours.end(), theirs.begin(), theirs.end(),

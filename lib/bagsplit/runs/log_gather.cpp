@@ -1,13 +1,12 @@
 #include <algorithm>
-#include <bit>
 #include <numeric>
 #include <utility>
 
 #include "bagsplit/runs/first_seen.hpp"
-#include "bagsplit/runs/large_pages.hpp"
 #include "bagsplit/runs/log_compare.hpp"
 #include "bagsplit/runs/log_rows.hpp"
 #include "bagsplit/runs/log_usual.hpp"
+#include "bagsplit/runs/memory_hints.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -142,10 +141,8 @@ class Gatherer {
         continue;
       }
       const std::uint32_t layout = log_.setting_of(row).layout;
-      std::uint64_t hash = (std::uint64_t{static_cast<std::uint32_t>(row.date)} << 32U) | layout;
-      for (const Split& split : log_.splits_of(row)) {
-        hash = hash_on(hash, std::bit_cast<std::uint64_t>(split.time_s) ^ split.mark);
-      }
+      const std::uint64_t hash =
+          hash_on(row.times_hash, (std::uint64_t{static_cast<std::uint32_t>(row.date)} << 32U) | layout);
       const std::uint32_t first = timed_.first_of(hash, k, [&](std::uint32_t other) {
         const RawRow& before = log_.rows[rows[other]];
         return before.date == row.date && log_.setting_of(before).layout == layout && same_times(log_, row, before);

@@ -8,10 +8,11 @@
 #include "bagsplit/runs/directive.hpp"
 #include "bagsplit/runs/eight_bytes.hpp"
 #include "bagsplit/runs/entries.hpp"
-#include "bagsplit/runs/large_pages.hpp"
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_header.hpp"
 #include "bagsplit/runs/log_splits.hpp"
+#include "bagsplit/runs/log_times.hpp"
+#include "bagsplit/runs/memory_hints.hpp"
 #include "bagsplit/runs/plain_number.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
@@ -139,7 +140,7 @@ class RowReader {
       const Column& column = file_.columns[k];
       const std::string_view text = csv_.fields()[k];
       if (column.field == Field::mark) {
-        read_time(k, trimmed(text));
+        read_time(k, text);
       } else if (column.field == Field::carried) {
         carry(column, trimmed(text));
       } else if (!same_text(text, above_[k])) {
@@ -217,10 +218,14 @@ class RowReader {
   void read_time(std::size_t k, std::string_view text) {
     const bool decimal_comma = file_.delimiter != ',';
     times_[k] = plain_number(text, decimal_comma);
-    if (times_[k] <= longest_time_s || text.empty()) {
+    if (times_[k] <= longest_time_s) {
       return;
     }
     times_[k] = std::numeric_limits<double>::quiet_NaN();
+    text = trim(text);
+    if (text.empty()) {
+      return;
+    }
     if (const auto time = parse_time_s(text, decimal_comma)) {
       times_[k] = *time;
     } else {
@@ -244,6 +249,13 @@ class RowReader {
         refuse(k, {"unnamed-column", "a field stands in a column without a name", "a name in the header above it", {}});
       }
       return;
+    }
+    if (field == Field::date) {  // of all cells the one that changes most often without being a name
+      if (const auto date = parse_date(text, file_.dates)) {
+        now_.date = *date;
+        now_.has_date = true;
+        return;
+      }
     }
     CellFault fault = read_field(field, text, log_, file_, now_);
     if (!fault.code.empty()) {
@@ -325,6 +337,7 @@ class RowReader {
       new_setting_ = false;
     }
     row.setting = setting_;
+    row.plain = is_plain(log_, row, options_.limits);
   }
 
   // Whether a field goes into the row itself, not into its setting.

@@ -114,6 +114,7 @@ struct RawRow {
   NameId timer = no_name;
   NameId note = no_name;
   std::int32_t date = 0;  // days since 1970-01-01
+  std::uint32_t times_hash = 0;
   std::uint16_t split_count = 0;
   std::uint16_t trial = 0;
   std::uint16_t leg = 0;
@@ -122,6 +123,7 @@ struct RawRow {
   bool lap_missing = false;  // times were typed, but a lap before them is missing
   bool bad = false;
   bool suspicious = false;
+  bool plain = false;        // is_plain(): its times alone give no cause for doubt
 };
 
 struct Column {

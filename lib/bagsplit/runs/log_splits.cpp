@@ -1,6 +1,7 @@
 #include "bagsplit/runs/log_splits.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 
 #include "bagsplit/runs/typed.hpp"
@@ -48,6 +49,7 @@ bool SplitReader::is_beyond_end(double at_m) const { return length_m_ && at_m > 
 
 bool SplitReader::append(const CsvRecord& record, StartKind start, const std::vector<double>& times_s, RawRow& row) {
   double clock_s = 0.0;
+  std::uint64_t hash = 0;
   bool lap_missing = false;
   bool good = true;
   for (const Place& place : places_) {
@@ -77,7 +79,9 @@ bool SplitReader::append(const CsvRecord& record, StartKind start, const std::ve
     split.time_s = clock_s;
     split.mark = place.mark;
     split.is_move = place.is_move;
+    hash = hash_on(hash, std::bit_cast<std::uint64_t>(clock_s) ^ place.mark);
   }
+  row.times_hash = static_cast<std::uint32_t>(hash);
   return good;
 }
 

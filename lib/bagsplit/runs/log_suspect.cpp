@@ -284,9 +284,6 @@ class Examiner {
 }  // namespace
 
 TimeFinding examine_times(RawLog& log, const RawRow& row, std::span<const OddTime> odd, const ReadOptions& options) {
-  if (odd.empty() && is_plain(log, row, options.limits)) {
-    return {};
-  }
   return Examiner(log, row, odd, options).examine();
 }
 

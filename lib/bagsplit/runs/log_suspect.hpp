@@ -22,7 +22,7 @@ struct TimeFinding {
   std::string hint;
 };
 
-/// Looks at one row. `odd` are the times of this row that are far from usual (may be empty).
+/// Looks at one row; a plain one without odd times gives nothing, and need not be asked about. `odd` are the times of this row that are far from usual (may be empty).
 TimeFinding examine_times(RawLog& log, const RawRow& row, std::span<const OddTime> odd, const ReadOptions& options);
 
 }  // namespace bagsplit::runs::detail

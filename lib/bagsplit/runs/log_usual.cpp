@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "bagsplit/runs/first_seen.hpp"
+#include "bagsplit/runs/memory_hints.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -66,12 +67,12 @@ double fair_median(std::vector<double>& values) {
 
 bool takes_part(const RawRow& row) { return row.flag == Flag::none && (row.leg < 2 || row.laps); }
 
-// A time of a player who has few of its kind.
-struct Thin {
+struct Time {
   std::uint32_t group;
-  double time_s;
   std::uint32_t row;
   std::uint32_t split;
+  bool is_last;  // of its row
+  double time_s;
 };
 
 // A row that strays from its player's usual time at its last mark.
@@ -103,12 +104,18 @@ class Finder {
       groups_[group].times_s.clear();
     }
     used_.clear();
-    for (const std::uint32_t number : rows) {
-      for_each_time(number, 0, [&](std::uint32_t group, double time_s, std::uint32_t) {
-        if (groups_[group].times_s.empty()) {
-          used_.push_back(group);
+    last_times_.clear();
+    for (std::size_t k = 0; k < rows.size(); ++k) {
+      hint_rows_ahead(rows, k);
+      for_each_time(rows[k], [&](const Time& time) {
+        Group& group = groups_[time.group];
+        if (group.times_s.empty()) {
+          used_.push_back(time.group);
         }
-        groups_[group].times_s.push_back(time_s);
+        group.times_s.push_back(time.time_s);
+        if (time.is_last) {
+          last_times_.push_back(time);
+        }
       });
     }
     std::sort(used_.begin(), used_.end(), [&](auto a, auto b) { return groups_[a].order < groups_[b].order; });
@@ -117,19 +124,31 @@ class Finder {
       find_usual(groups_[group]);
       calm = calm && groups_[group].calm;
     }
+    if (calm) {  // only the last times can say something: that a row strays
+      std::for_each(last_times_.begin(), last_times_.end(), [&](const Time& time) { compare(time); });
+      return;
+    }
     for (const std::uint32_t number : rows) {
-      const RawRow& row = log_.rows[number];
-      const std::uint32_t last = row.first_split + row.split_count - 1;
-      // Where nothing is odd only the last time can say that the row strays.
-      for_each_time(number, calm ? row.split_count - 1U : 0U, [&](std::uint32_t group, double time_s, std::uint32_t split) {
-        compare(group, time_s, number, split, split == last);
-      });
+      for_each_time(number, [&](const Time& time) { compare(time); });
     }
   }
 
-  // Calls `use` with the group, the time and the number of each split of a row that is compared, from its k-th on.
+  // Where players take turns, each row of one lies far from the one before.
+  void hint_rows_ahead(std::span<const std::uint32_t> rows, std::size_t k) const {
+    constexpr std::size_t ahead = 8;
+    if (k + 2 * ahead < rows.size()) {
+      hint_soon(log_.rows[rows[k + 2 * ahead]]);
+      const RawRow& row = log_.rows[rows[k + ahead]];
+      if (row.split_count > 0) {
+        hint_soon(log_.splits[row.first_split]);
+        hint_soon(log_.splits[row.first_split + row.split_count - 1]);
+      }
+    }
+  }
+
+  // Calls `use` with each time of a row that is compared with others.
   template <typename Use>
-  void for_each_time(std::uint32_t number, std::uint32_t k, const Use& use) {
+  void for_each_time(std::uint32_t number, const Use& use) {
     const RawRow& row = log_.rows[number];
     if (!takes_part(row)) {
       return;
@@ -137,19 +156,27 @@ class Finder {
     const Setting& setting = log_.setting_of(row);
     const std::uint64_t layout = std::uint64_t{setting.layout} << 32U;
     const std::uint64_t how = how_of(setting, row.laps);
-    for (; k < row.split_count; ++k) {
+    for (std::uint32_t k = 0; k < row.split_count; ++k) {
       const std::uint32_t split = row.first_split + k;
       if (!log_.splits[split].is_move) {
-        use(group_of({layout | log_.splits[split].mark, how}, k), own_time_s(log_, row, split), split);
+        use(Time{group_of({layout | log_.splits[split].mark, how}, k), number, split, k + 1U == row.split_count,
+                 own_time_s(log_, row, split)});
       }
     }
   }
 
   // Most rows have what the row before had at the same place: `k` counts the splits of a row.
   std::uint32_t group_of(const Kind& kind, std::size_t k) {
-    if (k < last_groups_.size() && groups_[last_groups_[k]].kind == kind) {
-      return last_groups_[k];
+    if (k < last_groups_.size()) [[likely]] {
+      const std::uint32_t last = last_groups_[k];
+      if (groups_[last].kind == kind) [[likely]] {
+        return last;
+      }
     }
+    return look_up_group(kind, k);
+  }
+
+  std::uint32_t look_up_group(const Kind& kind, std::size_t k) {
     const auto [at, is_new] = group_by_kind_.try_emplace(kind, static_cast<std::uint32_t>(groups_.size()));
     if (is_new) {
       groups_.push_back({kind, order_of(kind), {}, 0.0, false, {}});
@@ -186,25 +213,25 @@ class Finder {
     }
   }
 
-  void compare(std::uint32_t number, double time_s, std::uint32_t row, std::uint32_t split, bool is_last) {
-    const Group& group = groups_[number];
+  void compare(const Time& time) {
+    const Group& group = groups_[time.group];
     const double usual_s = group.usual_s;
     if (group.times_s.size() < fewest_of_player) {
-      thin_.push_back({number, time_s, row, split});
+      thin_.push_back(time);
       return;
     }
-    if (time_s * odd_for_player <= usual_s || time_s >= odd_for_player * usual_s) {
-      out_.odd.push_back({row, split, usual_s, true});
+    if (time.time_s * odd_for_player <= usual_s || time.time_s >= odd_for_player * usual_s) {
+      out_.odd.push_back({time.row, time.split, usual_s, true});
     }
-    if (is_last && group.times_s.size() >= fewest_for_swap && usual_s > 0.0 &&
-        std::fabs(time_s / usual_s - 1.0) > least_shift) {
-      strays_.push_back({row, number, time_s, usual_s});
+    if (time.is_last && group.times_s.size() >= fewest_for_swap && usual_s > 0.0 &&
+        std::fabs(time.time_s / usual_s - 1.0) > least_shift) {
+      strays_.push_back({time.row, time.group, time.time_s, usual_s});
     }
   }
 
   void compare_with_squad() {
     std::vector<double> usual_s(groups_.size(), std::numeric_limits<double>::quiet_NaN());
-    for (const Thin& thin : thin_) {
+    for (const Time& thin : thin_) {
       Group& group = groups_[thin.group];
       if (group.medians_s.size() < fewest_players) {
         continue;
@@ -249,7 +276,8 @@ class Finder {
   std::unordered_map<Kind, std::uint32_t, KindHash> group_by_kind_;
   std::vector<std::uint32_t> last_groups_;  // of the splits of the row before
   std::vector<std::uint32_t> used_;         // groups that the player at hand has times in
-  std::vector<Thin> thin_;
+  std::vector<Time> last_times_;            // of the player's rows
+  std::vector<Time> thin_;                  // of players who have few of their kind
   std::vector<Stray> strays_;
   std::vector<double> shifts_;
 };

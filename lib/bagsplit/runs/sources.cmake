@@ -11,7 +11,6 @@ bagsplit_module(runs
     files.cpp
     json_object.cpp
     json_text.cpp
-    large_pages.cpp
     log_cells.cpp
     log_checks.cpp
     log_columns.cpp
@@ -25,6 +24,7 @@ bagsplit_module(runs
     log_suspect.cpp
     log_times.cpp
     log_usual.cpp
+    memory_hints.cpp
     player.cpp
     problem_codes.cpp
     raw_log.cpp
