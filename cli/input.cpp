@@ -145,10 +145,11 @@ void report_problems(const runs::Problems& problems, Notes notes, std::size_t mo
   std::string out;
   std::size_t shown = 0;
   std::size_t counted_only = 0;
-  for (const runs::Problem& problem : problems) {
+  for (const present::FoldedProblem& folded : present::fold_problems(problems)) {
+    const runs::Problem& problem = problems[folded.index];
     if (problem.severity != runs::Severity::error) {
       if (shown == most || (problem.severity == runs::Severity::note && notes == Notes::counted)) {
-        ++counted_only;
+        counted_only += 1 + folded.more.size();
         continue;
       }
       ++shown;
@@ -161,7 +162,7 @@ void report_problems(const runs::Problems& problems, Notes notes, std::size_t mo
                                                                          : "\x1B[1m";
       text.replace(at, word.size(), code + word + "\x1B[0m");
     }
-    out += text;
+    out += text + present::more_like_it(problems, folded);
   }
   const bool notes_only = std::all_of(problems.begin(), problems.end(), [](const runs::Problem& problem) {
     return problem.severity == runs::Severity::note;

@@ -84,6 +84,27 @@ std::string examine(const Invocation& invocation) {
   return {};
 }
 
+// Typed in, two players of one bib would become one: the id stands beside such bibs.
+void tell_shared_bibs(const present::Sheet& sheet, const Session& session) {
+  constexpr std::size_t most_named = 10;
+  std::vector<std::string> bibs;
+  for (const present::SheetPlayer& player : sheet.players) {
+    if (!player.bib.empty() && sheet.shares_bib(player) && std::find(bibs.begin(), bibs.end(), player.bib) == bibs.end()) {
+      bibs.push_back(player.bib);
+    }
+  }
+  if (bibs.empty()) {
+    return;
+  }
+  std::string named;
+  for (std::size_t k = 0; k < std::min(bibs.size(), most_named); ++k) {
+    named += (k == 0 ? "" : ", ") + bibs[k];
+  }
+  session.say(present::paragraph("bagsplit: " + present::counted(bibs.size(), "bib") + (bibs.size() == 1 ? " is" : " are") +
+                                 " worn by several players (" + present::printable(named) + (bibs.size() > most_named ? ", ..." : "") +
+                                 "): their ids stand beside them; type the id, not the bib", 80));
+}
+
 ExitCode run(const Invocation& invocation, Session& session) {
   const SheetRequest& request = invocation.sheet;
   const auto wrong = [&](const std::string& what) {
@@ -168,6 +189,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!absent.empty()) {
     return wrong("--absent names '" + absent.front() + "', who is not in the running order");
   }
+  tell_shared_bibs(sheet, session);
   session.say("bagsplit: " + present::counted(sheet.players.size(), "player") + ", " + present::counted(sheet.rounds, "round") +
               (request.form == SheetForm::html ? ": open it in a browser and print it\n" : "\n"));
   const std::string answer = request.form == SheetForm::html   ? present::sheet_html(sheet)

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 #include <string>
 
@@ -120,6 +121,46 @@ TEST(TextWidth, CellsAreCountedNotCharacters) {
   EXPECT_EQ(display_width("\xEF\xBC\xA1"), 2U);              // fullwidth A
   EXPECT_EQ(display_width("\xEF\xBD\xB1"), 1U);              // halfwidth katakana
   EXPECT_EQ(display_width("\xFF"), 1U);
+}
+
+// Identity: nothing is dropped, three of a kind are shown, an unknown word once, and a rare problem is not drowned.
+TEST(ProblemText, OneMistakeOnEveryRowIsToldOnceMore) {
+  Problems problems;
+  const auto add = [&](std::size_t line, const char* code, const char* read, const char* expected) {
+    Problem problem;
+    problem.code = code;
+    problem.path = "a.csv";
+    problem.line = line;
+    problem.read = read;
+    problem.expected = expected;
+    problems.push_back(problem);
+  };
+  for (std::size_t line = 2; line <= 12; ++line) {
+    add(line, "bad-date", line == 9 ? "x" : "11/04/2026", "a date");
+    if (line == 5) {
+      add(line, "bad-time", "DNF", "a time");
+    }
+    if (line == 4 || line == 8) {
+      add(line, "unknown-course", "circiut", "a course");
+    }
+    if (line == 6) {
+      add(line, "unknown-course", "hme", "a course");
+    }
+  }
+  const auto folded = fold_problems(problems);
+  std::string shown;
+  std::vector<int> seen(problems.size());
+  for (const FoldedProblem& one : folded) {
+    shown += problems[one.index].code + "@" + std::to_string(problems[one.index].line) + "\n" + more_like_it(problems, one);
+    ++seen[one.index];
+    for (const std::size_t k : one.more) {
+      ++seen[k];
+    }
+  }
+  EXPECT_EQ(shown, "bad-date@2\nbad-date@3\nbad-date@4\n  and 8 more like it on lines 5-12: \"x\" [bad-date]\n"
+                   "unknown-course@4\n  and 1 more like it on line 8 [unknown-course]\n"
+                   "bad-time@5\nunknown-course@6\n");
+  EXPECT_EQ(std::count(seen.begin(), seen.end(), 1), static_cast<std::ptrdiff_t>(problems.size()));
 }
 
 }  // namespace

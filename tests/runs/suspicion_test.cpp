@@ -65,6 +65,9 @@ TEST(Suspicions, AFalseStartIsCalledOnGatesAndOnHandWatchesOnlyBeyondTheirError)
   EXPECT_EQ(codes("gate", "0.100"), "");
   EXPECT_EQ(codes("stopwatch", "0.05"), "");
   EXPECT_EQ(codes("stopwatch", "0.00"), "false-start");
+  // Common practice, no source: two presses 0.03 s apart or closer are doubted, whatever their error.
+  EXPECT_EQ(codes("stopwatch", "0.03"), "false-start");
+  EXPECT_EQ(codes("stopwatch", "0.031"), "");
   ReadOptions exact;
   exact.limits.press_error_s = 0.0;
   EXPECT_EQ(codes("stopwatch", "0.05", exact), "false-start");
@@ -148,6 +151,58 @@ TEST(Suspicions, LaterRelayLegsCountOnTheTeamsClock) {
             "");
   EXPECT_EQ(codes_in(header + "2026-04-11,red,1,1,home-second,1,4.35,8.42,,\n2026-04-11,red,2,2,second-home,1,,,8.40,12.70\n"),
             "relay-clock");
+}
+
+// Identity: case, blanks and leading zeros part words that people take for one; the digits of a number do not.
+TEST(Suspicions, OneWordInTwoSpellingsIsToldOnceForEachPair) {
+  const auto codes = [](const char* a, const char* b) {
+    return codes_in("# course: straight\n# date: 2026-04-28\nplayer,10m\n" + std::string(a) + ",2.31\n" + b + ",2.35\n" + b + ",2.36\n");
+  };
+  for (const auto& [a, b] : {std::pair("Anna", "anna"), std::pair("7", "07"), std::pair("A K", "AK"), std::pair("p7", "P007"), std::pair("0", "00")}) {
+    EXPECT_EQ(codes(a, b), "two-spellings") << a << " " << b;
+  }
+  for (const auto& [a, b] : {std::pair("7", "70"), std::pair("1 23", "12 3"), std::pair("1.05", "1.5"), std::pair("0", ""), std::pair("Ann", "Anna")}) {
+    EXPECT_EQ(codes(a, b).find("two-spellings"), std::string::npos) << a << " " << b;
+  }
+  const std::string timers = "# course: straight\n# date: 2026-04-28\nplayer,trial,timer,10m\n1,1,AK,2.31\n1,2,ak,2.35\n1,3,ak,2.33\n";
+  const auto problems = read_run_log(timers, "a.csv").problems;
+  ASSERT_EQ(codes_of(problems), "two-spellings");
+  EXPECT_EQ(problems.front().message, "one timer in two spellings? 'ak' stands on 2 rows, 'AK' on 1 row");
+}
+
+// Identity: two children wear 1, so that a sheet typed by bib makes one of them.
+TEST(Suspicions, ABibOrANameIsToldToBeNoId) {
+  Roster roster;
+  roster.players.resize(3);
+  roster.players[0].id = "P101";
+  roster.players[0].bib = "1";
+  roster.players[1].id = "P131";
+  roster.players[1].bib = "1";
+  roster.players[2].id = "P132";
+  roster.players[2].bib = "2";
+  roster.players[2].name = "Anna";
+  roster.build_index();
+  ReadOptions options;
+  options.roster = &roster;
+  const std::string head = "# course: straight\n# date: 2026-04-28\nplayer,trial,timer,10m\n";
+  const auto hint_of = [&](const std::string& rows) { return read_run_log(head + rows, "a.csv", options).problems.back().hint; };
+  EXPECT_EQ(hint_of("1,1,AK,2.31\n"), "1 is the bib of P101 and P131: type the id, or they are taken for one");
+  EXPECT_EQ(hint_of("2,1,AK,2.31\n"), "2 is the bib of P132: type the id");
+  EXPECT_EQ(hint_of("anna,1,AK,2.31\n"), "anna is the name of player P132: type the id");
+  EXPECT_EQ(hint_of("1,1,AK,2.31\n1,1,AK,2.44\n"), "1 is the bib of P101 and P131: type the id, or they are taken for one");
+}
+
+// Identity: two files of one evening without a common mark are two drills, not one run timed twice.
+TEST(Suspicions, TwoDrillsThatBothCountFromOneAreToldHowToBePartedAndAreThen) {
+  const std::string sprints = "# course: straight\n# date: 2026-04-28\nplayer,trial,timer,10yd\n1,1,AK,2.31\n";
+  const std::string game = "# course: straight\n# date: 2026-04-28\nplayer,trial,timer,move\n1,1,AK,0.31\n";
+  const auto problems = read_run_logs(std::vector<LogText>{{sprints, "a.csv"}, {game, "b.csv"}}).problems;
+  ASSERT_EQ(codes_of(problems), "repeated-reading");
+  EXPECT_NE(problems.front().hint.find("# place"), std::string::npos);
+  const std::string apart = "# place: reaction game\n" + game;
+  const auto both = read_run_logs(std::vector<LogText>{{sprints, "a.csv"}, {apart, "b.csv"}});
+  EXPECT_EQ(codes_of(both.problems), "");
+  EXPECT_EQ(both.log.runs.size(), 2U);
 }
 
 }  // namespace

@@ -1,10 +1,13 @@
 #include "bagsplit/present/problem_text.hpp"
 
 #include <algorithm>
+#include <map>
 #include <nlohmann/json.hpp>
 #include <string_view>
+#include <tuple>
 #include <vector>
 
+#include "bagsplit/present/display.hpp"
 #include "bagsplit/present/text_width.hpp"
 
 namespace bagsplit::present {
@@ -74,6 +77,27 @@ void append_source(std::string& out, const Problem& problem, const ProblemStyle&
   out += '\n';
 }
 
+constexpr std::size_t shown_of_a_kind = 3;
+constexpr std::size_t most_texts = 12;
+
+// "7-33, 40 and 52". `lines` rise.
+std::string line_ranges(const std::vector<std::size_t>& lines) {
+  std::vector<std::string> ranges;
+  for (std::size_t k = 0; k < lines.size();) {
+    std::size_t to = k;
+    while (to + 1 < lines.size() && lines[to + 1] == lines[to] + 1) {
+      ++to;
+    }
+    ranges.push_back(std::to_string(lines[k]) + (to == k ? "" : "-" + std::to_string(lines[to])));
+    k = to + 1;
+  }
+  std::string out;
+  for (std::size_t k = 0; k < ranges.size(); ++k) {
+    out += (k == 0 ? "" : k + 1 == ranges.size() ? " and " : ", ") + ranges[k];
+  }
+  return out;
+}
+
 std::string plural(std::size_t count, std::string_view one, std::string_view many) {
   return std::to_string(count) + " " + std::string(count == 1 ? one : many);
 }
@@ -118,6 +142,54 @@ std::string format_problem(const Problem& problem, const ProblemStyle& style) {
     out += "  hint: " + printable(problem.hint) + "\n";
   }
   return out;
+}
+
+std::vector<FoldedProblem> fold_problems(const runs::Problems& problems) {
+  struct Kind {
+    std::size_t shown = 0;
+    std::size_t last = 0;  // into `out`
+  };
+  std::map<std::tuple<Severity, std::string, std::string, std::string, std::string>, Kind> kinds;
+  std::vector<FoldedProblem> out;
+  for (std::size_t k = 0; k < problems.size(); ++k) {
+    const Problem& problem = problems[k];
+    const bool is_word = problem.code.starts_with("unknown-");
+    Kind& kind = kinds[{problem.severity, problem.code, problem.path, problem.expected, is_word ? problem.read : std::string()}];
+    if (problem.line == 0 || kind.shown < (is_word ? 1 : shown_of_a_kind)) {
+      ++kind.shown;
+      kind.last = out.size();
+      out.push_back({k, {}});
+    } else {
+      out[kind.last].more.push_back(k);
+    }
+  }
+  return out;
+}
+
+std::string more_like_it(const runs::Problems& problems, const FoldedProblem& folded) {
+  if (folded.more.empty()) {
+    return {};
+  }
+  std::vector<std::size_t> lines;
+  std::vector<std::string> texts;
+  for (const std::size_t k : folded.more) {
+    lines.push_back(problems[k].line);
+    const std::string& read = problems[k].read;
+    if (!read.empty() && read != problems[folded.index].read && std::find(texts.begin(), texts.end(), read) == texts.end() &&
+        texts.size() <= most_texts) {
+      texts.push_back(read);
+    }
+  }
+  std::sort(lines.begin(), lines.end());
+  lines.erase(std::unique(lines.begin(), lines.end()), lines.end());
+  std::string out = "and " + std::to_string(folded.more.size()) + " more like it on line" + (lines.size() == 1 ? " " : "s ") +
+                    line_ranges(lines);
+  for (std::size_t k = 0; k < texts.size(); ++k) {
+    out += k == 0 ? ": " : ", ";
+    out += k == most_texts ? "..." : "\"" + printable(texts[k]) + "\"";
+  }
+  constexpr std::size_t width = 100;
+  return paragraph(out + " [" + problems[folded.index].code + "]", width, "  ");
 }
 
 std::string count_line(const runs::Problems& problems) {

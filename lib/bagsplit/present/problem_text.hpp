@@ -2,6 +2,7 @@
 
 #include <cstddef>
 #include <string>
+#include <vector>
 
 #include "bagsplit/runs/problem.hpp"
 
@@ -27,6 +28,21 @@ std::string format_problem(const runs::Problem& problem, const ProblemStyle& sty
 
 /// All problems in the order given, then a line with their number; empty when there is none.
 std::string format_problems(const runs::Problems& problems, const ProblemStyle& style = {});
+
+/// A problem that is shown, and those like it that are only told in one line after it.
+struct FoldedProblem {
+  std::size_t index = 0;          ///< into the problems
+  std::vector<std::size_t> more;  ///< as well
+};
+
+/// One mistake made on every row does not drown the others: of problems of one file with the same severity, code and expectation
+/// the first three are shown, the rest goes with the third. Of an unknown word the first is enough. In the order given; each
+/// problem stands in it once.
+std::vector<FoldedProblem> fold_problems(const runs::Problems& problems);
+
+/// "  and 27 more like it on lines 8-30 and 33, with "11/04/2026" [bad-date]", the texts read where they are few; ends in a line end.
+/// Empty where there are no more.
+std::string more_like_it(const runs::Problems& problems, const FoldedProblem& folded);
 
 /// "2 errors, 1 suspicion", with notes where there are any; "no problems".
 std::string count_line(const runs::Problems& problems);

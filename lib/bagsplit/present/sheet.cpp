@@ -1,5 +1,7 @@
 #include "bagsplit/present/sheet.hpp"
 
+#include <algorithm>
+
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/text_table.hpp"
 #include "bagsplit/runs/csv.hpp"
@@ -12,7 +14,15 @@ std::string timer_name(const Sheet& sheet, std::size_t w) {
   return sheet.timers[w].empty() ? (sheet.timers.size() == 1 ? "" : "watch" + std::to_string(w + 1)) : sheet.timers[w];
 }
 
+const std::string& printed_large(const SheetPlayer& player) { return player.bib.empty() ? player.id : player.bib; }
+
 }  // namespace
+
+bool Sheet::shares_bib(const SheetPlayer& player) const {
+  return std::any_of(players.begin(), players.end(), [&](const SheetPlayer& other) {
+    return other.id != player.id && printed_large(other) == printed_large(player);
+  });
+}
 
 std::string sheet_csv(const Sheet& sheet) {
   std::string out;

@@ -23,6 +23,7 @@ td { border-bottom: 0.2mm solid #777; padding: 0 1.2mm; height: 8.5mm; vertical-
 tbody tr:last-child td { border-bottom: 0.4mm solid #000; }
 tbody tr:first-child td.who { border-bottom: 0.4mm solid #000; }
 td.bib { font-size: 15pt; font-weight: 700; width: 14mm; }
+td.bib small { display: block; font-size: 7.5pt; font-weight: 400; overflow-wrap: anywhere; }
 td.turn { width: 8mm; font-size: 8pt; color: #444; }
 td.name { font-size: 9pt; max-width: 42mm; overflow-wrap: anywhere; }
 td.watch { width: 15mm; font-size: 8pt; color: #444; }
@@ -78,11 +79,13 @@ std::string head(const Sheet& sheet, std::size_t round, std::size_t columns, boo
 std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn, bool names) {
   const std::string span = std::to_string(sheet.timers.size());
   std::string out = player.absent ? "<tbody class=\"absent\">" : "<tbody>";
+  const std::string& large = player.bib.empty() ? player.id : player.bib;
+  const std::string id = sheet.shares_bib(player) && large != player.id ? html_text(player.id) : "";
   for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
     out += "<tr>";
     if (w == 0) {
       out += "<td class=\"turn who\" rowspan=\"" + span + "\">" + (player.leg > 0 ? html_text(player.team) + " " + std::to_string(player.leg) : std::to_string(turn)) + "</td><td class=\"bib who\" rowspan=\"" + span + "\">" +
-             html_text(player.bib.empty() ? player.id : player.bib) + "</td>";
+             html_text(large) + (id.empty() ? "" : "<small>" + id + "</small>") + "</td>";
       out += names ? "<td class=\"name who\" rowspan=\"" + span + "\">" + html_text(player.name) +
                          (player.team.empty() || player.leg > 0 ? "" : "<br><small>" + html_text(player.team) + "</small>") + "</td>"
                    : "";
@@ -95,7 +98,7 @@ std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn
       out += "<td class=\"flags who\" rowspan=\"" + span + "\">FS F M O V A</td><td class=\"note who\" rowspan=\"" + span + "\">" +
              (player.absent ? "absent" : "") + "</td>";
     }
-    out += "<td class=\"fold\">" + (w == 0 ? html_text(player.bib.empty() ? player.id : player.bib) : std::string("&nbsp;")) +
+    out += "<td class=\"fold\">" + (w == 0 ? html_text(large) + (id.empty() ? "" : " " + id) : std::string("&nbsp;")) +
            " <span class=\"again\"></span></td></tr>";
   }
   return out + "</tbody>\n";

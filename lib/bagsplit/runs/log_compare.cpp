@@ -4,6 +4,7 @@
 #include <cmath>
 #include <optional>
 
+#include "bagsplit/runs/roster_words.hpp"
 #include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::runs::detail {
@@ -11,6 +12,30 @@ namespace bagsplit::runs::detail {
 namespace {
 
 constexpr std::size_t most_readings = 100;  // each is compared with each
+
+bool has_common_mark(const RawLog& log, const RawRow& a, const RawRow& b) {
+  const auto theirs = log.splits_of(b);
+  const auto ours = log.splits_of(a);
+  return std::any_of(ours.begin(), ours.end(), [&](const Split& here) {
+    return std::any_of(theirs.begin(), theirs.end(), [&](const Split& there) { return here.mark == there.mark; });
+  });
+}
+
+// Why one run may be there twice: two children under one bib, a copy, two drills whose trials both count from 1.
+std::string why_twice(const RawLog& log, const RawRow& row, const RawRow& before, const ReadOptions& options) {
+  const std::string& player = log.names.text(row.player);
+  if (options.roster != nullptr && options.roster->find(player) == nullptr &&
+      ids_with_bib(*options.roster, player).size() > 1) {
+    return bib_or_name_hint(*options.roster, player);
+  }
+  if (same_times(log, row, before)) {
+    return "the times are the same: is the row, or the file, there twice?";
+  }
+  if (log.setting_of(row).file != log.setting_of(before).file && !has_common_mark(log, row, before)) {
+    return "two drills of one evening? a line '# place: ...' of its own above the header of one file parts them";
+  }
+  return "leave 'trial' empty and each row is a run of its own";
+}
 
 bool is_new_timer(RawLog& log, const RawRow& row, std::span<const std::uint32_t> earlier, const ReadOptions& options) {
   for (const std::uint32_t other : earlier) {
@@ -26,8 +51,7 @@ bool is_new_timer(RawLog& log, const RawRow& row, std::span<const std::uint32_t>
                                      : "the same timer has timed this run on " + place,
                   .expected = unnamed ? "another timer's name, or another trial, than on " + place
                                       : std::string("another timer, or another trial"),
-                  .hint = same_times(log, row, before) ? "the times are the same: is the row, or the file, there twice?"
-                                                       : "leave 'trial' empty and each row is a run of its own"});
+                  .hint = why_twice(log, row, before, options)});
     return false;
   }
   return true;

@@ -70,6 +70,7 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"too-many-readings", error, log, "One run has more readings than the limit."},
     {"too-slow", suspicion, log, "A stretch is slower than an unhurried walk, without a flag."},
     {"torn-line", suspicion, log, "The last line of a recorder's log has no end: it was cut off while being written, and is left out."},
+    {"two-spellings", suspicion, log, "Two players or two timers differ in case, blanks or leading zeros only."},
     {"unclosed-quote", error, log, "A quote is opened and never closed."},
     {"unknown-column", error, log, "A column has a name that is not known."},
     {"unknown-course", error, log, "A course is neither built in nor defined in a course file."},

@@ -18,6 +18,7 @@ bagsplit_module(runs
     log_gather.cpp
     log_header.cpp
     log_rows.cpp
+    log_spelling.cpp
     log_splits.cpp
     log_summary.cpp
     log_suspect.cpp
@@ -29,6 +30,7 @@ bagsplit_module(runs
     raw_log.cpp
     roster.cpp
     roster_cells.cpp
+    roster_words.cpp
     run.cpp
     run_log.cpp
     sha256.cpp

@@ -1,0 +1,35 @@
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "bagsplit/runs/log_rows.hpp"
+
+/// Inside the reader: one child or timer under several spellings.
+namespace bagsplit::runs::detail {
+
+/// Two words that differ in case, blanks or leading zeros only.
+struct TwoSpellings {
+  NameId first = no_name;         ///< as met first
+  NameId other = no_name;
+  std::size_t first_count = 0;    ///< rows of each
+  std::size_t other_count = 0;
+  std::uint32_t row = 0;          ///< the first row of `other`
+};
+
+/// How often each of the log's words stands on its rows, as what `word_of` gives of a row, and where first.
+struct WordUse {
+  std::size_t count = 0;
+  std::uint32_t row = 0;
+};
+
+/// Each later spelling beside the first of its kind, in the order of the rows. Work is done for each different word.
+/// @param uses  by NameId; of count 0: not used
+std::vector<TwoSpellings> two_spellings(const NameTable& names, const std::vector<WordUse>& uses);
+
+/// The word in small letters, without blanks but between digits, without zeros before a number's first digit.
+std::string bare_word(std::string_view word);
+
+}  // namespace bagsplit::runs::detail
