@@ -322,6 +322,30 @@ TEST(Standings, OfficialTimesByTheRuleBook) {
   EXPECT_EQ(of(order(log, options), "1").status, coach::CutStatus::undecided);  // two for one place
 }
 
+// Source: World Athletics Technical Rules, fully automatic timing: to 0.01 s, the next slower where it is not exact.
+// A camera's times are of another class and recorded alike.
+TEST(Standings, OfficialTimesOfGatesAndVideoAreInHundredths) {
+  const std::string rows =
+      "2026-05-01,1,straight,1,4.10\n2026-05-01,2,straight,1,4.50\n2026-05-01,2,straight,2,4.61\n"
+      "2026-05-01,3,straight,1,4.301\n";
+  StandingsOptions options = by("time:30m@straight");
+  options.method = coach::StandingsMethod::best;
+  for (const auto& [device, timing_class] :
+       {std::pair{"gate", timing::TimingClass::own_start}, {"video", timing::TimingClass::video}}) {
+    const StandingsResult result = order(
+        std::string("# device: ") + device + "\n# start: beam 0.5 m\ndate,player,course,trial,30m\n" + rows, options);
+    ASSERT_EQ(result.players.size(), 3U) << device;
+    EXPECT_DOUBLE_EQ(of(result, "1").best->recorded_s, 4.10);
+    EXPECT_DOUBLE_EQ(of(result, "2").best->recorded_s, 4.50);
+    EXPECT_DOUBLE_EQ(of(result, "3").best->recorded_s, 4.31);
+    EXPECT_EQ(of(result, "1").best->timing_class, timing_class);
+    EXPECT_EQ(of(result, "1").place, 1U);
+    EXPECT_EQ(of(result, "3").place, 2U);
+    EXPECT_EQ(of(result, "2").place, 3U);
+    EXPECT_FALSE(of(result, "1").best->tied);
+  }
+}
+
 TEST(Standings, AgeGroupsByLeagueAge) {
   const std::string roster =
       "player,sex,born\n1,F,2017-08-31\n2,F,2017-09-01\n3,F,2016-01-01\n4,M,2015-01-01\n5,M,2014-01-01\n6,M,\n";

@@ -13,7 +13,7 @@ namespace {
 
 using timing::TimingClass;
 
-constexpr double automatic_step_s = 0.01;
+constexpr double automatic_steps_per_s = 100.0;  // recorded to 0.01 s, the next slower where it is not exact
 constexpr double same_s = 0.0005;  // recorded times this near are equal
 
 // Official time of a run in each class it was timed in.
@@ -40,7 +40,7 @@ std::map<TimingClass, BestTime> official_times(const ResolvedQuantity& time, con
       best.recorded_s = official.recorded_s;
     } else {
       best.time_s = *std::max_element(times.begin(), times.end());
-      best.recorded_s = timing::convert_up_s(best.time_s, automatic_step_s);
+      best.recorded_s = timing::convert_up_s(best.time_s, automatic_steps_per_s);
     }
   }
   return out;
