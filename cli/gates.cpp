@@ -118,7 +118,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     // What the run log's own reader thinks of it: a time nobody runs is told before anybody uses it.
     runs::ReadOptions reading;
     reading.courses = in.courses;
-    reading.today = session.today;
+    reading.today = session.latest_date_on_earth;
     runs::RunLogResult back = runs::read_run_log(log, "the run log made", reading);
     std::move(back.problems.begin(), back.problems.end(), std::back_inserter(in.problems));
   }

@@ -33,7 +33,7 @@ struct TeamsOptions {
   std::string course = "home-second";
   std::optional<double> base_distance_m;  ///< none: of the last run along the bases, or 60 ft
   double spread_weight = 0.25;
-  std::optional<runs::Date> today;  ///< for ages where the log has no date
+  std::optional<runs::Date> today;  ///< where the team is, for ages where the log has no date
   std::size_t draws = 40000;
   std::uint64_t seed = 20260411;
 };
