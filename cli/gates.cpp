@@ -107,11 +107,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
                              .expected = "ISO 8601 times, a line '# date: 2026-04-11' above the header, or --date"});
     }
   }
-  if (invocation.input.strict) {
-    for (runs::Problem& problem : in.problems) {
-      problem.severity = problem.severity == runs::Severity::suspicion ? runs::Severity::error : problem.severity;
-    }
-  }
+  take_strictly(invocation.input.strict, in.problems);
   std::string log;
   if (!runs::has_errors(in.problems)) {
     log = timing::gate_run_log(found, in.map, *date, request.place.value_or(in.log.place));

@@ -139,6 +139,14 @@ ExitCode judge(const runs::Problems& problems) {
   return code;
 }
 
+void take_strictly(bool strict, runs::Problems& problems) {
+  for (runs::Problem& problem : problems) {
+    if (strict && problem.severity == runs::Severity::suspicion) {
+      problem.severity = runs::Severity::error;
+    }
+  }
+}
+
 void report_problems(const runs::Problems& problems, Notes notes, std::size_t most, Colour colour,
                      const Session& session) {
   const bool coloured = colour_on_error(colour, session.terminal);
