@@ -87,16 +87,23 @@ Bests official_bests(const ResolvedQuantity& time, std::span<const Entrant> entr
   return out;
 }
 
-void give_places(std::span<BestTime* const> bests) {
+void give_places(std::span<BestTime* const> bests, Ties ties) {
   std::vector<BestTime*> order(bests.begin(), bests.end());
-  std::stable_sort(order.begin(), order.end(),
-                   [](const BestTime* a, const BestTime* b) { return a->recorded_s < b->recorded_s - same_s; });
+  const auto recorded_before = [](const BestTime& a, const BestTime& b) {
+    return a.recorded_s < b.recorded_s - same_s;
+  };
+  const auto before = [&](const BestTime& a, const BestTime& b) {
+    return recorded_before(a, b) || (ties == Ties::as_read && !recorded_before(b, a) && a.time_s < b.time_s - same_s);
+  };
+  std::stable_sort(order.begin(), order.end(), [&](const BestTime* a, const BestTime* b) { return before(*a, *b); });
   for (std::size_t i = 0; i < order.size(); ++i) {
-    const bool as_before = i > 0 && order[i]->recorded_s < order[i - 1]->recorded_s + same_s;
+    const bool as_before = i > 0 && !before(*order[i - 1], *order[i]);
     order[i]->place = as_before ? order[i - 1]->place : i + 1;
-    order[i]->tied = as_before;
+    order[i]->tied = order[i]->tied || as_before;
     if (as_before) {
       order[i - 1]->tied = true;
+    } else if (i > 0 && !recorded_before(*order[i - 1], *order[i])) {
+      order[i]->parted_as_read = order[i - 1]->parted_as_read = true;
     }
   }
 }

@@ -23,7 +23,8 @@ struct Bests {
 Bests official_bests(const ResolvedQuantity& time, std::span<const Entrant> entrants, const runs::RunLog& log,
                      const timing::DeviceBook& devices);
 
-/// Places by recorded time: equal ones share a place and the next is left free, as 1, 2, 2, 4.
-void give_places(std::span<BestTime* const> bests);
+/// Places by recorded time: equal ones share a place and the next is left free, as 1, 2, 2, 4. With Ties::as_read those
+/// come in the order of the times as read, and share a place only where these are equal, too.
+void give_places(std::span<BestTime* const> bests, Ties ties);
 
 }  // namespace bagsplit::coach::detail
