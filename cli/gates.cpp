@@ -107,18 +107,14 @@ ExitCode run(const Invocation& invocation, Session& session) {
                              .expected = "ISO 8601 times, a line '# date: 2026-04-11' above the header, or --date"});
     }
   }
-  if (invocation.input.strict) {
-    for (runs::Problem& problem : in.problems) {
-      problem.severity = problem.severity == runs::Severity::suspicion ? runs::Severity::error : problem.severity;
-    }
-  }
+  take_strictly(invocation.input.strict, in.problems);
   std::string log;
   if (!runs::has_errors(in.problems)) {
     log = timing::gate_run_log(found, in.map, *date, request.place.value_or(in.log.place));
     // What the run log's own reader thinks of it: a time nobody runs is told before anybody uses it.
     runs::ReadOptions reading;
     reading.courses = in.courses;
-    reading.today = session.today;
+    reading.today = session.latest_date_on_earth;
     runs::RunLogResult back = runs::read_run_log(log, "the run log made", reading);
     std::move(back.problems.begin(), back.problems.end(), std::back_inserter(in.problems));
   }

@@ -107,15 +107,15 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
   runs::Problems log_problems;
   std::vector<runs::LoadedFile> files = runs::load_logs(options.logs, &std::cin, log_problems);
   if (const auto roster = take_roster(options, files, inputs, session)) {
-    runs::RosterResult read =
-        runs::read_roster(roster->text, roster->path, {.strict = options.strict, .today = session.today});
+    runs::RosterResult read = runs::read_roster(roster->text, roster->path,
+                                                {.strict = options.strict, .today = session.latest_date_on_earth});
     inputs.roster = std::move(read.roster);
     inputs.has_roster = true;
     std::move(read.problems.begin(), read.problems.end(), std::back_inserter(inputs.problems));
   }
 
   reading.strict = options.strict;
-  reading.today = session.today;
+  reading.today = session.latest_date_on_earth;
   reading.roster = inputs.has_roster ? &inputs.roster : nullptr;
   runs::RunLogResult read = runs::read_run_logs(runs::texts_of(files), reading);
   inputs.log = std::move(read.log);
@@ -137,6 +137,14 @@ ExitCode judge(const runs::Problems& problems) {
     code = ExitCode::data_problems;
   }
   return code;
+}
+
+void take_strictly(bool strict, runs::Problems& problems) {
+  for (runs::Problem& problem : problems) {
+    if (strict && problem.severity == runs::Severity::suspicion) {
+      problem.severity = runs::Severity::error;
+    }
+  }
 }
 
 void report_problems(const runs::Problems& problems, Notes notes, std::size_t most, Colour colour,

@@ -34,6 +34,9 @@ std::vector<runs::Course> read_own_courses(const InputOptions& options, runs::Pr
 /// errors.
 ExitCode judge(const runs::Problems& problems);
 
+/// With --strict suspicions are errors.
+void take_strictly(bool strict, runs::Problems& problems);
+
 /// Shown of suspicions and notes beside an answer; `check` shows all.
 inline constexpr std::size_t suspicions_shown = 20;
 

@@ -60,6 +60,7 @@ struct StandingsRequest {
   std::string by;                    ///< empty: the time most players have
   std::vector<std::string> weights;  ///< as typed: "top-speed=2"
   coach::StandingsMethod method = coach::StandingsMethod::estimate;
+  coach::Ties ties = coach::Ties::shared;
   bool age_adjusted = false, age_groups = false;
   std::vector<coach::AgeSpan> age_spans;
   std::optional<runs::Date> age_on;

@@ -1,5 +1,6 @@
 #include <chrono>
 #include <csignal>
+#include <ctime>
 #include <exception>
 #include <new>
 #include <string>
@@ -25,6 +26,12 @@ ExitCode run(const std::vector<std::string>& arguments, bagsplit::cli::Session& 
   return deliver(parsed.text, {}, session);
 }
 
+bagsplit::runs::Date local_date(std::time_t now) {
+  std::tm here{};
+  localtime_r(&now, &here);
+  return std::chrono::sys_days{std::chrono::year{here.tm_year + 1900} / (here.tm_mon + 1) / here.tm_mday};
+}
+
 }  // namespace
 
 int main(int count, char** values) {
@@ -32,7 +39,9 @@ int main(int count, char** values) {
   bagsplit::cli::Session session;
   try {
     session.terminal = bagsplit::cli::look_at_terminal();
-    session.today = std::chrono::floor<std::chrono::days>(std::chrono::system_clock::now() + std::chrono::hours(14));
+    const auto now = std::chrono::system_clock::now();
+    session.latest_date_on_earth = std::chrono::floor<std::chrono::days>(now + std::chrono::hours(14));
+    session.local_date = local_date(std::chrono::system_clock::to_time_t(now));
     return static_cast<int>(run(std::vector<std::string>(values + (count > 0 ? 1 : 0), values + count), session));
   } catch (const std::bad_alloc&) {
     session.say("bagsplit: not enough memory\n");

@@ -121,13 +121,6 @@ class Replies {
 };
 
 // The date by the clock and time zone of this place.
-std::string today_here() {
-  const std::time_t now = std::time(nullptr);
-  std::tm here{};
-  localtime_r(&now, &here);
-  return runs::format_date(std::chrono::sys_days{std::chrono::year{here.tm_year + 1900} / (here.tm_mon + 1) / here.tm_mday});
-}
-
 // What is set for a new log, or why it cannot be.
 std::string set_up(const Invocation& invocation, const Session& session, coach::RecordSetup& setup) {
   const RecordRequest& request = invocation.record;
@@ -136,8 +129,8 @@ std::string set_up(const Invocation& invocation, const Session& session, coach::
   setup.timer = request.timer;
   setup.start = request.start;
   setup.device = request.device;
-  setup.date = request.date.empty() ? today_here() : request.date;
-  setup.today = session.today;
+  setup.date = request.date.empty() ? runs::format_date(session.local_date) : request.date;
+  setup.today = session.latest_date_on_earth;
   if (request.course.empty()) {
     return {};
   }
@@ -236,7 +229,7 @@ ExitCode merge(const Invocation& invocation, const Session& session) {
   runs::Problems problems;
   runs::ReadOptions reading;
   reading.courses = read_own_courses(invocation.input, problems);
-  reading.today = session.today;
+  reading.today = session.latest_date_on_earth;
   const std::vector<runs::LoadedFile> files = runs::load_logs(invocation.input.logs, nullptr, problems);
   const coach::MergeResult merged = coach::merge_logs(runs::texts_of(files), reading);
   problems.insert(problems.end(), merged.problems.begin(), merged.problems.end());
@@ -256,7 +249,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   runs::Problems problems;
   coach::RecordSetup setup;
   setup.courses = read_own_courses(invocation.input, problems);
-  const runs::Roster roster = read_named_roster(invocation.input.roster, session.today, problems);
+  const runs::Roster roster = read_named_roster(invocation.input.roster, session.latest_date_on_earth, problems);
   setup.roster = invocation.input.roster ? &roster : nullptr;
   setup.order = running_order(invocation.record.order, roster, problems);
   std::vector<runs::LoadedFile> before;

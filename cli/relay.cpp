@@ -87,6 +87,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say("bagsplit relay: " + present::printable(error.what()) + "\n");
     return ExitCode::wrong_command_line;
   }
+  take_strictly(invocation.input.strict, problems);
   report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
   if (judge(problems) != ExitCode::done) {
     session.say("bagsplit: no relay was worked out: correct the errors first\n");

@@ -182,6 +182,7 @@ ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, const Cod
     return ExitCode::wrong_command_line;
   }
   report.kind = present::ReportKind::relay;
+  take_strictly(invocation.input.strict, problems);
   report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
   if (judge(problems) == ExitCode::done && !report.relay->uncertified.empty()) {
     session.say("bagsplit: the computation could not be certified for " + present::counted(report.relay->uncertified.size(), "player") + "; no report was made\n");

@@ -13,7 +13,8 @@ namespace bagsplit::cli {
 /// Where a command runs: what it may look at, and where its talk goes.
 struct Session {
   Terminal terminal;
-  runs::Date today{};  ///< the latest date it is anywhere on earth, so that no run of today looks as if in the future
+  runs::Date latest_date_on_earth{};  ///< at UTC+14: no run of today, wherever it was run, looks as if in the future
+  runs::Date local_date{};            ///< where the machine's clock says it is: for ages on the day of asking
   std::FILE* talk = stderr;
   int answer = 1;  ///< file descriptor of standard output
 

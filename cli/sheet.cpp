@@ -119,7 +119,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   for (runs::Course& own : read_own_courses(invocation.input, problems)) {
     known.push_back(std::move(own));
   }
-  const runs::Roster roster = read_named_roster(invocation.input.roster, session.today, problems);
+  const runs::Roster roster = read_named_roster(invocation.input.roster, session.latest_date_on_earth, problems);
   const std::vector<std::string> order = running_order(request.order, roster, problems);
   report_problems(problems, Notes::counted, problems.size(), invocation.output.colour, session);
   if (const ExitCode code = judge(problems); code != ExitCode::done) {

@@ -63,6 +63,16 @@ void declare_order(CLI::App& app, StandingsRequest& request) {
                : text == "best"   ? std::optional(coach::StandingsMethod::best)
                                   : std::nullopt;
       });
+  declare_value<coach::Ties>(
+      app, "--ties", request.ties,
+      {purpose::choice, "shared|as-read",
+       "Equal official times share a place, or come as they were read to 0.01 s, which is not the rule book's order",
+       "shared"},
+      "shared or as-read", [](const std::string& text) -> std::optional<coach::Ties> {
+        return text == "shared"    ? std::optional(coach::Ties::shared)
+               : text == "as-read" ? std::optional(coach::Ties::as_read)
+                                   : std::nullopt;
+      });
   declare_switch(app, "--age-adjusted", request.age_adjusted,
                  {purpose::choice, "", "Compare each child with what is usual at its age and sex (z-score)", ""});
   declare_switch(app, "--age-groups", request.age_groups,
@@ -198,6 +208,9 @@ std::string wrong_standings_choice(const StandingsRequest& request) {
   if (request.age_on && !request.age_groups && request.age_spans.empty()) {
     return "--age-on is for --age-groups or --age-spans";
   }
+  if (request.ties == coach::Ties::as_read && request.method != coach::StandingsMethod::best) {
+    return "--ties is for official times: --method best";
+  }
   if (request.method == coach::StandingsMethod::best &&
       (by.size() > 1 || by[0].quantity != coach::Quantity::time || request.age_adjusted)) {
     return "--method best orders by times as they were read: ask for one time (--by time:MARK@COURSE), not adjusted "
@@ -210,6 +223,7 @@ coach::StandingsOptions standings_options(const StandingsRequest& request, const
   coach::StandingsOptions out;
   read_by(request, out.by);
   out.method = request.method;
+  out.ties = request.ties;
   out.age_adjusted = request.age_adjusted;
   out.age_groups = request.age_groups;
   out.age_spans = request.age_spans;

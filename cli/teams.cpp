@@ -127,7 +127,7 @@ coach::TeamsOptions options_of(const Invocation& invocation, const Inputs& input
   options.course = r.course;
   options.base_distance_m = r.base_distance_m;
   options.spread_weight = r.spread_weight;
-  options.today = session.today;
+  options.today = session.local_date;
   return options;
 }
 

@@ -93,6 +93,46 @@ TEST(RunsNeeded, AreTheFewestThatDo) {
   EXPECT_LT(power(*needed.for_change - 1), 0.8);
 }
 
+// Common practice, no source: 12 sprints of a child in an evening. Identity: evenings hold the runs and no fewer do.
+TEST(RunsNeeded, MoreThanAnEveningIsSaidInEvenings) {
+  const coach::RunsQuestion q{0.12, 0.05, 0.01, 0.02, 0.8, 0.9};
+  const coach::RunsNeeded needed = coach::runs_needed(q);
+  const std::size_t most = coach::most_sprints_an_evening;
+  EXPECT_EQ(most, 12U);
+  for (const auto& [runs, evenings] : {std::pair(needed.for_half_width, needed.evenings_for_half_width),
+                                       std::pair(needed.for_change, needed.evenings_for_change)}) {
+    ASSERT_TRUE(runs && evenings);
+    EXPECT_GT(*evenings, 1U);
+    EXPECT_GE(*evenings * most, *runs);
+    EXPECT_LT((*evenings - 1) * most, *runs);
+  }
+  EXPECT_DOUBLE_EQ(needed.half_width_of_evening_s.value(), stats::t_half_width(most, 0.12, 0.9));
+  const coach::RunsNeeded few = coach::runs_needed({0.12, 0.05, 0.1, std::nullopt, 0.8, 0.9});
+  EXPECT_EQ(few.evenings_for_half_width, 1U);
+  EXPECT_FALSE(few.evenings_for_change);
+}
+
+// Identity: without a run there is no rest between runs; with time without end nobody runs more than an evening's most.
+TEST(NightPlan, ATooShortNightHasNoRestAndALongOneNoMoreRuns) {
+  coach::NightQuestion q = question();
+  q.simulated = 0;
+  q.minutes = 5.0;
+  q.players = 100;
+  EXPECT_FALSE(coach::plan_night(q, timing::DeviceBook()).least_rest_s);
+  q.minutes = 600.0;
+  q.players = 1;
+  const NightPlan longest = coach::plan_night(q, timing::DeviceBook());
+  ASSERT_TRUE(longest.least_rest_s);
+  EXPECT_GT(*longest.least_rest_s, 0.0);
+  for (const Mix& mix : longest.mixes) {
+    std::size_t runs = 0;
+    for (const std::size_t n : mix.runs) {
+      runs += n;
+    }
+    EXPECT_LE(runs, coach::most_sprints_an_evening) << mix.name;
+  }
+}
+
 TEST(NightPlan, RefusesWhatCannotBe) {
   // Identity: refused by name.
   coach::NightQuestion q = question();

@@ -211,6 +211,64 @@ TEST(Relay, SaysWhatMakesARelayUnreadable) {
   EXPECT_EQ(code("2026-06-01,,1,1,home-second,1,AK,,8.10,\n"), "leg-without-team");
 }
 
+const std::string circuits = "# base-distance: 60 ft\ndate,team,leg,player,course,timer,home,flag\n";
+
+RelayResult with_suspicions(const std::string& rows, runs::Problems& problems) {
+  const runs::RunLogResult log = runs::read_run_log(circuits + rows, "log.csv");
+  EXPECT_FALSE(runs::has_errors(log.problems));
+  return coach::relay(log.log, {}, timing::DeviceBook(), {}, problems);
+}
+
+// Common practice, no source: a leg of 31.3 s beside five of 15.2 to 15.9 s is suspicious. Identity: its time and the
+// total stand; what is expected of that team is what is expected where the leg is flagged by hand.
+TEST(Relay, ALegFarFromTheSquadsIsSuspiciousAndConcludesNothing) {
+  const std::string legs =
+      "2026-04-11,red,1,A,circuit,K,15.2,\n2026-04-11,red,2,B,circuit,K,31.1,\n2026-04-11,red,3,C,circuit,K,46.9,\n"
+      "2026-04-11,blue,1,D,circuit,K,15.5,\n2026-04-11,blue,2,E,circuit,K,31.0,\n2026-04-11,blue,3,F,circuit,K,62.3,";
+  runs::Problems problems;
+  const RelayResult result = with_suspicions(legs + "\n", problems);
+  ASSERT_EQ(problems.size(), 1U);
+  EXPECT_EQ(problems[0].code, "relay-leg");
+  EXPECT_EQ(problems[0].severity, runs::Severity::suspicion);
+  EXPECT_EQ(problems[0].line, 8U);
+  ASSERT_EQ(result.runs.size(), 2U);
+  const RelayLeg& leg = result.runs[0].legs[2];
+  EXPECT_NEAR(leg.leg_s.value(), 31.3, 1e-6);
+  EXPECT_NEAR(leg.squad_leg_s.value(), 15.65, 1e-6);
+  EXPECT_FALSE(leg.exchange_and_loss_s);
+  EXPECT_NEAR(result.runs[0].total_s.value(), 62.3, 1e-6);
+  EXPECT_FALSE(result.runs[0].legs[1].squad_leg_s);
+  runs::Problems none;
+  const RelayResult flagged = with_suspicions(legs + "fall\n", none);
+  EXPECT_TRUE(none.empty());
+  ASSERT_EQ(result.expected.size(), 2U);
+  for (std::size_t t = 0; t < 2; ++t) {
+    EXPECT_NEAR(result.expected[t].total_s.mean, flagged.expected[t].total_s.mean, 1e-9);
+    EXPECT_LT(result.expected[t].total_s.mean, 50.0);
+  }
+}
+
+// Common practice, no source: one reading written down wrongly spoils the legs at both sides of it; a slow child does
+// not make a suspicion.
+TEST(Relay, AReadingInDoubtSpoilsBothItsLegsAndASlowChildIsNone) {
+  runs::Problems problems;
+  const RelayResult wrong = with_suspicions(
+      "2026-04-11,red,1,A,circuit,K,15.2,\n2026-04-11,red,2,B,circuit,K,31.1,\n2026-04-11,red,3,C,circuit,K,46.9,\n"
+      "2026-04-11,blue,1,D,circuit,K,15.5,\n2026-04-11,blue,2,E,circuit,K,38.5,\n2026-04-11,blue,3,F,circuit,K,46.5,\n",
+      problems);
+  EXPECT_EQ(problems.size(), 2U);
+  EXPECT_FALSE(wrong.runs[0].legs[0].squad_leg_s);
+  EXPECT_TRUE(wrong.runs[0].legs[1].squad_leg_s);
+  EXPECT_TRUE(wrong.runs[0].legs[2].squad_leg_s);
+  problems.clear();
+  const RelayResult slow = with_suspicions(
+      "2026-04-11,red,1,A,circuit,K,15.2,\n2026-04-11,red,2,B,circuit,K,31.1,\n2026-04-11,red,3,C,circuit,K,46.9,\n"
+      "2026-04-11,blue,1,D,circuit,K,15.5,\n2026-04-11,blue,2,E,circuit,K,36.5,\n2026-04-11,blue,3,F,circuit,K,52.0,\n",
+      problems);
+  EXPECT_TRUE(problems.empty());
+  EXPECT_EQ(slow.runs.size(), 2U);
+}
+
 TEST(Relay, OrdersThatCannotBeRunAreRefused) {
   // Common practice, no source: our own checks.
   const std::string log = header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,blue,1,2,home-second,1,AK,,8.20,\n";

@@ -322,6 +322,85 @@ TEST(Standings, OfficialTimesByTheRuleBook) {
   EXPECT_EQ(of(order(log, options), "1").status, coach::CutStatus::undecided);  // two for one place
 }
 
+// Source: World Athletics Technical Rules, fully automatic timing: to 0.01 s, the next slower where it is not exact.
+// A camera's times are of another class and recorded alike.
+TEST(Standings, OfficialTimesOfGatesAndVideoAreInHundredths) {
+  const std::string rows =
+      "2026-05-01,1,straight,1,4.10\n2026-05-01,2,straight,1,4.50\n2026-05-01,2,straight,2,4.61\n"
+      "2026-05-01,3,straight,1,4.301\n";
+  StandingsOptions options = by("time:30m@straight");
+  options.method = coach::StandingsMethod::best;
+  for (const auto& [device, timing_class] :
+       {std::pair{"gate", timing::TimingClass::own_start}, {"video", timing::TimingClass::video}}) {
+    const StandingsResult result = order(
+        std::string("# device: ") + device + "\n# start: beam 0.5 m\ndate,player,course,trial,30m\n" + rows, options);
+    ASSERT_EQ(result.players.size(), 3U) << device;
+    EXPECT_DOUBLE_EQ(of(result, "1").best->recorded_s, 4.10);
+    EXPECT_DOUBLE_EQ(of(result, "2").best->recorded_s, 4.50);
+    EXPECT_DOUBLE_EQ(of(result, "3").best->recorded_s, 4.31);
+    EXPECT_EQ(of(result, "1").best->timing_class, timing_class);
+    EXPECT_EQ(of(result, "1").place, 1U);
+    EXPECT_EQ(of(result, "3").place, 2U);
+    EXPECT_EQ(of(result, "2").place, 3U);
+    EXPECT_FALSE(of(result, "1").best->tied);
+  }
+}
+
+// Identity: times that the rule book records alike share a place, or, asked for, come as they were read; equal readings
+// share it still.
+TEST(Standings, TiesAreSharedOrComeAsTheyWereRead) {
+  const std::string log = header + row(1, 1, "AK", 4.28) + row(2, 1, "AK", 4.22) + row(3, 1, "AK", 4.28) +
+                          row(4, 1, "AK", 4.18) + row(5, 1, "AK", 4.31);
+  StandingsOptions options = by("time:first@home-first");
+  options.method = coach::StandingsMethod::best;
+  options.cut = 2;
+  const StandingsResult shared = order(log, options);
+  EXPECT_DOUBLE_EQ(of(shared, "1").best->recorded_s, 4.3);
+  EXPECT_EQ(of(shared, "4").place, 1U);
+  for (const char* id : {"1", "2", "3"}) {
+    EXPECT_EQ(of(shared, id).place, 2U) << id;
+    EXPECT_EQ(of(shared, id).status, coach::CutStatus::undecided) << id;
+    EXPECT_FALSE(of(shared, id).best->parted_as_read);
+  }
+  options.ties = coach::Ties::as_read;
+  const StandingsResult parted = order(log, options);
+  EXPECT_EQ(parted.ties, coach::Ties::as_read);
+  EXPECT_EQ(of(parted, "2").place, 2U);
+  EXPECT_EQ(of(parted, "2").status, coach::CutStatus::in);
+  EXPECT_FALSE(of(parted, "2").best->tied);
+  EXPECT_TRUE(of(parted, "2").best->parted_as_read);
+  for (const char* id : {"1", "3"}) {
+    EXPECT_EQ(of(parted, id).place, 3U) << id;
+    EXPECT_TRUE(of(parted, id).best->tied) << id;
+    EXPECT_EQ(of(parted, id).status, coach::CutStatus::out) << id;
+  }
+  EXPECT_EQ(of(parted, "5").place, 5U);
+  EXPECT_FALSE(of(parted, "5").best->parted_as_read);
+}
+
+// Identity: counted by hand. Flagged runs over the course ordered by, also of those who are not in the order; the
+// fewest valid runs first.
+TEST(Standings, FlaggedRunsAreListedWithTheValidOnesLeft) {
+  const std::string log = header + row(1, 1, "AK", 4.2) + row(1, 2, "AK", 4.3) + row(2, 1, "AK", 4.3) +
+                          row(2, 2, "AK", 4.4, "false-start") + row(2, 3, "AK", 4.4, "fall") +
+                          row(2, 4, "AK", 4.6, "fall") + row(3, 1, "AK", 4.9, "obstructed") +
+                          "2026-05-01,1,home-first,3,AK,,absent\n2026-05-01,1,straight,1,AK,,fall\n" +
+                          "2026-04-01,1,home-first,1,AK,5.0,fall\n";
+  StandingsOptions options = by("time:first@home-first");
+  options.window_days = 7;
+  const StandingsResult result = order(log, options);
+  ASSERT_EQ(result.flagged.size(), 3U);
+  EXPECT_EQ(result.flagged[0].player, "3");
+  EXPECT_EQ(result.flagged[0].valid_runs, 0U);
+  EXPECT_EQ(result.flagged[1].player, "2");
+  EXPECT_EQ(result.flagged[1].valid_runs, 1U);
+  using Flagged = std::vector<std::pair<runs::Flag, std::size_t>>;
+  EXPECT_EQ(result.flagged[1].flagged, (Flagged{{runs::Flag::false_start, 1}, {runs::Flag::fall, 2}}));
+  EXPECT_EQ(result.flagged[2].player, "1");
+  EXPECT_EQ(result.flagged[2].valid_runs, 2U);
+  EXPECT_EQ(result.flagged[2].flagged, (Flagged{{runs::Flag::absent, 1}}));
+}
+
 TEST(Standings, AgeGroupsByLeagueAge) {
   const std::string roster =
       "player,sex,born\n1,F,2017-08-31\n2,F,2017-09-01\n3,F,2016-01-01\n4,M,2015-01-01\n5,M,2014-01-01\n6,M,\n";

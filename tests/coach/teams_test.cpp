@@ -7,6 +7,7 @@
 #include <cmath>
 #include <string>
 
+#include "bagsplit/coach/relay.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/sprint/curve.hpp"
@@ -145,6 +146,104 @@ TEST(Teams, RulesThatCannotBeKeptAreNamed) {
   options = plain;
   options.teams = 9;
   EXPECT_NE(refused(options).find("9 teams of 8 players"), std::string::npos);
+}
+
+// Eight players' runs alone, then a relay of two teams whose legs are faster than the runs alone were.
+std::string log_with_relay() {
+  std::string log = "# base-distance: 60 ft\ndate,team,leg,player,course,timer,second\n";
+  const char* const times[] = {"8.10", "8.31", "8.02", "9.05", "8.77", "8.60", "9.40", "8.95"};
+  for (int k = 0; k < 8; ++k) {
+    log += "2026-05-01,,," + std::to_string(k + 1) + ",home-second,AK," + times[k] + "\n";
+  }
+  const char* const red[] = {"7.60", "15.30", "22.80", "31.20"};
+  const char* const blue[] = {"8.00", "16.00", "24.60", "32.80"};
+  for (int k = 0; k < 4; ++k) {
+    log += "2026-05-01,red," + std::to_string(k + 1) + "," + std::to_string(k + 1) + ",home-second,AK," + red[k] + "\n";
+    log +=
+        "2026-05-01,blue," + std::to_string(k + 1) + "," + std::to_string(k + 5) + ",home-second,AK," + blue[k] + "\n";
+  }
+  return log;
+}
+
+bool has_note(const TeamsResult& result, const std::string& words) {
+  return std::any_of(result.notes.begin(), result.notes.end(),
+                     [&](const std::string& note) { return note.find(words) != std::string::npos; });
+}
+
+// Identity: a team's expected total is the mean, over who of it starts, of what relay expects of it from the same log.
+TEST(Teams, RelaysInTheLogTellTheTotalAsRelayDoes) {
+  TeamsOptions options;
+  options.names = {"red", "blue"};
+  options.in_team = {{"red", {"1", "2", "3", "4"}}, {"blue", {"5", "6", "7", "8"}}};
+  const TeamsResult result = teams_of(log_with_relay(), options);
+  ASSERT_TRUE(result.relays_of);
+  double red_s = 0.0;
+  double blue_s = 0.0;
+  std::vector<std::string> red = {"1", "2", "3", "4"};
+  std::vector<std::string> blue = {"5", "6", "7", "8"};
+  const auto log = runs::read_run_log(log_with_relay(), "log.csv");
+  const auto roster = runs::read_roster("player\n", "roster.csv");
+  for (int start = 0; start < 4; ++start) {
+    coach::RelayOptions relay_options;
+    relay_options.orders = {{"red", red}, {"blue", blue}};
+    relay_options.draws = 100;
+    runs::Problems problems;
+    const coach::RelayResult relay =
+        coach::relay(log.log, roster.roster, timing::DeviceBook(), relay_options, problems);
+    ASSERT_EQ(relay.expected.size(), 2U);
+    red_s += 0.25 * relay.expected[0].total_s.mean;
+    blue_s += 0.25 * relay.expected[1].total_s.mean;
+    std::rotate(red.begin(), red.begin() + 1, red.end());
+    std::rotate(blue.begin(), blue.begin() + 1, blue.end());
+  }
+  EXPECT_NEAR(result.teams[0].total_s.mean, red_s, 1e-6);
+  EXPECT_NEAR(result.teams[1].total_s.mean, blue_s, 1e-6);
+  EXPECT_NEAR(result.teams[0].mean_leg_s, red_s / 4.0, 1e-5);
+  EXPECT_TRUE(has_note(result, "as the relays of 2026-05-01 tell them"));
+  for (const coach::EvenTeam& team : result.teams) {
+    for (const coach::TeamMember& member : team.members) {
+      EXPECT_EQ(member.relay_legs, 1U);
+      EXPECT_TRUE(member.relay_course);
+    }
+  }
+  // Common practice, no source: what the children just ran is what is expected, not the slower sum of their runs alone.
+  EXPECT_LT(result.teams[0].total_s.mean, teams_of(squad_log(), options).teams[0].total_s.mean);
+}
+
+// Identity: relay rows that cannot be read are no relay, and it is said.
+TEST(Teams, WithoutAUsableRelayEachLegIsARunAloneAndThatIsSaid) {
+  const TeamsResult alone = teams_of(squad_log());
+  EXPECT_FALSE(alone.relays_of);
+  EXPECT_TRUE(has_note(alone, "No relay is in the input"));
+  EXPECT_TRUE(has_note(alone, "from a stand on the call"));
+  const std::string twice = log_with_relay() + "2026-05-01,red,1,2,home-second,AK,8.0\n";
+  const runs::RunLogResult log = runs::read_run_log(twice, "log.csv");
+  const TeamsResult wrong =
+      coach::even_teams(log.log, runs::read_roster("player\n", "roster.csv").roster, timing::DeviceBook(), plain);
+  EXPECT_FALSE(wrong.relays_of);
+  EXPECT_TRUE(has_note(wrong, "are not used (leg 1 of team 'red' is there twice"));
+  const double total = wrong.teams[0].total_s.mean + wrong.teams[1].total_s.mean;
+  EXPECT_NEAR(total, alone.teams[0].total_s.mean + alone.teams[1].total_s.mean, 1e-6);
+}
+
+// Identity: the order of rows does not show with relays either.
+TEST(Teams, TheOrderOfRelayRowsDoesNotShow) {
+  std::string log = log_with_relay();
+  std::vector<std::string> lines;
+  for (std::size_t from = 0; from < log.size();) {
+    const std::size_t to = log.find('\n', from) + 1;
+    lines.push_back(log.substr(from, to - from));
+    from = to;
+  }
+  std::reverse(lines.begin() + 2, lines.end());
+  std::string reversed;
+  for (const std::string& line : lines) {
+    reversed += line;
+  }
+  const TeamsResult one = teams_of(log);
+  const TeamsResult other = teams_of(reversed);
+  EXPECT_EQ(players_in(one.teams[0]), players_in(other.teams[0]));
+  EXPECT_NEAR(one.teams[0].total_s.mean, other.teams[0].total_s.mean, 1e-6);
 }
 
 TEST(Teams, AgeGroupsAreSpreadEvenly) {

@@ -282,6 +282,44 @@ TEST(Timers, NamesWhatIsFarFromTheOthers) {
   EXPECT_LT(result.pairs[0].agreement->bias, -0.16);
 }
 
+// Identity: what is named as far off is out of the device profile, also where the number of runs is even.
+// Computed: SD of 0, 0, 0, 0.1, 0.1 = sqrt(0.003), of one press of two watches 1/sqrt(2) of it: 0.0387.
+TEST(Timers, WhatIsNamedFarOffIsOutOfTheProfile) {
+  const double apart[] = {0.0, 0.0, 0.0, 0.10, 0.10, 0.44};
+  std::string log = "# start: signal\ndate,player,course,trial,timer,20m\n";
+  for (int p = 1; p <= 6; ++p) {
+    log += row(p, "A", 4.0 + 0.1 * p + apart[p - 1]) + row(p, "B", 4.0 + 0.1 * p);
+  }
+  const auto result = timers_of(log);
+  ASSERT_EQ(result.pairs.size(), 1U);
+  ASSERT_EQ(result.pairs[0].outliers.size(), 1U);
+  EXPECT_EQ(result.pairs[0].outliers[0].player, "6");
+  ASSERT_EQ(result.biases.size(), 2U);
+  for (const coach::TimerBias& bias : result.biases) {
+    EXPECT_EQ(bias.runs, 5U);
+    EXPECT_NEAR(bias.press_sd_s.value(), std::sqrt(0.003 / 2.0), 1e-6);
+    EXPECT_NEAR(bias.press_sd_s.value(), result.pairs[0].sd_without_outliers_s.value() / std::sqrt(2.0), 1e-6);
+  }
+}
+
+// Identity: asked for one mark, the profile is of that mark as the comparison is: A is 0.2 s above B there, and with
+// equal priors the two share it; at the farthest mark they agree.
+TEST(Timers, TheProfileIsOfTheMarkAskedFor) {
+  std::string log = "# start: signal\ndate,player,course,trial,timer,10m,20m\n";
+  for (int p = 1; p <= 8; ++p) {
+    const std::string day = "2026-05-01," + std::to_string(p) + ",straight,1,";
+    log += day + "A,2.60,4.20\n" + day + "B,2.40,4.20\n";
+  }
+  TimersOptions options;
+  options.mark = "10m";
+  const auto at_10 = timers_of(log, options);
+  const auto at_20 = timers_of(log);
+  ASSERT_EQ(at_10.biases.size(), 2U);
+  ASSERT_EQ(at_20.biases.size(), 2U);
+  EXPECT_GT(at_10.biases[0].mean_s - at_10.biases[1].mean_s, 0.05);
+  EXPECT_NEAR(at_20.biases[0].mean_s, at_20.biases[1].mean_s, 1e-9);
+}
+
 // Common practice, no source: what cannot be compared is said.
 TEST(Timers, SaysWhatCannotBeTold) {
   const std::string header = "date,player,course,trial,timer,start,20m,flag\n";

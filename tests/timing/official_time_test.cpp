@@ -60,6 +60,19 @@ TEST(OfficialTime, ATimeOnATenthStays) {
   }
 }
 
+// Source: World Athletics Technical Rules, fully automatic timing: unless the time read is an exact 0.01 s, it is
+// recorded as the next slower 0.01 s.
+TEST(OfficialTime, HundredthsOfAutomaticTimes) {
+  EXPECT_EQ(convert_up_s(4.30, 100.0), 4.30);
+  EXPECT_EQ(convert_up_s(4.301, 100.0), 4.31);
+  EXPECT_EQ(convert_up_s(4.309, 100.0), 4.31);
+  for (int hundredths = 1; hundredths < 50000; ++hundredths) {
+    const double time_s = hundredths / 100.0;
+    EXPECT_EQ(convert_up_s(time_s, 100.0), time_s);                    // Identity: nothing to convert
+    EXPECT_EQ(convert_up_s(time_s - 0.009, 100.0), time_s) << time_s;  // 0.001 above the hundredth before
+  }
+}
+
 // Identity: converting each watch first and deciding then gives the same record; the order of watches does not matter.
 TEST(OfficialTime, OrderAndMomentOfConversionDoNotMatter) {
   std::mt19937 engine(20260411);

@@ -40,7 +40,6 @@ enum : std::uint32_t {
 };
 
 constexpr double rest_to_work = 6.0;  // rest at least so many times the running time. Common practice, no source
-constexpr std::size_t most_runs = 16;
 
 struct DrillModel {
   Drill drill;
@@ -402,14 +401,14 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
     }
     runs[d] = 0;
   };
-  visit(0, 60.0 * question.minutes, most_runs);
+  visit(0, 60.0 * question.minutes, most_sprints_an_evening);
   best->name = "most telling";
   plan.mixes.push_back(*best);
   for (std::size_t d = 0; d < n; ++d) {
     std::vector<std::size_t> only(n, 0);
-    only[d] =
-        std::min(most_runs, static_cast<std::size_t>(60.0 * question.minutes /
-                                                     (plan.drills[d].lane_s * static_cast<double>(question.players))));
+    only[d] = std::min(most_sprints_an_evening,
+                       static_cast<std::size_t>(60.0 * question.minutes /
+                                                (plan.drills[d].lane_s * static_cast<double>(question.players))));
     if (only[d] > 0) {
       Mix mix = expect(only);
       mix.name = plan.drills[d].name + " only";
@@ -424,11 +423,10 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
       }
     }
   }
-  plan.least_rest_s = 1e9;
   for (std::size_t d = 0; d < n; ++d) {
     if (plan.mixes.front().runs[d] > 0) {
-      plan.least_rest_s = std::min(
-          plan.least_rest_s, plan.drills[d].lane_s * static_cast<double>(question.players) - plan.drills[d].run_s);
+      const double rest_s = plan.drills[d].lane_s * static_cast<double>(question.players) - plan.drills[d].run_s;
+      plan.least_rest_s = std::min(plan.least_rest_s.value_or(rest_s), rest_s);
     }
   }
   return plan;
@@ -436,12 +434,18 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
 
 RunsNeeded runs_needed(const RunsQuestion& q) {
   RunsNeeded out;
+  const auto evenings = [](const std::optional<std::size_t>& n) {
+    return n ? std::optional((*n + most_sprints_an_evening - 1) / most_sprints_an_evening) : std::nullopt;
+  };
   if (q.half_width_s) {
+    out.half_width_of_evening_s = stats::t_half_width(most_sprints_an_evening, q.run_sd_s, q.level);
     out.for_half_width = stats::size_for_half_width(*q.half_width_s, q.run_sd_s, q.level);
+    out.evenings_for_half_width = evenings(out.for_half_width);
   }
   if (q.change_s) {
     out.for_change =
         stats::t_test_sample_size(stats::Design::two_sample, *q.change_s, q.run_sd_s, q.power, 1.0 - q.level);
+    out.evenings_for_change = evenings(out.for_change);
     if (q.day_sd_s) {
       const double night_sd = std::sqrt(*q.day_sd_s * *q.day_sd_s + q.run_sd_s * q.run_sd_s / 3.0);
       out.nights_for_change =

@@ -13,6 +13,9 @@
 /// Before the night: which mix of drills would tell most, and how many runs a precision takes.
 namespace bagsplit::coach {
 
+/// Of one player in one evening, warm-up not counted; no plan asks for more. Common practice, no source.
+inline constexpr std::size_t most_sprints_an_evening = 12;
+
 /// What a night may be asked to tell.
 enum class Wanted : std::uint8_t { reaction, time_constant, top_speed, acceleration, home_first, losses };
 inline constexpr std::array all_wanted{Wanted::reaction,     Wanted::time_constant, Wanted::top_speed,
@@ -59,7 +62,7 @@ struct NightPlan {
   std::vector<Drill> drills;
   std::vector<double> prior_sd;  ///< of each wanted quantity
   std::vector<Mix> mixes;        ///< the most telling first
-  double least_rest_s = 0.0;     ///< between two runs of one player in the most telling mix
+  std::optional<double> least_rest_s;  ///< between two runs of one player in the most telling mix; none: no run fits
 };
 
 /// Bayesian optimal design (Chaloner & Verdinelli 1995, Stat Sci 10:273-304) over whole numbers of runs: minimises the sum of
@@ -81,6 +84,11 @@ struct RunsQuestion {
 struct RunsNeeded {
   std::optional<std::size_t> for_half_width;       ///< runs a player, one night
   std::optional<std::size_t> for_change;           ///< runs a player in each window, one night each, form of the day left aside
+  /// The same as evenings of most_sprints_an_evening. More than one: no night has so many runs, and no child should run
+  /// them in one; spread out, the form of each day enters, and what is told is no longer tonight's.
+  std::optional<std::size_t> evenings_for_half_width, evenings_for_change;
+  std::optional<double>
+      half_width_of_evening_s;  ///< what an evening's most runs tell; where a half-width was asked for
   std::optional<std::size_t> nights_for_change;    ///< nights in each window with three runs a night, form of the day included
 };
 

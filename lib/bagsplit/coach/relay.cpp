@@ -214,6 +214,10 @@ void note_two_watches(const RelayResult& result, std::vector<std::string>& notes
   }
 }
 
+std::string hundredths(double s) {
+  return runs::format_number(std::round(s * 100.0) / 100.0) + " s";
+}
+
 void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayResult& result) {
   for (const RelayRun& run : result.runs) {
     const std::string of = "Team " + run.team + (result.runs.size() > 1 ? " (" + runs::format_date(run.date) + ", relay " + std::to_string(run.trial) + ")" : std::string());
@@ -228,6 +232,15 @@ void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayR
       if (leg.flag != runs::Flag::none) {
         result.notes.push_back(of + ": leg " + std::to_string(leg.leg) +
                                " is flagged; its time stands, nothing is concluded from it.");
+      }
+    }
+    for (const RelayLeg& leg : run.legs) {
+      if (leg.squad_leg_s && leg.leg_s) {
+        result.notes.push_back(of + ": leg " + std::to_string(leg.leg) + " took " + hundredths(*leg.leg_s) +
+                               ", the squad's legs of that length about " + hundredths(*leg.squad_leg_s) +
+                               ": suspicious. Its time stands, and the total and who was first rest on it; nothing is "
+                               "concluded from it, and "
+                               "what another evening may bring is expected without it.");
       }
     }
     if (!run.total_s) {

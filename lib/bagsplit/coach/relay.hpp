@@ -41,6 +41,8 @@ struct RelayLeg {
   std::string player;               ///< empty where the log has no row for the leg
   std::string course;
   runs::Flag flag = runs::Flag::none;
+  std::optional<double> squad_leg_s;  ///< the squad's middle leg of that length, where this one is so far off that it
+                                      ///< is suspicious: its time stands, nothing is concluded from it
   std::optional<double> clock_s;    ///< team's clock at the end of the leg
   std::optional<double> leg_s;      ///< time of the leg; nothing where a reading at either end is missing
   double leg_sd_s = 0.0;            ///< of its reading error; a timer's bias, which stands in leg 1 alone, is left out
@@ -115,8 +117,10 @@ struct ImpossibleOrder : std::invalid_argument {
 /// What must be said with every relay.  @param meet_at_second  some leg begins or ends on second base, where both sides meet.
 std::vector<std::string> relay_cautions(bool meet_at_second);
 
-/// @param problems  gains an error for what makes a relay unreadable (a leg twice, a player in two teams of one relay, a clock that
-///   does not rise, a leg without a team); then the result is empty.
+/// @param problems  gains an error for what makes a relay unreadable (a leg twice, a player in two teams of one relay,
+/// a clock that
+///   does not rise, a leg without a team); then the result is empty. And a suspicion for each leg far from the squad's
+///   (RelayLeg::squad_leg_s).
 /// @throws ImpossibleOrder.
 RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
                   const RelayOptions& options, runs::Problems& problems);

@@ -6,12 +6,24 @@
 
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/stats/quantile.hpp"
 
 namespace bagsplit::coach {
 
 namespace {
 
 constexpr std::size_t most_readings = 2000;  // of one date
+
+// A leg is suspicious where it takes half as long again as the squad's middle one over such a distance, or less than
+// two thirds of it, and is that far off for this squad, too. Its neighbour, on the other end of the reading in doubt,
+// where it is far off the other way. Common practice, no source.
+constexpr std::size_t least_legs_compared = 4;
+constexpr double suspicious_ratio = 1.5;
+constexpr double suspicious_robust_sds = 6.0;
+constexpr double neighbour_robust_sds = 3.0;
+constexpr double least_leg_cv = 0.05;  // legs of a squad differ by so much at the least
+constexpr double mad_to_sd_of_legs = 1.4826;
+constexpr double same_distance_m = 0.05;
 
 class Gatherer {
  public:
@@ -33,6 +45,9 @@ class Gatherer {
       out_.races.push_back(std::move(race.race));
     }
     check_size();
+    if (!runs::has_errors(problems_)) {
+      find_suspicious();
+    }
     return std::move(out_);
   }
 
@@ -161,6 +176,102 @@ class Gatherer {
                              .expected = "at most " + std::to_string(most_readings) + " on one date: give the logs of one place at a time"});
       }
     }
+  }
+
+  struct LegTime {
+    std::size_t race = 0, team = 0, leg = 0;
+    double distance_m = 0.0, time_s = 0.0;
+  };
+
+  // What the clocks read of each leg whose both ends they saw; flagged legs left out.
+  std::vector<LegTime> leg_times() const {
+    std::vector<LegTime> out;
+    for (std::size_t r = 0; r < out_.races.size(); ++r) {
+      const RelayRace& race = out_.races[r];
+      std::map<std::pair<std::size_t, std::size_t>, std::vector<double>> read;  // by team and leg
+      for (const RelayReading& end : race.readings) {
+        std::optional<double> begin_s = end.lap || end.leg == 0 ? std::optional(0.0) : std::nullopt;
+        for (const RelayReading& before : race.readings) {
+          if (!begin_s && !before.lap && before.team == end.team && before.clock == end.clock &&
+              before.leg + 1 == end.leg) {
+            begin_s = before.time_s;
+          }
+        }
+        const LegRow& row = race.teams[end.team].legs[end.leg];
+        if (begin_s && row.there && row.flag == runs::Flag::none) {
+          read[{end.team, end.leg}].push_back(end.time_s - *begin_s);
+        }
+      }
+      for (const auto& [at, times] : read) {
+        const LegRow& row = race.teams[at.first].legs[at.second];
+        out.push_back({r, at.first, at.second, out_.courses[row.course].distance_m, *stats::median(times)});
+      }
+    }
+    return out;
+  }
+
+  void find_suspicious() {
+    const std::vector<LegTime> legs = leg_times();
+    const auto row_of = [&](const LegTime& leg) -> LegRow& {
+      return out_.races[leg.race].teams[leg.team].legs[leg.leg];
+    };
+    for (const LegTime& leg : legs) {
+      std::vector<double> alike;
+      for (const LegTime& other : legs) {
+        if (std::fabs(other.distance_m - leg.distance_m) < same_distance_m) {
+          alike.push_back(other.time_s);
+        }
+      }
+      if (alike.size() < least_legs_compared) {
+        continue;
+      }
+      const double middle_s = *stats::median(alike);
+      for (double& time_s : alike) {
+        time_s = std::fabs(time_s - middle_s);
+      }
+      const double sd_s = std::max(mad_to_sd_of_legs * *stats::median(alike), least_leg_cv * middle_s);
+      const double off_s = leg.time_s - middle_s;
+      const double ratio = leg.time_s / middle_s;
+      if ((ratio < suspicious_ratio && ratio > 1.0 / suspicious_ratio) ||
+          std::fabs(off_s) < suspicious_robust_sds * sd_s) {
+        continue;
+      }
+      suspect(leg, row_of(leg), middle_s);
+      for (const LegTime& other : legs) {
+        const bool beside =
+            other.race == leg.race && other.team == leg.team && (other.leg + 1 == leg.leg || leg.leg + 1 == other.leg);
+        const double other_off_s = other.time_s - middle_s;
+        if (beside && std::fabs(other.distance_m - leg.distance_m) < same_distance_m && other_off_s * off_s < 0.0 &&
+            std::fabs(other_off_s) >= neighbour_robust_sds * sd_s) {
+          suspect(other, row_of(other), middle_s);
+        }
+      }
+    }
+  }
+
+  void suspect(const LegTime& leg, LegRow& row, double middle_s) {
+    if (row.usual_s) {
+      return;
+    }
+    row.usual_s = middle_s;
+    const RelayRace& race = out_.races[leg.race];
+    const TeamRelay& team = race.teams[leg.team];
+    const auto run = std::find_if(log_.runs.begin(), log_.runs.end(), [&](const runs::Run& r) {
+      return r.team == team.team && r.leg == leg.leg + 1 && r.date == race.date && r.trial == race.trial &&
+             r.place == race.place;
+    });
+    const runs::Reading& first = log_.readings_of(*run).front();
+    const auto seconds = [](double s) { return runs::format_number(std::round(s * 100.0) / 100.0) + " s"; };
+    problems_.push_back(
+        {.severity = runs::Severity::suspicion,
+         .code = "relay-leg",
+         .path = log_.files[first.file],
+         .line = first.line,
+         .message = "team '" + log_.name(team.team) + "': leg " + std::to_string(leg.leg + 1) + " took " +
+                    seconds(leg.time_s) + ", the squad's legs of that length about " + seconds(middle_s),
+         .expected = "a leg like the others; nothing is concluded from this one",
+         .hint =
+             "was the reading at either of its ends missed, or written down wrongly? A fall has a flag of its own"});
   }
 
   // On one clock every leg ends later than those before it.

@@ -28,6 +28,11 @@ struct LegRow {
   std::size_t course = 0;  ///< into RelayData::courses
   runs::Flag flag = runs::Flag::none;
   bool signal = true;      ///< reaction is in the time of a first leg
+  std::optional<double> usual_s =
+      {};  ///< of the squad over that distance, where the leg is so far off that it is suspicious
+
+  /// Whether something may be concluded from its time.
+  bool tells() const { return there && flag == runs::Flag::none && !usual_s; }
 };
 
 struct TeamRelay {
@@ -52,7 +57,8 @@ struct RelayData {
   std::size_t rows_without_leg = 0;  ///< rows that name a team and no leg
 };
 
-/// @param problems  gains an error for each row that cannot be right.
+/// @param problems  gains an error for each row that cannot be right, and a suspicion for each leg far from the
+/// squad's.
 RelayData relay_data(const runs::RunLog& log, runs::Problems& problems);
 
 /// Place of a value in a list, added where it is not there.

@@ -35,7 +35,8 @@ void analyse_races(const RelayJob& job, RelayResult& result);
 /// What the planned relays may be expected to do: fills expected.
 void look_ahead(const RelayJob& job, const std::vector<PlannedRelay>& planned, RelayResult& result);
 
-/// The races of one date in a world: their legs, and what was read. Flagged legs and those without a player are unknown.
+/// The races of one date in a world: their legs, and what was read. Legs flagged, suspicious or without a player are
+/// unknown.
 struct WorldOfRaces {
   std::vector<std::vector<std::vector<LegQuantities>>> legs;  ///< by race, team, leg
   std::vector<stats::LinearQuantity> observed;

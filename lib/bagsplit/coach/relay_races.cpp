@@ -174,6 +174,7 @@ RelayRun run_of(const RelayJob& job, const RelayRace& race, std::size_t t, const
       leg.player = job.log.name(row.player);
       leg.course = job.log.courses[job.data.courses[row.course].course].name;
       leg.flag = row.flag;
+      leg.squad_leg_s = row.usual_s;
       leg.own_runs = job.times.players[player].runs > 0;
       leg.own_course = job.times.players[player].course_run[row.course];
     }
@@ -247,10 +248,10 @@ struct LegPlace {
   std::size_t team = 0, leg = 0, number = 0;
 };
 
-// What a leg's time says of its player; nothing where it is flagged or not known by itself.
+// What a leg's time says of its player; nothing where it is flagged, suspicious or not known by itself.
 void fill_leg(const RelayJob& job, const LegRow& row, std::span<const PlainRace> plain, std::span<const Exchanges> exchanges,
               const LegPlace& at, RelayLeg& leg) {
-  if (!row.there || row.flag != runs::Flag::none || !leg.leg_s) {
+  if (!row.tells() || !leg.leg_s) {
     return;
   }
   std::vector<double> weights;
@@ -311,7 +312,7 @@ WorldOfRaces races_in(RelayWorld& world, const RelayJob& job, std::span<const Re
       auto& plain_team = plain.emplace_back();
       for (std::size_t k = 0; k < team.legs.size(); ++k) {
         const LegRow& row = team.legs[k];
-        if (row.there && row.flag == runs::Flag::none) {
+        if (row.tells()) {
           in_team.push_back(world.leg(job.player(row.player), row.course, k == 0, row.signal, race.date));
         } else {
           in_team.push_back({world.unknown_leg(), {}, 0.0});

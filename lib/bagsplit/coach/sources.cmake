@@ -36,6 +36,7 @@ bagsplit_module(coach
     team_parting.cpp
     team_search.cpp
     teams.cpp
+    timer_differences.cpp
     timer_profile.cpp
     timers.cpp
     times_moments.cpp

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <stdexcept>
 
 #include "bagsplit/coach/player_order.hpp"
@@ -120,6 +121,7 @@ class Standings {
       believe(*squad);
     }
     pick();
+    list_flagged();
     if (!ranked_.empty()) {
       order(*squad);
       add_notes(ranked_, parts_, *squad, log_, result_);
@@ -135,6 +137,7 @@ class Standings {
     result_.draws = options_.draws;
     result_.seed = options_.seed;
     result_.method = options_.method;
+    result_.ties = options_.ties;
     result_.age_adjusted = options_.age_adjusted;
     result_.age_groups = options_.age_groups || !options_.age_spans.empty();
     result_.next_runs_asked = options_.next_runs;
@@ -266,6 +269,31 @@ class Standings {
       ranked_.push_back(std::move(ranked));
     }
     sort_groups(spans);
+  }
+
+  // Flagged runs over the course ordered by, of the days asked for.
+  void list_flagged() {
+    std::map<runs::NameId, std::map<runs::Flag, std::size_t>> flagged;
+    const std::optional<runs::Date> until = options_.as_of ? options_.as_of : result_.last_date;
+    for (const runs::Run& run : log_.runs) {
+      const bool of_a_relay = run.leg != 0 || run.team != runs::no_name;
+      const bool elsewhere = result_.time && parts_[0].course && run.course != *parts_[0].course;
+      const bool other_day =
+          (options_.as_of && run.date > *options_.as_of) ||
+          (options_.window_days && until && run.date <= *until - std::chrono::days{*options_.window_days});
+      if (run.flag != runs::Flag::none && !of_a_relay && !elsewhere && !other_day) {
+        ++flagged[run.player][run.flag];
+      }
+    }
+    for (const Entrant& entrant : entrants_) {
+      if (const auto found = flagged.find(entrant.id); found != flagged.end()) {
+        result_.flagged.push_back({log_.name(entrant.id),
+                                   result_.time ? runs_of_course(entrant) : entrant.prepared.selection.used.size(),
+                                   {found->second.begin(), found->second.end()}});
+      }
+    }
+    std::stable_sort(result_.flagged.begin(), result_.flagged.end(),
+                     [](const FlaggedRuns& a, const FlaggedRuns& b) { return a.valid_runs < b.valid_runs; });
   }
 
   std::size_t runs_of_course(const Entrant& entrant) const {

@@ -43,6 +43,13 @@ enum class StandingsMethod : std::uint8_t {
   best,      ///< official best time: rule-book times of hand watches, ties shared
 };
 
+/// What equal official times do.
+enum class Ties : std::uint8_t {
+  shared,   ///< share a place, as the rule book has it
+  as_read,  ///< come in the order of the times as read, to 0.01 s: not the rule book's
+};
+std::string_view word_of(Ties ties);
+
 struct AgeSpan {
   int from = 0, to = 0;  ///< whole years, both included
 };
@@ -50,6 +57,7 @@ struct AgeSpan {
 struct StandingsOptions {
   std::vector<RankedQuantity> by;  ///< one, or the weighted parts of an index
   StandingsMethod method = StandingsMethod::estimate;
+  Ties ties = Ties::shared;          ///< of official times
   bool age_adjusted = false;         ///< by the z-score against what the published tables lead to expect at age and sex
   bool age_groups = false;           ///< one order for each league age, or span of them
   std::vector<AgeSpan> age_spans;    ///< none: every year for itself
@@ -79,8 +87,9 @@ struct BestTime {
   std::size_t watches = 0;  ///< of that run
   std::size_t runs = 0;     ///< with a time of this class
   runs::Date date{};
-  std::size_t place = 0;  ///< in its order; equal recorded times share it
+  std::size_t place = 0;  ///< in its order; equal recorded times share it, with Ties::as_read equal times as read
   bool tied = false;
+  bool parted_as_read = false;  ///< equal to a neighbour's recorded time, and placed by the time as read
 };
 
 struct NamedPart {
@@ -117,6 +126,14 @@ struct StandingsGroup {
 struct NotRanked {
   std::string player;
   std::string why;
+};
+
+/// A player's flagged runs, of whom some may be owed another: over the course of the time ordered by, where there is
+/// one.
+struct FlaggedRuns {
+  std::string player;
+  std::size_t valid_runs = 0;  ///< that count, over the same course
+  std::vector<std::pair<runs::Flag, std::size_t>> flagged;
 };
 
 struct MoreRuns {
@@ -158,9 +175,11 @@ struct StandingsResult {
   bool age_groups = false;
   std::optional<runs::Date> age_on;
   StandingsMethod method = StandingsMethod::estimate;
+  Ties ties = Ties::shared;
   std::vector<StandingsGroup> groups;  ///< by age; one without age groups
   std::vector<Standing> players;       ///< by group, then place
   std::vector<NotRanked> not_ranked;
+  std::vector<FlaggedRuns> flagged;  ///< fewest valid runs first, then by id
   std::vector<MoreRuns> next_runs;  ///< most first
   std::size_t next_runs_asked = 0, most_each = 0;
   std::vector<std::string> first_run;  ///< players without a run that counts: they come first of all

@@ -13,7 +13,7 @@ namespace {
 
 using timing::TimingClass;
 
-constexpr double automatic_step_s = 0.01;
+constexpr double automatic_steps_per_s = 100.0;  // recorded to 0.01 s, the next slower where it is not exact
 constexpr double same_s = 0.0005;  // recorded times this near are equal
 
 // Official time of a run in each class it was timed in.
@@ -40,7 +40,7 @@ std::map<TimingClass, BestTime> official_times(const ResolvedQuantity& time, con
       best.recorded_s = official.recorded_s;
     } else {
       best.time_s = *std::max_element(times.begin(), times.end());
-      best.recorded_s = timing::convert_up_s(best.time_s, automatic_step_s);
+      best.recorded_s = timing::convert_up_s(best.time_s, automatic_steps_per_s);
     }
   }
   return out;
@@ -87,16 +87,23 @@ Bests official_bests(const ResolvedQuantity& time, std::span<const Entrant> entr
   return out;
 }
 
-void give_places(std::span<BestTime* const> bests) {
+void give_places(std::span<BestTime* const> bests, Ties ties) {
   std::vector<BestTime*> order(bests.begin(), bests.end());
-  std::stable_sort(order.begin(), order.end(),
-                   [](const BestTime* a, const BestTime* b) { return a->recorded_s < b->recorded_s - same_s; });
+  const auto recorded_before = [](const BestTime& a, const BestTime& b) {
+    return a.recorded_s < b.recorded_s - same_s;
+  };
+  const auto before = [&](const BestTime& a, const BestTime& b) {
+    return recorded_before(a, b) || (ties == Ties::as_read && !recorded_before(b, a) && a.time_s < b.time_s - same_s);
+  };
+  std::stable_sort(order.begin(), order.end(), [&](const BestTime* a, const BestTime* b) { return before(*a, *b); });
   for (std::size_t i = 0; i < order.size(); ++i) {
-    const bool as_before = i > 0 && order[i]->recorded_s < order[i - 1]->recorded_s + same_s;
+    const bool as_before = i > 0 && !before(*order[i - 1], *order[i]);
     order[i]->place = as_before ? order[i - 1]->place : i + 1;
-    order[i]->tied = as_before;
+    order[i]->tied = order[i]->tied || as_before;
     if (as_before) {
       order[i - 1]->tied = true;
+    } else if (i > 0 && !recorded_before(*order[i - 1], *order[i])) {
+      order[i]->parted_as_read = order[i - 1]->parted_as_read = true;
     }
   }
 }

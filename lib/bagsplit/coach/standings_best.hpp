@@ -18,11 +18,13 @@ struct Bests {
 
 /// The official best of each entrant at the time ordered by. Hand watches of a run combine by the rule book and are
 /// recorded up to the next tenth; other classes are recorded up to the next hundredth, of several readings the slower.
-/// The class is the one most runs have. Source: World Athletics Technical Rules, hand timing (former Rule 165).
+/// The class is the one most runs have. Source: World Athletics Technical Rules, hand timing (former Rule 165), fully
+/// automatic timing (to 0.01 s, the next slower where it is not exact).
 Bests official_bests(const ResolvedQuantity& time, std::span<const Entrant> entrants, const runs::RunLog& log,
                      const timing::DeviceBook& devices);
 
-/// Places by recorded time: equal ones share a place and the next is left free, as 1, 2, 2, 4.
-void give_places(std::span<BestTime* const> bests);
+/// Places by recorded time: equal ones share a place and the next is left free, as 1, 2, 2, 4. With Ties::as_read those
+/// come in the order of the times as read, and share a place only where these are equal, too.
+void give_places(std::span<BestTime* const> bests, Ties ties);
 
 }  // namespace bagsplit::coach::detail

@@ -68,12 +68,12 @@ CutStatus official_status(const BestTime& best, std::size_t tied, std::size_t cu
   return best.place + tied - 1 <= cut ? CutStatus::in : best.place > cut ? CutStatus::out : CutStatus::undecided;
 }
 
-void order_officially(std::span<Ranked*> group, std::optional<std::size_t> cut) {
+void order_officially(std::span<Ranked*> group, std::optional<std::size_t> cut, Ties ties) {
   std::vector<BestTime*> bests;
   for (Ranked* player : group) {
     bests.push_back(&player->standing.best.value());
   }
-  give_places(bests);
+  give_places(bests, ties);
   for (Ranked* player : group) {
     const BestTime& best = *player->standing.best;
     player->standing.place = best.place;
@@ -172,7 +172,7 @@ void order_groups(std::vector<Ranked>& players, const Values& values, StandingsR
       }
     }
     if (result.method == StandingsMethod::best) {
-      order_officially(members, group.cut);
+      order_officially(members, group.cut, result.ties);
     }
   }
 }

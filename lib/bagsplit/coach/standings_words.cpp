@@ -64,6 +64,10 @@ bool lower_is_better(Quantity quantity) {
   return quantity == Quantity::time || quantity == Quantity::reaction;
 }
 
+std::string_view word_of(Ties ties) {
+  return ties == Ties::as_read ? "as-read" : "shared";
+}
+
 std::string_view word_of(CutStatus status) {
   return status == CutStatus::in ? "in" : status == CutStatus::out ? "out" : "undecided";
 }

@@ -5,11 +5,15 @@
 #include <map>
 #include <numeric>
 #include <set>
+#include <tuple>
 
 #include "bagsplit/coach/merge_estimates.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay.hpp"
+#include "bagsplit/coach/relay_job.hpp"
 #include "bagsplit/coach/squad_times.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/sprint/prior.hpp"
 
 namespace bagsplit::coach {
 
@@ -160,39 +164,132 @@ void refuse_contradiction(const TeamSearch& search, const TeamProblem& problem) 
                                           : "these cannot all be kept with " + size + ": " + list_of(words, "; "));
 }
 
+// The relays of the last date that has some, for what they tell of exchanges and of running the bags.
+struct ToldRelays {
+  RelayData data;  // no races: nothing is told
+  std::optional<runs::Date> day;
+  std::string why_not;         // there are relay rows, but nothing is told
+  std::size_t suspicious = 0;  // legs of the day that nothing is concluded from, though nobody flagged them
+
+  std::span<const RelayRace> races() const { return day ? races_on(data, *day) : std::span<const RelayRace>{}; }
+};
+
+ToldRelays told_relays(const runs::RunLog& log) {
+  ToldRelays out;
+  runs::Problems problems;
+  out.data = relay_data(log, problems);
+  if (runs::has_errors(problems)) {
+    const auto first = std::find_if(problems.begin(), problems.end(), [](const runs::Problem& problem) {
+      return problem.severity == runs::Severity::error;
+    });
+    out.why_not = first->message;
+    out.data = {};
+    return out;
+  }
+  if (out.data.races.empty()) {
+    return out;
+  }
+  out.day = out.data.races.back().date;
+  for (const RelayRace& race : out.races()) {
+    for (const TeamRelay& team : race.teams) {
+      out.suspicious += static_cast<std::size_t>(
+          std::count_if(team.legs.begin(), team.legs.end(), [](const LegRow& leg) { return leg.usual_s.has_value(); }));
+    }
+  }
+  for (const RelayRace& race : out.races()) {
+    for (const RelayReading& reading : race.readings) {
+      const TeamRelay& team = race.teams[reading.team];
+      if (reading.leg > 0 && team.legs[reading.leg].tells()) {
+        return out;
+      }
+    }
+  }
+  out.why_not = "no leg after the first has a time that counts";
+  out.data = {};
+  out.day.reset();
+  return out;
+}
+
 // From the split to times: expected ones, what is not known of them, and who wins.
 class Outlook {
  public:
-  Outlook(const SquadTimes& times, const TeamsOptions& options) : times_(times), options_(options) {
-    for (const TimesPoint& point : times.points) {
-      weights_.push_back(point.weight);
+  Outlook(const runs::RunLog& log, const SquadTimes& times, const ToldRelays& relays, std::size_t course,
+          std::size_t players, const TeamsOptions& options)
+      : times_(times),
+        options_(options),
+        course_(course),
+        players_(players),
+        first_share_(relays.day ? static_cast<double>(options.teams) / static_cast<double>(players) : 1.0),
+        steps_per_s_(relays.day ? 1e6 : 1e9) {
+    const RelayOptions relay_options;
+    RelayJob job{log, relay_options, relays.data, times, {}, relays.day};
+    for (const KnownPlayer& player : times.players) {
+      job.exchange_mean_s.push_back(
+          options.model.prior.reaction_s.value_or(sprint::sprint_prior(player.age_years, player.sex).reaction_s).mean);
+    }
+    for (std::size_t p = 0; p < times.points.size(); ++p) {
+      weights_.push_back(times.points[p].weight);
+      Point& point = points_.emplace_back(Point{RelayWorld(times, p, job.exchange_mean_s, relays.day), {}});
+      if (relays.day) {
+        const WorldOfRaces races = races_in(point.world, job, relays.races());
+        point.seen = point.world.times().factors().see(races.observed, races.values);
+      }
     }
   }
 
-  /// Expected leg of each player, to the nanosecond: rounding that the order of rows brings must not decide between equal splits.
-  std::vector<double> expected() const {
-    std::vector<double> out(times_.players.size(), 0.0);
-    for (std::size_t p = 0; p < times_.points.size(); ++p) {
-      for (std::size_t i = 0; i < out.size(); ++i) {
-        const Eigen::VectorXd& mean = times_.points[p].players[i].mean;
-        out[i] += weights_[p] * (mean(static_cast<Index>(times_.index.moving(0))) + mean(static_cast<Index>(times_.index.reaction())));
+  /// Expected leg of each player, rounded: what the order of rows brings must not decide between equal splits.
+  std::vector<double> expected() {
+    std::vector<double> out(players_, 0.0);
+    for (std::size_t p = 0; p < points_.size(); ++p) {
+      std::vector<stats::LinearQuantity> legs;
+      for (std::size_t i = 0; i < players_; ++i) {
+        legs.push_back(leg(points_[p], i));
+      }
+      const stats::JointNormal told = points_[p].told(legs);
+      for (std::size_t i = 0; i < players_; ++i) {
+        out[i] += weights_[p] * told.mean(static_cast<Index>(i));
       }
     }
     for (double& time_s : out) {
-      time_s = std::round(time_s * 1e9) / 1e9;
+      time_s = std::round(time_s * steps_per_s_) / steps_per_s_;
     }
     return out;
   }
 
-  void fill(const std::vector<std::size_t>& team_of, std::size_t slowest, std::size_t fastest, TeamsResult& result) const;
+  void fill(const std::vector<std::size_t>& team_of, std::size_t slowest, std::size_t fastest, TeamsResult& result);
 
  private:
+  struct Point {
+    RelayWorld world;
+    stats::LinearGaussian::Seen seen;
+
+    stats::JointNormal told(std::span<const stats::LinearQuantity> wanted) {
+      return world.times().factors().given(wanted, seen);
+    }
+  };
+
+  // Of a leg as the relays tell it: one in a team starts on the call, and nobody knows who.
+  stats::LinearQuantity leg(Point& point, std::size_t player) const {
+    stats::LinearQuantity out;
+    out.add(point.world.expected_leg(player, course_, true), first_share_);
+    if (first_share_ < 1.0) {
+      out.add(point.world.expected_leg(player, course_, false), 1.0 - first_share_);
+    }
+    return out;
+  }
+
   const SquadTimes& times_;
   const TeamsOptions& options_;
+  std::size_t course_;   // into the courses asked
+  std::size_t players_;  // to be parted: the first of those asked
+  double first_share_;   // of legs that begin with a start
+  double steps_per_s_;   // expected legs are rounded to
   std::vector<double> weights_;
+  std::vector<Point> points_;
 };
 
-void Outlook::fill(const std::vector<std::size_t>& team_of, std::size_t slowest, std::size_t fastest, TeamsResult& result) const {
+void Outlook::fill(const std::vector<std::size_t>& team_of, std::size_t slowest, std::size_t fastest,
+                   TeamsResult& result) {
   const std::size_t n = team_of.size();
   const std::size_t k = result.teams.size();
   std::vector<double> share(k, 1.0);  // of a team's total that is compared
@@ -204,22 +301,24 @@ void Outlook::fill(const std::vector<std::size_t>& team_of, std::size_t slowest,
   std::vector<Estimate> difference;
   stats::NormalMixture races;
   races.weights = weights_;
-  for (std::size_t p = 0; p < times_.points.size(); ++p) {
-    TimesWorld world(times_, p);
-    const sprint::SquadScales& scales = world.point().scales;
+  for (Point& point : points_) {
+    const TimesPoint& at_point = point.world.times().point();
+    const sprint::SquadScales& scales = at_point.scales;
+    const double start_variance = first_share_ * scales.reaction_sd_s * scales.reaction_sd_s +
+                                  (1.0 - first_share_) * exchange_scatter_s * exchange_scatter_s;
     std::vector<stats::LinearQuantity> known(n + k + 1);
     std::vector<stats::LinearQuantity> race(k);
     for (std::size_t i = 0; i < n; ++i) {
-      known[i] = world.component(i, times_.index.moving(0));
-      known[i].add(world.component(i, times_.index.reaction()));
-      const double straight_s = world.point().players[i].mean(static_cast<Index>(times_.index.straight(0)));
-      const double scatter_s = std::hypot(std::hypot(scales.effort_cv, scales.day_cv) * straight_s, scales.reaction_sd_s);
+      known[i] = leg(point, i);
+      const double straight_s = at_point.players[i].mean(static_cast<Index>(times_.index.straight(course_)));
+      const double scatter_s =
+          std::hypot(std::hypot(scales.effort_cv, scales.day_cv) * straight_s, std::sqrt(start_variance));
       const std::size_t t = team_of[i];
       known[n + t].add(known[i]);
-      race[t].add(known[i], share[t]).add(world.factors().add(scatter_s), share[t]);
+      race[t].add(known[i], share[t]).add(point.world.times().factors().add(scatter_s), share[t]);
     }
     known[n + k].add(known[n + slowest], share[slowest]).add(known[n + fastest], -share[fastest]);
-    const stats::JointNormal of_known = world.factors().joint(known);
+    const stats::JointNormal of_known = point.told(known);
     const auto estimate = [&](std::size_t q) {
       const auto at = static_cast<Index>(q);
       return gaussian_estimate(of_known.mean(at), of_known.covariance(at, at), options_.level);
@@ -231,13 +330,13 @@ void Outlook::fill(const std::vector<std::size_t>& team_of, std::size_t slowest,
       totals[t].push_back(estimate(n + t));
     }
     difference.push_back(estimate(n + k));
-    races.parts.push_back(world.factors().joint(race));
+    races.parts.push_back(point.told(race));
   }
   std::vector<std::size_t> next(k, 0);
   for (std::size_t i = 0; i < n; ++i) {
     TeamMember& member = result.teams[team_of[i]].members[next[team_of[i]]++];
     member.leg_s = merge_estimates(weights_, legs[i], options_.level);
-    member.leg_s.share_from_data = times_.players[i].share_from_data.front();
+    member.leg_s.share_from_data = times_.players[i].share_from_data[course_];
   }
   const std::vector<double> p_win = stats::p_lowest(races, options_.draws, options_.seed);
   for (std::size_t t = 0; t < k; ++t) {
@@ -247,20 +346,24 @@ void Outlook::fill(const std::vector<std::size_t>& team_of, std::size_t slowest,
   result.difference_s = merge_estimates(weights_, difference, options_.level);
 }
 
-void add_notes(const TeamsResult& result, const AgeGroups& ages, std::vector<std::string>& notes) {
+void add_notes(const TeamsResult& result, const AgeGroups& ages, const ToldRelays& relays,
+               std::vector<std::string>& notes) {
   std::vector<std::string> norm;
   std::vector<std::string> blind;
   std::vector<std::string> elsewhere;
+  std::vector<std::string> in_relay;
   for (const EvenTeam& team : result.teams) {
     for (const TeamMember& member : team.members) {
-      if (member.runs == 0) {
+      if (member.runs == 0 && member.relay_legs == 0) {
         (member.age_years ? norm : blind).push_back(member.player);
-      } else if (!member.course_run) {
+      } else if (!member.course_run && !member.relay_course) {
         elsewhere.push_back(member.player);
+      } else if (!member.course_run) {
+        in_relay.push_back(member.player);
       }
     }
   }
-  for (auto* ids : {&norm, &blind, &elsewhere}) {
+  for (auto* ids : {&norm, &blind, &elsewhere, &in_relay}) {
     std::sort(ids->begin(), ids->end(), id_before);
   }
   if (!norm.empty()) {
@@ -274,10 +377,30 @@ void add_notes(const TeamsResult& result, const AgeGroups& ages, std::vector<std
     notes.push_back("No run over " + result.course + " of " + list_of(elsewhere, ", ") +
                     ": their speed is their own, what they lose at the bags is what is usual.");
   }
+  if (!in_relay.empty()) {
+    notes.push_back("Over " + result.course + " only relay legs of " + list_of(in_relay, ", ") +
+                    ": exchange and what is lost at the bags are told together.");
+  }
   if (!ages.without.empty()) {
     notes.push_back("No birth date of " + list_of(ages.without, ", ") + ": in no age group.");
   }
-  notes.push_back("An exchange is taken to cost what a start on the call costs; relay tells it once a relay was run.");
+  if (result.relays_of) {
+    notes.push_back("Exchanges, and how the bags are run in a relay, as the relays of " +
+                    runs::format_date(*result.relays_of) +
+                    " tell them, of those who ran none as the others' do. Who starts is not known: each leg carries "
+                    "its share of the one start "
+                    "on the call." +
+                    (relays.suspicious > 0
+                         ? " Suspicious legs left out: " + std::to_string(relays.suspicious) + " (relay names them)."
+                         : std::string()));
+    return;
+  }
+  notes.push_back((relays.why_not.empty() ? std::string("No relay is in the input")
+                                          : "The relays in the input are not used (" + relays.why_not + ")") +
+                  ": each leg counts as a run alone over " + result.course +
+                  ", from a stand on the call, a stop on its last bag included where it has one, and an exchange what "
+                  "that start costs. A relay "
+                  "may well be faster than the sum. Relay rows (team and leg) in the input tell it.");
 }
 
 runs::Date age_date(const runs::RunLog& log, const TeamsOptions& options) {
@@ -305,9 +428,31 @@ AgeGroups spread_ages(const SquadTimesQuestion& question, const runs::Roster& ro
   return ages;
 }
 
+// Legs of the relays used.
+void count_relay_legs(const runs::RunLog& log, const ToldRelays& relays, std::size_t course, TeamsResult& result) {
+  std::map<std::string, std::pair<std::size_t, bool>> legs;
+  for (const RelayRace& race : relays.races()) {
+    for (const TeamRelay& team : race.teams) {
+      for (const LegRow& leg : team.legs) {
+        if (leg.tells()) {
+          auto& of_player = legs[log.name(leg.player)];
+          ++of_player.first;
+          of_player.second = of_player.second || leg.course == course;
+        }
+      }
+    }
+  }
+  for (EvenTeam& team : result.teams) {
+    for (TeamMember& member : team.members) {
+      std::tie(member.relay_legs, member.relay_course) = legs[member.player];
+    }
+  }
+}
+
 // Members, mean legs, spreads and age groups of the split.
-void fill_teams(const TeamProblem& problem, const TeamSearch& search, const SquadTimes& times, const std::vector<std::string>& names,
-                const AgeGroups& ages, const TeamsOptions& options, TeamsResult& result) {
+void fill_teams(const TeamProblem& problem, const TeamSearch& search, const SquadTimes& times, std::size_t course,
+                const std::vector<std::string>& names, const AgeGroups& ages, const TeamsOptions& options,
+                TeamsResult& result) {
   result.imbalance = search.imbalance;
   result.proven = search.searched_all;
   result.best_possible_s = search.best_possible_s;
@@ -322,7 +467,11 @@ void fill_teams(const TeamProblem& problem, const TeamSearch& search, const Squa
   for (std::size_t i = 0; i < problem.time_s.size(); ++i) {
     EvenTeam& team = result.teams[search.team_of[i]];
     const KnownPlayer& known = times.players[i];
-    team.members.push_back({known.player, known.age_years, known.runs, known.course_run.front(), {}});
+    TeamMember& member = team.members.emplace_back();
+    member.player = known.player;
+    member.age_years = known.age_years;
+    member.runs = known.runs;
+    member.course_run = known.course_run[course];
     team.mean_leg_s += problem.time_s[i];
     team.spread_s += (problem.time_s[i] - everybody_s) * (problem.time_s[i] - everybody_s);
   }
@@ -360,8 +509,21 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   problem.spread_weight = options.spread_weight;
   problem.rules = Rules(question.players, names).of(options);
   const AgeGroups ages = spread_ages(question, roster, options, problem);
-  const AskedCourse course = asked_course(log, options);
-  question.courses = {course};
+  const AskedCourse asked = asked_course(log, options);
+  ToldRelays relays = told_relays(log);
+  const std::size_t course = place_of(relays.data.courses, asked);
+  question.courses = relays.data.courses;
+  question.clocks = relays.data.clocks;
+  question.day = relays.day;
+  for (const RelayRace& race : relays.races()) {
+    for (const TeamRelay& team : race.teams) {
+      for (const LegRow& leg : team.legs) {
+        if (leg.there) {
+          place_of(question.players, log.name(leg.player));
+        }
+      }
+    }
+  }
   question.model = options.model;
   question.squad = options.squad;
   question.threads = options.threads;
@@ -369,20 +531,22 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   TeamsResult result;
   result.level = options.level;
   result.model = options.model;
-  result.course = log.courses[course.course].name;
-  result.base_distance_m = course.base_m;
+  result.course = log.courses[asked.course].name;
+  result.base_distance_m = asked.base_m;
+  result.relays_of = relays.day;
   result.spread_weight = options.spread_weight;
   result.uncertified = times.uncertified;
   if (!times.uncertified.empty()) {
     return result;
   }
-  const Outlook outlook(times, options);
+  Outlook outlook(log, times, relays, course, n, options);
   problem.time_s = outlook.expected();
   const TeamSearch search = most_even_teams(problem);
   if (!search.feasible) {
     refuse_contradiction(search, problem);
   }
-  fill_teams(problem, search, times, names, ages, options, result);
+  fill_teams(problem, search, times, course, names, ages, options, result);
+  count_relay_legs(log, relays, course, result);
   const auto by_leg = [](const EvenTeam& a, const EvenTeam& b) { return a.mean_leg_s < b.mean_leg_s; };
   const auto [fastest, slowest] = std::minmax_element(result.teams.begin(), result.teams.end(), by_leg);
   result.slowest = slowest->name;
@@ -391,8 +555,8 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   result.seed = options.seed;
   outlook.fill(search.team_of, static_cast<std::size_t>(slowest - result.teams.begin()),
                static_cast<std::size_t>(fastest - result.teams.begin()), result);
-  add_notes(result, ages, result.notes);
-  const runs::Course& run = log.courses[course.course];
+  add_notes(result, ages, relays, result.notes);
+  const runs::Course& run = log.courses[asked.course];
   result.cautions = relay_cautions(run.is_base_path() && run.bags.back() == runs::Bag::second);
   return result;
 }

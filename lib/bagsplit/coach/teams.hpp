@@ -14,8 +14,11 @@
 
 /// Even teams for a relay: expected times from the players' own runs (squad_times.hpp), the split by team_search.hpp.
 ///
-/// A player's leg is reaction and moving time over the course, each from a stand on the call; an exchange is taken to cost what a
-/// start costs, since who follows whom is not known. Definitions: the module's README.
+/// Without a relay in the log a player's leg is reaction and moving time over the course, each from a stand on the call
+/// to what the course ends with (a stop on second base for home-second); an exchange is taken to cost what a start
+/// costs. Relays of the last date that has some tell the exchange, and how the bags are run in a relay, as relay()
+/// learns them (relay_world.hpp): a leg is then the moving time and an exchange, of the first leg of a team a start.
+/// Who starts is not known, so each carries its share of both. Definitions: the module's README.
 namespace bagsplit::coach {
 
 struct TeamsOptions {
@@ -33,7 +36,7 @@ struct TeamsOptions {
   std::string course = "home-second";
   std::optional<double> base_distance_m;  ///< none: of the last run along the bases, or 60 ft
   double spread_weight = 0.25;
-  std::optional<runs::Date> today;  ///< for ages where the log has no date
+  std::optional<runs::Date> today;  ///< where the team is, for ages where the log has no date
   std::size_t draws = 40000;
   std::uint64_t seed = 20260411;
 };
@@ -43,7 +46,9 @@ struct TeamMember {
   std::optional<double> age_years;
   std::size_t runs = 0;       ///< own runs; 0: placed by the norm of the age group
   bool course_run = false;    ///< some of them over the course
-  Estimate leg_s;             ///< reaction and moving time
+  std::size_t relay_legs = 0;  ///< legs of relays used, over whatever course
+  bool relay_course = false;   ///< some of them over the course
+  Estimate leg_s;              ///< start or exchange, and moving time
 };
 
 struct EvenTeam {
@@ -66,6 +71,7 @@ struct TeamsResult {
   std::string course;
   double base_distance_m = 0.0;      ///< 0: not along the bases
   std::vector<EvenTeam> teams;
+  std::optional<runs::Date> relays_of;  ///< date of the relays used; none: no relay tells an exchange
   bool same_size = true;             ///< else teams are compared by the mean leg
   Imbalance imbalance;               ///< of a leg
   double spread_weight = 0.0;

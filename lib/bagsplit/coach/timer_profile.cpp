@@ -7,11 +7,12 @@
 #include <map>
 #include <set>
 
+#include "bagsplit/coach/timer_differences.hpp"
 #include "bagsplit/coach/trend_data.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/stats/distributions.hpp"
-#include "bagsplit/stats/spread.hpp"
 #include "bagsplit/stats/elementary.hpp"
+#include "bagsplit/stats/spread.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
 namespace bagsplit::coach::detail {
@@ -23,7 +24,6 @@ using stats::square;
 using timing::StartTiming;
 
 constexpr std::size_t least_runs_for_sd = 5;
-constexpr double far_out = 4.0;  // as for the outliers named
 
 // A hand timer's reading against another one of the same run, at the farthest mark both have.
 struct Overlap {
@@ -59,7 +59,6 @@ class Class {
   runs::StartKind start() const { return start_; }
 
   void solve() {
-    drop_outliers();
     estimate_scatter();
     // State: shared, own_1..n, bias of the reference. Prior precisions; a part known exactly gets a very high one.
     const auto n = static_cast<Eigen::Index>(timers_.size());
@@ -148,33 +147,6 @@ class Class {
     return out;
   }
 
-  // A slip of the thumb is not the timer's habit.
-  void drop_outliers() {
-    std::vector<Overlap> kept;
-    for (const auto& [pair, all] : by_pair()) {
-      std::vector<double> d;
-      for (const Overlap& overlap : all) {
-        d.push_back(overlap.difference_s);
-      }
-      const auto middle = [](std::vector<double> v) {
-        const auto half = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-        std::nth_element(v.begin(), half, v.end());
-        return *half;
-      };
-      const double median = middle(d);
-      for (double& x : d) {
-        x = std::fabs(x - median);
-      }
-      const double limit = far_out * std::max(1.4826 * middle(d), 0.01);
-      for (const Overlap& overlap : all) {
-        if (all.size() < 6 || std::fabs(overlap.difference_s - median) <= limit) {
-          kept.push_back(overlap);
-        }
-      }
-    }
-    overlaps_ = std::move(kept);
-  }
-
   // Against a reference: the variance of the differences less the reference's. Watch against watch: half each, pooled.
   void estimate_scatter() {
     scatter_.assign(timers_.size(), std::nullopt);
@@ -228,29 +200,15 @@ class Class {
   std::vector<std::optional<stats::SdEstimate>> scatter_;
 };
 
-// The farthest mark that both timed.
-std::optional<std::pair<double, double>> times_of(const runs::RunLog& log, const runs::Reading& a,
-                                                  const runs::Reading& b) {
-  std::optional<std::pair<double, double>> out;
-  double farthest = -1.0;
-  for (const runs::Split& x : log.splits_of(a)) {
-    for (const runs::Split& y : log.splits_of(b)) {
-      if (!x.is_move && !y.is_move && std::fabs(x.distance_m - y.distance_m) < 0.005 && x.distance_m > farthest) {
-        farthest = x.distance_m;
-        out = std::pair(x.time_s, y.time_s);
-      }
-    }
-  }
-  return out;
-}
-
-void gather(const runs::RunLog& log, const timing::DeviceBook& devices, const SharedRun& shared, Class& all) {
+void gather(const runs::RunLog& log, const timing::DeviceBook& devices, const SharedRun& shared,
+            const ProfileChoice& choice, Class& all) {
   std::vector<std::uint32_t> hands, references;
   for (const SharedReading& r : shared.readings) {
     const runs::Reading& reading = log.readings[r.reading];
     (reading.device == runs::Device::stopwatch ? hands : references).push_back(r.reading);
   }
   const timing::DeviceProfile& watch = devices.default_for(runs::Device::stopwatch);
+  const auto far_off = [&](std::uint32_t a, std::uint32_t b) { return choice.left_out.contains(std::minmax(a, b)); };
   const auto hand_of = [&](std::uint32_t r) {
     const runs::Reading& reading = log.readings[r];
     return all.add(reading.timer, timing::reading_error(watch, reading.start, log.name(reading.timer)));
@@ -259,15 +217,18 @@ void gather(const runs::RunLog& log, const timing::DeviceBook& devices, const Sh
     const runs::Reading& reading = log.readings[hands[i]];
     bool told = false;
     for (const std::uint32_t r : references) {
-      const auto times = times_of(log, reading, log.readings[r]);
+      const auto times = farthest_common_mark(log, reading, log.readings[r], choice.mark);
       if (!times || told) {
         continue;
       }
       told = true;
+      if (far_off(hands[i], r)) {
+        continue;
+      }
       const timing::ReadingError gate = timing::reading_error(devices.default_for(log.readings[r].device),
                                                               log.readings[r].start, log.name(log.readings[r].timer));
       const int at = hand_of(hands[i]);
-      all.overlaps().push_back({at, -1, times->first - (times->second - gate.bias_mean_s),
+      all.overlaps().push_back({at, -1, times->first_s - (times->second_s - gate.bias_mean_s),
                                 std::hypot(gate.start_sd_s, gate.split_sd_s), gate.bias_sd_s()});
       all.timers()[static_cast<std::size_t>(at)].runs.insert(shared.run);
       all.timers()[static_cast<std::size_t>(at)].against_reference = true;
@@ -276,11 +237,11 @@ void gather(const runs::RunLog& log, const timing::DeviceBook& devices, const Sh
       continue;
     }
     // Each against one other: all pairs of three would count one press three times.
-    if (i + 1 < hands.size()) {
-      if (const auto times = times_of(log, reading, log.readings[hands[i + 1]])) {
+    if (i + 1 < hands.size() && !far_off(hands[i], hands[i + 1])) {
+      if (const auto times = farthest_common_mark(log, reading, log.readings[hands[i + 1]], choice.mark)) {
         int a = hand_of(hands[i]);
         int b = hand_of(hands[i + 1]);
-        double difference = times->first - times->second;
+        double difference = times->first_s - times->second_s;
         if (a == b) {
           continue;
         }
@@ -309,11 +270,11 @@ timing::TimerNumbers& numbers_of(timing::DeviceProfile& profile, const std::stri
 }  // namespace
 
 void add_profile(const runs::RunLog& log, const timing::DeviceBook& devices, const std::vector<SharedRun>& shared,
-                 const std::string& name, TimersResult& result) {
+                 const ProfileChoice& choice, TimersResult& result) {
   std::map<runs::StartKind, Class> classes;
   std::set<runs::Date> dates;
   for (const SharedRun& each : shared) {
-    gather(log, devices, each, classes.emplace(each.start, Class(each.start)).first->second);
+    gather(log, devices, each, choice, classes.emplace(each.start, Class(each.start)).first->second);
     dates.insert(log.runs[each.run].date);
   }
   timing::DeviceProfile profile = devices.default_for(runs::Device::stopwatch);
@@ -346,7 +307,8 @@ void add_profile(const runs::RunLog& log, const timing::DeviceBook& devices, con
         const std::string note =
             counted(bias.runs, "run") +
             (bias.against_reference ? " beside gates or a camera" : " beside another watch: differences only") +
-            ", with the profile '" + devices.default_for(runs::Device::stopwatch).name + "' as prior";
+            (choice.mark.empty() ? "" : ", at " + choice.mark) + ", with the profile '" +
+            devices.default_for(runs::Device::stopwatch).name + "' as prior";
         const timing::Provenance why{timing::Evidence::own, {"own"}, note};
         // Where nobody said whether the timer hears or gives the signal, the same numbers hold for both.
         std::vector<StartTiming> ways{hand.error.timing};
@@ -386,7 +348,7 @@ void add_profile(const runs::RunLog& log, const timing::DeviceBook& devices, con
   when += dates.size() > 1 ? " to " + runs::format_date(*dates.rbegin()) : "";
   profile.sources.insert_or_assign(
       "own", "bagsplit timers, " + counted(result.runs_shared, "run") + " timed twice or more, " + when);
-  profile.name = name;
+  profile.name = choice.name;
   profile.title = "Own watches, " + when;
   profile.about +=
       (profile.about.empty() ? "" : " ") + std::string("Timers' own numbers from runs that several timed.");

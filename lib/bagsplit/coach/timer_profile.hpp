@@ -2,7 +2,9 @@
 #pragma once
 
 #include <cstdint>
+#include <set>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "bagsplit/coach/timers.hpp"
@@ -20,6 +22,14 @@ struct SharedRun {
   std::vector<SharedReading> readings;
 };
 
+using ReadingPair = std::pair<std::uint32_t, std::uint32_t>;  // into RunLog::readings, the lower first
+
+struct ProfileChoice {
+  const std::string& name;                // of the profile
+  const std::string& mark;                // as in farthest_common_mark()
+  const std::set<ReadingPair>& left_out;  // named as far off: a slip of the thumb is not the timer's habit
+};
+
 // Adds biases and, where a hand timer is among them, the device profile.
 //
 // Biases of one way of starting are Gaussian: b_t = shared + own_t, with the profile in use as prior. Each run tells
@@ -27,6 +37,6 @@ struct SharedRun {
 // player did. The posterior goes into the file as mean, whole SD, and the part of it that is the timer's own: what is
 // left of b_t once the mean of all timers is taken out.
 void add_profile(const runs::RunLog& log, const timing::DeviceBook& devices, const std::vector<SharedRun>& shared,
-                 const std::string& name, TimersResult& result);
+                 const ProfileChoice& choice, TimersResult& result);
 
 }  // namespace bagsplit::coach::detail

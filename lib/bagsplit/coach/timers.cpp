@@ -7,12 +7,11 @@
 #include <stdexcept>
 #include <tuple>
 
+#include "bagsplit/coach/timer_differences.hpp"
 #include "bagsplit/coach/timer_profile.hpp"
 #include "bagsplit/coach/trend_data.hpp"
 #include "bagsplit/runs/text.hpp"
-#include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
-#include "bagsplit/stats/quantile.hpp"
 #include "bagsplit/stats/univariate.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
@@ -29,9 +28,6 @@ using runs::joined;
 using detail::SharedReading;
 using detail::SharedRun;
 
-constexpr double far_out = 4.0;  // robust SDs from the median that make an outlier
-constexpr std::size_t least_for_outliers = 6;
-constexpr double mad_to_sd = 1.4826;  // of a normal distribution
 constexpr std::size_t most_places = 2000;
 
 using ReaderKey = std::pair<runs::Device, runs::NameId>;
@@ -54,7 +50,7 @@ class Job {
     compare_pairs();
     compare_groups();
     add_notes();
-    detail::add_profile(log_, devices_, shared_, options_.profile_name, result_);
+    detail::add_profile(log_, devices_, shared_, {options_.profile_name, options_.mark, far_off_}, result_);
     return std::move(result_);
   }
 
@@ -95,23 +91,9 @@ class Job {
   }
 
   std::optional<Difference> difference(std::size_t run, std::uint32_t first, std::uint32_t second) const {
-    const auto wanted_m = runs::parse_length_m(options_.mark);
-    const auto a = log_.splits_of(log_.readings[first]);
-    const auto b = log_.splits_of(log_.readings[second]);
-    std::optional<Difference> out;
-    double farthest = -1.0;
-    for (const runs::Split& x : a) {
-      const bool wanted = options_.mark.empty() || runs::equal_ignoring_case(log_.name(x.mark), options_.mark) ||
-                          (wanted_m && std::fabs(*wanted_m - x.distance_m) < 0.005);
-      for (const runs::Split& y : b) {
-        const bool same = !x.is_move && !y.is_move && std::fabs(x.distance_m - y.distance_m) < 0.005;
-        if (wanted && same && x.distance_m > farthest) {
-          farthest = x.distance_m;
-          out = Difference{run, x.time_s, y.time_s, first, second, log_.name(x.mark)};
-        }
-      }
-    }
-    return out;
+    const auto at = detail::farthest_common_mark(log_, log_.readings[first], log_.readings[second], options_.mark);
+    return at ? std::optional(Difference{run, at->first_s, at->second_s, first, second, log_.name(at->mark)})
+              : std::nullopt;
   }
 
   void compare_pairs() {
@@ -154,12 +136,14 @@ class Job {
     }
     for (const auto& [key, differences] : pairs) {
       const auto& [later, first, second, start] = key;
-      result_.pairs.push_back(compare(reader_of(first), reader_of(second), start, !later, differences));
+      result_.pairs.push_back(compare(reader_of(first), reader_of(second), start, !later, differences, &far_off_));
     }
   }
 
+  // far_off: takes the readings named as outliers.
   TimersPair compare(Reader first, Reader second, runs::StartKind start, bool reference,
-                     const std::vector<Difference>& differences) const {
+                     const std::vector<Difference>& differences,
+                     std::set<detail::ReadingPair>* far_off = nullptr) const {
     TimersPair out;
     out.first = std::move(first);
     out.second = std::move(second);
@@ -202,33 +186,29 @@ class Job {
       out.reliability = stats::reliability(both, 2, options_.level);
       out.proportional = stats::proportional_bias(a, b);
     }
-    find_outliers(out, differences, d);
+    find_outliers(out, differences, d, far_off);
     return out;
   }
 
-  void find_outliers(TimersPair& out, const std::vector<Difference>& differences, const std::vector<double>& d) const {
-    if (d.empty()) {
-      return;
-    }
-    out.median_s = *stats::median(d);
-    std::vector<double> away;
-    away.reserve(d.size());
-    for (const double x : d) {
-      away.push_back(std::fabs(x - out.median_s));
-    }
-    out.robust_sd_s = mad_to_sd * *stats::median(away);
-    if (d.size() < least_for_outliers) {
-      return;
-    }
-    const double limit = far_out * std::max(out.robust_sd_s, 0.01);  // a watch shows hundredths
+  void find_outliers(TimersPair& out, const std::vector<Difference>& differences, const std::vector<double>& d,
+                     std::set<detail::ReadingPair>* far_off) const {
+    const detail::Outliers found = detail::outliers_of(d);
+    out.median_s = found.median_s;
+    out.robust_sd_s = found.robust_sd_s;
     std::vector<double> kept;
     for (std::size_t i = 0; i < d.size(); ++i) {
-      if (away[i] <= limit) {
+      const Difference& each = differences[i];
+      if (!found.far_off[i]) {
         kept.push_back(d[i]);
-      } else if (out.outliers.size() < most_places) {
-        const runs::Run& run = log_.runs[shared_[differences[i].run].run];
-        out.outliers.push_back({log_.name(run.player), run.date, d[i], place_of(differences[i].first_reading),
-                                place_of(differences[i].second_reading)});
+        continue;
+      }
+      if (far_off != nullptr) {
+        far_off->insert(std::minmax(each.first_reading, each.second_reading));
+      }
+      if (out.outliers.size() < most_places) {
+        const runs::Run& run = log_.runs[shared_[each.run].run];
+        out.outliers.push_back(
+            {log_.name(run.player), run.date, d[i], place_of(each.first_reading), place_of(each.second_reading)});
       }
     }
     if (!out.outliers.empty() && kept.size() >= 2) {
@@ -345,6 +325,7 @@ class Job {
   const timing::DeviceBook& devices_;
   const TimersOptions& options_;
   std::vector<SharedRun> shared_;
+  std::set<detail::ReadingPair> far_off_;
   std::size_t starts_differ_ = 0;
   TimersResult result_;
 };

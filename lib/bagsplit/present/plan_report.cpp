@@ -1,5 +1,8 @@
 #include "bagsplit/present/plan_report.hpp"
 
+#include <algorithm>
+#include <cmath>
+
 #include "bagsplit/present/csv_writer.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -49,6 +52,15 @@ std::string runs_words(const coach::NightPlan& night, const coach::Mix& mix) {
 std::string night_part(const coach::NightPlan& night, const TextOptions& options) {
   const coach::NightQuestion& q = night.question;
   std::string out = heading("The most telling night", options);
+  if (!night.least_rest_s) {
+    const auto shortest_drill = std::min_element(night.drills.begin(), night.drills.end(),
+                                                 [](const auto& a, const auto& b) { return a.lane_s < b.lane_s; });
+    return out + paragraph("In " + fixed(q.minutes, 0) + " minutes no run of each of " + counted(q.players, "player") +
+                               " fits: one " + shortest_drill->name + " each takes " +
+                               fixed(std::ceil(shortest_drill->lane_s * static_cast<double>(q.players) / 60.0), 0) +
+                               " minutes. Ask for more minutes or fewer players.",
+                           options.width);
+  }
   out += paragraph("In " + fixed(q.minutes, 0) + " minutes, " + counted(q.players, "player") + ", " +
                        (q.watches > 0 ? counted(q.watches, "watch", "watches") + " on each run" : std::string("no watch")) +
                        (q.gates ? ", gates" : "") + ": for each player " + runs_words(night, night.mixes.front()) + " (" +
@@ -101,7 +113,7 @@ std::string night_part(const coach::NightPlan& night, const TextOptions& options
       out += paragraph("A night of \"" + mix.name + "\" tells little of: " + little + ".", options.width, "- ");
     }
   }
-  out += paragraph("Each player rests about " + fixed(night.least_rest_s, 0) +
+  out += paragraph("Each player rests about " + fixed(*night.least_rest_s, 0) +
                        " s between two runs at least, six times the running time or more.",
                    options.width);
   return out;
@@ -114,15 +126,32 @@ std::string runs_part(const Plan& plan, const TextOptions& options) {
   const auto words = [](const std::optional<std::size_t>& n, const char* unit) {
     return n ? counted(*n, unit) : std::string("more than a million ") + unit + "s";
   };
+  const auto too_many = [&](const std::optional<std::size_t>& runs, const std::optional<std::size_t>& evenings,
+                            const char* each) {
+    return runs && *evenings <= 1
+               ? std::string()
+               : " Not in one night, and not for a child to run: ask for less." +
+                     (evenings ? " With " + std::to_string(coach::most_sprints_an_evening) +
+                                     " sprints an evening it would be " + counted(*evenings, "evening") + each + "."
+                               : std::string());
+  };
   if (q.half_width_s) {
-    out += paragraph("For a " + percent(q.level) + " interval of tonight's mean no wider than " + fixed(*q.half_width_s, 3) +
-                         " s to each side: " + words(plan.needed.for_half_width, "run") + " a player.",
+    out += paragraph("For a " + percent(q.level) + " interval of tonight's mean no wider than " +
+                         fixed(*q.half_width_s, 3) + " s to each side: " + words(plan.needed.for_half_width, "run") +
+                         " a player." +
+                         too_many(plan.needed.for_half_width, plan.needed.evenings_for_half_width,
+                                  ", and their mean no longer tonight's") +
+                         (plan.needed.evenings_for_half_width == 1
+                              ? ""
+                              : " An evening's " + std::to_string(coach::most_sprints_an_evening) + " tell it to +-" +
+                                    fixed(*plan.needed.half_width_of_evening_s, 3) + " s."),
                      options.width, "- ");
   }
   if (q.change_s) {
     out += paragraph("To find a change of " + fixed(*q.change_s, 3) + " s with power " + percent(q.power) + ": " +
                          words(plan.needed.for_change, "run") +
-                         " a player before and as many after, if nothing but the run's own scatter were in the way.",
+                         " a player before and as many after, if nothing but the run's own scatter were in the way." +
+                         too_many(plan.needed.for_change, plan.needed.evenings_for_change, " before and as many after"),
                      options.width, "- ");
     if (q.day_sd_s) {
       out += paragraph("With the form of the day (SD " + fixed(*q.day_sd_s, 3) +
@@ -144,10 +173,24 @@ std::string plan_text(const Plan& plan, const TextOptions& options) {
   if (plan.question) {
     out += (out.empty() ? "" : "\n") + runs_part(plan, options);
   }
+  const auto beyond_an_evening = [&](const std::optional<double>& asked, const std::optional<std::size_t>& evenings) {
+    return asked && evenings != std::optional<std::size_t>(1);
+  };
+  const bool too_much =
+      plan.question && (beyond_an_evening(plan.question->half_width_s, plan.needed.evenings_for_half_width) ||
+                        beyond_an_evening(plan.question->change_s, plan.needed.evenings_for_change));
   out += "\n" + heading("Caution", options) +
+         (too_much
+              ? paragraph("Let no child sprint more than about " + std::to_string(coach::most_sprints_an_evening) +
+                              " times in an evening for a number's sake (common practice, no source): tired legs tell "
+                              "little and hurt easily.",
+                          options.width)
+              : std::string()) +
          paragraph(
-             "Warm up before sprints, at least 6 m of clear run-out behind every finish, rest between efforts, drink every 20 "
-             "minutes, shade in heat; stop when a child hurts or tires, whatever the plan says. Prone starts on dry, even, soft "
+             "Warm up before sprints, at least 6 m of clear run-out behind every finish, rest between efforts, drink "
+             "every 20 "
+             "minutes, shade in heat; stop when a child hurts or tires, whatever the plan says. Prone starts on dry, "
+             "even, soft "
              "ground only. League rules and local codes come first.",
              options.width);
   return out;
@@ -245,6 +288,10 @@ std::string plan_json(const Plan& plan) {
     count("runs_for_half_width", plan.needed.for_half_width);
     count("runs_for_change", plan.needed.for_change);
     count("nights_for_change", plan.needed.nights_for_change);
+    json.member("most_runs_an_evening", std::uint64_t{coach::most_sprints_an_evening});
+    count("evenings_for_half_width", plan.needed.evenings_for_half_width);
+    count("evenings_for_change", plan.needed.evenings_for_change);
+    json.member("half_width_of_evening_s", plan.needed.half_width_of_evening_s);
     json.end_object();
   } else {
     json.null();

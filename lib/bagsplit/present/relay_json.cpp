@@ -38,7 +38,8 @@ void write_leg(JsonWriter& json, const RelayLeg& leg) {
   json.member("leg_sd_s", leg.leg_s ? std::optional(leg.leg_sd_s) : std::nullopt);
   count_or_null(json, "together_from", leg.together_from);
   json.member("together_s", leg.together_s).member("usual_scatter_s", leg.usual_scatter_s);
-  json.member("own_runs", leg.own_runs).member("own_runs_over_course", leg.own_course).end_object();
+  json.member("own_runs", leg.own_runs).member("own_runs_over_course", leg.own_course);
+  json.member("suspicious_beside_s", leg.squad_leg_s).end_object();
 }
 
 void write_run(JsonWriter& json, const RelayRun& run) {
@@ -134,7 +135,11 @@ std::string relay_csv(const coach::RelayResult& result) {
   for (const RelayRun& run : result.runs) {
     for (const RelayLeg& leg : run.legs) {
       csv.text("leg").text(run.team).text(runs::format_date(run.date)).text(run.place).count(run.trial).count(leg.leg);
-      csv.text(leg.player).text(leg.course).text(leg.flag == runs::Flag::none ? "" : runs::flag_name(leg.flag));
+      csv.text(leg.player)
+          .text(leg.course)
+          .text(leg.flag != runs::Flag::none ? runs::flag_name(leg.flag)
+                : leg.squad_leg_s            ? std::string_view("suspicious")
+                                             : "");
       csv.number(leg.clock_s).number(leg.leg_s).number(leg.leg_s ? std::optional(leg.leg_sd_s) : std::nullopt);
       leg.together_from ? csv.count(*leg.together_from) : csv.empty();
       csv.number(leg.together_s);

@@ -61,11 +61,12 @@ bool any_sum(std::span<const RelayRun> race) {
 }
 
 struct Signs {
-  bool estimates = false, mostly_prior = false;
+  bool estimates = false, mostly_prior = false, sums = false;
 };
 
 std::string legs_part(std::span<const RelayRun> race, const TextOptions& options, Signs& signs) {
   const bool sums = any_sum(race);
+  signs.sums = signs.sums || sums;
   std::vector<TextTable::Column> columns{
       {"team leg", "", Align::left}, {"player", "", Align::left}, {"clock", "s"}, {"leg", "s"}, {"exchange", "s"}};
   if (sums) {
@@ -91,6 +92,8 @@ std::string legs_part(std::span<const RelayRun> race, const TextOptions& options
       }
       if (leg.flag != runs::Flag::none) {
         table.text(std::string(runs::flag_name(leg.flag)));
+      } else if (leg.squad_leg_s) {
+        table.text("suspicious");
       } else {
         cell(leg.against_own_runs_s);
       }
@@ -157,10 +160,18 @@ std::string unusual_part(std::span<const RelayRun> race, double level, const Tex
   return out.empty() ? out : "\n" + out;
 }
 
+}  // namespace
+
+std::string relay_probability_words(double p) {
+  return p > 0.995 ? "above 0.99" : p < 0.005 ? "below 0.01" : fixed(p, 2);
+}
+
+namespace {
+
 std::string heat_words(const coach::RelayHeat& heat, std::size_t teams) {
   return "The clock of " + heat.first + " stopped first, by " + fixed(heat.margin_s, 2) + " s" +
          (teams > 2 ? " before the next" : "") + "; the clocks' errors allowed for, it was ahead with probability " +
-         (heat.p_first > 0.995 ? "above 0.99" : fixed(heat.p_first, 2)) +
+         relay_probability_words(heat.p_first) +
          (heat.p_first < 0.5 ? ": what is known of the watches speaks against it." : ".");
 }
 
@@ -190,6 +201,13 @@ std::string legend(const RelayResult& result, const Signs& signs, const TextOpti
   std::string out = paragraph("clock: the team's, at the end of the leg. exchange: from the touch (or the sign to go) to the next runner's first move. against own: the "
                               "leg less that player's reaction and running time alone over the same course; below zero is faster.",
                               options.width);
+  if (signs.sums) {
+    out += paragraph(
+        "exch.+loss: the exchange and what the leg loses at the bags together, where no run alone over the course "
+        "parts them. "
+        "It holds more than an exchange does: compare it with others of its column only.",
+        options.width);
+  }
   if (signs.estimates) {
     out += paragraph("After " + std::string(plus_minus(options)) + " stands half of the " + percent(result.level) +
                          " interval; the number before it is the median. One reading ends a leg and begins the next: where it is late, "

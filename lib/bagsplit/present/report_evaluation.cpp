@@ -131,6 +131,20 @@ Markup next_part(const Report& report) {
          element("p", "Nobody is given more than " + std::to_string(result.most_each) + ": rest between efforts; tired legs tell little and hurt easily.");
 }
 
+Markup flagged_part(const Report& report) {
+  const StandingsResult& result = *report.standings;
+  if (result.flagged.empty()) {
+    return {};
+  }
+  HtmlTable table({{"player", ""}, {"valid runs", ""}, {"flagged", "", true}});
+  for (const coach::FlaggedRuns& player : result.flagged) {
+    table.begin_row(isolated(shown_name(report, player.player)));
+    table.count(player.valid_runs);
+    table.text(standings_flagged_words(player));
+  }
+  return table.str("Flagged runs") + element("p", standings_flagged_sentence(result));
+}
+
 Markup not_ranked_part(const Report& report) {
   std::map<std::string, std::vector<std::string>> by_reason;
   for (const coach::NotRanked& player : report.standings->not_ranked) {
@@ -161,10 +175,14 @@ Markup evaluation_page(const Report& report, Page& page) {
                        (result.method == coach::StandingsMethod::best ? " (official best)" : "") + "." +
                        (result.runs_left_out > 0 ? " " + counted(result.runs_left_out, "run") + " left out." : ""));
   }
+  if (const std::string ties = standings_ties_sentence(result); !ties.empty()) {
+    out += element("p", {{"class", "cannot"}}, ties);
+  }
   for (std::size_t group = 0; group < result.groups.size(); ++group) {
     out += group_part(report, group, page);
   }
   out += section("Who should run again", next_part(report));
+  out += section("Flagged runs: is another owed?", flagged_part(report));
   out += section("Not in the order", not_ranked_part(report));
   return out + section("What this order cannot tell", bullets(result.notes));
 }

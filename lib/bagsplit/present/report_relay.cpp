@@ -3,6 +3,7 @@
 #include "bagsplit/present/chart/intervals.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/relay_report.hpp"
 #include "bagsplit/present/report_parts.hpp"
 #include "bagsplit/runs/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
@@ -25,6 +26,13 @@ std::string leg_name(const Report& report, const RelayLeg& leg) {
   return std::to_string(leg.leg) + "  " + (leg.player.empty() ? "?" : shown_name(report, leg.player));
 }
 
+// " (fall)", " (suspicious)", or nothing.
+std::string mark_words(const RelayLeg& leg) {
+  return leg.flag != runs::Flag::none ? " (" + std::string(runs::flag_name(leg.flag)) + ")"
+         : leg.squad_leg_s            ? " (suspicious)"
+                                      : "";
+}
+
 HtmlTable legs_table(const Report& report, const RelayRun& run) {
   const bool sums = std::any_of(run.legs.begin(), run.legs.end(), [](const RelayLeg& leg) { return leg.exchange_and_loss_s.has_value(); });
   std::vector<HtmlTable::Column> columns{{"leg", ""}, {"over", "", true}, {"clock", "s"}, {"leg time", "s"}, {"reading's SD", "s"}, {"exchange", "s"}};
@@ -36,7 +44,7 @@ HtmlTable legs_table(const Report& report, const RelayRun& run) {
   const auto cell = [&](const std::optional<coach::Estimate>& value) { table.estimate(value ? &*value : nullptr, 2); };
   for (const RelayLeg& leg : run.legs) {
     table.begin_row(isolated(leg_name(report, leg)));
-    table.text(leg.flag == runs::Flag::none ? leg.course : leg.course + " (" + std::string(runs::flag_name(leg.flag)) + ")");
+    table.text(leg.course + mark_words(leg));
     table.number(leg.clock_s, 2);
     table.number(leg.leg_s, 2);
     table.number(leg.leg_s ? std::optional(leg.leg_sd_s) : std::nullopt, 3);
@@ -53,8 +61,8 @@ std::vector<IntervalRow> leg_rows(const Report& report, const RelayRun& run) {
   std::vector<IntervalRow> rows;
   for (const RelayLeg& leg : run.legs) {
     if (leg.leg_s) {
-      const std::string flag = leg.flag == runs::Flag::none ? "" : " " + std::string(runs::flag_name(leg.flag));
-      rows.push_back({leg_name(report, leg) + flag, *leg.leg_s - leg.leg_sd_s, *leg.leg_s, *leg.leg_s + leg.leg_sd_s, fixed(*leg.leg_s, 2)});
+      rows.push_back({leg_name(report, leg) + mark_words(leg), *leg.leg_s - leg.leg_sd_s, *leg.leg_s,
+                      *leg.leg_s + leg.leg_sd_s, fixed(*leg.leg_s, 2)});
     }
   }
   return rows;
@@ -91,18 +99,24 @@ Markup legs_part(const Report& report, Page& page) {
     charts += figure(relay_figure(report, run, chart::shared_axis(all), page), 3);
   }
   return element("p", {{"class", "intro"}},
-                 "Each dot is the time of a leg, exchange included, on one axis for all relays; the bar is one SD of its reading to each side.") +
+                 "Each dot is the time of a leg, exchange included, on one axis for all relays; the bar is one SD of "
+                 "its reading to each side.") +
          element("div", {{"class", "charts"}}, charts) +
          element("p", {{"class", "cannot"}},
-                 element("b", "Not told: ") + "how much of a leg is running and how much the exchange, where a player has no runs alone over the same "
-                                              "course: there the exchange holds the losses of the leg, too.");
+                 element("b", "Not told: ") +
+                     "how much of a leg is running and how much the exchange, where a player has no runs alone over "
+                     "the same "
+                     "course: there the exchange holds the losses of the leg, too, in a column of its own "
+                     "(exchange and losses), not to be compared with an exchange.");
 }
 
 std::vector<std::string> heat_sentences(const RelayResult& result) {
   std::vector<std::string> out;
   for (const coach::RelayHeat& heat : result.heats) {
-    out.push_back(when_words(heat.date, heat.place, heat.trial) + ": " + heat.first + " first by " + fixed(heat.margin_s, 2) +
-                  " s; that it was really ahead, the clocks' errors allowed for, has probability " + fixed(heat.p_first, 2) + ".");
+    out.push_back(when_words(heat.date, heat.place, heat.trial) + ": " + heat.first + " first by " +
+                  fixed(heat.margin_s, 2) +
+                  " s; that it was really ahead, the clocks' errors allowed for, has probability " +
+                  relay_probability_words(heat.p_first) + ".");
   }
   return out;
 }

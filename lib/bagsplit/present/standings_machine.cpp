@@ -49,7 +49,7 @@ void write_best(JsonWriter& json, const std::optional<coach::BestTime>& best) {
       .member("runs", std::uint64_t{best->runs})
       .member("date", runs::format_date(best->date));
   count_or_null(json, "place", best->place > 0 ? std::optional(best->place) : std::nullopt);
-  json.member("tied", best->tied).end_object();
+  json.member("tied", best->tied).member("parted_as_read", best->parted_as_read).end_object();
 }
 
 void write_player(JsonWriter& json, const StandingsResult& result, const Standing& player) {
@@ -130,6 +130,22 @@ void write_worth(JsonWriter& json, const StandingsResult& result) {
   json.end_object();
 }
 
+void write_flagged(JsonWriter& json, const StandingsResult& result) {
+  json.key("flagged_runs").begin_array();
+  for (const coach::FlaggedRuns& player : result.flagged) {
+    json.begin_object(Layout::line)
+        .member("player", player.player)
+        .member("valid_runs", std::uint64_t{player.valid_runs})
+        .key("flagged")
+        .begin_object(Layout::line);
+    for (const auto& [flag, count] : player.flagged) {
+      json.member(runs::word_of(flag), std::uint64_t{count});
+    }
+    json.end_object().end_object();
+  }
+  json.end_array();
+}
+
 }  // namespace
 
 std::string standings_json(const StandingsResult& result) {
@@ -176,6 +192,8 @@ std::string standings_json(const StandingsResult& result) {
   write_texts(json, "notes", result.notes);
   write_texts(json, "cautions", result.cautions);
   write_model(json, result.model);
+  json.member("ties", word_of(result.ties));
+  write_flagged(json, result);
   json.end_object();
   return json.take();
 }

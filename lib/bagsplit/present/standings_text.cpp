@@ -133,6 +133,10 @@ std::string status_cell(const Standing& player) {
   return player.status ? std::string(word_of(*player.status)) : std::string(absent);
 }
 
+bool is_hand(timing::TimingClass timing_class) {
+  return timing_class == timing::TimingClass::hand || timing_class == timing::TimingClass::hand_started;
+}
+
 struct GroupTable {
   std::string table, legend;
 };
@@ -178,9 +182,7 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
       table.text(std::to_string(official ? player->best->runs : player->runs_used));
     }
     if (official) {
-      const bool hundredths = player->best->timing_class != timing::TimingClass::hand &&
-                              player->best->timing_class != timing::TimingClass::hand_started;
-      table.text(fixed(player->best->recorded_s, hundredths ? 2 : 1));
+      table.text(fixed(player->best->recorded_s, is_hand(player->best->timing_class) ? 1 : 2));
       table.text(fixed(player->best->time_s, 2));
     }
     table.estimate(&player->value, decimals);
@@ -200,6 +202,15 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
   return {table.str(), table.legend(result.level)};
 }
 
+// What may be done about a tie across the line.
+std::string how_to_part(const StandingsResult& result) {
+  const bool tenths = is_hand(result.players.front().best->timing_class);
+  return result.ties == coach::Ties::as_read || !tenths
+             ? std::string()
+             : " Their readings to 0.01 s are kept beside (as read); --ties as-read orders by them, "
+               "which the rule book does not.";
+}
+
 std::vector<std::string> ids_with(const std::vector<const Standing*>& players, CutStatus status) {
   std::vector<std::string> out;
   for (const Standing* player : players) {
@@ -212,6 +223,35 @@ std::vector<std::string> ids_with(const std::vector<const Standing*>& players, C
 
 }  // namespace
 
+std::string standings_flagged_words(const coach::FlaggedRuns& player) {
+  std::string out;
+  for (const auto& [flag, count] : player.flagged) {
+    out += (out.empty() ? "" : ", ") + std::to_string(count) + " " + std::string(runs::word_of(flag));
+  }
+  return out;
+}
+
+std::string standings_flagged_sentence(const StandingsResult& result) {
+  return "valid: runs that count" + std::string(result.time ? " for this time" : "") +
+         ". A flagged run counts for nothing here; whether it is owed again is for you to say.";
+}
+
+std::string standings_ties_sentence(const StandingsResult& result) {
+  std::vector<std::string> parted;
+  for (const Standing& player : result.players) {
+    if (player.best && player.best->parted_as_read) {
+      parted.push_back(player.player);
+    }
+  }
+  if (result.method != StandingsMethod::best || result.ties != coach::Ties::as_read || parted.empty()) {
+    return {};
+  }
+  return "Not the rule book's order: " + runs::joined(parted) +
+         " have the official time of a neighbour and are placed by the times as read, to 0.01 s (--ties as-read). "
+         "Readings a few hundredths "
+         "apart may well be the other way round.";
+}
+
 std::string standings_cut_sentence(const StandingsResult& result, const coach::StandingsGroup& group,
                          const std::vector<const Standing*>& players) {
   const std::vector<std::string> undecided = ids_with(players, CutStatus::undecided);
@@ -219,7 +259,8 @@ std::string standings_cut_sentence(const StandingsResult& result, const coach::S
   const std::string out = std::to_string(ids_with(players, CutStatus::out).size());
   if (result.method == StandingsMethod::best) {
     return "Cut at " + std::to_string(*group.cut) + " by official times: " + in + " in, " + out + " out" +
-           (undecided.empty() ? "." : ", tied across the line: " + runs::joined(undecided) + ".") +
+           (undecided.empty() ? "."
+                              : ", tied across the line: " + runs::joined(undecided) + "." + how_to_part(result)) +
            " P(in) says how likely each is among the first " + std::to_string(*group.cut) +
            " by ability, of which a single best time tells little.";
   }
@@ -232,10 +273,10 @@ std::string standings_cut_sentence(const StandingsResult& result, const coach::S
 namespace {
 
 std::string rule_words(timing::TimingClass timing_class) {
-  const bool hand = timing_class == timing::TimingClass::hand || timing_class == timing::TimingClass::hand_started;
-  return hand ? "hand times as the rule book records them (several watches: the middle one or the longer; up to the "
-                "next tenth)"
-              : "timed " + std::string(timing::timing_class_name(timing_class)) + ", up to the next hundredth";
+  return is_hand(timing_class)
+             ? "hand times as the rule book records them (several watches: the middle one or the longer; up to the "
+               "next tenth)"
+             : "timed " + std::string(timing::timing_class_name(timing_class)) + ", up to the next hundredth";
 }
 
 std::string how_to_read(const StandingsResult& result, bool cut) {
@@ -248,7 +289,10 @@ std::string how_to_read(const StandingsResult& result, bool cut) {
   }
   if (result.method == StandingsMethod::best) {
     out += std::string("official: the best of the runs, ") + rule_words(result.players.front().best->timing_class) +
-           "; equal ones share a place. value and rank: the time to expect of this player, and the place it is worth.";
+           (result.ties == coach::Ties::as_read
+                ? "; equal ones in the order of the times as read, which is not the rule book's. "
+                : "; equal ones share a place. ") +
+           "value and rank: the time to expect of this player, and the place it is worth.";
   } else {
     out += "rank: the place to expect; the bars hold the place with " + percent(result.level) +
            ". tier: a new one begins where its leader is behind the leader of the one before with a probability of " +
@@ -283,6 +327,9 @@ std::string order_part(const StandingsResult& result, const TextOptions& options
     if (group.cut) {
       out += paragraph(standings_cut_sentence(result, group, players), options.width);
     }
+  }
+  if (const std::string ties = standings_ties_sentence(result); !ties.empty()) {
+    out += paragraph(ties, options.width);
   }
   return out + "\n" + legend + paragraph(how_to_read(result, cut), options.width);
 }
@@ -354,6 +401,18 @@ std::string next_part(const StandingsResult& result, const TextOptions& options)
   return out;
 }
 
+std::string flagged_part(const StandingsResult& result, const TextOptions& options) {
+  if (result.flagged.empty()) {
+    return {};
+  }
+  TextTable table({{"player", "", Align::left}, {"valid", "runs"}, {"flagged", "", Align::left, true}});
+  for (const coach::FlaggedRuns& player : result.flagged) {
+    table.add_row({player.player, std::to_string(player.valid_runs), standings_flagged_words(player)});
+  }
+  return "\n" + heading("Flagged runs: is another owed?", options) + table.str(options) +
+         paragraph(standings_flagged_sentence(result), options.width);
+}
+
 std::string not_ranked_part(const StandingsResult& result, const TextOptions& options) {
   std::map<std::string, std::vector<std::string>> by_reason;
   for (const coach::NotRanked& player : result.not_ranked) {
@@ -382,6 +441,7 @@ std::string standings_text(const StandingsResult& result, const TextOptions& opt
   }
   out += index_part(result, options);
   out += not_ranked_part(result, options);
+  out += flagged_part(result, options);
   out += next_part(result, options);
   if (!result.notes.empty()) {
     out += "\n" + heading("What these runs cannot tell", options);

@@ -21,4 +21,12 @@ std::string standings_cut_sentence(const coach::StandingsResult& result, const c
 /// What `given` further runs are worth.
 std::string standings_worth_words(const coach::RunsWorth& worth, std::size_t given);
 
+/// "2 fall, 1 absent".
+std::string standings_flagged_words(const coach::FlaggedRuns& player);
+/// What the list of flagged runs is and is not.
+std::string standings_flagged_sentence(const coach::StandingsResult& result);
+
+/// How equal official times were parted, where they were; empty else.
+std::string standings_ties_sentence(const coach::StandingsResult& result);
+
 }  // namespace bagsplit::present

@@ -120,7 +120,11 @@ std::string teams_text(const TeamsResult& result, const TextOptions& options) {
     players += team.members.size();
   }
   std::string out = heading(counted(players, "player") + " in " + counted(result.teams.size(), "team"), options);
-  out += paragraph("Over " + course_words(result) + ", each leg from a stand.", options.width);
+  out += paragraph(
+      "Over " + course_words(result) + ", " +
+          (result.relays_of ? "each leg as the relays of " + runs::format_date(*result.relays_of) + " tell it."
+                            : std::string("each leg as a run alone from a stand.")),
+      options.width);
   if (!result.rules.empty()) {
     out += paragraph("Kept: " + runs::joined(result.rules) + ".", options.width);
   }
@@ -170,6 +174,8 @@ std::string teams_json(const TeamsResult& result) {
       json.member("age_years", member.age_years)
           .member("own_runs", std::uint64_t{member.runs})
           .member("own_runs_over_course", member.course_run)
+          .member("relay_legs", std::uint64_t{member.relay_legs})
+          .member("relay_legs_over_course", member.relay_course)
           .end_object();
     }
     json.end_array().end_object();
@@ -204,6 +210,7 @@ std::string teams_json(const TeamsResult& result) {
   write_texts(json, "notes", result.notes);
   write_texts(json, "cautions", result.cautions);
   write_model(json, result.model);
+  text_or_null(json, "relays_of", result.relays_of ? runs::format_date(*result.relays_of) : std::string());
   json.end_object();
   return json.take();
 }

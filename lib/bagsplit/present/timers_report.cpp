@@ -175,11 +175,15 @@ std::string outlier_part(const TimersResult& result, const TextOptions& options)
                        options.width, number(i) + "  ");
     }
   }
+  const bool of_any = std::any_of(result.pairs.begin(), result.pairs.end(), [](const TimersPair& pair) {
+    return pair.first.timer == "any watch" && !pair.outliers.empty();
+  });
   return out.empty() ? out
                      : "\n" + heading("Differences far from the others", options) + out +
                            paragraph(
                                "Look at the sheet: a late thumb, a wrong row, a swapped digit. They are in the "
-                               "figures above, and out of the device profile.",
+                               "figures above, and out of the device profile" +
+                                   std::string(of_any ? " where they are far off for that watch by itself." : "."),
                                options.width);
 }
 

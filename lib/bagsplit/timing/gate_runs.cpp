@@ -442,9 +442,9 @@ GateRuns sort_into_runs(const GateLog& log, const StartList& starts, const GateM
   out.runs = sorter.take();
   detail::name_runners(out.runs, log, starts, rules, out.counts, found);
   for (GateRun& run : out.runs) {
-    if (run.in_doubt) {
+    if (run.in_doubt && run.flag == runs::Flag::none) {
       ++out.counts.in_doubt;
-      run.flag = run.flag == runs::Flag::none ? runs::Flag::void_run : run.flag;
+      run.flag = runs::Flag::void_run;
     }
   }
   out.counts.runs = out.runs.size();

@@ -37,7 +37,7 @@ struct GateRun {
   std::int64_t start_ns = 0;
   std::size_t start_line = 0;                    ///< in the gate log; 0: of a player who was absent
   std::vector<std::optional<std::int64_t>> at_ns;  ///< time since the start by GateMap::places; nothing where not timed
-  runs::Flag flag = runs::Flag::none;            ///< of the start list; `void_run` where the run is in doubt
+  runs::Flag flag = runs::Flag::none;              ///< of the start list; else `void_run` where the run is in doubt
   bool in_doubt = false;
   bool met_gate = false;                         ///< broke a gate after the start
   std::string note;                              ///< what was decided or could not be
@@ -46,7 +46,7 @@ struct GateRun {
 struct GateCounts {
   std::size_t passages = 0;
   std::size_t runs = 0;            ///< written, those in doubt included
-  std::size_t in_doubt = 0;        ///< flagged void: who, or which break, cannot be told
+  std::size_t in_doubt = 0;        ///< flagged void, where the list has no flag: who, or which break, cannot be told
   std::size_t double_triggers = 0;
   std::size_t missed_beams = 0;
   std::size_t strays = 0;          ///< passages of nobody on the start list, left out

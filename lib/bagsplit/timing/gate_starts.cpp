@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/timing/gate_runs.hpp"
 
 namespace bagsplit::timing::detail {
@@ -124,10 +125,14 @@ class Naming {
     run.player = entry.player;
     run.trial = entry.trial;
     run.flag = entry.flag;
+    const bool listed = entry.flag != runs::Flag::none;
     if (!run.met_gate) {
-      report(log_.path, run.start_line, "start-without-passage", "the run of player " + entry.player + " starts here and breaks no other gate",
-             "written without times, flagged void");
-      run.in_doubt = true;
+      report(log_.path, run.start_line, "start-without-passage",
+             "the run of player " + entry.player + " starts here and breaks no other gate",
+             "written without times, flagged " +
+                 std::string(runs::word_of(listed ? entry.flag : runs::Flag::void_run)) +
+                 (listed ? " as the start list has it" : ""));
+      run.in_doubt = run.in_doubt || !listed;
       run.note += (run.note.empty() ? "" : "; ") + std::string("no break after the start");
     }
     run.note = entry.note.empty() ? run.note : entry.note + (run.note.empty() ? "" : "; " + run.note);

@@ -58,9 +58,12 @@ enum class Venue : std::uint8_t {
 /// Source: World Athletics Technical Rules, hand timing (former Rule 165).
 OfficialTime official_hand_time(std::span<const double> times_s, Venue venue = Venue::track);
 
-/// A time converted up to the next step (0.1 s on the track): unchanged where it already lies on the step, within half
-/// a thousandth. 4:12.44 gives 4:12.5, 4:12.50 stays.
-double convert_up_s(double time_s, double step_s);
+/// A time converted up to the next step: unchanged where it already lies on a step, within half a thousandth. In tenths
+/// (10 steps a second) 4:12.44 gives 4:12.5, 4:12.50 stays; in hundredths (100) 4:12.441 gives 4:12.45.
+/// @param steps_per_s  how many steps make a second, > 0, not how long one is: 1/10 has no exact double, and tenths
+///                     divided by 10 are the doubles that the tenths read as.
+/// @throws std::domain_error for a time or a number of steps that is not finite and above 0.
+double convert_up_s(double time_s, double steps_per_s);
 
 /// Which table a hand time of a gun-started race is converted by.
 enum class GunConversion : std::uint8_t {
