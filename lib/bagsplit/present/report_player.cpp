@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/coach/advice.hpp"
 #include "bagsplit/present/chart/age_bands.hpp"
 #include "bagsplit/present/chart/diamond.hpp"
 #include "bagsplit/present/chart/intervals.hpp"
@@ -67,9 +68,16 @@ std::string largest_loss_words(const PlayerProfile& player, bool drawn) {
       largest = &loss;
     }
   }
-  return largest == nullptr ? "No single loss stands out surely yet."
-                            : "Most surely goes on the way to " + quantity_name("segment_loss_s." + largest->name).member + ": " +
-                                  fixed(largest->value.median, 2) + " s (" + range_words(largest->value, 2, "s") + ").";
+  if (largest == nullptr) {
+    return "No single loss stands out surely yet.";
+  }
+  std::string text = "Most surely goes on the way to " + quantity_name("segment_loss_s." + largest->name).member + ": " +
+                     fixed(largest->value.median, 2) + " s against a straight sprint (" + range_words(largest->value, 2, "s") + ")";
+  if (const Estimate* excess = find_estimate(player.loss_to_best_path_by_segment_s, largest->name)) {
+    text += excess->lo > 0.0 ? ", of that " + fixed(excess->median, 2) + " s more than the best path loses (" + range_words(*excess, 2, "s") + ")"
+                             : "; the best path may lose as much there";
+  }
+  return text + ".";
 }
 
 std::optional<Figure> losses_figure(const PlayerProfile& player, const coach::PathPlan* plan, Page& page) {
@@ -201,7 +209,7 @@ std::string lead_words(const PlayerProfile& player) {
 
 Markup first_part(const PlayerProfile& player) {
   Markup words = heading_at(2, "What to work on");
-  words += player.work_on.empty() ? element("p", "Nothing stands out surely: keep running, keep it fun.") : paragraphs({player.work_on.begin(), player.work_on.end()});
+  words += player.work_on.empty() ? element("p", "Nothing stands out surely (" + std::string(coach::nothing_to_work_on) + "): keep running, keep it fun.") : paragraphs({player.work_on.begin(), player.work_on.end()});
   if (!player.next_runs.empty()) {
     words += element("p", {{"class", "small"}}, "To know more next time: " + player.next_runs.front().run + ".");
   }

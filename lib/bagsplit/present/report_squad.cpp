@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/coach/advice.hpp"
 #include "bagsplit/present/chart/agreement.hpp"
 #include "bagsplit/present/chart/intervals.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -38,18 +39,6 @@ Markup interval_charts(const std::vector<IntervalRow>& rows, chart::IntervalChar
   return out;
 }
 
-std::string apart_words(const std::vector<IntervalRow>& rows) {
-  std::size_t pairs = 0;
-  std::size_t apart = 0;
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    for (std::size_t k = i + 1; k < rows.size(); ++k) {
-      ++pairs;
-      apart += rows[i].hi < rows[k].lo || rows[k].hi < rows[i].lo;
-    }
-  }
-  return "Of " + counted(pairs, "pair") + " of players, " + std::to_string(apart) + (apart == 1 ? " has" : " have") + " bars that stay apart.";
-}
-
 Markup work_part(const Report& report) {
   Markup items;
   std::vector<std::string> nothing;
@@ -66,7 +55,7 @@ Markup work_part(const Report& report) {
   }
   Markup out = items.empty() ? items : element("ul", items);
   if (!nothing.empty()) {
-    out += element("p", "Nothing stands out surely enough for " + runs::joined(nothing) + ".");
+    out += element("p", "For " + runs::joined(nothing) + ": " + coach::nothing_to_work_on + ".");
   }
   return out;
 }
@@ -100,9 +89,10 @@ Markup running_part(const Report& report, Page& page) {
     chart::IntervalChart drawn;
     drawn.unit = "seconds";
     time.chart = interval_charts(rows, drawn, time.title, "A dot and a bar for each player; further left is faster. The numbers are in the table below.", page);
-    time.says = "Each dot is the time to expect of a player, " + first.words + "; the bar is its " + percent(result.level) + " interval. " +
-                (rows.size() > 1 ? apart_words(rows) : "");
-    time.cannot = "players whose bars overlap much cannot be put in an order by these runs.";
+    time.says = "Each dot is the time to expect of a player, " + first.words + "; the bar is its " + percent(result.level) + " interval.";
+    time.cannot =
+        "who is surely faster than whom: the bars hold what a timer does to all alike, so players whose bars overlap may still be surely in an order. "
+        "bagsplit standings, or a report with --evaluation, compares them jointly.";
     out += element("div", {{"class", "wide"}}, figure(time, 3));
   } else {
     out += element("p", "No run tells a speed, so there is nothing to draw here.");
@@ -165,8 +155,21 @@ Markup losses_part(const Report& report, Page& page) {
     drawn.values->low = std::min(drawn.values->low, 0.0);
     bag.chart = interval_charts(rows[k], drawn, bag.title, "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
     const auto sure = std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
-    bag.says = sure == 0 ? "Nobody surely loses time here: no bar lies wholly right of the broken line."
-                         : std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely lose time here: bars wholly right of the broken line.";
+    bag.says = sure == 0 ? "Nobody surely loses time here against a straight sprint: no bar lies wholly right of the broken line."
+                         : std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely " + (sure == 1 ? "loses" : "lose") +
+                               " time here against a straight sprint: bars wholly right of the broken line.";
+    std::size_t compared = 0;
+    std::size_t beyond = 0;
+    for (const PlayerProfile& player : result.players) {
+      if (const Estimate* excess = find_estimate(player.loss_to_best_path_by_segment_s, keys[k])) {
+        ++compared;
+        beyond += excess->lo > 0.0 ? 1U : 0U;
+      }
+    }
+    if (compared > 0) {
+      bag.says += " " + (beyond == 0 ? std::string("Nobody") : std::to_string(beyond)) + " surely " + (beyond < 2 ? "loses" : "lose") +
+                  " more than the best path does.";
+    }
     charts += figure(bag, 3);
   }
   Markup out = element("p", {{"class", "intro"}}, "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");
