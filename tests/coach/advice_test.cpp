@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include "bagsplit/coach/circumstances.hpp"
+
 namespace bagsplit::coach {
 namespace {
 
@@ -38,6 +40,22 @@ TEST(WorkOn, TheBagWithMostBeyondTheBestPath) {
 TEST(WorkOn, AgainstAStraightSprintWhereNoBestPathIsKnown) {
   EXPECT_TRUE(says(work_on(losing(0.60, 0.45)), "rounding second: about 0.60 s is lost there against a straight sprint"));
   EXPECT_TRUE(work_on(losing(0.24, 0.20)).empty());
+}
+
+// Identity: 28 days are four weeks and nothing is said; 49 days are seven.
+TEST(Circumstances, ManyWeeksAreSaid) {
+  const runs::Date first = std::chrono::year(2026) / 4 / 1;
+  EXPECT_EQ(pooled_weeks_words(first, first + std::chrono::days(28)), "");
+  EXPECT_EQ(pooled_weeks_words(first, std::nullopt), "");
+  const std::string words = pooled_weeks_words(first, first + std::chrono::days(49));
+  EXPECT_NE(words.find("Runs over 7 weeks"), std::string::npos);
+  EXPECT_NE(words.find("--window DAYS"), std::string::npos);
+}
+
+TEST(Circumstances, WindsThatDiffer) {
+  EXPECT_EQ(wind_words(std::nullopt), "");
+  EXPECT_EQ(wind_words(WindRange{-0.5, 1.4}), "");
+  EXPECT_NE(wind_words(WindRange{-0.5, 1.5}).find("Winds from -0.5 to 1.5 m/s"), std::string::npos);
 }
 
 }  // namespace
