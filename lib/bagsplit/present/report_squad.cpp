@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "bagsplit/coach/advice.hpp"
+#include "bagsplit/coach/circumstances.hpp"
 #include "bagsplit/present/chart/agreement.hpp"
 #include "bagsplit/present/chart/intervals.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -10,6 +11,7 @@
 #include "bagsplit/present/profile_text.hpp"
 #include "bagsplit/present/report_parts.hpp"
 #include "bagsplit/present/squad_parts.hpp"
+#include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
@@ -263,7 +265,7 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
     return std::nullopt;
   }
   Figure out;
-  out.title = "Change from the first to the last evenings, " + trend.course + " at " + trend.mark;
+  out.title = "Change from the first to the last evenings, " + trend_words(trend);
   chart::IntervalChart drawn;
   drawn.unit = "seconds; left of the band is faster";
   drawn.band = {-*trend.worthwhile_s, *trend.worthwhile_s};
@@ -286,6 +288,9 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
   }
   out.says = "Of " + counted(rows.size(), "player") + ": " + runs::joined(said) + ".";
   out.cannot = "why a time changed; growing, the ground and the evening take part. A bar that reaches into the band may be no change worth having.";
+  for (const std::string& help : trend_help(trend, [&](const std::string& id) { return shown_name(report, id); })) {
+    out.cannot += " " + help;
+  }
   out.table = table.str(out.title);
   return out;
 }
@@ -319,6 +324,30 @@ std::vector<Figure> timers_figures(const coach::TimersResult& timers, Page& page
   return out;
 }
 
+// Whose values are means over weeks in which they surely changed.
+std::string changed_words(const Report& report) {
+  if (!report.trend || report.trend->reaction) {
+    return {};
+  }
+  std::vector<std::string> faster;
+  std::vector<std::string> slower;
+  for (const PlayerProfile& profile : report.profile.players) {
+    if (!coach::pooled_weeks(profile.first_date, profile.last_date)) {
+      continue;
+    }
+    for (const coach::PlayerTrend& player : report.trend->players) {
+      if (player.player == profile.player && player.verdict == coach::TrendVerdict::faster) {
+        faster.push_back(shown_name(report, player.player));
+      } else if (player.player == profile.player && player.verdict == coach::TrendVerdict::slower) {
+        slower.push_back(shown_name(report, player.player));
+      }
+    }
+  }
+  std::string out = faster.empty() ? "" : runs::joined(faster) + " surely got faster meanwhile and " + (faster.size() == 1 ? "is" : "are") + " by now faster than the means say.";
+  out += out.empty() || slower.empty() ? "" : " ";
+  return out + (slower.empty() ? "" : runs::joined(slower) + " surely got slower meanwhile and " + (slower.size() == 1 ? "is" : "are") + " by now slower than the means say.");
+}
+
 Markup squad_page(const Report& report, const norms::Catalogue& references, Page& page) {
   const coach::ProfileResult& result = report.profile;
   const std::string span = span_words(result.players);
@@ -340,7 +369,11 @@ Markup squad_page(const Report& report, const norms::Catalogue& references, Page
   }
   out += section("How well the times agree", timers_part(report, page));
   out += section("What another run would tell", bullets(next_run_sentences(result)));
-  return out + section("What these runs cannot tell", bullets(note_sentences(result)));
+  std::vector<std::string> notes = note_sentences(result);
+  if (const std::string changed = changed_words(report); !changed.empty()) {
+    notes.push_back(changed);
+  }
+  return out + section("What these runs cannot tell", bullets(notes));
 }
 
 }  // namespace bagsplit::present

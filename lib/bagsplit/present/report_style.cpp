@@ -99,7 +99,7 @@ article:first-child { margin-top: 0; }
   article h2 { margin: 8pt 0 3pt; }
   article .first { margin: 5pt 0; }
   article .charts { gap: 7pt 16pt; }
-  article figure svg { max-height: 52mm; }
+  article figure svg { max-height: 42mm; }
   article .lead { font-size: 9.5pt; margin: 2pt 0; }
   article figcaption p { font-size: 8pt; line-height: 1.25; }
   article footer { margin-top: 6pt; padding-top: 3pt; }
