@@ -47,9 +47,7 @@ std::string wrong_comparison(const std::string& course, const std::vector<std::s
   if (known.empty()) {
     return {};
   }
-  if (course.empty() && !marks_asked.front().empty()) {
-    return {};
-  }
+  const bool any_course = course.empty() && !marks_asked.front().empty();  // the first course with that mark is taken
   std::vector<std::string> courses;
   std::vector<std::string> marks = known.front().marks;
   for (const coach::CourseMarks& each : known) {
@@ -57,6 +55,14 @@ std::string wrong_comparison(const std::string& course, const std::vector<std::s
     if (runs::equal_ignoring_case(each.course, course)) {
       marks = each.marks;
     }
+    for (const std::string& mark : each.marks) {
+      if (any_course && std::find(marks.begin(), marks.end(), mark) == marks.end()) {
+        marks.push_back(mark);
+      }
+    }
+  }
+  if (coach::has_move_times(log, course)) {
+    marks.emplace_back("move");
   }
   const auto among = [](const std::string& name, const std::vector<std::string>& names) {
     return std::any_of(names.begin(), names.end(),
@@ -67,7 +73,7 @@ std::string wrong_comparison(const std::string& course, const std::vector<std::s
   }
   for (const std::string& mark : marks_asked) {
     if (!mark.empty() && !among(mark, marks) && !runs::parse_length_m(mark)) {
-      return "no time at the mark '" + mark + "' on that course" + hint(mark, marks);
+      return "no time at the mark '" + mark + "' on " + (any_course ? "any course" : "that course") + hint(mark, marks);
     }
   }
   return {};

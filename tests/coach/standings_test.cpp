@@ -291,6 +291,25 @@ TEST(Standings, TimersWhoTimedDifferentChildrenMakeTheOrderLessSure) {
   EXPECT_FALSE(says(order(overlap, options).notes, "Different timers timed different children"));
 }
 
+// Identity: a timer's bias is in every bar and moves nobody past anybody, so more pairs are surely ordered than have bars
+// that stay apart; the leaders of neighbouring tiers are among them.
+TEST(Standings, PairsAreComparedJointlyNotByTheirBars) {
+  const StandingsResult result = order(twelve(4, false), by("time:first@home-first"));
+  ASSERT_TRUE(result.groups.front().sure_pairs.has_value());
+  std::size_t apart = 0;
+  for (std::size_t i = 0; i < result.players.size(); ++i) {
+    for (std::size_t k = i + 1; k < result.players.size(); ++k) {
+      apart += result.players[i].value.hi < result.players[k].value.lo ? 1U : 0U;
+    }
+  }
+  EXPECT_GT(*result.groups.front().sure_pairs, apart);
+  EXPECT_GE(*result.groups.front().sure_pairs, result.players.back().tier - 1);
+  EXPECT_LT(*result.groups.front().sure_pairs, std::size_t{12 * 11 / 2});
+  StandingsOptions official = by("time:first@home-first");
+  official.method = coach::StandingsMethod::best;
+  EXPECT_FALSE(order(twelve(4, false), official).groups.front().sure_pairs.has_value());
+}
+
 TEST(Standings, OfficialTimesByTheRuleBook) {
   const std::string log =
       "# start: signal\ndate,player,course,trial,timer,1500m\n"

@@ -478,6 +478,105 @@ TEST(Trend, FindsTheChangesOfTheDemoSeason) {
 }
 
 // Common practice, no source: laps between marks, windows given, a default course and mark.
+// Reactions of six players on four evenings, two straights and one home to first each; player 3 reacts 0.10 s sooner in
+// the last two. A clock started at bat contact tells no reaction.
+std::string reaction_rows() {
+  std::string rows;
+  for (int evening = 0; evening < 4; ++evening) {
+    const std::string date = "2026-05-0" + std::to_string(1 + 2 * evening);
+    for (int who = 1; who <= 6; ++who) {
+      for (int trial = 1; trial <= 3; ++trial) {
+        const int hundredths = 30 + 2 * who + (trial * (who + evening)) % 3 - (who == 3 && evening >= 2 ? 10 : 0);
+        rows += date + "," + std::to_string(who) + (trial < 3 ? ",straight," : ",home-first,") + std::to_string(trial) + ",AK,signal,0." +
+                std::to_string(hundredths) + "\n";
+      }
+      rows += date + "," + std::to_string(who) + ",straight,9,AK,contact,0.05\n";
+    }
+  }
+  return rows;
+}
+
+constexpr const char* reaction_header = "# base-distance: 60 ft\ndate,player,course,trial,timer,start,move\n";
+
+// Identity: the change of a reaction is the mean of the last evenings less that of the first, less what all share; player 3's is
+// 0.10 s below the others'.
+TEST(Trend, ReactionIsComparedOverAllCourses) {
+  TrendOptions options;
+  options.mark = "move";
+  const TrendResult all = trend_of(reaction_rows(), options, {}, reaction_header);
+  EXPECT_TRUE(all.reaction);
+  EXPECT_EQ(all.course, "");
+  EXPECT_EQ(all.runs_used, 4U * 6U * 3U);
+  ASSERT_EQ(all.left_out.size(), 1U);
+  EXPECT_EQ(all.left_out.front().reason, "no_signal");
+  EXPECT_EQ(player(all, "3").verdict, TrendVerdict::faster);
+  EXPECT_LT(player(all, "3").change_s->estimate, player(all, "5").change_s->estimate - 0.08);
+  EXPECT_NEAR(player(all, "3").change_s->estimate, *player(all, "3").mean_last_s - *player(all, "3").mean_first_s, 0.005);
+  EXPECT_FALSE(all.distance_m.has_value());
+  options.course = "straight";
+  const TrendResult one = trend_of(reaction_rows(), options, {}, reaction_header);
+  EXPECT_EQ(one.course, "straight");
+  EXPECT_EQ(one.runs_used, 4U * 6U * 2U);
+  // Nothing else is timed: the reaction is what can be compared.
+  EXPECT_TRUE(trend_of(reaction_rows(), {}, {}, reaction_header).reaction);
+}
+
+// Common practice, no source: a reaction gets shorter as children grow, by less than a tenth of a second a year.
+TEST(Trend, ReactionGrowsUpToo) {
+  TrendOptions options;
+  options.mark = "move";
+  const TrendResult result = trend_of(reaction_rows(), options, "player,sex,born\n3,F,2017-05-01\n", reaction_header);
+  ASSERT_TRUE(player(result, "3").expected_growth_s.has_value());
+  EXPECT_LE(*player(result, "3").expected_growth_s, 0.0);
+  EXPECT_GT(*player(result, "3").expected_growth_s, -0.01);
+}
+
+// Identity: no child is asked for more than 12 runs, and a change of timers is named where it stands in the way: more runs do not
+// cure it.
+TEST(Trend, WhatStandsInTheWayIsNamed) {
+  const auto small = trend_of(squad_rows());
+  for (const PlayerTrend& p : small.players) {
+    EXPECT_EQ(p.verdict == TrendVerdict::cannot_tell && p.change_s.has_value(), !p.help.empty()) << p.player;
+    EXPECT_EQ(p.more_runs.has_value(), p.obstacle == coach::TrendObstacle::few_runs);
+    EXPECT_LE(p.more_runs.value_or(1), coach::most_more_runs);
+  }
+  std::string rows;
+  for (int evening = 0; evening < 4; ++evening) {
+    for (int who = 1; who <= 8; ++who) {
+      for (int trial = 1; trial <= 4; ++trial) {
+        const int hundredths = 10 + 8 * who + (trial * (who + evening)) % 3;
+        rows += "2026-05-0" + std::to_string(1 + 2 * evening) + "," + std::to_string(who) + ",home-first," + std::to_string(trial) +
+                (evening < 2 ? ",AK" : ",RB") + ",grass,4." + std::to_string(hundredths) + "\n";
+      }
+    }
+  }
+  const TrendResult changed = trend_of(rows);
+  EXPECT_EQ(changed.players.size(), 8U);
+  for (const PlayerTrend& p : changed.players) {
+    EXPECT_EQ(p.obstacle, coach::TrendObstacle::timer) << p.verdict_words;
+    EXPECT_FALSE(p.more_runs.has_value());
+    EXPECT_NE(p.help.find("More runs do not cure a change of timer"), std::string::npos);
+  }
+}
+
+// Identity: the means of 0 and 3 m/s differ by 3, of 1 and 2 by 1, and nothing is said of winds below 2 m/s.
+TEST(Trend, WindsAreNamedNotUsed) {
+  const auto rows = [](const std::string& before, const std::string& after) {
+    std::string out;
+    for (int evening = 0; evening < 4; ++evening) {
+      for (int who = 1; who <= 3; ++who) {
+        out += "2026-05-0" + std::to_string(1 + 2 * evening) + "," + std::to_string(who) + ",home-first,1,AK," +
+               (evening < 2 ? before : after) + ",4." + std::to_string(20 + 9 * who + evening % 2) + "\n";
+      }
+    }
+    return out;
+  };
+  const std::string head = "# base-distance: 60 ft\ndate,player,course,trial,timer,wind,first\n";
+  EXPECT_TRUE(says(trend_of(rows("0", "3"), {}, {}, head).notes, "The wind was 0.0 m/s in the first window and 3.0 in the last"));
+  EXPECT_FALSE(says(trend_of(rows("1", "2"), {}, {}, head).notes, "wind"));
+  EXPECT_FALSE(says(trend_of(rows("", ""), {}, {}, head).notes, "wind"));
+}
+
 TEST(Trend, OtherQuestions) {
   const std::string head = "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,first,second\n";
   std::string rows;

@@ -49,6 +49,15 @@ void expect_sound(const Markup& drawing) {
   }
 }
 
+// Source: advance widths of Helvetica, Adobe Font Metrics: W 0.944, M 0.833, m 0.833, G 0.778, w 0.722, a and 0 0.556 em;
+// svg text is of 12 units.
+TEST(Chart, LabelsHaveRoomForWideLetters) {
+  EXPECT_GE(text_width("W"), 12.0 * 0.944);
+  EXPECT_GE(text_width("Mm"), 12.0 * (0.833 + 0.833));
+  EXPECT_GE(text_width("Gwa0"), 12.0 * (0.778 + 0.722 + 0.556 + 0.556));
+  EXPECT_LT(text_width("ill"), text_width("nnn"));
+}
+
 TEST(Chart, ScalesHoldTheirValues) {
   // Identity: the middle of the values lies in the middle of the drawing.
   const Scale scale = scale_over({1.0, 3.0}, 100.0, 200.0);

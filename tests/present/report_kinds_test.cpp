@@ -37,7 +37,7 @@ Report evaluation(std::size_t players) {
   out.by = {{coach::Quantity::time, "first", "home-first", 1.0}};
   out.by_word = "time:first@home-first";
   out.lower_is_better = true;
-  out.groups = {{"", players, 2}};
+  out.groups = {{"", players, 2, 3}};
   for (std::size_t i = 1; i <= players; ++i) {
     out.players.push_back(standing(i == 1 ? "<b>1</b>" : "p" + std::to_string(i), i,
                                    i == 1 ? coach::CutStatus::in : i < 4 ? coach::CutStatus::undecided : coach::CutStatus::out));
@@ -98,7 +98,7 @@ Report relays() {
 TEST(ReportKinds, AnEvaluationDaysNumbersAreTheStandings) {
   EXPECT_EQ(expect_numbers_of_json(evaluation(5), references()), 5U * (3 + 3 + 1));
   const std::string html = report_html(evaluation(5), references());
-  for (const char* part : {"Evaluation day", "Cut at 2:", ">cut<", "all runs flagged", "Who should run again", "A note.", "Warm up.", "<bdi>&lt;b&gt;1&lt;/b&gt;</bdi>"}) {
+  for (const char* part : {"Evaluation day", "Cut at 2:", "Compared jointly, 3 of 10 pairs of players are surely in this order (95% or more)", ">cut<", "all runs flagged", "Who should run again", "A note.", "Warm up.", "<bdi>&lt;b&gt;1&lt;/b&gt;</bdi>"}) {
     EXPECT_NE(html.find(part), std::string::npos) << part;
   }
 }
@@ -112,6 +112,11 @@ TEST(ReportKinds, ManyPlayersAreCutIntoChartsOfAPage) {
 TEST(ReportKinds, ARelayNightsNumbersAreTheRelays) {
   EXPECT_GT(expect_numbers_of_json(relays(), references()), 10U);
   const std::string html = report_html(relays(), references());
+  EXPECT_NE(html.find("1 relay, 1 team."), std::string::npos);
+  Report two_teams = relays();  // of one relay
+  two_teams.relay->runs.push_back(two_teams.relay->runs.front());
+  two_teams.relay->runs.back().team = "blue";
+  EXPECT_NE(report_html(two_teams, references()).find("1 relay, 2 teams."), std::string::npos);
   for (const char* part : {"Relays, 2026-06-30", "first by 0.15 s", "probability 0.93", "the order hardly matters", "meet on second base", "&lt;i&gt;red"}) {
     EXPECT_NE(html.find(part), std::string::npos) << part;
   }

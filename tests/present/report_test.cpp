@@ -161,6 +161,9 @@ TEST(Report, AChildsPageSaysNoPlaceUnlessAsked) {
 TEST(Report, ThePageSaysWhatItHolds) {
   Report report = full({"p-7kq2m"});
   EXPECT_NE(report_html(report, references()).find("Names are left out"), std::string::npos);
+  const std::string named = report_html(full({"Ann", "12"}), references());
+  EXPECT_EQ(named.find("Names are left out"), std::string::npos);
+  EXPECT_NE(named.find("Ids stand as typed; if they are names, use --anonymise."), std::string::npos);
   report.codes = true;
   EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age to half a year"), std::string::npos);
   report.codes = false;

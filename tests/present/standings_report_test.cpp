@@ -40,7 +40,7 @@ coach::StandingsResult result() {
   out.by_word = "time:first@home-first";
   out.time = coach::TimeConditions{18.288, 18.288, runs::StartKind::signal, 0.0, runs::Posture::standing};
   out.lower_is_better = true;
-  out.groups = {{"", 3, 1}};
+  out.groups = {{"", 3, 1, 2}};
   out.players = {standing("12", 1, 4.0, 0.97, coach::CutStatus::in),
                  standing("Zo\xC3\xAB", 2, 4.1, 0.06, coach::CutStatus::undecided),
                  standing("7", 3, 4.4, 0.0, coach::CutStatus::out)};

@@ -31,6 +31,8 @@ coach::TrendResult result() {
   full.p_worthwhile = 0.81;
   full.verdict_words = "cannot tell yet: about 7 more runs";
   full.more_runs = 7;
+  full.obstacle = coach::TrendObstacle::few_runs;
+  full.help = "That many would tell.";
   coach::PlayerTrend bare;
   bare.player = "Zo\xC3\xAB";
   bare.verdict_words = "cannot tell: no run in the last window";
@@ -52,7 +54,7 @@ coach::TrendResult result() {
 // Identity: the words are those of the values; nothing absent is shown as a number; no line is wider than the page.
 TEST(TrendReport, TextForPeople) {
   const std::string text = trend_text(result(), {});
-  for (const char* part : {"-0.21 +-0.14", "-0.12 +-0.12", "-0.03", "0.81", "7 more runs",
+  for (const char* part : {"-0.21 +-0.14", "-0.12 +-0.12", "-0.03", "0.81", "7 more runs", "Where it cannot be told:", "- For 12: That many would tell.",
                            "Left out: 3 runs of this course: ", "1 flagged fall", "2 with another start",
                            "surface: surfaces differ: wet +0.10 s (SE 0.02)."}) {
     EXPECT_NE(text.find(part), std::string::npos) << part << "\n" << text;

@@ -14,7 +14,7 @@ namespace {
 constexpr double weak_share = 0.5;
 constexpr double worth_gain = 0.10;  // a run that shrinks the SD by less is not worth naming
 constexpr double quarter = 0.6745;   // normal quantile of 3/4
-constexpr double surely_s = 0.10;    // a loss whose lower bound is below this is not surely worth work
+constexpr double surely_s = 0.10;    // below this lower bound a loss is not surely worth work; nothing_to_work_on says it
 
 std::string fixed(double value, int digits) {
   std::array<char, 32> buffer{};
@@ -60,7 +60,7 @@ std::vector<Candidate> candidates_for(const Assembled& assembled, std::optional<
 
   if (reaction != 0) {
     Candidate call;
-    call.words = "a 20 m straight on the call, times at the first move (`move`), 10 m and 20 m";
+    call.words = "a 20 m straight on the call, times at the first move (the mark move), 10 m and 20 m";
     call.run.signal = true;
     call.run.start_sd_s = watch.start_sd_s;
     call.run.extra_bias_sd_s = bias == 0 ? bias_sd : 0.0;
@@ -201,27 +201,41 @@ std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembl
 std::vector<std::string> work_on(const PlayerProfile& profile) {
   std::vector<std::string> out;
   const auto told = [](const Estimate& e) { return e.share_from_data.value_or(0.0) >= weak_share; };
-  const auto beyond = [&](const std::string& segment) -> std::string {
+  // What is lost beyond the best path where that is known: a turn that the best path cannot spare either is no fault.
+  const auto beyond = [&](const std::string& segment) -> const Estimate* {
     for (const NamedEstimate& loss : profile.loss_to_best_path_by_segment_s) {
       if (loss.name == segment) {
-        return loss.value.median >= 0.05 ? " The best path for this sprint loses about " + fixed(loss.value.median, 2) + " s less."
-                                       : " The best path for this sprint loses as much.";
+        return &loss.value;
       }
     }
-    return {};
+    return nullptr;
   };
-  const NamedEstimate* largest = nullptr;
+  const auto range = [](const Estimate& e) { return "between " + fixed(e.lo, 2) + " and " + fixed(e.hi, 2) + " s"; };
+  const NamedEstimate* most = nullptr;
+  const Estimate* excess_of_most = nullptr;
   for (const NamedEstimate& loss : profile.segment_loss_s) {
     const bool rounded = loss.name == "first" || loss.name == "second" || loss.name == "third" || loss.name == "home";
-    if (rounded && told(loss.value) && loss.value.lo > surely_s &&
-        (!largest || loss.value.mean > largest->value.mean)) {
-      largest = &loss;
+    const Estimate* excess = beyond(loss.name);
+    const Estimate& judged = excess != nullptr ? *excess : loss.value;
+    if (!rounded || !told(loss.value) || !(judged.lo > surely_s)) {
+      continue;
+    }
+    const bool better_known = excess != nullptr && excess_of_most == nullptr;
+    const bool as_well_known = (excess != nullptr) == (excess_of_most != nullptr);
+    if (most == nullptr || better_known ||
+        (as_well_known && judged.mean > (excess_of_most != nullptr ? *excess_of_most : most->value).mean)) {
+      most = &loss;
+      excess_of_most = excess;
     }
   }
-  if (largest != nullptr) {
-    out.push_back("Base running, " + segment_words(largest->name) + ": about " + fixed(largest->value.median, 2) +
-                  " s is lost there against a straight sprint (between " + fixed(largest->value.lo, 2) + " and " +
-                  fixed(largest->value.hi, 2) + " s), the largest loss that is surely there." + beyond(largest->name));
+  if (most != nullptr && excess_of_most != nullptr) {
+    out.push_back("Base running, " + segment_words(most->name) + ": about " + fixed(excess_of_most->median, 2) +
+                  " s is lost there beyond what the best path for this sprint loses (" + range(*excess_of_most) +
+                  "), of " + fixed(most->value.median, 2) + " s against a straight sprint.");
+  } else if (most != nullptr) {
+    out.push_back("Base running, " + segment_words(most->name) + ": about " + fixed(most->value.median, 2) +
+                  " s is lost there against a straight sprint (" + range(most->value) +
+                  "); how much of it a best path would lose as well is not known.");
   }
   // Only what surely lies in the slower quarter of what is expected at the age: half of all children are slower than
   // its middle.

@@ -6,6 +6,7 @@
 
 #include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/coach/advice.hpp"
+#include "bagsplit/coach/circumstances.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/profile_job.hpp"
 #include "bagsplit/stats/random.hpp"
@@ -28,10 +29,8 @@ void add_notes(const Prepared& prepared, PlayerProfile& profile) {
         "Reaction here is reaction plus timer bias: no gate, no first move seen and no self-started run tells the two "
         "apart.");
   }
-  if (selection.first && selection.last && (*selection.last - *selection.first).count() > 120) {
-    profile.notes.push_back(
-        "Runs over " + std::to_string((*selection.last - *selection.first).count()) +
-        " days are pooled; a child grows faster meanwhile: a --window of fewer days asks for recent form.");
+  if (std::string words = pooled_weeks_words(selection.first, selection.last); !words.empty()) {
+    profile.notes.push_back(std::move(words));
   }
   if (prepared.assembled.find(TermKind::bias_many)) {
     profile.notes.push_back("So many timers that the biases of the rarer ones are treated as one.");
@@ -286,6 +285,13 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   for (const PlayerProfile& player : result.players) {
     result.runs_used += player.runs_used;
     result.runs_left_out += player.runs_left_out;
+  }
+  std::vector<std::uint32_t> used;
+  for (const Selection& selection : selections) {
+    used.insert(used.end(), selection.used.begin(), selection.used.end());
+  }
+  if (std::string words = wind_words(wind_range(log, used)); !words.empty()) {
+    result.notes.push_back(std::move(words));
   }
   result.cautions = cautions_for(log);
   return result;

@@ -3,6 +3,7 @@ bagsplit_module(coach
     advice.cpp
     assemble.cpp
     best_path_losses.cpp
+    circumstances.cpp
     expectation.cpp
     merge_estimates.cpp
     merge_logs.cpp
@@ -50,6 +51,7 @@ bagsplit_module(coach
     advice.hpp
     assemble.hpp
     best_path_losses.hpp
+    circumstances.hpp
     expectation.hpp
     merge_estimates.hpp
     merge_logs.hpp

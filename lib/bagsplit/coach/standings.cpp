@@ -309,7 +309,7 @@ class Standings {
 
   void sort_groups(const std::vector<AgeSpan>& spans) {
     if (!result_.age_groups) {
-      result_.groups.push_back({{}, 0, options_.cut});
+      result_.groups.push_back({{}, 0, options_.cut, std::nullopt});
       return;
     }
     std::vector<std::size_t> order(spans.size());
@@ -320,7 +320,7 @@ class Standings {
     std::vector<std::size_t> place(order.size());
     for (std::size_t i = 0; i < order.size(); ++i) {
       place[order[i]] = i;
-      result_.groups.push_back({name_of(spans[order[i]]), 0, options_.cut});
+      result_.groups.push_back({name_of(spans[order[i]]), 0, options_.cut, std::nullopt});
     }
     for (Ranked& player : ranked_) {
       player.standing.group = place[player.standing.group];

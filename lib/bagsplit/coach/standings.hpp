@@ -121,6 +121,9 @@ struct StandingsGroup {
   std::string name;  ///< "9", "7-8"; empty without age groups
   std::size_t players = 0;
   std::optional<std::size_t> cut;
+  /// Of the players (players - 1) / 2 pairs, those whose order has at least the probability `certainty`, compared in
+  /// joint draws; none by official times and above 400 players.
+  std::optional<std::size_t> sure_pairs;
 };
 
 struct NotRanked {

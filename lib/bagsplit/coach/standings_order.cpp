@@ -68,6 +68,28 @@ CutStatus official_status(const BestTime& best, std::size_t tied, std::size_t cu
   return best.place + tied - 1 <= cut ? CutStatus::in : best.place > cut ? CutStatus::out : CutStatus::undecided;
 }
 
+constexpr std::size_t most_in_pairs = 400;  // players; pairs take their square times the draws
+
+// Pairs whose order holds in at least the share `certainty` of the joint draws.
+std::size_t sure_pairs_of(std::span<const double> draws, std::size_t players, std::size_t count, double certainty) {
+  std::size_t sure = 0;
+  for (std::size_t i = 0; i < players; ++i) {
+    const std::span<const double> mine = draws.subspan(i * count, count);
+    for (std::size_t k = i + 1; k < players; ++k) {
+      const std::span<const double> other = draws.subspan(k * count, count);
+      std::size_t less = 0;
+      std::size_t equal = 0;
+      for (std::size_t d = 0; d < count; ++d) {
+        less += mine[d] < other[d] ? 1U : 0U;
+        equal += mine[d] == other[d] ? 1U : 0U;
+      }
+      const double share = (static_cast<double>(less) + 0.5 * static_cast<double>(equal)) / static_cast<double>(count);
+      sure += std::max(share, 1.0 - share) >= certainty ? 1U : 0U;
+    }
+  }
+  return sure;
+}
+
 void order_officially(std::span<Ranked*> group, std::optional<std::size_t> cut, Ties ties) {
   std::vector<BestTime*> bests;
   for (Ranked* player : group) {
@@ -173,6 +195,8 @@ void order_groups(std::vector<Ranked>& players, const Values& values, StandingsR
     }
     if (result.method == StandingsMethod::best) {
       order_officially(members, group.cut, result.ties);
+    } else if (members.size() <= most_in_pairs) {
+      group.sure_pairs = sure_pairs_of(draws, members.size(), values.count, result.certainty);
     }
   }
 }

@@ -21,9 +21,11 @@ TrendResult TrendJob::run() {
     fit_plain();
     fit_components();
     shrink();
+    say_conditions();  // before the verdicts, which name them
     judge();
+  } else {
+    say_conditions();
   }
-  say_conditions();
   add_notes();
   return std::move(result_);
 }
@@ -34,6 +36,7 @@ void TrendJob::describe() {
   result_.course = data_.course;
   result_.mark = data_.mark;
   result_.from_mark = data_.from_mark;
+  result_.reaction = data_.reaction;
   result_.distance_m = data_.distance_m;
   result_.base_distance_m = data_.base_distance_m;
   result_.slope = options_.slope;
@@ -59,11 +62,19 @@ void TrendJob::describe() {
     }
   }
   if (data_.runs.empty()) {
-    result_.notes.push_back("No run over the course '" + data_.course + "' has a time at '" + data_.mark + "'" +
-                            (data_.from_mark.empty() ? "" : " and at '" + data_.from_mark + "'") +
-                            ": there is nothing to compare.");
+    if (data_.reaction) {
+      result_.notes.push_back("No run started on a signal " + (data_.course.empty() ? "" : "over the course '" + data_.course + "' ") +
+                              "has a time at the first move (the mark move): there is no reaction to compare.");
+    } else if (data_.mark.empty()) {
+      result_.notes.push_back((data_.course.empty() ? "No run" : "No run over the course '" + data_.course + "'") +
+                              std::string(" has a time at any mark: there is nothing to compare."));
+    } else {
+      result_.notes.push_back("No run " + (data_.course.empty() ? "" : "over the course '" + data_.course + "' ") + "has a time at '" +
+                              data_.mark + "'" + (data_.from_mark.empty() ? "" : " and at '" + data_.from_mark + "'") +
+                              ": there is nothing to compare.");
+    }
     for (PlayerTrend& player : result_.players) {
-      player.verdict_words = "cannot tell: no time at this mark";
+      player.verdict_words = data_.reaction ? "cannot tell: no reaction timed" : "cannot tell: no time at this mark";
     }
   }
 }

@@ -23,7 +23,9 @@ struct DateSpan {
 
 struct TrendOptions {
   std::string course;             ///< as in the log; empty: the one with most to compare
-  std::string mark;               ///< "first", "20m"; empty: the one with most to compare on it
+  /// "first", "20m"; empty: the one with most to compare on it. "move", counted from the start, is the reaction: runs
+  /// started on a signal with a time at the first move, over all courses where none is named.
+  std::string mark;
   std::string from_mark;          ///< the time between two marks instead of from the start; empty: from the start
   std::optional<DateSpan> first;  ///< windows; none: first and last third of the dates, rounded up
   std::optional<DateSpan> last;
@@ -44,6 +46,20 @@ struct Change {
 };
 
 enum class TrendVerdict : std::uint8_t { faster, slower, no_meaningful_change, cannot_tell };
+
+/// What stands in the way where the verdict is cannot_tell.
+enum class TrendObstacle : std::uint8_t {
+  none,           ///< or no change to judge at all
+  few_runs,       ///< some more runs would do: more_runs
+  timer,          ///< different people timed at different dates
+  device,         ///< watches, gates or ways of starting changed with the dates
+  ground,         ///< the surface changed with the dates
+  many_compared,  ///< clear by itself, not among so many players compared at once
+  scatter,        ///< too small beside the scatter of runs and days
+};
+
+/// More runs than these are asked of no child.
+inline constexpr std::size_t most_more_runs = 12;
 
 /// One run that entered: watches combined, known biases taken off.
 struct TrendTime {
@@ -68,8 +84,10 @@ struct PlayerTrend {
   std::optional<double> p_slower;          ///< P(slower by as much or more)
   std::optional<double> p_value, q_value;  ///< of the plain change; adjusted over the squad
   TrendVerdict verdict = TrendVerdict::cannot_tell;
-  std::optional<std::size_t> more_runs;  ///< that would settle it, about
+  TrendObstacle obstacle = TrendObstacle::none;
+  std::optional<std::size_t> more_runs;  ///< that would settle it, about: at most most_more_runs, in the last window (slope: on further dates)
   std::string verdict_words;
+  std::string help;  ///< what would help where it cannot be told; the same sentence for all with the same obstacle, but for growth
 };
 
 struct VarianceComponents {  // s^2; none where the data cannot tell it
@@ -110,7 +128,8 @@ struct TrendResult {
   VarianceComponents variance;
   double level = 0.9;
   double false_discovery_share = 0.1;
-  std::string course, mark, from_mark;
+  std::string course, mark, from_mark;  ///< course: empty for the reaction over all courses
+  bool reaction = false;                ///< the time at the first move is compared
   std::optional<double> distance_m;
   std::optional<double> base_distance_m;
   bool slope = false;
@@ -146,5 +165,8 @@ struct CourseMarks {
   std::size_t runs = 0;
 };
 std::vector<CourseMarks> courses_and_marks(const runs::RunLog& log);
+
+/// Whether some run over this course (empty: over any) has a time at the first move.
+bool has_move_times(const runs::RunLog& log, const std::string& course);
 
 }  // namespace bagsplit::coach

@@ -57,6 +57,8 @@ const runs::Split* split_at(const runs::RunLog& log, const runs::Reading& readin
   return nullptr;
 }
 
+constexpr const char* move_mark = "move";
+
 struct Candidate {
   std::uint32_t run = 0;
   Manner manner;
@@ -105,7 +107,7 @@ class Gatherer {
     }
     if (!candidates.empty()) {
       out_.signal = std::get<0>(candidates.front().manner) == runs::StartKind::signal && out_.from_mark.empty();
-      if (log_.courses[log_.runs[candidates.front().run].course].is_base_path()) {
+      if (!out_.reaction && log_.courses[log_.runs[candidates.front().run].course].is_base_path()) {
         out_.base_distance_m = candidates.front().base_m;
       }
     }
@@ -148,10 +150,26 @@ class Gatherer {
     out_.mark = options_.mark;
     out_.from_mark = options_.from_mark;
     const auto known = courses_and_marks(log_);
+    // The reaction: asked for, or the only thing timed.
+    const bool moves_only = out_.mark.empty() && has_move_times(log_, out_.course) &&
+                            std::all_of(known.begin(), known.end(), [&](const CourseMarks& each) {
+                              return each.marks.empty() || (!out_.course.empty() && !runs::equal_ignoring_case(each.course, out_.course));
+                            });
+    if (out_.from_mark.empty() && (moves_only || runs::equal_ignoring_case(out_.mark, move_mark))) {
+      out_.reaction = true;
+      out_.mark = move_mark;
+      for (const CourseMarks& each : known) {
+        out_.course = runs::equal_ignoring_case(each.course, out_.course) ? each.course : out_.course;
+      }
+      return;
+    }
     if (out_.course.empty()) {
       for (const CourseMarks& each : known) {  // the first one that has the mark
+        const auto length_m = runs::parse_length_m(out_.mark);
         const bool has = out_.mark.empty() || std::any_of(each.marks.begin(), each.marks.end(), [&](const auto& mark) {
-                           return runs::equal_ignoring_case(mark, out_.mark);
+                           const auto here_m = runs::parse_length_m(mark);
+                           return runs::equal_ignoring_case(mark, out_.mark) ||
+                                  (length_m && here_m && std::fabs(*here_m - *length_m) < 0.005);
                          });
         if (out_.course.empty() && has) {
           out_.course = each.course;
@@ -173,11 +191,16 @@ class Gatherer {
            (out_.from_mark.empty() || split_at(log_, reading, out_.from_mark, from_m_) != nullptr);
   }
 
+  bool has_move(const runs::Run& run) const {
+    const auto readings = log_.readings_of(run);
+    return std::any_of(readings.begin(), readings.end(), [&](const runs::Reading& reading) { return has_time(reading); });
+  }
+
   std::vector<Candidate> candidates_of_course() {
     std::vector<Candidate> out;
     for (std::uint32_t i = 0; i < log_.runs.size(); ++i) {
       const runs::Run& run = log_.runs[i];
-      if (!runs::equal_ignoring_case(log_.courses[run.course].name, out_.course)) {
+      if (out_.reaction && out_.course.empty() ? !has_move(run) : !runs::equal_ignoring_case(log_.courses[run.course].name, out_.course)) {
         continue;
       }
       if (run.flag != runs::Flag::none) {
@@ -190,8 +213,10 @@ class Gatherer {
                                         [&](const runs::Reading& reading) { return has_time(reading); });
         if (timed == readings.end()) {
           leave_out(run, "no_time_at_mark");
+        } else if (out_.reaction && timed->start != runs::StartKind::signal) {
+          leave_out(run, "no_signal");
         } else {
-          const double base_m = log_.courses[run.course].is_base_path() ? run.base_distance_m : 0.0;
+          const double base_m = !out_.reaction && log_.courses[run.course].is_base_path() ? run.base_distance_m : 0.0;
           out.push_back({i, {timed->start, run.posture, timed->beam_distance_m}, base_m});
         }
       }
@@ -241,6 +266,22 @@ class Gatherer {
     int timer = -1;  // columns; -1 where nothing is unknown
     int device = -1;
   };
+  // A time at the first move reads reaction + b + lag: the bias of both together, what is not known of it shared out as
+  // before, the lag a timer's own.
+  static void count_the_move(timing::ReadingError& error, const sprint::ModelFile::Error& given) {
+    if (given.bias_s) {
+      error.bias_mean_s += given.move_lag_s.value_or(0.0);
+      return;
+    }
+    const double shared = error.bias_shared_sd_s * error.bias_shared_sd_s;
+    const double own = error.bias_timer_sd_s * error.bias_timer_sd_s + error.move_lag_sd_s * error.move_lag_sd_s;
+    const double together = std::max(0.0, shared + own + 2.0 * error.bias_move_covariance_s2);
+    const double part = shared + own > 0.0 ? together / (shared + own) : 0.0;
+    error.bias_mean_s += error.move_lag_mean_s;
+    error.bias_shared_sd_s = std::sqrt(part * shared);
+    error.bias_timer_sd_s = std::sqrt(part * own);
+  }
+
   const Known& known_of(const runs::Reading& reading) {
     const auto key = std::tuple(reading.device, reading.start, reading.timer);
     if (const auto it = known_.find(key); it != known_.end()) {
@@ -256,6 +297,9 @@ class Gatherer {
     if (given.bias_s) {
       made.error.bias_mean_s = *given.bias_s;
       made.error.bias_shared_sd_s = made.error.bias_timer_sd_s = 0.0;
+    }
+    if (out_.reaction) {
+      count_the_move(made.error, given);
     }
     if (!out_.from_mark.empty()) {
       made.error.split_sd_s *= std::sqrt(2.0);
@@ -296,7 +340,7 @@ class Gatherer {
       if (!out_.from_mark.empty()) {
         time_s -= split_at(log_, reading, out_.from_mark, from_m_)->time_s;
       }
-      if (!out_.distance_m) {
+      if (!out_.distance_m && !out_.reaction) {
         if (!out_.from_mark.empty()) {
           out_.from_m = split_at(log_, reading, out_.from_mark, from_m_)->distance_m;
         }
@@ -319,6 +363,7 @@ class Gatherer {
     made.date = run.date;
     made.time_s = combined.time_s;
     made.surface = run.surface;
+    made.wind_mps = run.wind_mps;
     for (std::size_t r = 0; r < watches.size(); ++r) {
       const double share = combined.weights[r];
       if (known[r].timer >= 0) {
@@ -407,6 +452,17 @@ TrendData trend_data(const runs::RunLog& log, const timing::DeviceBook& devices,
 }
 
 }  // namespace detail
+
+bool has_move_times(const runs::RunLog& log, const std::string& course) {
+  return std::any_of(log.runs.begin(), log.runs.end(), [&](const runs::Run& run) {
+    const auto readings = log.readings_of(run);
+    return (course.empty() || runs::equal_ignoring_case(log.courses[run.course].name, course)) &&
+           std::any_of(readings.begin(), readings.end(), [&](const runs::Reading& reading) {
+             const auto splits = log.splits_of(reading);
+             return std::any_of(splits.begin(), splits.end(), [](const runs::Split& split) { return split.is_move; });
+           });
+  });
+}
 
 std::vector<CourseMarks> courses_and_marks(const runs::RunLog& log) {
   struct Use {

@@ -18,6 +18,7 @@ struct TrendRun {
   runs::Date date{};
   double time_s = 0.0;  // watches combined, known biases taken off
   runs::NameId surface = runs::no_name;
+  float wind_mps = 0.0F;  // NaN when not given
   std::vector<stats::SharedEntry> timers;   // share of each timer column
   std::vector<stats::SharedEntry> devices;  // share of each device class
 };
@@ -33,6 +34,7 @@ struct TrendData {
   std::string course, mark, from_mark;
   std::optional<double> distance_m, base_distance_m;
   double from_m = 0.0;  // where the distance begins: 0, or the mark the time counts from
+  bool reaction = false;             // the times are those of the first move
   bool signal = false;               // reaction is in the times
   std::vector<std::string> players;  // ordered by id
   std::vector<std::pair<runs::Date, runs::NameId>> sessions;

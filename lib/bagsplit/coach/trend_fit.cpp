@@ -48,7 +48,7 @@ void TrendJob::fit_plain() {
   options.level = options_.level;
   options.least_residual_sd = data_.rounding_sd_s;
   const auto& error = result_.model.error;
-  const double moving_s = std::max(0.0, mean_s_ - (data_.signal ? sprint::sprint_prior({}, {}).reaction_s.mean : 0.0));
+  const double moving_s = data_.reaction ? 0.0 : std::max(0.0, mean_s_ - (data_.signal ? sprint::sprint_prior({}, {}).reaction_s.mean : 0.0));
   const double day_sd = *error.day_cv * moving_s;
   options.residual_sd =
       std::hypot(*error.effort_cv * moving_s, data_.signal ? *error.reaction_sd_s : 0.0, data_.press_sd_s);
@@ -225,7 +225,7 @@ void TrendJob::add_growth(std::size_t i) {
     player.growth_source = "no birth date or sex in the roster";
     return;
   }
-  if (!data_.distance_m || *data_.distance_m <= 0.0) {
+  if (!data_.reaction && (!data_.distance_m || *data_.distance_m <= 0.0)) {
     player.growth_source = "no distance";
     return;
   }
@@ -241,7 +241,7 @@ void TrendJob::add_growth(std::size_t i) {
     }
   }
   std::optional<double> growth;
-  if (data_.from_mark.empty()) {
+  if (data_.from_mark.empty() && !data_.reaction) {
     if (const auto known = norms::expected_change(norms_, *data_.distance_m, *player.sex, from, to, time_s)) {
       growth = known->change_s;
       player.growth_source = known->source;
@@ -252,12 +252,16 @@ void TrendJob::add_growth(std::size_t i) {
     // of the player's own time.
     const auto usual = [&](double age) {
       const sprint::SprintPrior prior = sprint::sprint_prior(age, player.sex);
+      if (data_.reaction) {
+        return prior.reaction_s.mean;
+      }
       const sprint::Sprint s{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
       return sprint::time_to_distance(s, data_.from_m + *data_.distance_m) - sprint::time_to_distance(s, data_.from_m) +
              (data_.signal ? prior.reaction_s.mean : 0.0);
     };
     growth = time_s * (usual(to) / usual(from) - 1.0);
-    player.growth_source = "speed and reaction by age and sex, as the priors of the model have them";
+    player.growth_source = data_.reaction ? "reaction by age, as the priors of the model have it"
+                                          : "speed and reaction by age and sex, as the priors of the model have them";
   }
   if (!growth) {
     player.growth_source = "no norm below 6 years";
@@ -272,6 +276,10 @@ void TrendJob::add_growth(std::size_t i) {
   beyond.lo -= *growth;
   beyond.hi -= *growth;
   player.beyond_growth_s = beyond;
+}
+
+double TrendJob::usual_between_s() const {
+  return data_.reaction ? sprint::sprint_prior({}, {}).reaction_s.sd : usual_between_cv * mean_s_;
 }
 
 void TrendJob::shrink() {
@@ -293,7 +301,9 @@ void TrendJob::shrink() {
   // The error is itself estimated, one for all: its scale is integrated out unless it is well known.
   std::nth_element(df.begin(), df.begin() + static_cast<std::ptrdiff_t>(df.size() / 2), df.end());
   const double usual_df = df[df.size() / 2];
-  const auto h = stats::hierarchical_means(y, v, prior_spread * mean_s_ / unit,
+  // Of a reaction the same share of what children differ by.
+  const double spread_s = data_.reaction ? prior_spread / usual_between_cv * usual_between_s() : prior_spread * mean_s_;
+  const auto h = stats::hierarchical_means(y, v, spread_s / unit,
                                            usual_df < well_known_df ? std::optional(usual_df) : std::nullopt);
   double shared_sum = 0.0;
   for (std::size_t k = 0; k < who.size(); ++k) {
@@ -336,11 +346,13 @@ void TrendJob::judge() {
   } else {
     const double unit = options_.slope ? std::max(1.0, weeks_) : 1.0;
     const bool told = between_sd_s_ && *between_sd_s_ > 0.0;
-    const double sd = told ? *between_sd_s_ : usual_between_cv * mean_s_;
+    const double sd = told ? *between_sd_s_ : usual_between_s();
     result_.worthwhile_s = worthwhile_share * sd / unit;
     result_.worthwhile_source =
         "0.2 of the SD " + (told ? between_words_ + ", " + digits(sd, 3) + " s"
-                                 : "usual between children of one age, 8% of the time (this squad cannot tell it)");
+                         : data_.reaction
+                             ? "usual between children, " + digits(sd, 3) + " s (this squad cannot tell it)"
+                             : "usual between children of one age, 8% of the time (this squad cannot tell it)");
     if (options_.slope) {
       result_.worthwhile_source += ", over the " + digits(unit, 0) + " weeks of these runs";
     }
@@ -374,8 +386,16 @@ void TrendJob::judge() {
     so_far[i].variance_last =
         options_.slope ? (result_.players[i].change_s ? square(result_.players[i].change_s->se) : 0.0) : variance(last);
   }
-  detail::judge(result_.players, posterior_, so_far, *result_.worthwhile_s, options_.level,
-                options_.false_discovery_share);
+  TrendObstacle outside = TrendObstacle::none;
+  for (const TrendCondition& condition : result_.conditions) {
+    if (outside == TrendObstacle::none && condition.status == ConditionStatus::confounded) {
+      outside = condition.condition == "timer"    ? TrendObstacle::timer
+                : condition.condition == "device" ? TrendObstacle::device
+                                                  : TrendObstacle::ground;
+    }
+  }
+  detail::judge(result_.players, posterior_, so_far,
+                {*result_.worthwhile_s, options_.level, options_.false_discovery_share, outside, data_.reaction});
 }
 
 }  // namespace bagsplit::coach::detail

@@ -88,6 +88,9 @@ class TrendJob {
   // SD between players with age taken out, where ages are known and differ.
   void between_players(stats::MixedModelSpec& spec, const stats::MixedModelOptions& options);
 
+  // SD between children of one age as far as the squad does not tell it.
+  double usual_between_s() const;
+
   // Shrunken changes.
   void shrink();
 
@@ -110,6 +113,8 @@ class TrendJob {
                           std::size_t direction, const std::string& when_confounded);
 
   double typical_se() const;
+
+  void say_winds();
 
   void add_notes();
 

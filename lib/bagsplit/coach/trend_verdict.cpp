@@ -11,7 +11,6 @@ namespace bagsplit::coach::detail {
 
 namespace {
 
-constexpr std::size_t most_runs = 200;  // more than anybody will time
 constexpr double chance = 0.8416;       // normal quantile of 0.8: so often shall the runs settle it
 
 struct Wanted {
@@ -25,10 +24,10 @@ struct Wanted {
   }
 };
 
-// The least n for which the variance suffices. None where `most_runs` do not.
+// The least n for which the variance suffices. None where `most_more_runs` do not.
 template <typename Variance>
 std::optional<std::size_t> least_runs(const Wanted& wanted, const Variance& variance) {
-  for (std::size_t n = 1; n <= most_runs; ++n) {
+  for (std::size_t n = 1; n <= most_more_runs; ++n) {
     if (wanted.settled(variance(static_cast<double>(n)))) {
       return n;
     }
@@ -37,31 +36,69 @@ std::optional<std::size_t> least_runs(const Wanted& wanted, const Variance& vari
 }
 
 // Runs after which the change, if it is what is believed now, would with a chance of 80% be surely there or surely too
-// small: in the last window, or in two new windows where that takes fewer.
-void say_how_many(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted) {
-  std::string where;
+// small: more in the last window, for the first one cannot be run again.
+std::optional<std::size_t> runs_wanted(const RunsSoFar& so_far, const Wanted& wanted) {
   if (so_far.slope) {
     const double now = static_cast<double>(so_far.runs);
-    player.more_runs = least_runs(wanted, [&](double n) { return so_far.variance_last * now / (now + n); });
-  } else {
-    player.more_runs = least_runs(wanted, [&](double n) {
-      return so_far.variance_first + 1.0 / (1.0 / so_far.variance_last + n / so_far.per_run);
-    });
-    // Half of them each in two new windows, where the first one has too little to be worth comparing with.
-    const auto anew = least_runs(wanted, [&](double n) { return 4.0 * so_far.per_run / n; });
-    if (anew && (!player.more_runs || *anew < *player.more_runs)) {
-      player.more_runs = anew;
-      where = ", in two new windows";
-    }
+    return least_runs(wanted, [&](double n) { return so_far.variance_last * now / (now + n); });
   }
-  player.verdict_words = player.more_runs ? "cannot tell yet: about " + counted(*player.more_runs, "more run") + where
-                                          : "cannot tell yet: more than " + std::to_string(most_runs) + " more runs";
+  return least_runs(wanted, [&](double n) { return so_far.variance_first + 1.0 / (1.0 / so_far.variance_last + n / so_far.per_run); });
+}
+
+// Names what stands in the way, and what would help against it.
+void say_why(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted, const Yardstick& by, bool clear_alone, std::size_t compared) {
+  switch (by.outside) {
+    case TrendObstacle::timer:
+      player.verdict_words = "cannot tell: who timed changed";
+      player.help = "More runs do not cure a change of timer: the same person should time, or both time the same runs on one evening with a watch each.";
+      break;
+    case TrendObstacle::device:
+      player.verdict_words = "cannot tell: device or start changed";
+      player.help = "More runs do not cure a change of device or of starting the clock: keep to one, or time the same runs both ways on one evening.";
+      break;
+    case TrendObstacle::ground:
+      player.verdict_words = "cannot tell: the ground changed";
+      player.help = "More runs do not cure a change of ground: run on the same one, or on both on one evening.";
+      break;
+    default:
+      break;
+  }
+  player.obstacle = by.outside;
+  if (by.outside != TrendObstacle::none) {
+    return;
+  }
+  player.more_runs = runs_wanted(so_far, wanted);
+  if (player.more_runs) {
+    player.obstacle = TrendObstacle::few_runs;
+    player.verdict_words = "cannot tell yet: about " + counted(*player.more_runs, "more run");
+    player.help = "That many, spread over further evenings, would tell with a chance of four in five, if the change is what is believed now.";
+  } else if (clear_alone) {
+    player.obstacle = TrendObstacle::many_compared;
+    player.verdict_words = "cannot tell: one of " + std::to_string(compared) + " compared";
+    player.help = "Clear by itself, but among " + std::to_string(compared) +
+                  " players compared at once some differ as much by luck: what new evenings say of this child alone would tell.";
+  } else {
+    player.obstacle = TrendObstacle::scatter;
+    player.verdict_words = "cannot tell: small beside the scatter";
+    player.help = "No number of runs a child should make (" + std::to_string(most_more_runs) +
+                  " more at most) would tell it from how runs and days differ. " +
+                  (by.reaction ? "A gate or video for the first move, or two watches on each run, would tell more."
+                               : "Two watches or a gate on each run, and more weeks between, would tell more.");
+  }
+  // Where growing up alone makes as much of it, no run tells the two apart.
+  if (player.expected_growth_s && std::fabs(*player.expected_growth_s) >= by.worthwhile_s && *player.expected_growth_s * player.shrunken_change_s->estimate > 0.0 &&
+      std::fabs(*player.expected_growth_s) >= 0.5 * std::fabs(player.shrunken_change_s->estimate)) {
+    player.help += " Growing alone would do half of it or more.";
+  }
 }
 
 }  // namespace
 
 void judge(std::vector<PlayerTrend>& players, const std::vector<std::optional<stats::MixtureOfNormals>>& posterior,
-           const std::vector<RunsSoFar>& so_far, double worthwhile_s, double level, double false_discovery_share) {
+           const std::vector<RunsSoFar>& so_far, const Yardstick& by) {
+  const double worthwhile_s = by.worthwhile_s;
+  const double level = by.level;
+  const double false_discovery_share = by.false_discovery_share;
   std::vector<double> p;
   std::vector<std::size_t> who;
   for (std::size_t i = 0; i < players.size(); ++i) {
@@ -101,7 +138,8 @@ void judge(std::vector<PlayerTrend>& players, const std::vector<std::optional<st
       player.verdict_words = "slower";
     } else {
       player.verdict = TrendVerdict::cannot_tell;
-      say_how_many(player, so_far[who[k]], {std::fabs(theta->mean()), worthwhile_s, z_real, z_small});
+      const bool clear_alone = p[k] <= false_discovery_share && std::max(faster, 1.0 - faster) >= sure && !real;
+      say_why(player, so_far[who[k]], {std::fabs(theta->mean()), worthwhile_s, z_real, z_small}, by, clear_alone, p.size());
     }
   }
 }

@@ -19,9 +19,16 @@ struct RunsSoFar {
   bool slope = false;
 };
 
+// By what the squad is judged.
+struct Yardstick {
+  double worthwhile_s = 0.0, level = 0.9, false_discovery_share = 0.1;
+  TrendObstacle outside = TrendObstacle::none;  // timer, device or ground: goes with the dates, for all alike
+  bool reaction = false;
+};
+
 // Verdicts of the squad. `posterior[i]` and `so_far[i]` belong to `players[i]`; players without a plain change are left
 // as they are.
 void judge(std::vector<PlayerTrend>& players, const std::vector<std::optional<stats::MixtureOfNormals>>& posterior,
-           const std::vector<RunsSoFar>& so_far, double worthwhile_s, double level, double false_discovery_share);
+           const std::vector<RunsSoFar>& so_far, const Yardstick& by);
 
 }  // namespace bagsplit::coach::detail

@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "bagsplit/coach/advice.hpp"
 #include "bagsplit/present/interval_plot.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
@@ -144,7 +145,9 @@ std::string sentences_part(const PlayerProfile& player, const TextOptions& optio
     out.append("\n").append(title).append("\n");
     out += listed(sentences, options.width);
   };
-  part("What to work on", player.work_on);
+  part("What to work on", player.work_on.empty() && player.runs_used > 0
+                              ? std::vector<std::string>{std::string("N") + (coach::nothing_to_work_on + 1) + "."}
+                              : player.work_on);
   std::vector<std::string> next_runs;
   for (const coach::NextRun& next : player.next_runs) {
     const QuantityName name = quantity_name(next.quantity);

@@ -1,5 +1,7 @@
 #include "bagsplit/present/report.hpp"
 
+#include <algorithm>
+
 #include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/path_report.hpp"
@@ -15,6 +17,28 @@ namespace bagsplit::present {
 
 namespace {
 
+// Whether an id may be a name: two letters or more and no digit.
+bool may_be_a_name(const std::string& id) {
+  const bool digit = std::any_of(id.begin(), id.end(), [](unsigned char c) { return c >= '0' && c <= '9'; });
+  const auto letters = std::count_if(id.begin(), id.end(), [](unsigned char c) { return (c | 0x20U) >= 'a' && ((c | 0x20U) <= 'z' || c >= 0x80U); });
+  return !digit && letters >= 2;
+}
+
+bool ids_may_be_names(const Report& report) {
+  const auto named = [](const auto& player) { return may_be_a_name(player.player); };
+  bool found = std::any_of(report.profile.players.begin(), report.profile.players.end(), named);
+  if (report.standings) {
+    found = found || std::any_of(report.standings->players.begin(), report.standings->players.end(), named) ||
+            std::any_of(report.standings->not_ranked.begin(), report.standings->not_ranked.end(), named);
+  }
+  if (report.relay) {
+    for (const coach::RelayRun& run : report.relay->runs) {
+      found = found || std::any_of(run.legs.begin(), run.legs.end(), named);
+    }
+  }
+  return found;
+}
+
 // What the file tells of the children, so that whoever passes it on knows.
 std::string holds_words(const Report& report) {
   std::string text = "This page holds, for each player: ";
@@ -24,7 +48,7 @@ std::string holds_words(const Report& report) {
   text += report.codes ? ", the age to half a year" : ", the age";
   text += ", dates and times of runs, and what was worked out of them; no date of birth, height or mass.";
   text += report.codes            ? " The codes come from a secret that is not in this file; whoever knows a child's times can still know the child by them."
-          : report.names.empty() ? " Names are left out."
+          : report.names.empty() ? ids_may_be_names(report) ? " Ids stand as typed; if they are names, use --anonymise." : " Names are left out."
                                  : " It names minors: pass it on only to those who may know.";
   return text + " Timers are called as in the files.";
 }

@@ -1,6 +1,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/coach/advice.hpp"
+#include "bagsplit/coach/circumstances.hpp"
 #include "bagsplit/present/chart/age_bands.hpp"
 #include "bagsplit/present/chart/diamond.hpp"
 #include "bagsplit/present/chart/intervals.hpp"
@@ -12,6 +14,7 @@
 #include "bagsplit/present/profile_text.hpp"
 #include "bagsplit/present/report_parts.hpp"
 #include "bagsplit/present/squad_parts.hpp"
+#include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::present {
@@ -67,9 +70,16 @@ std::string largest_loss_words(const PlayerProfile& player, bool drawn) {
       largest = &loss;
     }
   }
-  return largest == nullptr ? "No single loss stands out surely yet."
-                            : "Most surely goes on the way to " + quantity_name("segment_loss_s." + largest->name).member + ": " +
-                                  fixed(largest->value.median, 2) + " s (" + range_words(largest->value, 2, "s") + ").";
+  if (largest == nullptr) {
+    return "No single loss stands out surely yet.";
+  }
+  std::string text = "Most surely goes on the way to " + quantity_name("segment_loss_s." + largest->name).member + ": " +
+                     fixed(largest->value.median, 2) + " s against a straight sprint (" + range_words(largest->value, 2, "s") + ")";
+  if (const Estimate* excess = find_estimate(player.loss_to_best_path_by_segment_s, largest->name)) {
+    text += excess->lo > 0.0 ? ", of that " + fixed(excess->median, 2) + " s more than the best path loses"
+                             : "; the best path may lose as much there";
+  }
+  return text + ".";
 }
 
 std::optional<Figure> losses_figure(const PlayerProfile& player, const coach::PathPlan* plan, Page& page) {
@@ -143,7 +153,7 @@ std::string verdict_words(const coach::PlayerTrend& player) {
   }
   const coach::Change& c = *player.shrunken_change_s;
   return "From the first evenings to the last about " + signed_fixed(c.estimate, 2) + " s, between " + signed_fixed(c.lo, 2) + " and " +
-         signed_fixed(c.hi, 2) + " s (below 0 is faster): " + player.verdict_words + ".";
+         signed_fixed(c.hi, 2) + " s (below 0 is faster): " + player.verdict_words + "." + (player.help.empty() ? "" : " " + player.help);
 }
 
 std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& profile, Page& page) {
@@ -156,7 +166,7 @@ std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& pr
     return std::nullopt;
   }
   Figure out;
-  out.title = "Across the weeks: " + report.trend->course + " at " + report.trend->mark;
+  out.title = "Across the weeks: " + trend_words(*report.trend);
   out.chart = chart::weeks(page.caption(out.title, "A cross for each run over the dates; heavy lines with a dot are the means of the first and of the last evenings; the shaded band is where runs lie when nothing has changed."),
                            *report.trend, *found);
   out.says = verdict_words(*found);
@@ -199,9 +209,37 @@ std::string lead_words(const PlayerProfile& player) {
   return text + (span.empty() ? "" : ", " + span) + "." + (player.runs_left_out > 0 ? " Left out: " + left_out_words({player}) + "." : "");
 }
 
+// Reaction in a line: a child's page has no chart of it.
+std::string reaction_words(const PlayerProfile& player) {
+  if (!player.reaction_s) {
+    return {};
+  }
+  const Estimate& e = *player.reaction_s;
+  return std::string("Reaction, from the call to the first move") + (player.reaction_holds_timer_bias ? " and with the timer's own delay in it" : "") + ": " +
+         fixed(e.median, 2) + " s (" + range_words(e, 2, "s") + ")" + (mostly_prior(e) ? ", mostly what is usual at this age." : ".");
+}
+
+// That the runs are of many weeks, and what is known of the change meanwhile.
+std::string weeks_words(const Report& report, const PlayerProfile& player) {
+  const auto weeks = coach::pooled_weeks(player.first_date, player.last_date);
+  if (!weeks) {
+    return {};
+  }
+  std::string out = "Runs over " + std::to_string(*weeks) + " weeks count alike: today's form may differ (--window DAYS asks for it).";
+  if (!report.trend || report.trend->reaction) {
+    return out;
+  }
+  for (const coach::PlayerTrend& change : report.trend->players) {
+    if (change.player == player.player && (change.verdict == coach::TrendVerdict::faster || change.verdict == coach::TrendVerdict::slower)) {
+      out += " This child surely got " + change.verdict_words + " meanwhile.";
+    }
+  }
+  return out;
+}
+
 Markup first_part(const PlayerProfile& player) {
   Markup words = heading_at(2, "What to work on");
-  words += player.work_on.empty() ? element("p", "Nothing stands out surely: keep running, keep it fun.") : paragraphs({player.work_on.begin(), player.work_on.end()});
+  words += player.work_on.empty() ? element("p", "Keep running, keep it fun: " + std::string(coach::nothing_to_work_on) + ".") : paragraphs({player.work_on.begin(), player.work_on.end()});
   if (!player.next_runs.empty()) {
     words += element("p", {{"class", "small"}}, "To know more next time: " + player.next_runs.front().run + ".");
   }
@@ -220,13 +258,18 @@ Markup player_page(const Report& report, std::size_t index, const norms::Catalog
     out += element("p", {{"class", "first"}}, "No run can be used yet (each is flagged, or has no time), so there is nothing to draw.");
   } else {
     out += first_part(player);
+    const std::string reaction = reaction_words(player);
+    const std::string weeks = weeks_words(report, player);
+    if (!reaction.empty() || !weeks.empty()) {
+      out += element("p", {{"class", "small"}}, reaction + (reaction.empty() || weeks.empty() ? "" : " ") + weeks);
+    }
     if (!player.speed_curve.empty() && player.top_speed_mps) {
       charts += figure(speed_figure(player, page), 3);
     }
     for (const auto& one : {losses_figure(player, plan, page), weeks_figure(report, player, page), age_figure(report, player, references, page)}) {
       charts += one ? figure(*one, 3) : Markup();
     }
-    out += charts.empty() ? element("p", "No run tells a speed yet, so there is nothing to draw.")
+    out += charts.empty() ? element("p", "No run tells a speed yet, so there is no curve to draw.")
                           : heading_at(2, "What the runs show") + element("div", {{"class", "charts"}}, charts);
     out += report.kind == ReportKind::players ? all_numbers(player) : Markup();
   }

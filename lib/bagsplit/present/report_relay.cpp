@@ -1,4 +1,6 @@
 #include <algorithm>
+#include <set>
+#include <tuple>
 
 #include "bagsplit/present/chart/intervals.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -180,10 +182,12 @@ Markup relay_page(const Report& report, Page& page) {
     return out + element("p", {{"class", "first"}}, "There is no relay in these files (rows with a team and a leg), so there is nothing to show yet.");
   }
   std::vector<std::string> teams;
+  std::set<std::tuple<runs::Date, std::string, std::size_t>> relays;  // the teams of one run together
   for (const RelayRun& run : result.runs) {
     add_once(teams, run.team);
+    relays.emplace(run.date, run.place, run.trial);
   }
-  out += element("p", {{"class", "lead"}}, counted(result.runs.size(), "relay") + " of " + counted(teams.size(), "team") + ".");
+  out += element("p", {{"class", "lead"}}, counted(relays.size(), "relay") + ", " + counted(teams.size(), "team") + ".");
   out += section("Who was first", bullets(heat_sentences(result)));
   out += section("Leg by leg", legs_part(report, page));
   out += section("Looking ahead", ahead_part(report, page));

@@ -1,6 +1,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/coach/advice.hpp"
+#include "bagsplit/coach/circumstances.hpp"
 #include "bagsplit/present/chart/agreement.hpp"
 #include "bagsplit/present/chart/intervals.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -9,6 +11,7 @@
 #include "bagsplit/present/profile_text.hpp"
 #include "bagsplit/present/report_parts.hpp"
 #include "bagsplit/present/squad_parts.hpp"
+#include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::present {
@@ -38,18 +41,6 @@ Markup interval_charts(const std::vector<IntervalRow>& rows, chart::IntervalChar
   return out;
 }
 
-std::string apart_words(const std::vector<IntervalRow>& rows) {
-  std::size_t pairs = 0;
-  std::size_t apart = 0;
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    for (std::size_t k = i + 1; k < rows.size(); ++k) {
-      ++pairs;
-      apart += rows[i].hi < rows[k].lo || rows[k].hi < rows[i].lo;
-    }
-  }
-  return "Of " + counted(pairs, "pair") + " of players, " + std::to_string(apart) + (apart == 1 ? " has" : " have") + " bars that stay apart.";
-}
-
 Markup work_part(const Report& report) {
   Markup items;
   std::vector<std::string> nothing;
@@ -66,7 +57,7 @@ Markup work_part(const Report& report) {
   }
   Markup out = items.empty() ? items : element("ul", items);
   if (!nothing.empty()) {
-    out += element("p", "Nothing stands out surely enough for " + runs::joined(nothing) + ".");
+    out += element("p", "For " + runs::joined(nothing) + ": " + coach::nothing_to_work_on + ".");
   }
   return out;
 }
@@ -100,9 +91,10 @@ Markup running_part(const Report& report, Page& page) {
     chart::IntervalChart drawn;
     drawn.unit = "seconds";
     time.chart = interval_charts(rows, drawn, time.title, "A dot and a bar for each player; further left is faster. The numbers are in the table below.", page);
-    time.says = "Each dot is the time to expect of a player, " + first.words + "; the bar is its " + percent(result.level) + " interval. " +
-                (rows.size() > 1 ? apart_words(rows) : "");
-    time.cannot = "players whose bars overlap much cannot be put in an order by these runs.";
+    time.says = "Each dot is the time to expect of a player, " + first.words + "; the bar is its " + percent(result.level) + " interval.";
+    time.cannot =
+        "who is surely faster than whom: the bars hold what a timer does to all alike, so players whose bars overlap may still be surely in an order. "
+        "bagsplit standings, or a report with --evaluation, compares them jointly.";
     out += element("div", {{"class", "wide"}}, figure(time, 3));
   } else {
     out += element("p", "No run tells a speed, so there is nothing to draw here.");
@@ -165,8 +157,21 @@ Markup losses_part(const Report& report, Page& page) {
     drawn.values->low = std::min(drawn.values->low, 0.0);
     bag.chart = interval_charts(rows[k], drawn, bag.title, "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
     const auto sure = std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
-    bag.says = sure == 0 ? "Nobody surely loses time here: no bar lies wholly right of the broken line."
-                         : std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely lose time here: bars wholly right of the broken line.";
+    bag.says = sure == 0 ? "Nobody surely loses time here against a straight sprint: no bar lies wholly right of the broken line."
+                         : std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely " + (sure == 1 ? "loses" : "lose") +
+                               " time here against a straight sprint: bars wholly right of the broken line.";
+    std::size_t compared = 0;
+    std::size_t beyond = 0;
+    for (const PlayerProfile& player : result.players) {
+      if (const Estimate* excess = find_estimate(player.loss_to_best_path_by_segment_s, keys[k])) {
+        ++compared;
+        beyond += excess->lo > 0.0 ? 1U : 0U;
+      }
+    }
+    if (compared > 0) {
+      bag.says += " " + (beyond == 0 ? std::string("Nobody") : std::to_string(beyond)) + " surely " + (beyond < 2 ? "loses" : "lose") +
+                  " more than the best path does.";
+    }
     charts += figure(bag, 3);
   }
   Markup out = element("p", {{"class", "intro"}}, "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");
@@ -260,7 +265,7 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
     return std::nullopt;
   }
   Figure out;
-  out.title = "Change from the first to the last evenings, " + trend.course + " at " + trend.mark;
+  out.title = "Change from the first to the last evenings, " + trend_words(trend);
   chart::IntervalChart drawn;
   drawn.unit = "seconds; left of the band is faster";
   drawn.band = {-*trend.worthwhile_s, *trend.worthwhile_s};
@@ -283,6 +288,9 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
   }
   out.says = "Of " + counted(rows.size(), "player") + ": " + runs::joined(said) + ".";
   out.cannot = "why a time changed; growing, the ground and the evening take part. A bar that reaches into the band may be no change worth having.";
+  for (const std::string& help : trend_help(trend, [&](const std::string& id) { return shown_name(report, id); })) {
+    out.cannot += " " + help;
+  }
   out.table = table.str(out.title);
   return out;
 }
@@ -316,6 +324,30 @@ std::vector<Figure> timers_figures(const coach::TimersResult& timers, Page& page
   return out;
 }
 
+// Whose values are means over weeks in which they surely changed.
+std::string changed_words(const Report& report) {
+  if (!report.trend || report.trend->reaction) {
+    return {};
+  }
+  std::vector<std::string> faster;
+  std::vector<std::string> slower;
+  for (const PlayerProfile& profile : report.profile.players) {
+    if (!coach::pooled_weeks(profile.first_date, profile.last_date)) {
+      continue;
+    }
+    for (const coach::PlayerTrend& player : report.trend->players) {
+      if (player.player == profile.player && player.verdict == coach::TrendVerdict::faster) {
+        faster.push_back(shown_name(report, player.player));
+      } else if (player.player == profile.player && player.verdict == coach::TrendVerdict::slower) {
+        slower.push_back(shown_name(report, player.player));
+      }
+    }
+  }
+  std::string out = faster.empty() ? "" : runs::joined(faster) + " surely got faster meanwhile and " + (faster.size() == 1 ? "is" : "are") + " by now faster than the means say.";
+  out += out.empty() || slower.empty() ? "" : " ";
+  return out + (slower.empty() ? "" : runs::joined(slower) + " surely got slower meanwhile and " + (slower.size() == 1 ? "is" : "are") + " by now slower than the means say.");
+}
+
 Markup squad_page(const Report& report, const norms::Catalogue& references, Page& page) {
   const coach::ProfileResult& result = report.profile;
   const std::string span = span_words(result.players);
@@ -337,7 +369,11 @@ Markup squad_page(const Report& report, const norms::Catalogue& references, Page
   }
   out += section("How well the times agree", timers_part(report, page));
   out += section("What another run would tell", bullets(next_run_sentences(result)));
-  return out + section("What these runs cannot tell", bullets(note_sentences(result)));
+  std::vector<std::string> notes = note_sentences(result);
+  if (const std::string changed = changed_words(report); !changed.empty()) {
+    notes.push_back(changed);
+  }
+  return out + section("What these runs cannot tell", bullets(notes));
 }
 
 }  // namespace bagsplit::present

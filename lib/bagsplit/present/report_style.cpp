@@ -79,7 +79,8 @@ article:first-child { margin-top: 0; }
   h1 { font-size: 17pt; }
   h2 { font-size: 13pt; margin: 14pt 0 5pt; padding-top: 4pt; break-after: avoid; }
   h3 { font-size: 10.5pt; break-after: avoid; }
-  figure, tr, li { break-inside: avoid; }
+  figure, tr, li, svg { break-inside: avoid; }
+  .wide figure { break-inside: auto; }
   table { font-size: 8pt; }
   th, td { padding: 1.5pt 6pt 1.5pt 0; white-space: normal; }
   td.words { min-width: 0; }
@@ -98,7 +99,7 @@ article:first-child { margin-top: 0; }
   article h2 { margin: 8pt 0 3pt; }
   article .first { margin: 5pt 0; }
   article .charts { gap: 7pt 16pt; }
-  article figure svg { max-height: 52mm; }
+  article figure svg { max-height: 42mm; }
   article .lead { font-size: 9.5pt; margin: 2pt 0; }
   article figcaption p { font-size: 8pt; line-height: 1.25; }
   article footer { margin-top: 6pt; padding-top: 3pt; }

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/coach/advice.hpp"
 #include "bagsplit/present/estimate_table.hpp"
 #include "bagsplit/present/interval_plot.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -58,7 +59,8 @@ std::string plot_part(const coach::ProfileResult& result, const Headline& first,
   std::stable_sort(bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.middle < b.middle; });
   return "\n" +
          paragraph("Fastest first, " + first.words + ", with " + percent(result.level) +
-                       " intervals. Players whose bars overlap much cannot be told apart.",
+                       " intervals. The bars hold what a timer does to all alike, so players whose bars overlap may still be surely in this "
+                       "order: bagsplit standings compares them jointly.",
                    options.width) +
          interval_plot(bars, "s", options);
 }
@@ -177,7 +179,7 @@ std::string work_part(const coach::ProfileResult& result, const TextOptions& opt
     }
   }
   if (!nothing.empty()) {
-    work += paragraph("Nothing that is surely there for " + runs::joined(nothing) + ".", options.width);
+    work += paragraph("For " + runs::joined(nothing) + ": " + coach::nothing_to_work_on + ".", options.width);
   }
   return "\n" + heading("What to work on", options) + work;
 }

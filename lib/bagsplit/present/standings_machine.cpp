@@ -99,6 +99,7 @@ void write_groups(JsonWriter& json, const StandingsResult& result) {
     text_or_null(json, "group", group.name);
     json.member("players", std::uint64_t{group.players});
     count_or_null(json, "cut", group.cut);
+    count_or_null(json, "sure_pairs", group.sure_pairs);
     json.end_object();
   }
   json.end_array();

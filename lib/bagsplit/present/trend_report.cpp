@@ -11,6 +11,7 @@
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/present/squad_parts.hpp"
 #include "bagsplit/present/text_table.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/wording.hpp"
@@ -35,6 +36,26 @@ std::string_view status_word(ConditionStatus status) {
                                                : "confounded with time";
 }
 
+std::string_view obstacle_word(coach::TrendObstacle obstacle) {
+  switch (obstacle) {
+    case coach::TrendObstacle::few_runs:
+      return "few runs";
+    case coach::TrendObstacle::timer:
+      return "timer changed";
+    case coach::TrendObstacle::device:
+      return "device or start changed";
+    case coach::TrendObstacle::ground:
+      return "ground changed";
+    case coach::TrendObstacle::many_compared:
+      return "many compared";
+    case coach::TrendObstacle::scatter:
+      return "scatter";
+    case coach::TrendObstacle::none:
+      break;
+  }
+  return {};
+}
+
 std::string change_words(const std::optional<Change>& change, int decimals, const TextOptions& options) {
   return change ? signed_fixed(change->estimate, decimals) + " " + std::string(plus_minus(options)) +
                       fixed(0.5 * (change->hi - change->lo), decimals)
@@ -52,12 +73,13 @@ std::string window_words(const coach::WindowSummary& window) {
 }
 
 std::string what_words(const TrendResult& result) {
-  return result.course + ", time " + (result.from_mark.empty() ? "at " : "from " + result.from_mark + " to ") +
+  return result.reaction ? trend_words(result) : result.course + ", time " + (result.from_mark.empty() ? "at " : "from " + result.from_mark + " to ") +
          result.mark;
 }
 
 std::string reason_words(const std::string& reason) {
   return reason == "another_start"           ? "with another start"
+         : reason == "no_signal"             ? "not started on a signal"
          : reason == "another_base_distance" ? "at another base distance"
          : reason == "no_time_at_mark"       ? "without a time at the mark"
          : reason == "relay_leg"             ? "in a relay"
@@ -69,7 +91,7 @@ std::string left_out_sentence(const TrendResult& result) {
   for (const coach::TrendLeftOut& left_out : result.left_out) {
     words.push_back(std::to_string(left_out.runs) + " " + reason_words(left_out.reason));
   }
-  return counted(result.runs_left_out, "run") + " of this course: " + runs::joined(words);
+  return counted(result.runs_left_out, "run") + (result.course.empty() ? ": " : " of this course: ") + runs::joined(words);
 }
 
 std::string table_part(const TrendResult& result, const TextOptions& options) {
@@ -101,6 +123,9 @@ std::string table_part(const TrendResult& result, const TextOptions& options) {
       options.width);
   if (!result.slope && result.first) {
     out += paragraph("runs: in the first and in the last window.", options.width);
+  }
+  if (const std::vector<std::string> help = trend_help(result, {}); !help.empty()) {
+    out += "\n" + paragraph("Where it cannot be told:", options.width) + listed(help, options.width);
   }
   return out;
 }
@@ -189,6 +214,8 @@ void write_player(JsonWriter& json, const PlayerTrend& player) {
   json.member("p_worthwhile", player.p_worthwhile).member("verdict", player.verdict_words);
   json.key("more_runs");
   player.more_runs ? json.count(*player.more_runs) : json.null();
+  text_or_null(json, "obstacle", obstacle_word(player.obstacle));
+  text_or_null(json, "help", player.help);
   json.member("p_slower", player.p_slower).member("p_value", player.p_value).member("q_value", player.q_value);
   json.member("age_first_years", player.age_first_years).member("age_last_years", player.age_last_years);
   text_or_null(json, "sex", sex_word(player.sex));
@@ -223,10 +250,34 @@ void write_window(JsonWriter& json, std::string_view name, const std::optional<c
 
 }  // namespace
 
+std::string trend_words(const TrendResult& result) {
+  if (result.reaction) {
+    return "reaction (time at the first move of runs started on a signal), " +
+           (result.course.empty() ? std::string("all courses") : "over " + result.course);
+  }
+  return result.course + " at " + result.mark;
+}
+
+std::vector<std::string> trend_help(const TrendResult& result, const std::function<std::string(const std::string&)>& shown) {
+  Grouped help;
+  std::size_t players = 0;
+  for (const PlayerTrend& player : result.players) {
+    players += player.change_s ? 1U : 0U;
+    if (!player.help.empty()) {
+      help.add(player.help, shown ? shown(player.player) : player.player);
+    }
+  }
+  std::vector<std::string> out;
+  for (const Grouped::Group& group : help.groups()) {
+    out.push_back("For " + (group.players.size() == players && players > 2 ? "all" : runs::joined(group.players)) + ": " + group.sentence);
+  }
+  return out;
+}
+
 std::string trend_text(const TrendResult& result, const TextOptions& options) {
   std::string out =
       paragraph("Trend of " + counted(result.players.size(), "player") + " from " + counted(result.runs_used, "run") +
-                    (result.course.empty() ? "" : ": " + what_words(result)) + ".",
+                    (result.course.empty() && !result.reaction ? "" : ": " + what_words(result)) + ".",
                 options.width);
   if (result.slope && result.first) {
     out += paragraph("All dates, " + window_words(*result.first) + ".", options.width);
@@ -304,6 +355,7 @@ std::string trend_json(const TrendResult& result) {
       .end_object();
   json.member("level", result.level).member("course", result.course).member("mark", result.mark);
   text_or_null(json, "from_mark", result.from_mark);
+  json.member("reaction", result.reaction);
   json.member("distance_m", result.distance_m).member("base_distance_m", result.base_distance_m);
   json.member("kind", result.slope ? "slope per week" : "windows");
   write_window(json, result.slope ? "dates" : "first_window", result.first);

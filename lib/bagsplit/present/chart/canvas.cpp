@@ -116,6 +116,20 @@ Markup left_axis(const Scale& y, double left, double right, std::string_view uni
          label({left - 5.0, std::min(y.from, y.to) - 8.0}, unit, Anchor::start, "small");
 }
 
-double text_width(std::string_view text) { return 6.7 * static_cast<double>(display_width(text)); }
+// About what a plain sans-serif of 12 units takes, rather more: a label that begins outside the drawing is cut off in print.
+double text_width(std::string_view text) {
+  double out = 0.0;
+  std::size_t plain = 0;
+  for (const char c : text) {
+    if (static_cast<unsigned char>(c) < 0x80U) {
+      ++plain;
+      const bool wide = std::string_view("mwMW@%").find(c) != std::string_view::npos;
+      const bool narrow = std::string_view("ijlftrI.,:;'!| ()-").find(c) != std::string_view::npos;
+      out += wide ? 12.0 : narrow ? 5.0 : c >= 'A' && c <= 'Z' ? 9.6 : 7.6;
+    }
+  }
+  const std::size_t cells = display_width(text);
+  return out + 8.0 * static_cast<double>(cells > plain ? cells - plain : 0);
+}
 
 }  // namespace bagsplit::present::chart
