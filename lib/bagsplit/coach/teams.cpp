@@ -9,6 +9,7 @@
 #include "bagsplit/coach/merge_estimates.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay.hpp"
+#include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/coach/squad_times.hpp"
 
 namespace bagsplit::coach {
@@ -391,6 +392,9 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   result.seed = options.seed;
   outlook.fill(search.team_of, static_cast<std::size_t>(slowest - result.teams.begin()),
                static_cast<std::size_t>(fastest - result.teams.begin()), result);
+  if (!times.squad_settled) {
+    result.notes.emplace_back(unsettled_squad);
+  }
   add_notes(result, ages, result.notes);
   const runs::Course& run = log.courses[course.course];
   result.cautions = relay_cautions(run.is_base_path() && run.bags.back() == runs::Bag::second);
