@@ -8,6 +8,7 @@
 #include <string>
 
 #include "bagsplit/coach/relay_world.hpp"
+#include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/stats/distributions.hpp"
@@ -49,6 +50,30 @@ RelayResult relay_of(const std::string& log_text, const coach::RelayOptions& opt
   RelayResult result = coach::relay(log.log, {}, timing::DeviceBook(), options, problems != nullptr ? *problems : found);
   EXPECT_TRUE(found.empty()) << (found.empty() ? "" : found.front().message);
   return result;
+}
+
+// Two children who strolled home-second: times (made up) so far from any prior that the squad's fit does not settle.
+std::string strolled() {
+  std::string log = header;
+  const char* const times[] = {"24.09,27.12", "24.27,27.55", "28.30,31.36", "24.00,27.03", "25.90,29.22", "23.36,26.83"};
+  for (int k = 0; k < 6; ++k) {
+    log += std::string(k % 3 == 1 ? "2026-05-02,,," : "2026-05-01,,,") + std::to_string(1 + k / 3) + ",home-second," +
+           std::to_string(1 + k % 3) + ",AK," + times[k] + ",\n";
+  }
+  return log;
+}
+
+// Identity: what is said of a squad's fit that did not settle is said where a relay stands on it, and only there.
+TEST(Relay, ASquadsFitThatDidNotSettleIsNoted) {
+  const auto noted = [](const RelayResult& result) {
+    return std::find(result.notes.begin(), result.notes.end(), coach::unsettled_squad) != result.notes.end();
+  };
+  const std::string raced =
+      strolled() + "2026-06-01,red,1,1,home-second,1,AK,,13.30,\n2026-06-01,red,2,2,home-second,1,AK,,26.50,\n";
+  EXPECT_TRUE(noted(relay_of(raced)));
+  coach::RelayOptions alone;
+  alone.squad = false;
+  EXPECT_FALSE(noted(relay_of(raced, alone)));
 }
 
 // Identity: with one watch and independent presses a middle leg has variance 2 s^2, neighbours -s^2, the first leg start^2 + s^2, and the

@@ -8,6 +8,7 @@
 #include <string>
 
 #include "bagsplit/coach/relay.hpp"
+#include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/sprint/curve.hpp"
@@ -33,6 +34,17 @@ std::string squad_log() {
   const char* const times[] = {"8.10", "8.31", "8.02", "9.05", "8.77", "8.60", "9.40", "8.95"};
   for (int k = 0; k < 8; ++k) {
     log += "2026-05-01," + std::to_string(k + 1) + ",home-second,AK," + times[k] + "\n";
+  }
+  return log;
+}
+
+// Two children who strolled home-second: times (made up) so far from any prior that the squad's fit does not settle.
+std::string strolled() {
+  std::string log = "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,first,second\n";
+  const char* const times[] = {"24.09,27.12", "24.27,27.55", "28.30,31.36", "24.00,27.03", "25.90,29.22", "23.36,26.83"};
+  for (int k = 0; k < 6; ++k) {
+    log += std::string(k % 3 == 1 ? "2026-05-02," : "2026-05-01,") + std::to_string(1 + k / 3) + ",home-second," +
+           std::to_string(1 + k % 3) + ",AK," + times[k] + "\n";
   }
   return log;
 }
@@ -65,6 +77,18 @@ TEST(Teams, KnownPlayersHaveTheClosedForm) {
   EXPECT_NEAR(result.teams[0].p_win, 0.5, 0.005);
   EXPECT_TRUE(result.proven);
   EXPECT_NEAR(result.difference_s.sd, 0.0, 1e-4);
+}
+
+// Identity: what is said of a squad's fit that did not settle is said where teams stand on it, and only there.
+TEST(Teams, ASquadsFitThatDidNotSettleIsNoted) {
+  const auto noted = [](const TeamsResult& result) {
+    return std::find(result.notes.begin(), result.notes.end(), coach::unsettled_squad) != result.notes.end();
+  };
+  EXPECT_TRUE(noted(teams_of(strolled())));
+  EXPECT_FALSE(noted(teams_of(squad_log())));
+  TeamsOptions alone;
+  alone.squad = false;
+  EXPECT_FALSE(noted(teams_of(strolled(), alone)));
 }
 
 // Identity: of two teams of unequal expected time the faster wins with probability Phi(difference / its SD); here the totals' own

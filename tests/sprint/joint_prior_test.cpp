@@ -5,6 +5,7 @@
 #include <cmath>
 #include <vector>
 
+#include "bagsplit/sprint/design.hpp"
 #include "bagsplit/sprint/posterior.hpp"
 
 namespace {
@@ -157,6 +158,43 @@ TEST(JointPrior, ACoarseLatticeGivesEvidenceAndMomentsNearly) {
   const auto [m2, s2] = moments(coarse);
   EXPECT_NEAR(m2, m1, 0.02 * s1);
   EXPECT_NEAR(s2, s1, 0.02 * s1);
+}
+
+// Identity: a term no reading depends on is one that a reading too vague to say anything depends on: the same
+// covariance, for what a run that first touches it would tell.
+TEST(JointPrior, ATermNoReadingTouchesIsLinearisedAsOneAVagueReadingTouches) {
+  PlayerData data;
+  data.terms = {{0.3, 0.08}, {-0.1, 0.1}, {0.5, 0.12}};
+  data = readings(data, 0b11, 0b10);
+  data.term_slopes = {0.4, -0.1, 0.2, 0.05, -1.5, 0.3};
+  data.term_correlation = {1, 0.2, 0.1, 0.2, 1, 0.7, 0.1, 0.7, 1};
+  const TermMeans moving = [](const Sprint& s, std::span<double> means) {
+    means[1] += 0.3 * std::log(s.top_speed_mps / 6.0);
+    means[2] -= 0.8 * std::log(s.top_speed_mps / 6.0);
+  };
+  PlayerData touched = data;
+  touched.add_run(3);
+  const MarkData vague{20.0, 4.0, 1e4, 0b100};
+  touched.add_reading(false, 0.0, 0.06, std::span(&vague, 1));
+  const Posterior p(data, moving);
+  const Posterior q(touched, moving);
+  ASSERT_FALSE(p.is_active(2));
+  ASSERT_TRUE(q.is_active(2));
+  const Linearised a = linearise(p, moving);
+  const Linearised b = linearise(q, moving);
+  constexpr std::size_t n = 5;
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = 0; j < n; ++j) {
+      const double scale = std::sqrt(b.covariance[i * n + i] * b.covariance[j * n + j]);
+      EXPECT_NEAR(a.covariance[i * n + j], b.covariance[i * n + j], 1e-4 * scale) << i << ' ' << j;
+    }
+  }
+  EXPECT_GT(std::fabs(b.covariance[4]), 0.3 * std::sqrt(b.covariance[0] * b.covariance[4 * n + 4]));  // tied to log V
+  CandidateRun candidate;
+  candidate.marks = {{30.0, 0.0, 0.05, 0b100}};
+  const std::vector<double> after_a = covariance_after(p, a, candidate, 2);
+  const std::vector<double> after_b = covariance_after(q, b, candidate, 2);
+  EXPECT_NEAR(std::sqrt(after_a[0]), std::sqrt(after_b[0]), 1e-4 * std::sqrt(after_b[0]));
 }
 
 }  // namespace

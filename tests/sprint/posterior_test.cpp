@@ -10,6 +10,8 @@
 #include <cmath>
 #include <numbers>
 #include <random>
+#include <stdexcept>
+#include <string>
 #include <vector>
 
 #include "support/digits.hpp"
@@ -477,6 +479,47 @@ TEST(Posterior, RefusesWhatCannotBe) {
   EXPECT_THROW(Posterior{data}, std::domain_error);
   data.marks[0] = {10.0, 2.0, 0.05, std::uint64_t{1} << 40};
   EXPECT_THROW(Posterior{data}, std::invalid_argument);
+}
+
+// Identity: what points past the end, or is not finite in a joint prior, is refused before anything reads it.
+TEST(Posterior, RefusesWhatPointsPastTheEndOrIsNotFinite) {
+  PlayerData good = base_data();
+  good.terms = {{0.3, 0.05}};
+  good.add_run(1);
+  good.add_reading(true, 0.0, 0.05, std::vector<MarkData>{{10.0, 2.0, 0.05, 0b1}});
+  const auto refused = [&](auto&& change, const std::string& part) {
+    PlayerData data = good;
+    change(data);
+    try {
+      validate(data);
+    } catch (const std::logic_error& error) {
+      EXPECT_NE(std::string(error.what()).find(part), std::string::npos) << error.what();
+      return true;
+    }
+    return false;
+  };
+  EXPECT_FALSE(refused([](PlayerData&) {}, ""));
+  EXPECT_TRUE(refused(
+      [](PlayerData& d) {
+        d.clear_readings();
+        d.runs = {{0, 3, 0}};
+      },
+      "run 0 has 3 readings from 0 on, but there are 0"));
+  EXPECT_TRUE(refused([](PlayerData& d) { d.runs[0].first_reading = 2; }, "run 0"));
+  EXPECT_TRUE(refused([](PlayerData& d) { d.readings[0].mark_count = 2; }, "reading 0 has 2 marks"));
+  EXPECT_TRUE(refused([](PlayerData& d) { d.readings[0].first_mark = 0xffffffffU; }, "reading 0"));
+  EXPECT_TRUE(refused([](PlayerData& d) { d.term_slopes = {0.0, NAN}; }, "term_slopes[1]"));
+  EXPECT_TRUE(refused([](PlayerData& d) { d.term_correlation = {INFINITY}; }, "term_correlation[0]"));
+  EXPECT_TRUE(refused(
+      [](PlayerData& d) {
+        d.before_data = {{0.0, 0.1}, {0.0, 0.1}, {-0.1}};
+      },
+      "before_data.term_sd[0]"));
+  EXPECT_TRUE(refused(
+      [](PlayerData& d) {
+        d.before_data = {{0.0, 0.1}, {NAN, 0.1}, {0.1}};
+      },
+      "before_data.log_time_constant[0]"));
 }
 
 }  // namespace

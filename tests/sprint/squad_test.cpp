@@ -4,9 +4,11 @@
 #include <gtest/gtest.h>
 
 #include <Eigen/Dense>
+#include <algorithm>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
 #include <cmath>
+#include <functional>
 #include <numbers>
 #include <vector>
 
@@ -164,6 +166,96 @@ TEST(Squad, ThreadsDoNotShow) {
     EXPECT_EQ(one.points[i].weight, two.points[i].weight);
     EXPECT_EQ(one.points[i].mean, two.points[i].mean);
   }
+}
+
+// A squad of one shared quantity, the offset of log V, prior N(0, 0.05^2), and of members whose sprint is otherwise
+// known but for N(0, 0.02^2). A member's one reading says of x = log V - log 6 what it is told to: its likelihood is
+// exp(-h(x)) but for a factor. That is done by a term whose mean given the sprint leaves sqrt(2 h) SDs of the reading
+// unexplained.
+struct Told {
+  static constexpr double shared_sd = 0.05;
+  static constexpr double own_sd = 0.02;
+  static constexpr double reading_sd_s = 0.1;
+
+  std::vector<SquadMember> members;
+  std::vector<TermMeans> means;
+
+  void add(const std::function<double(double)>& h) {
+    SquadMember member;
+    member.data.log_top_speed = {std::log(6.0), own_sd};
+    member.data.log_time_constant = {std::log(0.9), 0.0};
+    member.data.terms = {{0.0, 1e-6}};
+    member.shared_log_top_speed = 0;
+    member.shared_of_term = {not_shared};
+    member.data.add_run(0);
+    const MarkData mark{first_m, 4.0, reading_sd_s, 0b1};
+    member.data.add_reading(false, 0.0, 0.0, std::span(&mark, 1));
+    member.hand.push_back(0);
+    members.push_back(member);
+    means.push_back([h](const Sprint& sprint, std::span<double> terms) {
+      terms[0] = 4.0 - time_to_distance(sprint, first_m) -
+                 reading_sd_s * std::sqrt(2.0 * h(std::log(sprint.top_speed_mps) - std::log(6.0)));
+    });
+  }
+
+  SquadFit fit() const {
+    const std::vector<Normal> shared = {{0.0, shared_sd}};
+    constexpr SquadScalePriors no_scatter{{-30.0, 0.0}, {-30.0, 0.0}, {-30.0, 0.0}, {0.0, 0.0}};
+    return fit_squad(members, shared, no_scatter, {}, means);
+  }
+};
+
+// What a reading says that takes back a share c of the prior's precision: x is then N(0, sd^2 / (1 - c)).
+std::function<double(double)> taking_back(double c, double sd) {
+  constexpr double most = 60.0;  // never reached where there is any mass
+  return [=](double x) { return std::max(0.0, most - 0.5 * c * x * x / (sd * sd)); };
+}
+
+// Identity: with one member the evidence of the squad is that of the member under the prior of what is shared, whatever
+// part of its message's way was gone: the integral of N(x; 0, s^2) exp(-60 + c x^2 / (2 s^2)) is exp(-60) / sqrt(1 -
+// c).
+TEST(Squad, EvidenceIsThatOfTheMessagesThatStand) {
+  const double sd = std::hypot(Told::shared_sd, Told::own_sd);
+  for (const double c :
+       {0.5, 0.85, 0.9}) {  // the last two leave the offset wider than twice its prior: no part of the fit
+    Told squad;
+    squad.add(taking_back(c, sd));
+    EXPECT_NEAR(squad.fit().log_evidence,
+                -60.0 - 0.5 * std::log(1.0 - c) - std::log(Told::reading_sd_s * std::sqrt(2.0 * std::numbers::pi)),
+                0.02)
+        << c;
+  }
+}
+
+// Identity: a message that only ever goes part of its way does not settle, however little the last part moved.
+TEST(Squad, WhatNeverSettlesIsNotCalledConverged) {
+  const double sd = std::hypot(Told::shared_sd, Told::own_sd);
+  Told wide;
+  wide.add(taking_back(0.85, sd));
+  EXPECT_FALSE(wide.fit().converged);
+  Told usual;
+  usual.add(taking_back(0.5, sd));
+  usual.add([](double x) { return 0.5 * (x - 0.03) * (x - 0.03) / (0.04 * 0.04); });
+  EXPECT_TRUE(usual.fit().converged);
+}
+
+// Identity: a member whose posterior the lattice cannot hold (a spike of 0.0005 on a plateau exp(-4) as high, over
+// which it would need thousands of nodes) tells the others nothing, so that these have what they have without it.
+TEST(Squad, APosteriorThatIsCutTellsTheOthersNothing) {
+  const auto quadratic = [](double middle, double sd) {
+    return [=](double x) { return 0.5 * (x - middle) * (x - middle) / (sd * sd); };
+  };
+  Told others;
+  others.add(quadratic(0.03, 0.04));
+  others.add(quadratic(-0.03, 0.04));  // so that the search for the mode begins on the spike
+  Told all = others;
+  all.add([](double x) { return -4.0 * std::expm1(-0.125 * x * x / (0.0005 * 0.0005)); });
+  const SquadFit with = all.fit();
+  const SquadFit without = others.fit();
+  EXPECT_NEAR(with.shared(0).mean, without.shared(0).mean, 1e-4 * without.shared(0).sd);
+  EXPECT_DIGITS(with.shared(0).sd, without.shared(0).sd, 4);
+  EXPECT_TRUE(without.converged);
+  EXPECT_FALSE(with.converged);
 }
 
 }  // namespace

@@ -250,6 +250,15 @@ TEST(SprintPrior, EdgesOfAge) {
   EXPECT_THROW(sprint_prior(NAN, Sex::male), std::domain_error);
 }
 
+// Identity: a curve without ages, or without as many values, has no value anywhere.
+TEST(SprintPrior, RefusesABrokenAgeCurve) {
+  for (const bagsplit::sprint::AgeCurve& curve :
+       {bagsplit::sprint::AgeCurve{}, {{6.0, 8.0, 10.0}, {1.0, 2.0}}, {{}, {1.0}}}) {
+    EXPECT_THROW(bagsplit::sprint::line_at(curve, 8.0), std::invalid_argument);
+    EXPECT_THROW(bagsplit::sprint::spline_at(curve, 8.0), std::invalid_argument);
+  }
+}
+
 TEST(SprintPrior, PosturesAndSwing) {
   const auto prior = sprint_prior(10.0, Sex::female);
   // Source: Massey et al. (2018), doi 10.14198/jhse.2018.131.04: crouch minus split 0.04 s at 4.57 m, 0.08 s at 18.29 m

@@ -124,8 +124,8 @@ std::string segment_words(std::string_view key) {
 
 }  // namespace
 
-std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembled& assembled,
-                               const PlayerProfile& profile, std::optional<double> base_m) {
+std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const sprint::TermMeans& term_means,
+                               const Assembled& assembled, const PlayerProfile& profile, std::optional<double> base_m) {
   struct Wanted {
     std::string name;
     std::vector<double> gradient;
@@ -174,7 +174,7 @@ std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembl
   if (wanted.empty()) {
     return out;
   }
-  const sprint::Linearised now = sprint::linearise(posterior);
+  const sprint::Linearised now = sprint::linearise(posterior, term_means);
   const std::vector<Candidate> candidates = candidates_for(assembled, base_m);
   std::vector<std::vector<double>> after;
   for (const Candidate& candidate : candidates) {

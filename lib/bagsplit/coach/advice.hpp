@@ -12,10 +12,11 @@ namespace bagsplit::coach {
 
 /// For each quantity whose share from data is below one half: the run, of those a coach with a watch can time, that is
 /// expected to shrink its posterior SD most; none where the best gains less than a tenth.
+/// @param term_means  of the posterior.
 /// @param base_m  base distance for the circuit and home-first candidates; a circuit is offered only where losses are
 /// in play.
-std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const Assembled& assembled,
-                               const PlayerProfile& profile, std::optional<double> base_m);
+std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const sprint::TermMeans& term_means,
+                               const Assembled& assembled, const PlayerProfile& profile, std::optional<double> base_m);
 
 /// Sentences on what to work on: the bag where most is surely lost beyond what the best path for the player's own sprint
 /// loses there (against a straight sprint where no best path is known), a reaction surely slower or a start surely weaker

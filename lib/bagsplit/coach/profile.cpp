@@ -104,7 +104,8 @@ void estimate_alone(const ProfileJob& job, const Prepared& prepared, Scratch& sc
   profile.status = posterior.status();
   if (posterior.usable()) {
     add_estimates(job, prepared, posterior, scratch, profile);
-    profile.next_runs = next_runs(posterior, prepared.assembled, profile, profile.base_distance_m);
+    profile.next_runs =
+        next_runs(posterior, prepared.loss_means.callback(), prepared.assembled, profile, profile.base_distance_m);
     profile.work_on = work_on(profile);
   }
 }
@@ -135,7 +136,8 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
     weights.push_back(point.weight);
     add_estimates(job, prepared, posterior, scratch, versions.back());
     if (versions.size() == 1) {  // at the mode: which run tells most hardly depends on the scales
-      versions.back().next_runs = next_runs(posterior, prepared.assembled, versions.back(), profile.base_distance_m);
+      versions.back().next_runs = next_runs(posterior, prepared.loss_means.callback(), prepared.assembled,
+                                            versions.back(), profile.base_distance_m);
     }
   }
   const auto status = profile.status;

@@ -7,6 +7,7 @@
 #include "bagsplit/coach/advice.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay_job.hpp"
+#include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/wording.hpp"
@@ -328,6 +329,9 @@ RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const tim
   }
   analyse_races(job, result);
   look_ahead(job, planned, result);
+  if (!times.squad_settled) {
+    result.notes.emplace_back(unsettled_squad);
+  }
   note_what_is_missing(log, data, result);
   note_two_watches(result, result.notes);
   note_unknown_exchanges(result, result.notes);

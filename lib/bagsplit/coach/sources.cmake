@@ -62,6 +62,7 @@ bagsplit_module(coach
     record_session.hpp
     relay.hpp
     squad_model.hpp
+    squad_settled.hpp
     standings.hpp
     squad_times.hpp
     team_search.hpp

@@ -264,6 +264,7 @@ SquadTimes Builder::build() {
   SquadTimes out;
   out.index = {question_.courses.size()};
   out.form_told = squad && question_.day;
+  out.squad_settled = !squad || squad->fit.converged;
   const std::size_t points = squad ? squad->fit.points.size() : 1;
   const std::size_t n = question_.players.size();
   std::vector<Subject> subjects(n);

@@ -99,6 +99,7 @@ struct SquadTimes {
   std::vector<KnownPlayer> players;
   std::vector<TimesPoint> points;         ///< weights sum to 1
   std::vector<std::string> uncertified;   ///< players whose posterior did not settle: not to be used
+  bool squad_settled = true;              ///< as SquadFit::converged; true where no squad's model was asked for
 };
 
 /// @param log     every row without an error; relay legs and flagged runs are no own runs.

@@ -6,6 +6,7 @@
 #include <stdexcept>
 
 #include "bagsplit/coach/player_order.hpp"
+#include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/coach/standings_best.hpp"
 #include "bagsplit/coach/standings_draws.hpp"
 #include "bagsplit/coach/standings_job.hpp"
@@ -198,8 +199,8 @@ class Standings {
       error.day_cv = std::exp(squad.fit.log_day_cv.mean);
       error.reaction_sd_s = std::exp(squad.fit.log_reaction_sd.mean);
     }
-    if (!squad.fit.converged && !options_.fixed_scales) {
-      result_.notes.push_back("The search for the squad's scatter stopped before it settled.");
+    if (!squad.fit.converged) {
+      result_.notes.emplace_back(unsettled_squad);
     }
   }
 

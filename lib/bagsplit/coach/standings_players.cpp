@@ -73,8 +73,9 @@ MatrixXd with_own(const sprint::Posterior& posterior, std::span<const sprint::No
   return out;
 }
 
-Prospect prospect_of(const sprint::Posterior& posterior, std::span<const sprint::NodeQuantity> parts) {
-  const sprint::Linearised now = sprint::linearise(posterior);
+Prospect prospect_of(const sprint::Posterior& posterior, const sprint::TermMeans& term_means,
+                     std::span<const sprint::NodeQuantity> parts) {
+  const sprint::Linearised now = sprint::linearise(posterior, term_means);
   const auto n = static_cast<Index>(2 + posterior.data().terms.size());
   return {posterior.data(), now.centre, Eigen::Map<const MatrixXd>(now.covariance.data(), n, n),
           with_own(posterior, parts)};
@@ -209,7 +210,7 @@ Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<cons
       break;
     }
     if (prospect && out.points.empty()) {
-      out.prospect = prospect_of(posterior, nodes);
+      out.prospect = prospect_of(posterior, in_squad.loss_means.callback(), nodes);
     }
     const sprint::SharedCovariance covariance = sprint::covariance_with_shared(
         squad.fit, point, in_squad.member, in_squad.index, posterior, in_squad.loss_means.callback(), nodes);

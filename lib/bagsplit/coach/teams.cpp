@@ -11,6 +11,7 @@
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay.hpp"
 #include "bagsplit/coach/relay_job.hpp"
+#include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/coach/squad_times.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/sprint/prior.hpp"
@@ -555,6 +556,9 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   result.seed = options.seed;
   outlook.fill(search.team_of, static_cast<std::size_t>(slowest - result.teams.begin()),
                static_cast<std::size_t>(fastest - result.teams.begin()), result);
+  if (!times.squad_settled) {
+    result.notes.emplace_back(unsettled_squad);
+  }
   add_notes(result, ages, relays, result.notes);
   const runs::Course& run = log.courses[asked.course];
   result.cautions = relay_cautions(run.is_base_path() && run.bags.back() == runs::Bag::second);

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/sprint/inactive_terms.hpp"
+
 namespace bagsplit::coach {
 
 using Eigen::Index;
@@ -28,7 +30,6 @@ TimesMoments::TimesMoments(const Subject& subject, const sprint::Posterior& post
       rest_.push_back(k);
     }
   });
-  condition();
   gather(at_nodes());
 }
 
@@ -44,39 +45,16 @@ Index TimesMoments::place(std::uint32_t term) const {
              : static_cast<Index>(active_.size()) + (std::find(rest_.begin(), rest_.end(), term) - rest_.begin());
 }
 
-double TimesMoments::correlation(std::uint32_t a, std::uint32_t b) const {
-  return a == b ? 1.0 : data_.term_correlation.empty() ? 0.0 : data_.term_correlation[a * data_.terms.size() + b];
-}
-
-MatrixXd TimesMoments::prior(const std::vector<std::uint32_t>& a, const std::vector<std::uint32_t>& b) const {
-  MatrixXd out(static_cast<Index>(a.size()), static_cast<Index>(b.size()));
-  for (std::size_t i = 0; i < a.size(); ++i) {
-    for (std::size_t j = 0; j < b.size(); ++j) {
-      out(static_cast<Index>(i), static_cast<Index>(j)) = correlation(a[i], b[j]) * data_.terms[a[i]].sd * data_.terms[b[j]].sd;
-    }
-  }
-  return out;
-}
-
-// Terms no reading depends on follow the others as the prior ties them.
-void TimesMoments::condition() {
-  const MatrixXd between = prior(rest_, active_);
-  gain_ = MatrixXd::Zero(between.rows(), between.cols());
-  if (!active_.empty() && !rest_.empty()) {
-    gain_ = prior(active_, active_).ldlt().solve(between.transpose()).transpose();
-  }
-  left_ = prior(rest_, rest_) - gain_ * between.transpose();
-}
-
 TimesMoments::Nodes TimesMoments::at_nodes() const {
   const TimesIndex index{question_.courses.size()};
   const auto nodes = static_cast<Index>(posterior_.size());
   const auto q = static_cast<Index>(active_.size());
   const auto r = static_cast<Index>(rest_.size());
   const sprint::TermMeans term_means = subject_.loss_means.callback();
+  const sprint::InactiveTerms inactive(data_, active_, rest_);
 
-  Nodes out{MatrixXd(x_size(), nodes), MatrixXd(q + r, nodes), MatrixXd(static_cast<Index>(index.courses), nodes), VectorXd(nodes),
-            MatrixXd::Zero(q + r, q + r)};
+  Nodes out{MatrixXd(x_size(), nodes), MatrixXd(q + r, nodes), MatrixXd(static_cast<Index>(index.courses), nodes),
+            VectorXd(nodes), MatrixXd()};
   MatrixXd within = MatrixXd::Zero(q, q);
   std::vector<double> moving(data_.terms.size());
   for (Index node = 0; node < nodes; ++node) {
@@ -92,9 +70,7 @@ TimesMoments::Nodes TimesMoments::at_nodes() const {
       term_means(sprint, moving);
     }
     const auto sloped = [&](std::uint32_t k) {
-      return data_.term_slopes.empty() ? 0.0
-                                       : data_.term_slopes[2 * k] * out.deviation(0, node) +
-                                             data_.term_slopes[2 * k + 1] * out.deviation(1, node);
+      return inactive.sloped(k, out.deviation(0, node), out.deviation(1, node));
     };
     const auto means = posterior_.term_means(at);
     VectorXd surprise(q);
@@ -104,7 +80,7 @@ TimesMoments::Nodes TimesMoments::at_nodes() const {
       out.deviation(2 + a, node) = out.terms(a, node) - moving[k];
       surprise(a) = out.deviation(2 + a, node) - sloped(k);
     }
-    const VectorXd follows = gain_ * surprise;
+    const VectorXd follows = inactive.gain() * surprise;
     for (Index b = 0; b < r; ++b) {
       const std::uint32_t k = rest_[static_cast<std::size_t>(b)];
       out.deviation(2 + q + b, node) = sloped(k) + follows(b);
@@ -119,10 +95,7 @@ TimesMoments::Nodes TimesMoments::at_nodes() const {
     }
   }
 
-  out.spread.topLeftCorner(q, q) = within;
-  out.spread.bottomLeftCorner(r, q) = gain_ * within;
-  out.spread.topRightCorner(q, r) = (gain_ * within).transpose();
-  out.spread.bottomRightCorner(r, r) = left_ + gain_ * within * gain_.transpose();
+  out.spread = inactive.spread(within);
   return out;
 }
 

@@ -50,11 +50,8 @@ class TimesMoments {
     Eigen::MatrixXd spread;  ///< of all terms given the sprint, over the nodes
   };
 
-  void condition();
   Nodes at_nodes() const;
   void gather(const Nodes& nodes);
-  double correlation(std::uint32_t a, std::uint32_t b) const;
-  Eigen::MatrixXd prior(const std::vector<std::uint32_t>& a, const std::vector<std::uint32_t>& b) const;
   Eigen::Index place(std::uint32_t term) const;
   std::uint32_t term(Eigen::Index x) const;
   Eigen::Index x_size() const { return 2 + static_cast<Eigen::Index>(active_.size() + rest_.size()); }
@@ -65,7 +62,6 @@ class TimesMoments {
   const sprint::PlayerData& data_;
   std::vector<std::uint32_t> active_;  ///< terms a reading depends on
   std::vector<std::uint32_t> rest_;    ///< terms only what is asked depends on
-  Eigen::MatrixXd gain_, left_;        ///< of the rest on the active ones, and what remains
   Eigen::VectorXd mean_;
   Eigen::MatrixXd covariance_, cross_;  ///< cross: x by components
 };

@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "bagsplit/coach/advice.hpp"
+#include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/present/estimate_table.hpp"
 #include "bagsplit/present/interval_plot.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -238,8 +239,7 @@ std::string shared_part(const coach::ProfileResult& result, const TextOptions& o
                      options.width, "- ");
   }
   if (!squad.converged) {
-    out += paragraph("The scatter could not be settled well from these runs; it is close to what is usual.", options.width,
-                     "- ");
+    out += paragraph(std::string(coach::unsettled_squad), options.width, "- ");
   }
   return out;
 }

@@ -6,6 +6,8 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "bagsplit/sprint/inactive_terms.hpp"
+
 namespace bagsplit::sprint {
 
 namespace {
@@ -14,49 +16,73 @@ using Matrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowM
 
 }  // namespace
 
-Linearised linearise(const Posterior& posterior) {
-  const std::size_t p = posterior.data().terms.size();
-  const std::size_t n = 2 + p;
-  const auto active = posterior.active_terms();
-  const std::size_t q = active.size();
-  Linearised out;
-  out.covariance.assign(n * n, 0.0);
-  std::vector<double> mean(2 + q, 0.0);
-  const auto value = [&](std::size_t node, std::size_t k) {
-    return k == 0   ? std::log(posterior.sprints()[node].top_speed_mps)
-           : k == 1 ? std::log(posterior.sprints()[node].time_constant_s)
-                    : posterior.term_means(node)[k - 2];
-  };
-  for (std::size_t i = 0; i < posterior.size(); ++i) {
-    for (std::size_t k = 0; k < 2 + q; ++k) {
-      mean[k] += posterior.weights()[i] * value(i, k);
-    }
-  }
-  const auto place = [&](std::size_t k) { return k < 2 ? k : 2 + static_cast<std::size_t>(active[k - 2]); };
-  std::vector<double> deviation(2 + q);
-  for (std::size_t i = 0; i < posterior.size(); ++i) {
-    const double w = posterior.weights()[i];
-    for (std::size_t k = 0; k < 2 + q; ++k) {
-      deviation[k] = value(i, k) - mean[k];
-    }
-    const auto conditional = posterior.term_covariance(i);
-    for (std::size_t a = 0; a < 2 + q; ++a) {
-      for (std::size_t b = 0; b < 2 + q; ++b) {
-        double c = deviation[a] * deviation[b];
-        if (a >= 2 && b >= 2) {
-          c += conditional[(a - 2) * q + (b - 2)];
-        }
-        out.covariance[place(a) * n + place(b)] += w * c;
-      }
-    }
-  }
-  for (std::uint32_t k = 0; k < p; ++k) {
+Linearised linearise(const Posterior& posterior, const TermMeans& term_means) {
+  using Eigen::Index;
+  const PlayerData& data = posterior.data();
+  std::vector<std::uint32_t> order(posterior.active_terms().begin(), posterior.active_terms().end());
+  const std::size_t q = order.size();
+  for (std::uint32_t k = 0; k < data.terms.size(); ++k) {
     if (!posterior.is_active(k)) {
-      const double sd = posterior.data().terms[k].sd;
-      out.covariance[(2 + k) * n + 2 + k] = sd * sd;
+      order.push_back(k);
     }
   }
-  out.centre = {std::exp(mean[0]), std::exp(mean[1])};
+  const auto active = std::span<const std::uint32_t>(order).first(q);
+  const auto rest = std::span<const std::uint32_t>(order).subspan(q);
+  const InactiveTerms inactive(data, active, rest);
+
+  // At each node log V, log tau and the terms, active ones first.
+  const auto n = static_cast<Index>(2 + order.size());
+  const auto nodes = static_cast<Index>(posterior.size());
+  const auto at_first = static_cast<Index>(2 + q);
+  Eigen::MatrixXd x(n, nodes);
+  Eigen::VectorXd weights(nodes);
+  Matrix within = Matrix::Zero(static_cast<Index>(q), static_cast<Index>(q));
+  std::vector<double> moving(data.terms.size());
+  Eigen::VectorXd surprise(static_cast<Index>(q));
+  for (Index node = 0; node < nodes; ++node) {
+    const auto i = static_cast<std::size_t>(node);
+    const Sprint& sprint = posterior.sprints()[i];
+    weights(node) = posterior.weights()[i];
+    x(0, node) = std::log(sprint.top_speed_mps);
+    x(1, node) = std::log(sprint.time_constant_s);
+    const double off_v = x(0, node) - data.log_top_speed.mean;
+    const double off_tau = x(1, node) - data.log_time_constant.mean;
+    for (std::size_t k = 0; k < moving.size(); ++k) {
+      moving[k] = data.terms[k].mean;
+    }
+    if (term_means) {
+      term_means(sprint, moving);
+    }
+    for (std::size_t a = 0; a < q; ++a) {
+      const auto row = static_cast<Index>(a);
+      x(2 + row, node) = posterior.term_means(i)[a];
+      surprise(row) = x(2 + row, node) - moving[active[a]] - inactive.sloped(active[a], off_v, off_tau);
+    }
+    const Eigen::VectorXd follows = inactive.gain() * surprise;
+    for (std::size_t b = 0; b < rest.size(); ++b) {
+      const auto row = static_cast<Index>(b);
+      x(at_first + row, node) = moving[rest[b]] + inactive.sloped(rest[b], off_v, off_tau) + follows(row);
+    }
+    within += weights(node) * Eigen::Map<const Matrix>(posterior.term_covariance(i).data(), static_cast<Index>(q),
+                                                       static_cast<Index>(q));
+  }
+  const Eigen::VectorXd mean = x * weights;
+  x.colwise() -= mean;
+  Eigen::MatrixXd covariance = x * weights.asDiagonal() * x.transpose();
+  covariance.bottomRightCorner(n - 2, n - 2) += inactive.spread(within);
+
+  Linearised out;
+  out.centre = {std::exp(mean(0)), std::exp(mean(1))};
+  out.covariance.assign(static_cast<std::size_t>(n * n), 0.0);
+  const auto place = [&](Index k) {
+    return k < 2 ? k : 2 + static_cast<Index>(order[static_cast<std::size_t>(k) - 2]);
+  };
+  Eigen::Map<Matrix> placed(out.covariance.data(), n, n);
+  for (Index a = 0; a < n; ++a) {
+    for (Index b = 0; b < n; ++b) {
+      placed(place(a), place(b)) = covariance(a, b);
+    }
+  }
   return out;
 }
 

@@ -18,12 +18,14 @@ struct CandidateRun {
   std::vector<MarkData> marks;   ///< time_s is not used
 };
 
-/// Gaussian summary of the posterior over x = (log V, log tau, all linear terms), inactive terms at their prior.
+/// Gaussian summary of the posterior over x = (log V, log tau, all linear terms). Inactive terms follow the sprint and
+/// the others as the joint prior ties them.
 struct Linearised {
   Sprint centre{};                 ///< posterior medians, near enough: exp of the mean logarithms
   std::vector<double> covariance;  ///< (2 + p) x (2 + p), row-major, p = PlayerData::terms.size()
 };
-Linearised linearise(const Posterior& posterior);
+/// @param term_means  of the posterior.
+Linearised linearise(const Posterior& posterior, const TermMeans& term_means = {});
 
 /// Covariance after `runs` candidates of one kind on one new day: C - C J' (J C J' + A)^-1 J C, J the gradient of the times at
 /// the centre. Exact for a linear model; for the sprint, within a few per cent of the mean over simulated runs (design_test).

@@ -27,6 +27,17 @@ void check_normal(const char* what, std::size_t index, const Normal& normal) {
   check_scale(what, index, normal.sd);
 }
 
+// Does what a run or reading points to exist?
+void check_part(const char* owner, std::size_t index, const char* what, std::size_t first, std::size_t count,
+                std::size_t size) {
+  if (first > size || count > size - first) {
+    std::ostringstream text;
+    text << "player data: " << owner << ' ' << index << " has " << count << ' ' << what << " from " << first
+         << " on, but there are " << size;
+    throw std::invalid_argument(text.str());
+  }
+}
+
 }  // namespace
 
 void PlayerData::add_run(std::uint32_t day) {
@@ -69,6 +80,29 @@ void validate(const PlayerData& data) {
       (!data.term_correlation.empty() && data.term_correlation.size() != p * p) ||
       (data.before_data && data.before_data->term_sd.size() != p) || (data.day_term && *data.day_term >= p)) {
     throw std::invalid_argument("player data: a joint prior of another size than the terms");
+  }
+  for (std::size_t k = 0; k < data.term_slopes.size(); ++k) {
+    if (!std::isfinite(data.term_slopes[k])) {
+      refuse_entry("term_slopes", k, data.term_slopes[k], "finite");
+    }
+  }
+  for (std::size_t k = 0; k < data.term_correlation.size(); ++k) {
+    if (!std::isfinite(data.term_correlation[k])) {
+      refuse_entry("term_correlation", k, data.term_correlation[k], "finite");
+    }
+  }
+  if (data.before_data) {
+    check_normal("before_data.log_top_speed", 0, data.before_data->log_top_speed);
+    check_normal("before_data.log_time_constant", 0, data.before_data->log_time_constant);
+    for (std::size_t k = 0; k < p; ++k) {
+      check_scale("before_data.term_sd", k, data.before_data->term_sd[k]);
+    }
+  }
+  for (std::size_t i = 0; i < data.runs.size(); ++i) {
+    check_part("run", i, "readings", data.runs[i].first_reading, data.runs[i].reading_count, data.readings.size());
+  }
+  for (std::size_t r = 0; r < data.readings.size(); ++r) {
+    check_part("reading", r, "marks", data.readings[r].first_mark, data.readings[r].mark_count, data.marks.size());
   }
   for (std::size_t r = 0; r < data.readings.size(); ++r) {
     check_scale("readings.beam_m", r, data.readings[r].beam_m);

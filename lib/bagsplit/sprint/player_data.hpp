@@ -76,7 +76,7 @@ struct PlayerData {
 };
 
 /// @throws std::invalid_argument / std::domain_error naming the first thing that cannot be: too many terms, a term bit without a
-/// term, a non-finite time, sd <= 0, a negative cv.
+/// term, a run or reading that points past the end, a joint prior that is not finite, a non-finite time, sd <= 0, a negative cv.
 void validate(const PlayerData& data);
 
 }  // namespace bagsplit::sprint

@@ -91,9 +91,19 @@ PriorCoefficients builtin_coefficients() {
   return *std::move(made);
 }
 
+void check_curve(const AgeCurve& curve) {
+  if (curve.age_yr.empty() || curve.age_yr.size() != curve.value.size()) {
+    std::ostringstream text;
+    text << "an age curve has " << curve.age_yr.size() << " ages and " << curve.value.size()
+         << " values, but must have as many values as ages, at least 1";
+    throw std::invalid_argument(text.str());
+  }
+}
+
 }  // namespace
 
 double line_at(const AgeCurve& curve, double age_yr) {
+  check_curve(curve);
   const auto& x = curve.age_yr;
   const auto& y = curve.value;
   if (age_yr <= x.front()) {
@@ -107,6 +117,7 @@ double line_at(const AgeCurve& curve, double age_yr) {
 }
 
 double spline_at(const AgeCurve& curve, double age_yr) {
+  check_curve(curve);
   const auto& x = curve.age_yr;
   const auto& y = curve.value;
   const std::size_t n = x.size();

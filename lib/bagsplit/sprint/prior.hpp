@@ -60,6 +60,7 @@ SprintPrior sprint_prior(std::optional<double> age_years, std::optional<runs::Se
 double reaction_mean_s(const PriorCoefficients& coefficients, double age_yr);
 
 /// Value of a curve at an age: cubic spline (natural at the first age, flat at the last), or straight lines.
+/// @throws std::invalid_argument for a curve without ages, or of another number of values.
 double spline_at(const AgeCurve& curve, double age_yr);
 double line_at(const AgeCurve& curve, double age_yr);
 

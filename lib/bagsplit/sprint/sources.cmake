@@ -2,6 +2,7 @@ bagsplit_module(sprint
   SOURCES
     curve.cpp
     design.cpp
+    inactive_terms.cpp
     likelihood.cpp
     mechanics.cpp
     model.cpp
@@ -18,6 +19,7 @@ bagsplit_module(sprint
   HEADERS
     curve.hpp
     design.hpp
+    inactive_terms.hpp
     likelihood.hpp
     mechanics.hpp
     model.hpp

@@ -325,8 +325,27 @@ struct Fit {  // of one theta
   std::vector<Sprint> modes;
   std::vector<double> logs;  // of the messages' constants
   double log_evidence = 0.0;
-  double moved = 0.0;  // in the last sweep: of the shared means, in SDs, or of the logarithms of these SDs, whichever is most
+  // By the last sweep, had it gone all of its way: of the shared means, in SDs, or of the logarithms of these SDs,
+  // whichever is most.
+  double moved = 0.0;
+  bool sound = true;     // the last sweep led to a distribution
+  bool settled = false;  // nothing moves any more, and every member's message is that of its posterior
 };
+
+// What the constant of a member's message follows from.
+struct Anchor {
+  bool known = false;
+  double log_z = 0.0;  // of the member's readings under the rest
+  MatrixXd rest_precision;
+  VectorXd rest_shift;
+};
+
+// log of the constant with which a message stands for a member's readings: rest times message then integrates to their
+// evidence.
+double log_constant(const Anchor& anchor, const SharedMessage& message) {
+  return anchor.log_z - (log_partition(anchor.rest_precision + message.precision, anchor.rest_shift + message.shift) -
+                         log_partition(anchor.rest_precision, anchor.rest_shift));
+}
 
 class Squad {
  public:
@@ -346,6 +365,8 @@ class Squad {
       }
     }
     threads_ = options.threads;
+    all_.resize(shared.size());
+    std::iota(all_.begin(), all_.end(), std::uint32_t{0});
   }
 
   const Normal& prior_of_scale(std::size_t k) const {
@@ -383,17 +404,32 @@ class Squad {
     return fit;
   }
 
-  // One pass over all members at theta: new messages, and the evidence they give.
+  // One pass over all members at theta: new messages, and the evidence they give. `from`, and not sound, where no part
+  // of the way leads to a distribution.
   Fit sweep(const Theta& theta, const Fit& from) {
     Fit to = from;
     const SquadScales scales = scales_of(theta);
-    stats::for_each_index(members_.size(), threads_, [&](std::size_t i) { update(i, scales, from, to); });
+    std::vector<Anchor> anchors(members_.size());
+    stats::for_each_index(members_.size(), threads_, [&](std::size_t i) { anchors[i] = update(i, scales, from, to); });
+    ++sweeps_;
     // Where all messages at once overshoot, so that together they are no distribution, part of the way.
-    for (int halving = 0; !combine(to); ++halving) {
-      if (halving == 8) {
-        return from;
+    double gone = 1.0;
+    while (!combine(to)) {
+      if (gone < 0.005) {
+        to = from;
+        to.sound = false;
+        to.settled = false;
+        return to;
       }
+      gone *= 0.5;
       go_back(to, from, 0.5);
+    }
+    if (gone < 1.0) {
+      for (std::size_t i = 0; i < anchors.size(); ++i) {
+        if (anchors[i].known) {
+          to.logs[i] = log_constant(anchors[i], to.messages[i]);
+        }
+      }
     }
     to.log_evidence = std::accumulate(to.logs.begin(), to.logs.end(), to.log_evidence);
     to.moved = 0.0;
@@ -402,24 +438,31 @@ class Squad {
       to.moved = std::max({to.moved, std::fabs(to.mean(k) - from.mean(k)) / sd,
                            std::fabs(std::log(sd / std::sqrt(from.covariance(k, k))))});
     }
-    ++sweeps_;
+    to.moved /= gone * share_;  // had all gone the whole way: a short way alone is no rest
+    to.sound = true;
+    to.settled = to.moved <= restless &&
+                 std::all_of(anchors.begin(), anchors.end(), [](const Anchor& anchor) { return anchor.known; });
     return to;
   }
 
   // Passes until the shared quantities stay where they are. Where they swing to and fro, here and from here on messages go half
   // of the way only.
   Fit settle(const Theta& theta, const Fit& from, int most) {
-    constexpr double settled = 0.02;
-    constexpr double restless = 0.05;
+    constexpr double still = 0.02;
     constexpr int most_restless = 12;
     Fit fit = sweep(theta, from);
     double before = std::numeric_limits<double>::infinity();
-    for (int i = 1; i < most_restless && (i < 2 || fit.moved > (i < most ? settled : restless)); ++i) {
+    for (int i = 1; fit.sound && i < most_restless && (i < 2 || fit.moved > (i < most ? still : restless)); ++i) {
       if (fit.moved > 0.7 * before && fit.moved > restless) {
         share_ = std::max(0.25, 0.5 * share_);
       }
       before = fit.moved;
-      fit = sweep(theta, fit);
+      Fit next = sweep(theta, fit);
+      if (!next.sound) {
+        fit.settled = false;
+        break;
+      }
+      fit = std::move(next);
     }
     return fit;
   }
@@ -430,10 +473,15 @@ class Squad {
     return share_ < 1.0 ? sweep(theta, fit) : fit;
   }
 
-  double objective(const Theta& theta, const Fit& fit) const { return fit.log_evidence + log_prior(theta); }
+  // Minus infinity where the messages led to nothing: their evidence is of another theta.
+  double objective(const Theta& theta, const Fit& fit) const {
+    return fit.sound ? fit.log_evidence + log_prior(theta) : -std::numeric_limits<double>::infinity();
+  }
   int sweeps() const { return sweeps_; }
 
  private:
+  static constexpr double restless = 0.05;  // SDs that a sweep may still move a settled fit by
+
   static void go_back(Fit& to, const Fit& from, double share) {
     for (std::size_t i = 0; i < to.messages.size(); ++i) {
       to.messages[i].precision += share * (from.messages[i].precision - to.messages[i].precision);
@@ -466,26 +514,25 @@ class Squad {
     if (factor.info() != Eigen::Success) {
       return false;
     }
-    const MatrixXd covariance = factor.solve(MatrixXd::Identity(n, n));
-    for (Index k = 0; k < n; ++k) {
-      if (!(std::sqrt(covariance(k, k)) <= most_wider * shared_[static_cast<std::size_t>(k)].sd)) {
-        return false;
-      }
+    Gaussian all{factor.solve(shift), factor.solve(MatrixXd::Identity(n, n))};
+    if (!is_sound(all, all_, shared_)) {
+      return false;
     }
-    fit.covariance = covariance;
-    fit.mean = fit.covariance * shift;
+    fit.mean = std::move(all.mean);
+    fit.covariance = std::move(all.covariance);
     fit.log_evidence = log_partition(precision, shift) - at_prior;
     return true;
   }
 
-  // A new message of one member. The last one stays where the new one, or what the others say, is no distribution.
-  void update(std::size_t i, const SquadScales& scales, const Fit& from, Fit& to) const {
+  // A new message of one member, and what its constant follows from. The last one stays where the new one, or what the
+  // others say, is no distribution, or where the posterior could not be integrated.
+  Anchor update(std::size_t i, const SquadScales& scales, const Fit& from, Fit& to) const {
     const SquadMember& member = members_[i];
     const Links& links = links_[i];
     SharedMessage& message = to.messages[i];
     const Gaussian rest = without(from.mean, from.covariance, from.messages[i]);
     if (!is_sound(rest, links.about, shared_)) {
-      return;
+      return {};
     }
     PlayerData data = member.data;
     apply_scales(member, scales, data);
@@ -497,30 +544,31 @@ class Squad {
     }
     const TermMeans means = term_means_.empty() ? TermMeans{} : term_means_[i];
     const Posterior posterior(data, means, effort);
-    to.modes[i] = posterior.mode();
     const double log_z = posterior.log_evidence();
-    to.logs[i] = log_z;
+    if (!posterior.usable() || !std::isfinite(log_z)) {
+      return {};
+    }
+    to.modes[i] = posterior.mode();
     if (links.about.empty()) {
-      return;
+      to.logs[i] = log_z;
+      return {true, log_z, MatrixXd(0, 0), VectorXd(0)};
     }
     const Moments moments = moments_of(posterior, scaled, means);
     const Carried carried = carry_over(links, rest, scaled, moments);
-    const MatrixXd& covariance = carried.covariance;
     const auto g = static_cast<Index>(links.about.size());
     const MatrixXd identity = MatrixXd::Identity(g, g);
-    const Eigen::LLT<MatrixXd> rest_factor(rest.covariance);
-    const Eigen::LLT<MatrixXd> new_factor(covariance);
-    if (rest_factor.info() != Eigen::Success || new_factor.info() != Eigen::Success) {
-      return;
+    const MatrixXd rest_precision = Eigen::LLT<MatrixXd>(rest.covariance).solve(identity);
+    Anchor anchor{true, log_z, rest_precision, rest_precision * rest.mean};
+    const Eigen::LLT<MatrixXd> new_factor(carried.covariance);
+    if (new_factor.info() == Eigen::Success && carried.mean.allFinite()) {
+      const MatrixXd new_precision = new_factor.solve(identity);
+      message.precision += share_ * (new_precision - anchor.rest_precision - message.precision);
+      message.shift += share_ * (new_precision * carried.mean - anchor.rest_shift - message.shift);
+    } else {
+      anchor.known = false;
     }
-    const MatrixXd rest_precision = rest_factor.solve(identity);
-    const MatrixXd new_precision = new_factor.solve(identity);
-    const VectorXd rest_shift = rest_precision * rest.mean;
-    const VectorXd new_shift = new_precision * carried.mean;
-    message.precision += share_ * (new_precision - rest_precision - message.precision);
-    message.shift += share_ * (new_shift - rest_shift - message.shift);
-    to.logs[i] = log_z - (log_partition(rest_precision + message.precision, rest_shift + message.shift) -
-                          log_partition(rest_precision, rest_shift));
+    to.logs[i] = log_constant(anchor, message);
+    return anchor;
   }
 
   std::span<const SquadMember> members_;
@@ -528,6 +576,7 @@ class Squad {
   SquadScalePriors scale_priors_;
   std::span<const TermMeans> term_means_;
   std::vector<Links> links_;
+  std::vector<std::uint32_t> all_;  // shared quantities
   unsigned threads_ = 1;
   double share_ = 1.0;  // of the way from a member's old message to its new one that is gone
   int sweeps_ = 0;
@@ -567,7 +616,12 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   const auto m = static_cast<Index>(free.size());
   Fit fit = squad.settle(theta, squad.start(), 6);
   double value = squad.objective(theta, fit);
-  MatrixXd curvature = MatrixXd::Identity(m, m);
+  // Until differences tell of it, the prior's.
+  MatrixXd curvature = MatrixXd::Zero(m, m);
+  for (Index a = 0; a < m; ++a) {
+    const double sd = squad.prior_of_scale(static_cast<std::size_t>(free[static_cast<std::size_t>(a)])).sd;
+    curvature(a, a) = 1.0 / (sd * sd);
+  }
   SquadFit out;
   out.converged = m == 0;
   // Newton's method with differences, each from the settled messages.
@@ -590,6 +644,9 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
     for (Index a = 0; a < m; ++a) {
       up(a) = at(a, step);
       down(a) = at(a, -step);
+    }
+    if (!std::isfinite(value + up.sum() + down.sum())) {
+      break;
     }
     const VectorXd gradient = (up - down) / (2.0 * step);
     for (Index a = 0; a < m; ++a) {
@@ -645,6 +702,7 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
     }
   }
 
+  out.converged = out.converged && fit.settled;
   out.shared_prior.assign(shared.begin(), shared.end());
   Theta mean = theta;
   Theta sd = Theta::Zero();
@@ -677,6 +735,7 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
             place(free[static_cast<std::size_t>(a)]) += sign * radius * axes(a, axis);
           }
           Fit settled = squad.settle(place, fit, 4);
+          out.converged = out.converged && settled.settled;
           const double ratio =
               std::exp(std::clamp(squad.objective(place, settled) - value + 0.5 * radius * radius, -1.5, 1.5));
           places.push_back(place);
