@@ -139,7 +139,7 @@ Markup next_part(const Report& report) {
          element("p", "Nobody is given more than " + std::to_string(result.most_each) + ": rest between efforts; tired legs tell little and hurt easily.");
 }
 
-Markup flagged_part(const Report& report) {
+Markup flagged_runs_part(const Report& report) {
   const StandingsResult& result = *report.standings;
   if (result.flagged.empty()) {
     return {};
@@ -190,7 +190,7 @@ Markup evaluation_page(const Report& report, Page& page) {
     out += group_part(report, group, page);
   }
   out += section("Who should run again", next_part(report));
-  out += section("Flagged runs: is another owed?", flagged_part(report));
+  out += section("Flagged runs: is another owed?", flagged_runs_part(report));
   out += section("Not in the order", not_ranked_part(report));
   return out + section("What this order cannot tell", bullets(result.notes));
 }

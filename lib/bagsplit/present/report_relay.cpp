@@ -29,7 +29,7 @@ std::string leg_name(const Report& report, const RelayLeg& leg) {
 }
 
 // " (fall)", " (suspicious)", or nothing.
-std::string mark_words(const RelayLeg& leg) {
+std::string leg_mark_words(const RelayLeg& leg) {
   return leg.flag != runs::Flag::none ? " (" + std::string(runs::flag_name(leg.flag)) + ")"
          : leg.squad_leg_s            ? " (suspicious)"
                                       : "";
@@ -46,7 +46,7 @@ HtmlTable legs_table(const Report& report, const RelayRun& run) {
   const auto cell = [&](const std::optional<coach::Estimate>& value) { table.estimate(value ? &*value : nullptr, 2); };
   for (const RelayLeg& leg : run.legs) {
     table.begin_row(isolated(leg_name(report, leg)));
-    table.text(leg.course + mark_words(leg));
+    table.text(leg.course + leg_mark_words(leg));
     table.number(leg.clock_s, 2);
     table.number(leg.leg_s, 2);
     table.number(leg.leg_s ? std::optional(leg.leg_sd_s) : std::nullopt, 3);
@@ -63,7 +63,7 @@ std::vector<IntervalRow> leg_rows(const Report& report, const RelayRun& run) {
   std::vector<IntervalRow> rows;
   for (const RelayLeg& leg : run.legs) {
     if (leg.leg_s) {
-      rows.push_back({leg_name(report, leg) + mark_words(leg), *leg.leg_s - leg.leg_sd_s, *leg.leg_s,
+      rows.push_back({leg_name(report, leg) + leg_mark_words(leg), *leg.leg_s - leg.leg_sd_s, *leg.leg_s,
                       *leg.leg_s + leg.leg_sd_s, fixed(*leg.leg_s, 2)});
     }
   }
