@@ -196,8 +196,8 @@ class Checker {
     const auto counted_rows = [](std::size_t count) { return std::to_string(count) + (count == 1 ? " row" : " rows"); };
     suspect(log_.rows[pair.row], field,
             {.code = "two-spellings",
-             .message = "one " + what + " in two spellings? " + quoted(log_.names.text(pair.other)) + " stands on " +
-                        counted_rows(pair.other_count) + ", " + quoted(log_.names.text(pair.first)) + " on " +
+             .message = "one " + what + " in two spellings? " + in_quotes(log_.names.text(pair.other)) + " stands on " +
+                        counted_rows(pair.other_count) + ", " + in_quotes(log_.names.text(pair.first)) + " on " +
                         counted_rows(pair.first_count),
              .expected = "each " + what + " always spelled alike: case, blanks and leading zeros count",
              .hint = "as it stands they are two " + what + "s"});

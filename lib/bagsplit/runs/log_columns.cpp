@@ -103,7 +103,7 @@ class HeaderReader {
     }
     if (column.field != Field::none && column.field != Field::carried && repeats(column)) {
       file_.report.at(header, range,
-                      {.code = "repeated-column", .message = "the column " + quoted(name) + " stands twice",
+                      {.code = "repeated-column", .message = "the column " + in_quotes(name) + " stands twice",
                        .expected = "each column once"},
                       false);
       column = {};
@@ -153,7 +153,7 @@ class HeaderReader {
       hint = "a distance needs its unit: " + std::string(name) + "m, " + std::string(name) + "yd or " + std::string(name) + "ft";
     }
     file_.report.at(header, range,
-                    {.code = "unknown-column", .message = "there is no column " + quoted(name),
+                    {.code = "unknown-column", .message = "there is no column " + in_quotes(name),
                      .expected = list_of(words, ",") + ", a distance such as 10yd, or a name of your own that begins with x-",
                      .hint = std::move(hint)},
                     false);

@@ -70,7 +70,7 @@ class PreambleReader {
       if (!rest.empty() && std::any_of(words.begin(), words.end(), [&](auto w) { return equal_ignoring_case(w, key); }) &&
           rest.find(' ') == std::string_view::npos) {
         file_.report.at(line, found.key,
-                        {.code = "missing-colon", .message = "a colon is missing after the key " + quoted(key),
+                        {.code = "missing-colon", .message = "a colon is missing after the key " + in_quotes(key),
                          .expected = "# " + std::string(key) + ": " + std::string(rest),
                          .hint = "for a plain remark, begin with ##"},
                         false);
@@ -82,7 +82,7 @@ class PreambleReader {
     });
     if (again != defaults_.end()) {
       file_.report.at(line, found.key,
-                      {.code = "repeated-key", .message = "the key " + quoted(key) + " stands twice",
+                      {.code = "repeated-key", .message = "the key " + in_quotes(key) + " stands twice",
                        .expected = "one value for the whole file (the first stands on line " +
                                    std::to_string(again->line.line) + ")",
                        .hint = "where it changes from row to row, make it a column"},
@@ -136,7 +136,7 @@ class PreambleReader {
       const auto words = known_keys();
       const auto near = nearest(key, words);
       file_.report.at(d.line, d.key,
-                      {.code = "unknown-key", .message = "there is no key " + quoted(key), .expected = list_of(words),
+                      {.code = "unknown-key", .message = "there is no key " + in_quotes(key), .expected = list_of(words),
                        .hint = near ? "'" + std::string(*near) + "' may be meant"
                                     : std::string("for a plain remark, begin with ##")},
                       false);
@@ -144,7 +144,7 @@ class PreambleReader {
     }
     if (value.empty()) {
       file_.report.at(d.line, d.key,
-                      {.code = "missing-value", .message = "the key " + quoted(key) + " has no value",
+                      {.code = "missing-value", .message = "the key " + in_quotes(key) + " has no value",
                        .expected = "# " + std::string(key) + ": value"},
                       false);
       return;

@@ -14,7 +14,7 @@ inline constexpr std::string_view byte_order_mark = "\xEF\xBB\xBF";
 bool all_digits(std::string_view text);
 
 /// The text, cut short where it is long (clipped()), between single quotes.
-std::string quoted(std::string_view text);
+std::string in_quotes(std::string_view text);
 
 /// "a, b and c".
 std::string joined(const std::vector<std::string>& words);
