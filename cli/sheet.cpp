@@ -57,6 +57,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_value<SheetForm>(app, "--format", request.form,
                            {purpose::output, "html|csv|text|json", "html for paper, csv: the blank log to type into, text, json", "html"}, "html, csv, text or json",
                            read_form);
+  declare_separator(app, invocation.output);
   declare_output(app, invocation.output, Forms::own);
 }
 
@@ -193,10 +194,12 @@ ExitCode run(const Invocation& invocation, Session& session) {
   session.say("bagsplit: " + present::counted(sheet.players.size(), "player") + ", " + present::counted(sheet.rounds, "round") +
               (request.form == SheetForm::html ? ": open it in a browser and print it\n" : "\n"));
   const std::string answer = request.form == SheetForm::html   ? present::sheet_html(sheet)
-                             : request.form == SheetForm::csv  ? present::sheet_csv(sheet)
+                             : request.form == SheetForm::csv  ? present::sheet_csv(sheet, invocation.output.semicolons ? ';' : ',')
                              : request.form == SheetForm::json ? present::sheet_json(sheet)
                                                                : present::sheet_text(sheet, text_options(invocation.output, session.terminal));
-  return deliver(answer, invocation.output, session);
+  OutputOptions output = invocation.output;
+  output.semicolons = false;  // there are no numbers in it yet, and an id such as 3.1 is none
+  return deliver(answer, output, session);
 }
 
 }  // namespace

@@ -40,7 +40,8 @@ struct Sheet {
 std::string sheet_html(const Sheet& sheet);
 
 /// A run log with a row for each player, round and watch and no times: what the sheet is typed into.
-std::string sheet_csv(const Sheet& sheet);
+/// @param separator  a comma, or a semicolon for spreadsheets with a decimal comma
+std::string sheet_csv(const Sheet& sheet, char separator = ',');
 
 /// The running order with blanks, for a plain printer.
 std::string sheet_text(const Sheet& sheet, const TextOptions& options);
