@@ -114,12 +114,13 @@ void declare_sex(CLI::App& app, std::optional<runs::Sex>& sex, const std::string
 }
 
 void declare_separator(CLI::App& app, OutputOptions& output) {
-  declare_value<bool>(app, "--separator", output.semicolons,
-                      {purpose::output, "comma|semicolon",
-                       "Of CSV; semicolon, with decimal commas, for spreadsheets that want both", "comma"},
-                      "comma or semicolon", [](const std::string& text) {
-                        return text == "semicolon" ? std::optional(true) : text == "comma" ? std::optional(false) : std::nullopt;
-                      });
+  declare_value<bool>(
+      app, "--separator", output.semicolons,
+      {purpose::output, "comma|semicolon", "Of CSV; semicolon, with decimal commas, for spreadsheets that want both",
+       "comma"},
+      "comma or semicolon", [](const std::string& text) {
+        return text == "semicolon" ? std::optional(true) : text == "comma" ? std::optional(false) : std::nullopt;
+      });
 }
 
 void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {

@@ -77,7 +77,9 @@ std::string program_help() {
   for (const Command& command : commands()) {
     out += help_entry(command.name, command.summary, 13);
   }
-  out += help_entry("help", "Help of a command: bagsplit help profile. What the files hold: bagsplit help log, bagsplit help roster.", 13);
+  out += help_entry(
+      "help", "Help of a command: bagsplit help profile. What the files hold: bagsplit help log, bagsplit help roster.",
+      13);
   out +=
       "\n"
       "Options\n"

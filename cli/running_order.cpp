@@ -34,7 +34,9 @@ std::vector<std::string> running_order(const std::string& file, const runs::Rost
         }
       }
       if (ids.size() > 1) {
-        problems.push_back({.code = "repeated-bib", .path = file, .message = line + " is the bib of " + runs::joined(ids),
+        problems.push_back({.code = "repeated-bib",
+                            .path = file,
+                            .message = line + " is the bib of " + runs::joined(ids),
                             .expected = "the id of one of them"});
       }
       line = ids.empty() ? line : ids.front();

@@ -155,14 +155,15 @@ TEST(ProgramHelp, NamesEveryCommandAndExitCode) {
 
 // Identity: each column the readers find by name is told, and the page fits.
 TEST(FileHelp, TellsEveryColumnOfItsReader) {
-  const std::vector<std::pair<std::string, std::span<const runs::ColumnWords>>> files{{"log", runs::log_columns()},
-                                                                                     {"roster", runs::roster_columns()}};
+  const std::vector<std::pair<std::string, std::span<const runs::ColumnWords>>> files{
+      {"log", runs::log_columns()}, {"roster", runs::roster_columns()}};
   for (const auto& [file, columns] : files) {
     const Parsed parsed = parse({"help", file});
     EXPECT_EQ(parsed.ended, ExitCode::done);
     EXPECT_GE(columns.size(), 10U);
     for (const runs::ColumnWords& column : columns) {
-      EXPECT_NE(parsed.text.find("\n  " + std::string(column.name) + (column.required ? "* " : " ")), std::string::npos) << column.name;
+      EXPECT_NE(parsed.text.find("\n  " + std::string(column.name) + (column.required ? "* " : " ")), std::string::npos)
+          << column.name;
     }
     std::istringstream lines(parsed.text);
     for (std::string line; std::getline(lines, line);) {

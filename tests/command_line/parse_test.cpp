@@ -134,7 +134,8 @@ TEST(Parse, NumbersMayHaveADecimalComma) {
   EXPECT_EQ(parsed.invocation.norms.age_years, 8.6);
   EXPECT_EQ(parsed.invocation.norms.sex, runs::Sex::female);
   EXPECT_EQ(parse({"profile", "a.csv", "--level", "0,925"}).invocation.profile.level, 0.925);
-  EXPECT_NE(complaint({"norms", "--distance", "20m", "--time", "4", "--age", "8,600"}).find("--age is '8,600'"), std::string::npos);
+  EXPECT_NE(complaint({"norms", "--distance", "20m", "--time", "4", "--age", "8,600"}).find("--age is '8,600'"),
+            std::string::npos);
 }
 
 TEST(Parse, NormsRefusesHalfAQuestion) {

@@ -38,11 +38,21 @@ TEST(CsvWriter, SixDigitsAreEnoughAndTextsAreNoNumbers) {
 // Identity: the same fields, separated and pointed as the spreadsheet wants them.
 TEST(CsvWriter, SemicolonsComeWithDecimalCommas) {
   CsvWriter csv;
-  csv.text("a,b").text("x;y").text("say \"1.5, 2\"").number(0.25).text("3.1").empty().number(-2.5e-7).count(7).end_row();
+  csv.text("a,b")
+      .text("x;y")
+      .text("say \"1.5, 2\"")
+      .number(0.25)
+      .text("3.1")
+      .empty()
+      .number(-2.5e-7)
+      .count(7)
+      .end_row();
   csv.text("2026-04-11").number(4.0).text("v1.2").text("z\n1.5").number(1.5).end_row();
-  EXPECT_EQ(with_semicolons(csv.str()), "\"a,b\";\"x;y\";\"say \"\"1.5, 2\"\"\";0,25;\"3.1\";;-2,5e-07;7\n"
-                                        "2026-04-11;4;v1.2;\"z\n1.5\";1,5\n");
+  EXPECT_EQ(with_semicolons(csv.str()),
+            "\"a,b\";\"x;y\";\"say \"\"1.5, 2\"\"\";0,25;\"3.1\";;-2,5e-07;7\n"
+            "2026-04-11;4;v1.2;\"z\n1.5\";1,5\n");
   EXPECT_EQ(with_semicolons(""), "");
+  EXPECT_EQ(with_semicolons("a,\"b,1.5"), "a;\"b,1.5");  // never closed
 }
 
 }  // namespace bagsplit::present

@@ -193,7 +193,8 @@ TEST(ReadingRules, OwnCoursesAreRunLikeBuiltInOnes) {
 TEST(ReadingRules, LengthsMayBeTypedAsSpreadsheetsAndPeopleDo) {
   for (const char* base : {"18,288 m", "18,29 m", "60 feet", "60 foot", "20 yards"}) {
     const auto [log, problems] = read_run_log(
-        "# base-distance: " + std::string(base) + "\ndate,player,course,first\n11-Apr-26,12,home-first,4.05\n", "a.csv");
+        "# base-distance: " + std::string(base) + "\ndate,player,course,first\n11-Apr-26,12,home-first,4.05\n",
+        "a.csv");
     EXPECT_EQ(codes_of(problems), "") << base;
     ASSERT_EQ(log.runs.size(), 1U);
     EXPECT_NEAR(log.runs.front().base_distance_m, 18.288, 0.01) << base;
@@ -203,8 +204,9 @@ TEST(ReadingRules, LengthsMayBeTypedAsSpreadsheetsAndPeopleDo) {
 
 // One distance is one mark, whatever its unit is called.
 TEST(ReadingRules, ADistanceInWordsIsTheSameMark) {
-  const std::vector<LogText> files{{"date;player;course;trial;timer;10 yards;9,2m\n2026-04-11;12;straight;1;AK;2,31;2,33\n", "a.csv"},
-                                   {"date,player,course,trial,timer,10yd,9.2m\n2026-04-11,12,straight,1,RB,2.35,2.37\n", "b.csv"}};
+  const std::vector<LogText> files{
+      {"date;player;course;trial;timer;10 yards;9,2m\n2026-04-11;12;straight;1;AK;2,31;2,33\n", "a.csv"},
+      {"date,player,course,trial,timer,10yd,9.2m\n2026-04-11,12,straight,1,RB,2.35,2.37\n", "b.csv"}};
   const auto [log, problems] = read_run_logs(files);
   EXPECT_EQ(codes_of(problems), "");
   ASSERT_EQ(log.splits.size(), 4U);

@@ -114,7 +114,8 @@ TEST(TypedDates, HintsTellTheOrdersApart) {
   EXPECT_EQ(date_hint("2026-13-40", DateOrder::iso), "there is no month 13");
   EXPECT_EQ(date_hint("2o26-04-11", DateOrder::iso), "a letter stands where a digit may be meant: 2026-04-11");
   EXPECT_EQ(date_hint("11/04/26", DateOrder::iso),
-            "write 2026-04-11 or 2026-11-04; or put '# dates: dmy' (11 April) or '# dates: mdy' (4 November) before the header");
+            "write 2026-04-11 or 2026-11-04; or put '# dates: dmy' (11 April) or '# dates: mdy' (4 November) before "
+            "the header");
   EXPECT_EQ(date_hint("26-04-11", DateOrder::iso), "write the year with four digits, and first: 2011-mm-dd");
   EXPECT_EQ(date_hint("11-Apr", DateOrder::iso), "the year is missing: 11-Apr of which year?");
   EXPECT_EQ(date_hint("31-Apr-26", DateOrder::iso), "there is no 31 April in 2026");

@@ -26,7 +26,8 @@ TEST(Units, LengthsSpeedsAndAccelerationsBecomeMetric) {
 
 TEST(Units, OtherTextsAreRefused) {
   // Identity: forms stated in the header.
-  for (const char* text : {"", "ft", "60", "-60ft", "nan m", "inf m", "60 feets", "60ft x", "1,2,3 m", "1,2.3 m", ",5 m", "5, m"}) {
+  for (const char* text :
+       {"", "ft", "60", "-60ft", "nan m", "inf m", "60 feets", "60ft x", "1,2,3 m", "1,2.3 m", ",5 m", "5, m"}) {
     EXPECT_FALSE(parse_length_m(text)) << text;
   }
   for (const char* text : {"", "m/s", "nan", "inf", "6,2", "6.2 m/s2", "6.2mps"}) {

@@ -15,8 +15,8 @@ constexpr int significant_digits = 6;
 
 double to_significant(double value) {
   std::array<char, 40> buffer{};
-  const auto [end, error] =
-      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::scientific, significant_digits - 1);
+  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value,
+                                          std::chars_format::scientific, significant_digits - 1);
   double rounded = value;
   if (error == std::errc{}) {
     std::from_chars(buffer.data(), end, rounded);
@@ -42,9 +42,8 @@ void CsvWriter::next_field() {
 
 CsvWriter& CsvWriter::text(std::string_view field) {
   next_field();
-  const bool quote =
-      field.find_first_of(",\"\r\n") != std::string_view::npos || field.starts_with(' ') || field.ends_with(' ') ||
-      is_decimal(field);
+  const bool quote = field.find_first_of(",\"\r\n") != std::string_view::npos || field.starts_with(' ') ||
+                     field.ends_with(' ') || is_decimal(field);
   if (!quote) {
     out_ += field;
     return *this;
@@ -80,11 +79,11 @@ std::string with_semicolons(std::string_view csv) {
   while (!csv.empty()) {
     std::size_t end = 0;
     if (csv.front() == '"') {
-      end = csv.find('"', 1);
-      while (end + 1 < csv.size() && csv[end + 1] == '"') {
-        end = csv.find('"', end + 2);
+      end = 1;
+      while (end < csv.size() && (csv[end] != '"' || (end + 1 < csv.size() && csv[end + 1] == '"'))) {
+        end += csv[end] == '"' ? 2U : 1U;
       }
-      ++end;
+      end = std::min(end + 1, csv.size());
       out += csv.substr(0, end);
     } else {
       end = std::min(csv.find_first_of(",\n"), csv.size());

@@ -14,7 +14,9 @@ std::string timer_name(const Sheet& sheet, std::size_t w) {
   return sheet.timers[w].empty() ? (sheet.timers.size() == 1 ? "" : "watch" + std::to_string(w + 1)) : sheet.timers[w];
 }
 
-const std::string& printed_large(const SheetPlayer& player) { return player.bib.empty() ? player.id : player.bib; }
+const std::string& printed_large(const SheetPlayer& player) {
+  return player.bib.empty() ? player.id : player.bib;
+}
 
 }  // namespace
 
@@ -28,7 +30,8 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
   std::string out;
   const std::string parted(1, separator);
   const auto add = [&](const std::string& text) {
-    if (separator != ',' && text.find(separator) != std::string::npos && text.find_first_of(",\"\r\n") == std::string::npos) {
+    if (separator != ',' && text.find(separator) != std::string::npos &&
+        text.find_first_of(",\"\r\n") == std::string::npos) {
       out += '"' + text + '"';  // append_csv_field() minds commas only
     } else {
       runs::append_csv_field(out, text);

@@ -8,8 +8,8 @@
 
 namespace bagsplit::runs {
 
-/// The text with a point for its decimal comma: `18,29 m` becomes `18.29 m`. Unchanged where a second mark stands in it, or no digit
-/// on either side of the comma.
+/// The text with a point for its decimal comma: `18,29 m` becomes `18.29 m`. Unchanged where a second mark stands in
+/// it, or no digit on either side of the comma.
 inline std::string with_decimal_point(std::string_view text) {
   std::string out(text);
   const std::size_t comma = text.find(',');

@@ -7,13 +7,14 @@
 
 #include "bagsplit/runs/typed.hpp"
 
-/// The columns of the files people type: the tables the readers find a column's name in, with what the help says of each.
+/// The columns of the files people type: the tables the readers find a column's name in, with what the help says of
+/// each.
 namespace bagsplit::runs {
 
 struct ColumnWords {
   std::string_view name;
-  std::string_view what;                               ///< what stands in it, with its unit
-  std::span<const std::string_view> words = {};        ///< what it may say, where it is one of some words
+  std::string_view what;                         ///< what stands in it, with its unit
+  std::span<const std::string_view> words = {};  ///< what it may say, where it is one of some words
   bool required = false;
 };
 

@@ -25,7 +25,9 @@ constexpr std::array<ColumnWords, named_fields> log_table{{
     {"place", "where; runs of one date at two places are kept apart"},
     {"timer", "who held the watch, or which gate set: several timers of one run are several rows"},
     {"device", "what timed the run; left out, a stopwatch", device_words},
-    {"start", "what started the clock: the call, the first move, a beam with its distance behind (beam 0.5 m), or the bat; left out, signal",
+    {"start",
+     "what started the clock: the call, the first move, a beam with its distance behind (beam 0.5 m), or the bat; left "
+     "out, signal",
      start_words},
     {"posture", "how the player stood; left out, standing", posture_words},
     {"splits", "whether times count from the start or from the mark before; left out, cumulative", split_words},
@@ -377,6 +379,8 @@ CellFault time_fault(std::string_view column, std::string_view text, bool decima
 
 namespace bagsplit::runs {
 
-std::span<const ColumnWords> log_columns() { return detail::log_table; }
+std::span<const ColumnWords> log_columns() {
+  return detail::log_table;
+}
 
 }  // namespace bagsplit::runs

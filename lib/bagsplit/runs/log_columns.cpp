@@ -35,7 +35,10 @@ std::string short_distance(std::string name) {
   name = with_decimal_point(name);
   const std::size_t unit = std::min(name.find_first_not_of("0123456789."), name.size());
   const std::string_view word = std::string_view(name).substr(unit);
-  const std::string_view shorter = word.starts_with("me") ? "m" : word.starts_with("f") ? "ft" : word.starts_with("y") ? "yd" : word;
+  const std::string_view shorter = word.starts_with("me")  ? "m"
+                                   : word.starts_with("f") ? "ft"
+                                   : word.starts_with("y") ? "yd"
+                                                           : word;
   return name.substr(0, unit) + std::string(shorter);
 }
 

@@ -101,8 +101,9 @@ class PreambleReader {
         if (const auto order = read_date_order(value)) {
           file_.dates = *order;
         } else {
-          file_.report.at(d.line, d.value,
-                          {.code = "unknown-word", .message = "'dates' has no such word", .expected = list_of(date_order_words)});
+          file_.report.at(
+              d.line, d.value,
+              {.code = "unknown-word", .message = "'dates' has no such word", .expected = list_of(date_order_words)});
         }
       }
     }

@@ -96,8 +96,9 @@ class RosterReader {
     if (const auto order = read_date_order(text_of(found.value))) {
       dates_ = *order;
     } else {
-      report_.at(line, found.value,
-                 {.code = "unknown-word", .message = "'dates' has no such word", .expected = list_of(date_order_words)});
+      report_.at(
+          line, found.value,
+          {.code = "unknown-word", .message = "'dates' has no such word", .expected = list_of(date_order_words)});
     }
   }
 
@@ -111,8 +112,9 @@ class RosterReader {
       const std::string_view name = trim(csv_.fields()[k]);
       const auto at = std::find_if(detail::roster_names.begin(), detail::roster_names.end(),
                                    [&](std::string_view known) { return equal_ignoring_case(known, name); });
-      RosterField field = at == detail::roster_names.end() ? RosterField::other
-                                                   : static_cast<RosterField>(at - detail::roster_names.begin());
+      RosterField field = at == detail::roster_names.end()
+                              ? RosterField::other
+                              : static_cast<RosterField>(at - detail::roster_names.begin());
       const ByteRange range = ranges[std::min(k, ranges.size() - 1)];
       if (name.empty()) {
         field = RosterField::unnamed;
@@ -144,8 +146,10 @@ class RosterReader {
       hint = "'sex' may be meant: F or M, as the published norms part it";
     }
     report_.at(header, range,
-               {.code = "unknown-column", .message = "there is no column '" + clipped(name) + "'",
-                .expected = list_of(detail::roster_names, ",") + ", or a name of your own that begins with x-", .hint = std::move(hint)},
+               {.code = "unknown-column",
+                .message = "there is no column '" + clipped(name) + "'",
+                .expected = list_of(detail::roster_names, ",") + ", or a name of your own that begins with x-",
+                .hint = std::move(hint)},
                false);
   }
 

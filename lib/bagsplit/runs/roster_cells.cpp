@@ -80,8 +80,11 @@ Found read_sex(std::string_view text, std::optional<Sex>& sex) {
   sex = parse_sex(text);
   if (!sex) {
     const char first = ascii_lower(text.front());
-    return error("unknown-word", "'sex' has no such word", "F or M (or girl, boy, female, male), as the published norms part it, or nothing",
-                 first == 'g' || first == 'w' ? "'F' may be meant" : first == 'b' ? "'M' may be meant" : "");
+    return error("unknown-word", "'sex' has no such word",
+                 "F or M (or girl, boy, female, male), as the published norms part it, or nothing",
+                 first == 'g' || first == 'w' ? "'F' may be meant"
+                 : first == 'b'               ? "'M' may be meant"
+                                              : "");
   }
   return {};
 }
@@ -107,10 +110,11 @@ Found read_born(std::string_view text, const RosterTyping& typing, std::optional
                  date_hint(text, typing.dates));
   }
   if (typing.today && *date > *typing.today) {
-    return error("future-birth", "a birth in the future", "a date not after " + format_date(*typing.today),
-                 text.find(std::to_string(static_cast<int>(std::chrono::year_month_day(*date).year()))) == std::string_view::npos
-                     ? "two digits of the year are taken for 20..: write all four"
-                     : "");
+    return error(
+        "future-birth", "a birth in the future", "a date not after " + format_date(*typing.today),
+        text.find(std::to_string(static_cast<int>(std::chrono::year_month_day(*date).year()))) == std::string_view::npos
+            ? "two digits of the year are taken for 20..: write all four"
+            : "");
   }
   born = date;
   if (typing.today) {
@@ -190,6 +194,8 @@ std::optional<Problem> doubt_sitting_height(const Player& player) {
 
 namespace bagsplit::runs {
 
-std::span<const ColumnWords> roster_columns() { return detail::roster_table; }
+std::span<const ColumnWords> roster_columns() {
+  return detail::roster_table;
+}
 
 }  // namespace bagsplit::runs

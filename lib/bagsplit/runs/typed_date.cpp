@@ -149,8 +149,9 @@ std::string date_hint(std::string_view text, DateOrder order) {
     return "a letter stands where a digit may be meant: " + zeros;
   }
   if (const auto named = split_named_date(text)) {
-    return !named->year ? "the year is missing: " + std::string(text) + " of which year?"
-                        : "there is no " + day_in_words(named->month, named->day) + " in " + std::to_string(*named->year);
+    return !named->year
+               ? "the year is missing: " + std::string(text) + " of which year?"
+               : "there is no " + day_in_words(named->month, named->day) + " in " + std::to_string(*named->year);
   }
   const auto parts = split_date(text, "/.-");
   if (!parts) {
@@ -176,7 +177,9 @@ std::string date_hint(std::string_view text, DateOrder order) {
   }
   const auto year_typed = full_year(parts->text[2]);
   if (!year_typed || (parts->text[2].size() == 2 && text.find('-') != std::string_view::npos)) {
-    return parts->text[2].size() != 2 ? std::string() : "write the year with four digits, and first: 20" + std::string(parts->text[2]) + "-mm-dd";
+    return parts->text[2].size() != 2
+               ? std::string()
+               : "write the year with four digits, and first: 20" + std::string(parts->text[2]) + "-mm-dd";
   }
   const int y = *year_typed;
   const bool as_dmy = date_of(y, b, a).has_value();

@@ -42,17 +42,17 @@ std::optional<double> parse_length_m(std::string_view text) {
   }
   const auto& [value, unit] = *measure;
   constexpr std::array<std::pair<std::string_view, double>, 12> units{{{"m", 1.0},
-                                                                      {"metre", 1.0},
-                                                                      {"metres", 1.0},
-                                                                      {"meter", 1.0},
-                                                                      {"meters", 1.0},
-                                                                      {"ft", metres_per_foot},
-                                                                      {"foot", metres_per_foot},
-                                                                      {"feet", metres_per_foot},
-                                                                      {"yd", metres_per_yard},
-                                                                      {"yds", metres_per_yard},
-                                                                      {"yard", metres_per_yard},
-                                                                      {"yards", metres_per_yard}}};
+                                                                       {"metre", 1.0},
+                                                                       {"metres", 1.0},
+                                                                       {"meter", 1.0},
+                                                                       {"meters", 1.0},
+                                                                       {"ft", metres_per_foot},
+                                                                       {"foot", metres_per_foot},
+                                                                       {"feet", metres_per_foot},
+                                                                       {"yd", metres_per_yard},
+                                                                       {"yds", metres_per_yard},
+                                                                       {"yard", metres_per_yard},
+                                                                       {"yards", metres_per_yard}}};
   for (const auto& [word, metres] : units) {
     if (equal_ignoring_case(unit, word)) {
       return value * metres;
