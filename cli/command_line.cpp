@@ -7,6 +7,7 @@
 #include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "declare.hpp"
+#include "file_help.hpp"
 #include "help.hpp"
 #include "manual.hpp"
 #include "session.hpp"
@@ -140,6 +141,12 @@ Parsed parse(const std::vector<std::string>& arguments) {
     names.emplace_back(command.name);
   }
   const std::string& verb = arguments[asks_help ? 1 : 0];
+  if (const auto page = asks_help ? file_help(verb) : std::nullopt) {
+    return print(*page);
+  }
+  if (asks_help) {
+    names.insert(names.end(), {"log", "roster"});
+  }
   const Command* command = find_command(verb);
   if (command == nullptr) {
     const bool is_option = verb.starts_with('-');
@@ -164,6 +171,12 @@ Parsed parse(const std::vector<std::string>& arguments) {
   }
   if (app.count("--help") > 0) {
     return print(command_help(*command, app));
+  }
+  if (parsed.invocation.output.semicolons) {
+    const CLI::Option* form = app.get_option("--format");
+    if ((form->count() > 0 ? form->results().back() : form->get_default_str()) != "csv") {
+      return wrong(command, "--separator is of CSV: give --format csv as well");
+    }
   }
   if (const std::string what = command->examine(parsed.invocation); !what.empty()) {
     return wrong(command, what);

@@ -64,11 +64,18 @@ std::string bash(const std::vector<CommandDescription>& commands) {
              joined(names) + "' ;;\n";
   }
   verbs.insert(verbs.end(), {"help", "--help", "--version"});
+  const std::string topics = joined(verbs) + " log roster";
   return "# bash completion of bagsplit; written by bagsplit --completion bash\n"
          "_bagsplit() {\n"
          "  local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]} options=\n"
          "  COMPREPLY=()\n"
-         "  if ((COMP_CWORD == 1)) || [[ $prev == help && $COMP_CWORD == 2 ]]; then\n"
+         "  if [[ $prev == help && $COMP_CWORD == 2 ]]; then\n"
+         "    COMPREPLY=($(compgen -W '" +
+         topics +
+         "' -- \"$cur\"))\n"
+         "    return\n"
+         "  fi\n"
+         "  if ((COMP_CWORD == 1)); then\n"
          "    COMPREPLY=($(compgen -W '" +
          joined(verbs) +
          "' -- \"$cur\"))\n"

@@ -4,7 +4,8 @@
 #include <charconv>
 #include <cmath>
 
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/decimal_comma.hpp"
+#include "bagsplit/runs/sex_word.hpp"
 #include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::cli {
@@ -36,7 +37,11 @@ CLI::Option* declare_list(CLI::App& app, const std::string& names, std::vector<s
   return describe(app.add_option(names, target, declared.what)->allow_extra_args(false), declared);
 }
 
-std::optional<double> read_number(const std::string& text) {
+std::optional<double> read_number(const std::string& typed) {
+  // A comma before three digits may be one of thousands: that is not guessed, but for 0,125.
+  const std::size_t comma = typed.find(',');
+  const bool thousands = comma != std::string::npos && typed.size() == comma + 4 && typed.substr(0, comma) != "0";
+  const std::string text = thousands ? typed : runs::with_decimal_point(typed);
   double value = 0.0;
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
   if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value)) {
@@ -105,11 +110,17 @@ void declare_threads(CLI::App& app, unsigned& threads) {
 
 void declare_sex(CLI::App& app, std::optional<runs::Sex>& sex, const std::string& what, const std::string& fallback) {
   declare_value<runs::Sex>(app, "--sex", sex, {purpose::choice, "F|M", what, fallback}, "F or M",
-                           [](const std::string& text) -> std::optional<runs::Sex> {
-                             return runs::equal_ignoring_case(text, "F")   ? std::optional(runs::Sex::female)
-                                    : runs::equal_ignoring_case(text, "M") ? std::optional(runs::Sex::male)
-                                                                           : std::nullopt;
-                           });
+                           [](const std::string& text) { return runs::parse_sex(text); });
+}
+
+void declare_separator(CLI::App& app, OutputOptions& output) {
+  declare_value<bool>(
+      app, "--separator", output.semicolons,
+      {purpose::output, "comma|semicolon", "Of CSV; semicolon, with decimal commas, for spreadsheets that want both",
+       "comma"},
+      "comma or semicolon", [](const std::string& text) {
+        return text == "semicolon" ? std::optional(true) : text == "comma" ? std::optional(false) : std::nullopt;
+      });
 }
 
 void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {
@@ -122,6 +133,7 @@ void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {
                                    : text == "json" ? std::optional(Format::json)
                                                     : std::nullopt;
                           });
+    declare_separator(app, output);
   }
   declare_text(app, "-o,--output",
                {purpose::output, "FILE", "Write the answer to FILE, whole or not at all; - for standard output", "-"},

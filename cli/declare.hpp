@@ -61,13 +61,14 @@ void declare_window(CLI::App& app, std::optional<int>& days);
 void declare_threads(CLI::App& app, unsigned& threads);
 /// @param what, fallback  as in Declared: what it is for differs between commands.
 void declare_sex(CLI::App& app, std::optional<runs::Sex>& sex, const std::string& what, const std::string& fallback);
+void declare_separator(CLI::App& app, OutputOptions& output);
 enum class Forms { usual, own };  // own: the command declares --format itself
 void declare_output(CLI::App& app, OutputOptions& output, Forms forms = Forms::usual);
 
 /// What is wrong with the files named, as far as their names tell; empty when nothing is. Opens nothing.
 std::string examine_input(const Invocation& invocation);
 
-/// A finite decimal number, as machines write it; nothing for any other text.
+/// A finite decimal number, as machines write it or with a decimal comma (`8,6`); nothing for any other text.
 std::optional<double> read_number(const std::string& text);
 
 }  // namespace bagsplit::cli

@@ -7,6 +7,7 @@
 #include <cstring>
 #include <string>
 
+#include "bagsplit/present/csv_writer.hpp"
 #include "session.hpp"
 
 namespace bagsplit::cli {
@@ -78,7 +79,9 @@ int write_beside_and_rename(std::string_view text, const std::string& path) {
 
 }  // namespace
 
-ExitCode deliver(std::string_view text, const OutputOptions& output, const Session& session) {
+ExitCode deliver(std::string_view answer, const OutputOptions& output, const Session& session) {
+  const std::string converted = output.semicolons ? present::with_semicolons(answer) : std::string();
+  const std::string_view text = output.semicolons ? std::string_view(converted) : answer;
   if (output.output == "-") {
     const int trouble = write_all(session.answer, text);
     return trouble == 0 ? ExitCode::done : report(trouble, "standard output", session);

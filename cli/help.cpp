@@ -13,15 +13,6 @@ namespace {
 
 constexpr std::size_t page = 80;
 
-// A term and what it means, the meaning beside the term or below it.
-std::string entry(const std::string& term, const std::string& meaning, std::size_t column) {
-  std::string first = "  " + present::padded(term, column - 3, present::Align::left) + " ";
-  if (present::display_width(first) > column) {
-    return "  " + term + "\n" + present::paragraph(meaning, page, std::string(column, ' '));
-  }
-  return present::paragraph(meaning, page, first);
-}
-
 std::string term_of(const CLI::Option& option) {
   if (option.get_positional()) {
     return option.get_name() + "...";
@@ -54,6 +45,14 @@ std::string indented(std::string_view lines) {
 
 }  // namespace
 
+std::string help_entry(const std::string& term, const std::string& meaning, std::size_t column) {
+  std::string first = "  " + present::padded(term, column - 3, present::Align::left) + " ";
+  if (present::display_width(first) > column) {
+    return "  " + term + "\n" + present::paragraph(meaning, page, std::string(column, ' '));
+  }
+  return present::paragraph(meaning, page, first);
+}
+
 std::string exit_code_help() {
   return "  0   done\n"
          "  1   errors in the data; no answer was given\n"
@@ -76,9 +75,11 @@ std::string program_help() {
       "\n"
       "Commands\n";
   for (const Command& command : commands()) {
-    out += entry(command.name, command.summary, 13);
+    out += help_entry(command.name, command.summary, 13);
   }
-  out += entry("help", "Help of a command: bagsplit help profile.", 13);
+  out += help_entry(
+      "help", "Help of a command: bagsplit help profile. What the files hold: bagsplit help log, bagsplit help roster.",
+      13);
   out +=
       "\n"
       "Options\n"
@@ -114,7 +115,7 @@ std::string command_help(const Command& command, const CLI::App& app) {
     std::string entries;
     for (const CLI::Option* option : options) {
       if (option->get_group() == purpose) {
-        entries += entry(term_of(*option), meaning_of(*option), 19);
+        entries += help_entry(term_of(*option), meaning_of(*option), 19);
       }
     }
     if (!entries.empty()) {

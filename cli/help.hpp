@@ -12,6 +12,9 @@ std::string program_help();
 /// Help of one command, made from its declared options.
 std::string command_help(const Command& command, const CLI::App& app);
 
+/// A term and what it means, the meaning beside the term from `column` on, or below it.
+std::string help_entry(const std::string& term, const std::string& meaning, std::size_t column);
+
 /// Exit codes in words, one a line, for help and documents.
 std::string exit_code_help();
 

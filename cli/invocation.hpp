@@ -34,6 +34,7 @@ struct OutputOptions {
   std::string output = "-";  ///< "-": standard output
   Colour colour = Colour::automatic;
   std::optional<std::size_t> width;  ///< cells a line; none: the terminal's, or 80
+  bool semicolons = false;           ///< CSV with semicolons and decimal commas
 };
 
 struct CheckOptions {

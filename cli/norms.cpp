@@ -24,7 +24,7 @@ std::optional<double> read_age(const std::string& text) {
 }
 
 std::optional<double> read_time_s(const std::string& text) {
-  const std::optional<double> time = runs::parse_time_s(text, false);
+  const std::optional<double> time = runs::parse_time_s(text, true);
   return time && *time > 0.0 ? time : std::nullopt;
 }
 

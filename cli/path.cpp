@@ -135,6 +135,7 @@ void declare(CLI::App& app, Invocation& invocation) {
                : text == "svg"  ? std::optional(PathForm::svg)
                                 : std::nullopt;
       });
+  declare_separator(app, invocation.output);
   declare_output(app, invocation.output, Forms::own);
 }
 

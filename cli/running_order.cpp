@@ -5,6 +5,7 @@
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::cli {
 
@@ -25,11 +26,20 @@ std::vector<std::string> running_order(const std::string& file, const runs::Rost
     if (line.empty() || line == "player") {
       continue;
     }
-    for (const runs::Player& player : roster.players) {
-      if (player.bib == line && roster.find(line) == nullptr) {
-        line = player.id;
-        break;
+    if (roster.find(line) == nullptr) {
+      std::vector<std::string> ids;
+      for (const runs::Player& player : roster.players) {
+        if (player.bib == line) {
+          ids.push_back(player.id);
+        }
       }
+      if (ids.size() > 1) {
+        problems.push_back({.code = "repeated-bib",
+                            .path = file,
+                            .message = line + " is the bib of " + runs::joined(ids),
+                            .expected = "the id of one of them"});
+      }
+      line = ids.empty() ? line : ids.front();
     }
     order.push_back(std::move(line));
   }

@@ -57,6 +57,7 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_value<SheetForm>(app, "--format", request.form,
                            {purpose::output, "html|csv|text|json", "html for paper, csv: the blank log to type into, text, json", "html"}, "html, csv, text or json",
                            read_form);
+  declare_separator(app, invocation.output);
   declare_output(app, invocation.output, Forms::own);
 }
 
@@ -89,7 +90,8 @@ void tell_shared_bibs(const present::Sheet& sheet, const Session& session) {
   constexpr std::size_t most_named = 10;
   std::vector<std::string> bibs;
   for (const present::SheetPlayer& player : sheet.players) {
-    if (!player.bib.empty() && sheet.shares_bib(player) && std::find(bibs.begin(), bibs.end(), player.bib) == bibs.end()) {
+    if (!player.bib.empty() && sheet.shares_bib(player) &&
+        std::find(bibs.begin(), bibs.end(), player.bib) == bibs.end()) {
       bibs.push_back(player.bib);
     }
   }
@@ -100,9 +102,11 @@ void tell_shared_bibs(const present::Sheet& sheet, const Session& session) {
   for (std::size_t k = 0; k < std::min(bibs.size(), most_named); ++k) {
     named += (k == 0 ? "" : ", ") + bibs[k];
   }
-  session.say(present::paragraph("bagsplit: " + present::counted(bibs.size(), "bib") + (bibs.size() == 1 ? " is" : " are") +
-                                 " worn by several players (" + present::printable(named) + (bibs.size() > most_named ? ", ..." : "") +
-                                 "): their ids stand beside them; type the id, not the bib", 80));
+  session.say(present::paragraph("bagsplit: " + present::counted(bibs.size(), "bib") +
+                                     (bibs.size() == 1 ? " is" : " are") + " worn by several players (" +
+                                     present::printable(named) + (bibs.size() > most_named ? ", ..." : "") +
+                                     "): their ids stand beside them; type the id, not the bib",
+                                 80));
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
@@ -192,11 +196,14 @@ ExitCode run(const Invocation& invocation, Session& session) {
   tell_shared_bibs(sheet, session);
   session.say("bagsplit: " + present::counted(sheet.players.size(), "player") + ", " + present::counted(sheet.rounds, "round") +
               (request.form == SheetForm::html ? ": open it in a browser and print it\n" : "\n"));
-  const std::string answer = request.form == SheetForm::html   ? present::sheet_html(sheet)
-                             : request.form == SheetForm::csv  ? present::sheet_csv(sheet)
-                             : request.form == SheetForm::json ? present::sheet_json(sheet)
-                                                               : present::sheet_text(sheet, text_options(invocation.output, session.terminal));
-  return deliver(answer, invocation.output, session);
+  const std::string answer =
+      request.form == SheetForm::html   ? present::sheet_html(sheet)
+      : request.form == SheetForm::csv  ? present::sheet_csv(sheet, invocation.output.semicolons ? ';' : ',')
+      : request.form == SheetForm::json ? present::sheet_json(sheet)
+                                        : present::sheet_text(sheet, text_options(invocation.output, session.terminal));
+  OutputOptions output = invocation.output;
+  output.semicolons = false;  // there are no numbers in it yet, and an id such as 3.1 is none
+  return deliver(answer, output, session);
 }
 
 }  // namespace

@@ -6,6 +6,7 @@
 #include <sstream>
 
 #include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/file_columns.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 
@@ -149,6 +150,25 @@ TEST(ProgramHelp, NamesEveryCommandAndExitCode) {
   }
   for (const char* code : {"\n  0 ", "\n  1 ", "\n  2 ", "\n  3 ", "\n  4 ", "\n  70 "}) {
     EXPECT_NE(help.find(code), std::string::npos);
+  }
+}
+
+// Identity: each column the readers find by name is told, and the page fits.
+TEST(FileHelp, TellsEveryColumnOfItsReader) {
+  const std::vector<std::pair<std::string, std::span<const runs::ColumnWords>>> files{
+      {"log", runs::log_columns()}, {"roster", runs::roster_columns()}};
+  for (const auto& [file, columns] : files) {
+    const Parsed parsed = parse({"help", file});
+    EXPECT_EQ(parsed.ended, ExitCode::done);
+    EXPECT_GE(columns.size(), 10U);
+    for (const runs::ColumnWords& column : columns) {
+      EXPECT_NE(parsed.text.find("\n  " + std::string(column.name) + (column.required ? "* " : " ")), std::string::npos)
+          << column.name;
+    }
+    std::istringstream lines(parsed.text);
+    for (std::string line; std::getline(lines, line);) {
+      EXPECT_LE(present::display_width(line), 80U) << line;
+    }
   }
 }
 

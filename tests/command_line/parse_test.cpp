@@ -96,7 +96,7 @@ TEST(Parse, ProfileRefusesNumbersOutOfRange) {
                                                 {"--level", "0"},
                                                 {"--level", "1"},
                                                 {"--level", "nan"},
-                                                {"--level", "0,9"},
+                                                {"--level", "0,9,5"},
                                                 {"--level", "-0.9"},
                                                 {"--window", "0"},
                                                 {"--window", "1.5"},
@@ -123,6 +123,19 @@ TEST(Parse, NormsTakesUnits) {
   EXPECT_EQ(parsed.invocation.norms.sex, runs::Sex::female);
   EXPECT_EQ(parsed.invocation.norms.clock, norms::Clock::signal);
   EXPECT_NE(parse({"norms"}).command, nullptr);
+}
+
+// Identity: the same numbers with a decimal comma; one of thousands is not guessed.
+TEST(Parse, NumbersMayHaveADecimalComma) {
+  const Parsed parsed = parse({"norms", "--distance", "18,288m", "--time", "9,8", "--age", "8,6", "--sex", "girl"});
+  ASSERT_NE(parsed.command, nullptr) << parsed.text;
+  EXPECT_DOUBLE_EQ(parsed.invocation.norms.distance_m.value_or(0), 18.288);
+  EXPECT_EQ(parsed.invocation.norms.time_s, 9.8);
+  EXPECT_EQ(parsed.invocation.norms.age_years, 8.6);
+  EXPECT_EQ(parsed.invocation.norms.sex, runs::Sex::female);
+  EXPECT_EQ(parse({"profile", "a.csv", "--level", "0,925"}).invocation.profile.level, 0.925);
+  EXPECT_NE(complaint({"norms", "--distance", "20m", "--time", "4", "--age", "8,600"}).find("--age is '8,600'"),
+            std::string::npos);
 }
 
 TEST(Parse, NormsRefusesHalfAQuestion) {

@@ -28,4 +28,31 @@ TEST(CsvWriter, WhatIsNotFiniteIsABug) {
 }
 
 }  // namespace
+// Computed: by hand. Texts stay what they are, whatever they look like.
+TEST(CsvWriter, SixDigitsAreEnoughAndTextsAreNoNumbers) {
+  CsvWriter csv;
+  csv.number(0.24351234567).number(-1234.56789).number(1e-5 / 3.0).number(20260411.0).text("3.1").text("12").end_row();
+  EXPECT_EQ(csv.str(), "0.243512,-1234.57,3.33333e-06,20260400,\"3.1\",12\n");
+}
+
+// Identity: the same fields, separated and pointed as the spreadsheet wants them.
+TEST(CsvWriter, SemicolonsComeWithDecimalCommas) {
+  CsvWriter csv;
+  csv.text("a,b")
+      .text("x;y")
+      .text("say \"1.5, 2\"")
+      .number(0.25)
+      .text("3.1")
+      .empty()
+      .number(-2.5e-7)
+      .count(7)
+      .end_row();
+  csv.text("2026-04-11").number(4.0).text("v1.2").text("z\n1.5").number(1.5).end_row();
+  EXPECT_EQ(with_semicolons(csv.str()),
+            "\"a,b\";\"x;y\";\"say \"\"1.5, 2\"\"\";0,25;\"3.1\";;-2,5e-07;7\n"
+            "2026-04-11;4;v1.2;\"z\n1.5\";1,5\n");
+  EXPECT_EQ(with_semicolons(""), "");
+  EXPECT_EQ(with_semicolons("a,\"b,1.5"), "a;\"b,1.5");  // never closed
+}
+
 }  // namespace bagsplit::present

@@ -151,15 +151,17 @@ TEST(ProblemText, OneMistakeOnEveryRowIsToldOnceMore) {
   std::string shown;
   std::vector<int> seen(problems.size());
   for (const FoldedProblem& one : folded) {
-    shown += problems[one.index].code + "@" + std::to_string(problems[one.index].line) + "\n" + more_like_it(problems, one);
+    shown +=
+        problems[one.index].code + "@" + std::to_string(problems[one.index].line) + "\n" + more_like_it(problems, one);
     ++seen[one.index];
     for (const std::size_t k : one.more) {
       ++seen[k];
     }
   }
-  EXPECT_EQ(shown, "bad-date@2\nbad-date@3\nbad-date@4\n  and 8 more like it on lines 5-12: \"x\" [bad-date]\n"
-                   "unknown-course@4\n  and 1 more like it on line 8 [unknown-course]\n"
-                   "bad-time@5\nunknown-course@6\n");
+  EXPECT_EQ(shown,
+            "bad-date@2\nbad-date@3\nbad-date@4\n  and 8 more like it on lines 5-12: \"x\" [bad-date]\n"
+            "unknown-course@4\n  and 1 more like it on line 8 [unknown-course]\n"
+            "bad-time@5\nunknown-course@6\n");
   EXPECT_EQ(std::count(seen.begin(), seen.end(), 1), static_cast<std::ptrdiff_t>(problems.size()));
 }
 

@@ -190,4 +190,29 @@ TEST(ReadingRules, OwnCoursesAreRunLikeBuiltInOnes) {
   EXPECT_DIGITS(result.log.splits[2].distance_m, (120.0 - 2.5 * 1.25) * metres_per_foot, 14);
 }
 
+TEST(ReadingRules, LengthsMayBeTypedAsSpreadsheetsAndPeopleDo) {
+  for (const char* base : {"18,288 m", "18,29 m", "60 feet", "60 foot", "20 yards"}) {
+    const auto [log, problems] = read_run_log(
+        "# base-distance: " + std::string(base) + "\ndate,player,course,first\n11-Apr-26,12,home-first,4.05\n",
+        "a.csv");
+    EXPECT_EQ(codes_of(problems), "") << base;
+    ASSERT_EQ(log.runs.size(), 1U);
+    EXPECT_NEAR(log.runs.front().base_distance_m, 18.288, 0.01) << base;
+    EXPECT_EQ(format_date(log.runs.front().date), "2026-04-11");
+  }
+}
+
+// One distance is one mark, whatever its unit is called.
+TEST(ReadingRules, ADistanceInWordsIsTheSameMark) {
+  const std::vector<LogText> files{
+      {"date;player;course;trial;timer;10 yards;9,2m\n2026-04-11;12;straight;1;AK;2,31;2,33\n", "a.csv"},
+      {"date,player,course,trial,timer,10yd,9.2m\n2026-04-11,12,straight,1,RB,2.35,2.37\n", "b.csv"}};
+  const auto [log, problems] = read_run_logs(files);
+  EXPECT_EQ(codes_of(problems), "");
+  ASSERT_EQ(log.splits.size(), 4U);
+  EXPECT_EQ(log.name(log.splits[0].mark), "10yd");
+  EXPECT_EQ(log.splits[2].mark, log.splits[0].mark);
+  EXPECT_EQ(log.splits[3].mark, log.splits[1].mark);
+}
+
 }  // namespace

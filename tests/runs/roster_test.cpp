@@ -56,4 +56,27 @@ TEST(RosterReading, StrictTurnsSuspicionsIntoErrors) {
   EXPECT_TRUE(has_errors(read_roster(tall, "r.csv", options).problems));
 }
 
+// Identity: what people write for the two words of the norms.
+TEST(RosterReading, SexIsReadAsItIsWritten) {
+  const auto [roster, problems] =
+      read_roster("player,sex\n1,girl\n2,Boy\n3,FEMALE\n4,male\n5,f\n6,m\n7,\n8,child\n", "r.csv");
+  EXPECT_EQ(problems.size(), 1U);
+  for (const char* id : {"1", "3", "5"}) {
+    EXPECT_EQ(roster.find(id)->sex, Sex::female) << id;
+  }
+  for (const char* id : {"2", "4", "6"}) {
+    EXPECT_EQ(roster.find(id)->sex, Sex::male) << id;
+  }
+}
+
+// Identity: '98 is not 2098, and nobody is guessed to be of another century.
+TEST(RosterReading, AYearOfTwoDigitsIsOfThisCentury) {
+  const RosterOptions options{.today = Date{std::chrono::year{2026} / 6 / 30}};
+  const auto read = read_roster("# dates: dmy\nplayer,born\n1,11.04.16\n2,11.04.98\n", "r.csv", options);
+  EXPECT_EQ(format_date(*read.roster.find("1")->born), "2016-04-11");
+  ASSERT_EQ(read.problems.size(), 1U);
+  EXPECT_EQ(read.problems.front().code, "future-birth");
+  EXPECT_NE(read.problems.front().hint.find("all four"), std::string::npos);
+}
+
 }  // namespace

@@ -85,7 +85,19 @@ TEST(TypedDates, IsoDatesAndNamedOrdersAreRead) {
   EXPECT_EQ(read("4-11-2026", DateOrder::mdy), "2026-04-11");
   EXPECT_EQ(read("2026-04-11", DateOrder::mdy), "2026-04-11");
   EXPECT_EQ(read("31/04/2026", DateOrder::dmy), "none");
-  EXPECT_EQ(read("11/04/26", DateOrder::dmy), "none");
+  // Common practice, no source: two digits of a year are of this century, a month by name stands in no order.
+  EXPECT_EQ(read("11/04/26", DateOrder::dmy), "2026-04-11");
+  EXPECT_EQ(read("11.04.26", DateOrder::mdy), "2026-11-04");
+  EXPECT_EQ(read("11.04.26", DateOrder::iso), "none");
+  EXPECT_EQ(read("11.04.126", DateOrder::dmy), "none");
+  for (const char* text : {"11-Apr-26", "11-Apr-2026", "11 april 2026", "11.APR.26"}) {
+    for (const DateOrder order : {DateOrder::iso, DateOrder::dmy, DateOrder::mdy}) {
+      EXPECT_EQ(read(text, order), "2026-04-11") << text;
+    }
+  }
+  for (const char* text : {"31-Apr-26", "11-Apr", "11-Apx-26", "11-Apr-126", "2026-Apr-11", "-Apr-26"}) {
+    EXPECT_EQ(read(text, DateOrder::dmy), "none") << text;
+  }
 }
 
 // Common practice, no source: hints name what was probably meant.
@@ -101,7 +113,12 @@ TEST(TypedDates, HintsTellTheOrdersApart) {
   EXPECT_EQ(date_hint("2026-02-30", DateOrder::iso), "there is no 30 February in 2026");
   EXPECT_EQ(date_hint("2026-13-40", DateOrder::iso), "there is no month 13");
   EXPECT_EQ(date_hint("2o26-04-11", DateOrder::iso), "a letter stands where a digit may be meant: 2026-04-11");
-  EXPECT_EQ(date_hint("11/04/26", DateOrder::iso), "write the year with four digits, and first: 2026-mm-dd");
+  EXPECT_EQ(date_hint("11/04/26", DateOrder::iso),
+            "write 2026-04-11 or 2026-11-04; or put '# dates: dmy' (11 April) or '# dates: mdy' (4 November) before "
+            "the header");
+  EXPECT_EQ(date_hint("26-04-11", DateOrder::iso), "write the year with four digits, and first: 2011-mm-dd");
+  EXPECT_EQ(date_hint("11-Apr", DateOrder::iso), "the year is missing: 11-Apr of which year?");
+  EXPECT_EQ(date_hint("31-Apr-26", DateOrder::iso), "there is no 31 April in 2026");
   EXPECT_EQ(date_hint("Tuesday", DateOrder::iso), "");
 }
 

@@ -9,7 +9,8 @@ namespace bagsplit::present {
 
 /// Writes CSV as RFC 4180 has it, but with bare line feeds, which spreadsheets and command-line tools both read: a
 /// field with a comma, a quote, a line end, or a blank at either end is put in quotes, quotes in it are doubled.
-/// Numbers in their shortest form.
+/// Numbers to six significant digits in their shortest form: more than any of them is sure to, and JSON holds all digits. A text
+/// that looks like a decimal number (an id such as 3.1) stands in quotes.
 ///
 ///     CsvWriter csv;
 ///     csv.text("player").text("time_s").end_row();
@@ -17,7 +18,7 @@ namespace bagsplit::present {
 class CsvWriter {
  public:
   CsvWriter& text(std::string_view field);
-  /// The shortest form; an empty field where there is no value.  @throws std::domain_error when it is not finite.
+  /// Six significant digits; an empty field where there is no value.  @throws std::domain_error when it is not finite.
   CsvWriter& number(std::optional<double> value);
   CsvWriter& count(std::uint64_t value);
   CsvWriter& empty() { return text(""); }
@@ -33,5 +34,9 @@ class CsvWriter {
   std::string out_;
   bool at_row_start_ = true;
 };
+
+/// What CsvWriter wrote, as spreadsheets of countries with a decimal comma open it: semicolons between the fields, commas in numbers.
+/// Fields in quotes are texts and stay.
+std::string with_semicolons(std::string_view csv);
 
 }  // namespace bagsplit::present

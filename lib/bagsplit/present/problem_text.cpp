@@ -154,7 +154,8 @@ std::vector<FoldedProblem> fold_problems(const runs::Problems& problems) {
   for (std::size_t k = 0; k < problems.size(); ++k) {
     const Problem& problem = problems[k];
     const bool is_word = problem.code.starts_with("unknown-");
-    Kind& kind = kinds[{problem.severity, problem.code, problem.path, problem.expected, is_word ? problem.read : std::string()}];
+    Kind& kind =
+        kinds[{problem.severity, problem.code, problem.path, problem.expected, is_word ? problem.read : std::string()}];
     if (problem.line == 0 || kind.shown < (is_word ? 1 : shown_of_a_kind)) {
       ++kind.shown;
       kind.last = out.size();
@@ -175,15 +176,15 @@ std::string more_like_it(const runs::Problems& problems, const FoldedProblem& fo
   for (const std::size_t k : folded.more) {
     lines.push_back(problems[k].line);
     const std::string& read = problems[k].read;
-    if (!read.empty() && read != problems[folded.index].read && std::find(texts.begin(), texts.end(), read) == texts.end() &&
-        texts.size() <= most_texts) {
+    if (!read.empty() && read != problems[folded.index].read &&
+        std::find(texts.begin(), texts.end(), read) == texts.end() && texts.size() <= most_texts) {
       texts.push_back(read);
     }
   }
   std::sort(lines.begin(), lines.end());
   lines.erase(std::unique(lines.begin(), lines.end()), lines.end());
-  std::string out = "and " + std::to_string(folded.more.size()) + " more like it on line" + (lines.size() == 1 ? " " : "s ") +
-                    line_ranges(lines);
+  std::string out = "and " + std::to_string(folded.more.size()) + " more like it on line" +
+                    (lines.size() == 1 ? " " : "s ") + line_ranges(lines);
   for (std::size_t k = 0; k < texts.size(); ++k) {
     out += k == 0 ? ": " : ", ";
     out += k == most_texts ? "..." : "\"" + printable(texts[k]) + "\"";

@@ -14,7 +14,9 @@ std::string timer_name(const Sheet& sheet, std::size_t w) {
   return sheet.timers[w].empty() ? (sheet.timers.size() == 1 ? "" : "watch" + std::to_string(w + 1)) : sheet.timers[w];
 }
 
-const std::string& printed_large(const SheetPlayer& player) { return player.bib.empty() ? player.id : player.bib; }
+const std::string& printed_large(const SheetPlayer& player) {
+  return player.bib.empty() ? player.id : player.bib;
+}
 
 }  // namespace
 
@@ -24,32 +26,41 @@ bool Sheet::shares_bib(const SheetPlayer& player) const {
   });
 }
 
-std::string sheet_csv(const Sheet& sheet) {
+std::string sheet_csv(const Sheet& sheet, char separator) {
   std::string out;
+  const std::string parted(1, separator);
+  const auto add = [&](const std::string& text) {
+    if (separator != ',' && text.find(separator) != std::string::npos &&
+        text.find_first_of(",\"\r\n") == std::string::npos) {
+      out += '"' + text + '"';  // append_csv_field() minds commas only
+    } else {
+      runs::append_csv_field(out, text);
+    }
+  };
   out += sheet.place.empty() ? "" : "# place: " + sheet.place + "\n";
   out += sheet.base_distance.empty() ? "" : "# base-distance: " + sheet.base_distance + "\n";
-  out += "# device: stopwatch\n# start: signal\n# splits: cumulative\ndate,";
-  out += sheet.is_relay() ? "team,leg," : "";
-  out += "player,course,trial,timer";
+  out += "# device: stopwatch\n# start: signal\n# splits: cumulative\ndate" + parted;
+  out += sheet.is_relay() ? "team" + parted + "leg" + parted : "";
+  out += "player" + parted + "course" + parted + "trial" + parted + "timer";
   for (const std::string& mark : sheet.marks) {
-    out += ",";
-    runs::append_csv_field(out, mark);
+    out += parted;
+    add(mark);
   }
-  out += ",flag,note\n";
+  out += parted + "flag" + parted + "note\n";
   for (std::size_t round = 1; round <= sheet.rounds; ++round) {
     for (const SheetPlayer& player : sheet.players) {
       for (std::size_t w = 0; w < (player.absent ? 1 : sheet.timers.size()); ++w) {
-        runs::append_csv_field(out, sheet.date);
-        out += ",";
+        add(sheet.date);
+        out += parted;
         if (sheet.is_relay()) {
-          runs::append_csv_field(out, player.team);
-          out += "," + std::to_string(player.leg) + ",";
+          add(player.team);
+          out += parted + std::to_string(player.leg) + parted;
         }
         for (const std::string& cell : {player.id, sheet.course, std::to_string(round), timer_name(sheet, w)}) {
-          runs::append_csv_field(out, cell);
-          out += ",";
+          add(cell);
+          out += parted;
         }
-        out += std::string(sheet.marks.size(), ',') + (player.absent ? "absent," : ",") + "\n";
+        out += std::string(sheet.marks.size(), separator) + (player.absent ? "absent" : "") + parted + "\n";
       }
     }
   }

@@ -28,19 +28,22 @@ struct Sheet {
   bool is_base_path = false;                       ///< adds what holds for bags to the cautions
   bool meet_at_second = false;                     ///< the course ends on second base: adds what holds where runners meet there
 
-  /// Whether several players of the sheet have what is printed large for this one: the bib, or the id where there is none.
+  /// Whether several players of the sheet have what is printed large for this one: the bib, or the id where there is
+  /// none.
   bool shares_bib(const SheetPlayer& player) const;
 
   bool is_relay() const { return !players.empty() && players.front().leg > 0; }
 };
 
-/// A page for paper: self-contained HTML, black on white, A4 or Letter through `@page`, heading and column names on every page, no player
-/// parted by a page's end. Right of the dashed line stands the check column: folded back while timing, then unfolded to write the last time
-/// again as it is read out. Beside a bib that several have stands the id, to be typed in. Every text of a user's file is shown as text.
+/// A page for paper: self-contained HTML, black on white, A4 or Letter through `@page`, heading and column names on
+/// every page, no player parted by a page's end. Right of the dashed line stands the check column: folded back while
+/// timing, then unfolded to write the last time again as it is read out. Beside a bib that several have stands the id,
+/// to be typed in. Every text of a user's file is shown as text.
 std::string sheet_html(const Sheet& sheet);
 
 /// A run log with a row for each player, round and watch and no times: what the sheet is typed into.
-std::string sheet_csv(const Sheet& sheet);
+/// @param separator  a comma, or a semicolon for spreadsheets with a decimal comma
+std::string sheet_csv(const Sheet& sheet, char separator = ',');
 
 /// The running order with blanks, for a plain printer.
 std::string sheet_text(const Sheet& sheet, const TextOptions& options);

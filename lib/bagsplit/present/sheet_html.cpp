@@ -84,8 +84,10 @@ std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn
   for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
     out += "<tr>";
     if (w == 0) {
-      out += "<td class=\"turn who\" rowspan=\"" + span + "\">" + (player.leg > 0 ? html_text(player.team) + " " + std::to_string(player.leg) : std::to_string(turn)) + "</td><td class=\"bib who\" rowspan=\"" + span + "\">" +
-             html_text(large) + (id.empty() ? "" : "<small>" + id + "</small>") + "</td>";
+      out += "<td class=\"turn who\" rowspan=\"" + span + "\">" +
+             (player.leg > 0 ? html_text(player.team) + " " + std::to_string(player.leg) : std::to_string(turn)) +
+             "</td><td class=\"bib who\" rowspan=\"" + span + "\">" + html_text(large) +
+             (id.empty() ? "" : "<small>" + id + "</small>") + "</td>";
       out += names ? "<td class=\"name who\" rowspan=\"" + span + "\">" + html_text(player.name) +
                          (player.team.empty() || player.leg > 0 ? "" : "<br><small>" + html_text(player.team) + "</small>") + "</td>"
                    : "";

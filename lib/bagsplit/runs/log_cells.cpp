@@ -3,22 +3,58 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/runs/file_columns.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
 
 namespace bagsplit::runs::detail {
 
-const std::array<std::string_view, named_fields> field_names{
-    "date",    "player",  "course", "trial",         "team",    "leg",  "place",       "timer", "device",
-    "start",   "posture", "splits", "base-distance", "surface", "wind", "temperature", "flag",  "note"};
+namespace {
+
+constexpr std::array split_words{std::string_view("cumulative"), std::string_view("lap")};
+
+// In the order of Field.
+constexpr std::array<ColumnWords, named_fields> log_table{{
+    {"date", "year, month, day: 2026-04-11; or 11-Apr-2026; in another order with a line '# dates: dmy'", {}, true},
+    {"player", "the player's id as in the roster, not the bib, not the name", {}, true},
+    {"course", "what was run: straight, home-first, circuit and so on, or a course of your own", {}, true},
+    {"trial", "the run's number on that date and course, from 1; left empty, each row is a run of its own"},
+    {"team", "the relay team"},
+    {"leg", "the relay leg, 1 to 99; nothing for a run that is no relay"},
+    {"place", "where; runs of one date at two places are kept apart"},
+    {"timer", "who held the watch, or which gate set: several timers of one run are several rows"},
+    {"device", "what timed the run; left out, a stopwatch", device_words},
+    {"start",
+     "what started the clock: the call, the first move, a beam with its distance behind (beam 0.5 m), or the bat; left "
+     "out, signal",
+     start_words},
+    {"posture", "how the player stood; left out, standing", posture_words},
+    {"splits", "whether times count from the start or from the mark before; left out, cumulative", split_words},
+    {"base-distance", "between the bags, with its unit: 60 ft, 20 yd, 18.288 m; needed along the bases"},
+    {"surface", "such as grass, turf, dirt"},
+    {"wind", "m/s, positive from behind; or with its unit: 5 mph, 8 km/h"},
+    {"temperature", "degrees Celsius; or with F: 64 F"},
+    {"flag", "why the run does not count: it stays in the record and out of the estimates", flag_words},
+    {"note", "anything"},
+}};
+
+constexpr std::array<std::string_view, named_fields> names_of_log_table() {
+  std::array<std::string_view, named_fields> names;
+  for (std::size_t k = 0; k < named_fields; ++k) {
+    names[k] = log_table[k].name;
+  }
+  return names;
+}
+
+}  // namespace
+
+const std::array<std::string_view, named_fields> field_names = names_of_log_table();
 
 namespace {
 
 constexpr std::size_t longest_id = 200;    // bytes of an id, a place or the like
 constexpr std::size_t longest_note = 4000;
-
-constexpr std::array split_words{std::string_view("cumulative"), std::string_view("lap")};
 
 // The index of the word in `words`, or a fault that names the nearest.
 template <std::size_t N>
@@ -340,3 +376,11 @@ CellFault time_fault(std::string_view column, std::string_view text, bool decima
 }
 
 }  // namespace bagsplit::runs::detail
+
+namespace bagsplit::runs {
+
+std::span<const ColumnWords> log_columns() {
+  return detail::log_table;
+}
+
+}  // namespace bagsplit::runs

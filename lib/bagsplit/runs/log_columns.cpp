@@ -4,6 +4,8 @@
 #include <array>
 #include <cmath>
 
+#include "bagsplit/runs/decimal_comma.hpp"
+#include "bagsplit/runs/file_columns.hpp"
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/units.hpp"
@@ -27,6 +29,18 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 26> other_wo
     {"3rd", "third"},       {"1b", "first"},        {"2b", "second"},       {"3b", "third"},        {"location", "place"},
     {"venue", "place"},     {"session", "place"},   {"drill", "course"},    {"day", "date"},        {"status", "flag"},
     {"stance", "posture"}}};
+
+// One name for one distance, however its unit and decimal mark are typed: `10yards` is `10yd`, `9,14m` is `9.14m`.
+std::string short_distance(std::string name) {
+  name = with_decimal_point(name);
+  const std::size_t unit = std::min(name.find_first_not_of("0123456789."), name.size());
+  const std::string_view word = std::string_view(name).substr(unit);
+  const std::string_view shorter = word.starts_with("me")  ? "m"
+                                   : word.starts_with("f") ? "ft"
+                                   : word.starts_with("y") ? "yd"
+                                                           : word;
+  return name.substr(0, unit) + std::string(shorter);
+}
 
 class HeaderReader {
  public:
@@ -127,6 +141,7 @@ class HeaderReader {
         return;
       }
       mark.distance_m = *length;
+      canonical = short_distance(std::move(canonical));
     }
     const auto [at, is_new] = log_.mark_by_name.try_emplace(canonical, static_cast<std::uint16_t>(log_.marks.size()));
     if (is_new) {
@@ -176,12 +191,17 @@ class HeaderReader {
   }
 
   void require_columns(const CsvRecord& header) {
-    for (const Field field : {Field::date, Field::player, Field::course}) {
+    const auto all = log_columns();
+    for (std::size_t k = 0; k < all.size(); ++k) {
+      if (!all[k].required) {
+        continue;
+      }
+      const auto field = static_cast<Field>(k);
       const bool is_column =
           std::any_of(file_.columns.begin(), file_.columns.end(), [&](const Column& c) { return c.field == field; });
       const bool is_key = std::find(given_.begin(), given_.end(), field) != given_.end();
       if (!is_column && !is_key) {
-        const std::string name(field_names.at(static_cast<std::size_t>(field)));
+        const std::string name(all[k].name);
         file_.report.on_line(header, {.code = "missing-column", .message = "the column '" + name + "' is missing",
                                       .expected = "a column '" + name + "', or a line '# " + name + ": ...' above the header"});
         out_.rows_usable = false;

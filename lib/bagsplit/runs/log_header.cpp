@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "bagsplit/runs/directive.hpp"
+#include "bagsplit/runs/file_columns.hpp"
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_columns.hpp"
 #include "bagsplit/runs/text.hpp"
@@ -14,7 +15,7 @@ namespace {
 
 std::vector<std::string_view> known_keys() {
   std::vector<std::string_view> keys(field_names.begin(), field_names.end());
-  keys.emplace_back("dates");
+  keys.emplace_back(date_order_key);
   return keys;
 }
 
@@ -96,14 +97,13 @@ class PreambleReader {
     // The order of dates first: a date may stand above it.
     for (const Default& d : defaults_) {
       const std::string_view value = text_of(d, d.value);
-      if (equal_ignoring_case(text_of(d, d.key), "dates")) {
-        if (equal_ignoring_case(value, "dmy")) {
-          file_.dates = DateOrder::dmy;
-        } else if (equal_ignoring_case(value, "mdy")) {
-          file_.dates = DateOrder::mdy;
-        } else if (!equal_ignoring_case(value, "iso")) {
-          file_.report.at(d.line, d.value,
-                          {.code = "unknown-word", .message = "'dates' has no such word", .expected = "iso, dmy or mdy"});
+      if (equal_ignoring_case(text_of(d, d.key), date_order_key)) {
+        if (const auto order = read_date_order(value)) {
+          file_.dates = *order;
+        } else {
+          file_.report.at(
+              d.line, d.value,
+              {.code = "unknown-word", .message = "'dates' has no such word", .expected = list_of(date_order_words)});
         }
       }
     }
@@ -125,7 +125,7 @@ class PreambleReader {
   void read_default(const Default& d) {
     const std::string_view key = text_of(d, d.key);
     const std::string_view value = text_of(d, d.value);
-    if (equal_ignoring_case(key, "dates")) {
+    if (equal_ignoring_case(key, date_order_key)) {
       return;
     }
     const Field field = field_of_name(key);

@@ -8,6 +8,7 @@
 #include "bagsplit/runs/directive.hpp"
 #include "bagsplit/runs/eight_bytes.hpp"
 #include "bagsplit/runs/entries.hpp"
+#include "bagsplit/runs/file_columns.hpp"
 #include "bagsplit/runs/log_cells.hpp"
 #include "bagsplit/runs/log_header.hpp"
 #include "bagsplit/runs/log_splits.hpp"
@@ -105,7 +106,7 @@ class RowReader {
   void left_out_row() {
     const Directive found = split_directive(record_.text);
     const std::string_view key = record_.text.substr(found.key.begin, found.key.end - found.key.begin);
-    if (found.is_directive && (field_of_name(key) != Field::none || equal_ignoring_case(key, "dates"))) {
+    if (found.is_directive && (field_of_name(key) != Field::none || equal_ignoring_case(key, date_order_key))) {
       file_.report.on_line(record_, {.code = "late-key", .message = "a key stands below the header",
                                      .expected = "all lines '# key: value' above the header",
                                      .hint = "where a value changes from row to row, make it a column"});

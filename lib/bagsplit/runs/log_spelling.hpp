@@ -12,11 +12,11 @@ namespace bagsplit::runs::detail {
 
 /// Two words that differ in case, blanks or leading zeros only.
 struct TwoSpellings {
-  NameId first = no_name;         ///< as met first
+  NameId first = no_name;  ///< as met first
   NameId other = no_name;
-  std::size_t first_count = 0;    ///< rows of each
+  std::size_t first_count = 0;  ///< rows of each
   std::size_t other_count = 0;
-  std::uint32_t row = 0;          ///< the first row of `other`
+  std::uint32_t row = 0;  ///< the first row of `other`
 };
 
 /// How often each of the log's words stands on its rows, as what `word_of` gives of a row, and where first.

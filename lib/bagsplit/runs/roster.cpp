@@ -4,6 +4,7 @@
 #include <map>
 
 #include "bagsplit/runs/directive.hpp"
+#include "bagsplit/runs/file_columns.hpp"
 #include "bagsplit/runs/file_report.hpp"
 #include "bagsplit/runs/roster_cells.hpp"
 #include "bagsplit/runs/text.hpp"
@@ -89,17 +90,15 @@ class RosterReader {
   void read_remark(const CsvRecord& line) {
     const detail::Directive found = detail::split_directive(line.text);
     const auto text_of = [&](ByteRange range) { return line.text.substr(range.begin, range.end - range.begin); };
-    if (!found.is_directive || !equal_ignoring_case(text_of(found.key), "dates")) {
+    if (!found.is_directive || !equal_ignoring_case(text_of(found.key), date_order_key)) {
       return;
     }
-    const std::string_view order = text_of(found.value);
-    if (equal_ignoring_case(order, "dmy")) {
-      dates_ = DateOrder::dmy;
-    } else if (equal_ignoring_case(order, "mdy")) {
-      dates_ = DateOrder::mdy;
-    } else if (!equal_ignoring_case(order, "iso")) {
-      report_.at(line, found.value,
-                 {.code = "unknown-word", .message = "'dates' has no such word", .expected = "iso, dmy or mdy"});
+    if (const auto order = read_date_order(text_of(found.value))) {
+      dates_ = *order;
+    } else {
+      report_.at(
+          line, found.value,
+          {.code = "unknown-word", .message = "'dates' has no such word", .expected = list_of(date_order_words)});
     }
   }
 
@@ -111,10 +110,11 @@ class RosterReader {
     const auto ranges = field_ranges(header.text, csv_.delimiter());
     for (std::size_t k = 0; k < csv_.fields().size(); ++k) {
       const std::string_view name = trim(csv_.fields()[k]);
-      const auto at = std::find_if(detail::roster_columns.begin(), detail::roster_columns.end(),
+      const auto at = std::find_if(detail::roster_names.begin(), detail::roster_names.end(),
                                    [&](std::string_view known) { return equal_ignoring_case(known, name); });
-      RosterField field = at == detail::roster_columns.end() ? RosterField::other
-                                                   : static_cast<RosterField>(at - detail::roster_columns.begin());
+      RosterField field = at == detail::roster_names.end()
+                              ? RosterField::other
+                              : static_cast<RosterField>(at - detail::roster_names.begin());
       const ByteRange range = ranges[std::min(k, ranges.size() - 1)];
       if (name.empty()) {
         field = RosterField::unnamed;
@@ -138,7 +138,7 @@ class RosterReader {
   }
 
   void unknown_column(const CsvRecord& header, ByteRange range, std::string_view name) {
-    const auto near = nearest(name, detail::roster_columns);
+    const auto near = nearest(name, detail::roster_names);
     std::string hint = near ? "'" + std::string(*near) + "' may be meant" : std::string();
     if (!near && (equal_ignoring_case(name, "age") || equal_ignoring_case(name, "birthday"))) {
       hint = "'born' holds the date of birth; ages are computed at the date of each run";
@@ -146,8 +146,10 @@ class RosterReader {
       hint = "'sex' may be meant: F or M, as the published norms part it";
     }
     report_.at(header, range,
-               {.code = "unknown-column", .message = "there is no column '" + clipped(name) + "'",
-                .expected = list_of(detail::roster_columns, ",") + ", or a name of your own that begins with x-", .hint = std::move(hint)},
+               {.code = "unknown-column",
+                .message = "there is no column '" + clipped(name) + "'",
+                .expected = list_of(detail::roster_names, ",") + ", or a name of your own that begins with x-",
+                .hint = std::move(hint)},
                false);
   }
 

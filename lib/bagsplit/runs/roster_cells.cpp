@@ -1,10 +1,45 @@
 #include "bagsplit/runs/roster_cells.hpp"
 
+#include "bagsplit/runs/file_columns.hpp"
+#include "bagsplit/runs/sex_word.hpp"
 #include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs::detail {
 
 namespace {
+
+constexpr std::array side_words{std::string_view("left"), std::string_view("right"), std::string_view("both")};
+
+constexpr std::array<std::string_view, sex_words.size()> sex_word_list() {
+  std::array<std::string_view, sex_words.size()> words;
+  for (std::size_t k = 0; k < words.size(); ++k) {
+    words[k] = sex_words[k].first;
+  }
+  return words;
+}
+constexpr auto sex_names = sex_word_list();
+
+// In the order of RosterField.
+constexpr std::array<ColumnWords, roster_fields> roster_table{{
+    {"player", "the id, each once: what run logs call the player", {}, true},
+    {"bib", "what is on the shirt; printed on sheets, taken by 'record'"},
+    {"name", "shown only where --names is given"},
+    {"sex", "as the published norms part it", sex_names},
+    {"born", "date of birth: 2016-03-02; or 2-Mar-2016; in another order with a line '# dates: dmy'"},
+    {"height_cm", "standing height, cm"},
+    {"mass_kg", "body mass, kg"},
+    {"sitting_height_cm", "height from the seat, cm"},
+    {"bats", "which side; tells where a start at bat contact begins", side_words},
+    {"team", "the team"},
+}};
+
+constexpr std::array<std::string_view, roster_fields> names_of_roster_table() {
+  std::array<std::string_view, roster_fields> names;
+  for (std::size_t k = 0; k < roster_fields; ++k) {
+    names[k] = roster_table[k].name;
+  }
+  return names;
+}
 
 constexpr std::size_t longest_text = 200;
 constexpr double youngest_years = 3.0;
@@ -42,22 +77,21 @@ Found read_text(std::string_view name, std::string_view text, std::string& value
 }
 
 Found read_sex(std::string_view text, std::optional<Sex>& sex) {
-  if (equal_ignoring_case(text, "F")) {
-    sex = Sex::female;
-  } else if (equal_ignoring_case(text, "M")) {
-    sex = Sex::male;
-  } else {
+  sex = parse_sex(text);
+  if (!sex) {
     const char first = ascii_lower(text.front());
-    return error("unknown-word", "'sex' has no such word", "F or M, as the published norms part it, or nothing",
-                 first == 'g' || first == 'w' ? "'F' may be meant" : first == 'b' ? "'M' may be meant" : "");
+    return error("unknown-word", "'sex' has no such word",
+                 "F or M (or girl, boy, female, male), as the published norms part it, or nothing",
+                 first == 'g' || first == 'w' ? "'F' may be meant"
+                 : first == 'b'               ? "'M' may be meant"
+                                              : "");
   }
   return {};
 }
 
 Found read_bats(std::string_view text, std::optional<Side>& bats) {
-  constexpr std::array words{std::string_view("left"), std::string_view("right"), std::string_view("both")};
-  for (std::size_t w = 0; w < words.size(); ++w) {
-    if (equal_ignoring_case(text, words[w]) || equal_ignoring_case(text, words[w].substr(0, 1))) {
+  for (std::size_t w = 0; w < side_words.size(); ++w) {
+    if (equal_ignoring_case(text, side_words[w]) || equal_ignoring_case(text, side_words[w].substr(0, 1))) {
       bats = static_cast<Side>(w);
       return {};
     }
@@ -76,7 +110,11 @@ Found read_born(std::string_view text, const RosterTyping& typing, std::optional
                  date_hint(text, typing.dates));
   }
   if (typing.today && *date > *typing.today) {
-    return error("future-birth", "a birth in the future", "a date not after " + format_date(*typing.today));
+    return error(
+        "future-birth", "a birth in the future", "a date not after " + format_date(*typing.today),
+        text.find(std::to_string(static_cast<int>(std::chrono::year_month_day(*date).year()))) == std::string_view::npos
+            ? "two digits of the year are taken for 20..: write all four"
+            : "");
   }
   born = date;
   if (typing.today) {
@@ -110,6 +148,8 @@ Found read_size(std::string_view name, std::string_view text, const RosterTyping
 }
 
 }  // namespace
+
+const std::array<std::string_view, roster_fields> roster_names = names_of_roster_table();
 
 std::optional<Problem> read_roster_cell(RosterField field, std::string_view text, const RosterTyping& typing, Player& player) {
   switch (field) {
@@ -151,3 +191,11 @@ std::optional<Problem> doubt_sitting_height(const Player& player) {
 }
 
 }  // namespace bagsplit::runs::detail
+
+namespace bagsplit::runs {
+
+std::span<const ColumnWords> roster_columns() {
+  return detail::roster_table;
+}
+
+}  // namespace bagsplit::runs

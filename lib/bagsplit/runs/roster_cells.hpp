@@ -18,9 +18,9 @@ enum class RosterField : std::uint8_t {
   other, unnamed,
 };
 
+inline constexpr std::size_t roster_fields = static_cast<std::size_t>(RosterField::other);
 /// Names of the columns, in the order of RosterField.
-inline constexpr std::array<std::string_view, 10> roster_columns{
-    "player", "bib", "name", "sex", "born", "height_cm", "mass_kg", "sitting_height_cm", "bats", "team"};
+extern const std::array<std::string_view, roster_fields> roster_names;
 
 /// How cells are typed in this file.
 struct RosterTyping {

@@ -20,7 +20,8 @@ std::string bib_or_name_hint(const Roster& roster, std::string_view word) {
     return {};
   }
   if (const auto ids = ids_with_bib(roster, word); !ids.empty()) {
-    return clipped(word) + " is the bib of " + joined(ids) + (ids.size() > 1 ? ": type the id, or they are taken for one" : ": type the id");
+    return clipped(word) + " is the bib of " + joined(ids) +
+           (ids.size() > 1 ? ": type the id, or they are taken for one" : ": type the id");
   }
   const Player* named = nullptr;
   for (const Player& player : roster.players) {

@@ -46,6 +46,7 @@ bagsplit_module(runs
     course_file.hpp
     csv.hpp
     entries.hpp
+    file_columns.hpp
     file_report.hpp
     files.hpp
     json_text.hpp

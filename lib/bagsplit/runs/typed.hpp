@@ -24,8 +24,9 @@ std::string time_hint(std::string_view text, bool decimal_comma);
 
 enum class DateOrder : std::uint8_t { iso, dmy, mdy };
 
-/// A date: ISO 8601 `2026-04-11`, or day, month and year (`11/04/2026`, also with `.` or `-`) when the order says so. Years 1900 to
-/// 2199. An ISO date is taken under every order.
+/// A date: ISO 8601 `2026-04-11`, or day, month and year (`11/04/2026`, `11.04.26`, also with `-`) when the order says so; two digits
+/// of a year are of this century. An ISO date and one whose month is named in English (`11-Apr-26`, `11 April 2026`) are taken under
+/// every order. Years 1900 to 2199.
 std::optional<Date> parse_date(std::string_view text, DateOrder order);
 
 /// What may have been meant by a text that parse_date refuses; empty when there is nothing worth saying.

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <array>
 
+#include "bagsplit/runs/file_columns.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/wording.hpp"
@@ -49,6 +50,49 @@ std::optional<DateParts> split_date(std::string_view text, std::string_view sepa
   return parts;
 }
 
+// "April", "apr".
+std::optional<unsigned> month_of_name(std::string_view text) {
+  for (unsigned k = 0; k < month_names.size(); ++k) {
+    const std::string_view name = month_names[k];
+    if (equal_ignoring_case(text, name) || equal_ignoring_case(text, name.substr(0, 3))) {
+      return k + 1;
+    }
+  }
+  return std::nullopt;
+}
+
+// The year of two or four digits; two are of this century.
+std::optional<int> full_year(std::string_view text) {
+  const auto number = text.size() == 2 || text.size() == 4 ? parse_count(text, 0, 9999) : std::nullopt;
+  return number ? std::optional(static_cast<int>(*number) + (text.size() == 2 ? 2000 : 0)) : std::nullopt;
+}
+
+// Day, name of the month and year, which no order can mistake: `11-Apr-26`, `11 April 2026`.
+struct NamedDate {
+  unsigned day = 0, month = 0;
+  std::optional<int> year;  // nothing: none stands there
+};
+
+std::optional<NamedDate> split_named_date(std::string_view text) {
+  constexpr std::string_view separators = "-/. ";
+  const std::size_t first = text.find_first_of(separators);
+  if (first == std::string_view::npos || first > 2) {
+    return std::nullopt;
+  }
+  const std::string_view rest = text.substr(first + 1);
+  const std::size_t second = std::min(rest.find_first_of(separators), rest.size());
+  const auto d = parse_count(text.substr(0, first), 1, 31);
+  const auto m = month_of_name(rest.substr(0, second));
+  if (!d || !m) {
+    return std::nullopt;
+  }
+  if (second == rest.size()) {
+    return NamedDate{*d, *m, {}};
+  }
+  const auto y = full_year(rest.substr(second + 1));
+  return y ? std::optional(NamedDate{*d, *m, y}) : std::nullopt;
+}
+
 std::string day_in_words(unsigned m, unsigned d) { return std::to_string(d) + " " + month_names.at(m - 1); }
 
 }  // namespace
@@ -66,15 +110,28 @@ std::optional<Date> parse_date(std::string_view text, DateOrder order) {
                      digit(8) * 10 + digit(9));
     }
   }
+  if (const auto named = split_named_date(text); named && named->year) {
+    return date_of(*named->year, named->month, named->day);
+  }
   if (order == DateOrder::iso) {
     return std::nullopt;
   }
   const auto parts = split_date(text, "/.-");
-  if (!parts || parts->text[2].size() != 4 || parts->text[0].size() > 2 || parts->text[1].size() > 2) {
+  const auto y = parts ? full_year(parts->text[2]) : std::nullopt;
+  if (!y || parts->text[0].size() > 2 || parts->text[1].size() > 2) {
     return std::nullopt;
   }
-  const auto [a, b, y] = parts->number;
-  return order == DateOrder::dmy ? date_of(static_cast<int>(y), b, a) : date_of(static_cast<int>(y), a, b);
+  const auto [a, b, last] = parts->number;
+  return order == DateOrder::dmy ? date_of(*y, b, a) : date_of(*y, a, b);
+}
+
+std::optional<DateOrder> read_date_order(std::string_view text) {
+  for (std::size_t k = 0; k < date_order_words.size(); ++k) {
+    if (equal_ignoring_case(text, date_order_words[k])) {
+      return static_cast<DateOrder>(k);
+    }
+  }
+  return std::nullopt;
 }
 
 std::string date_hint(std::string_view text, DateOrder order) {
@@ -90,6 +147,11 @@ std::string date_hint(std::string_view text, DateOrder order) {
   }
   if (zeros != text && parse_date(zeros, order)) {
     return "a letter stands where a digit may be meant: " + zeros;
+  }
+  if (const auto named = split_named_date(text)) {
+    return !named->year
+               ? "the year is missing: " + std::string(text) + " of which year?"
+               : "there is no " + day_in_words(named->month, named->day) + " in " + std::to_string(*named->year);
   }
   const auto parts = split_date(text, "/.-");
   if (!parts) {
@@ -113,10 +175,13 @@ std::string date_hint(std::string_view text, DateOrder order) {
     }
     return "there is no " + day_in_words(b, c) + " in " + std::to_string(a);
   }
-  if (parts->text[2].size() == 2) {
-    return "write the year with four digits, and first: 20" + std::string(parts->text[2]) + "-mm-dd";
+  const auto year_typed = full_year(parts->text[2]);
+  if (!year_typed || (parts->text[2].size() == 2 && text.find('-') != std::string_view::npos)) {
+    return parts->text[2].size() != 2
+               ? std::string()
+               : "write the year with four digits, and first: 20" + std::string(parts->text[2]) + "-mm-dd";
   }
-  const int y = static_cast<int>(c);
+  const int y = *year_typed;
   const bool as_dmy = date_of(y, b, a).has_value();
   const bool as_mdy = date_of(y, a, b).has_value();
   if (order != DateOrder::iso) {

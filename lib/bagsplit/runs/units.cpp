@@ -1,7 +1,12 @@
 #include "bagsplit/runs/units.hpp"
 
+#include <array>
 #include <charconv>
 #include <cmath>
+#include <utility>
+
+#include "bagsplit/runs/decimal_comma.hpp"
+#include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs {
 
@@ -30,19 +35,28 @@ std::optional<Measure> split_measure(std::string_view text) {
 }  // namespace
 
 std::optional<double> parse_length_m(std::string_view text) {
-  const auto measure = split_measure(text);
+  const std::string with_point = with_decimal_point(text);
+  const auto measure = split_measure(with_point);
   if (!measure || measure->value < 0.0) {
     return std::nullopt;
   }
   const auto& [value, unit] = *measure;
-  if (unit == "m") {
-    return value;
-  }
-  if (unit == "ft") {
-    return value * metres_per_foot;
-  }
-  if (unit == "yd") {
-    return value * metres_per_yard;
+  constexpr std::array<std::pair<std::string_view, double>, 12> units{{{"m", 1.0},
+                                                                       {"metre", 1.0},
+                                                                       {"metres", 1.0},
+                                                                       {"meter", 1.0},
+                                                                       {"meters", 1.0},
+                                                                       {"ft", metres_per_foot},
+                                                                       {"foot", metres_per_foot},
+                                                                       {"feet", metres_per_foot},
+                                                                       {"yd", metres_per_yard},
+                                                                       {"yds", metres_per_yard},
+                                                                       {"yard", metres_per_yard},
+                                                                       {"yards", metres_per_yard}}};
+  for (const auto& [word, metres] : units) {
+    if (equal_ignoring_case(unit, word)) {
+      return value * metres;
+    }
   }
   return std::nullopt;
 }
