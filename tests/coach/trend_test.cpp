@@ -334,6 +334,12 @@ TEST(Trend, TimersAreToldApartByOverlappingWatches) {
   EXPECT_TRUE(says(apart.notes, "Different people timed"));
   EXPECT_NEAR(apart.squad_change_s->estimate, 0.2, 0.03);
   EXPECT_GT(apart.squad_change_s->hi - apart.squad_change_s->lo, 0.25);
+  // Identity: an error that all changes share is no smaller in what is believed of any of them: that all agree on 0.2 s tells
+  // nothing of it.
+  for (const PlayerTrend& p : apart.players) {
+    EXPECT_GT(p.shrunken_change_s->hi - p.shrunken_change_s->lo, 0.9 * (apart.squad_change_s->hi - apart.squad_change_s->lo)) << p.player;
+    EXPECT_LT(*p.p_slower, 0.95) << p.player;
+  }
   const auto together = trend_of(rows(true));
   EXPECT_EQ(together.conditions[2].status, coach::ConditionStatus::adjusted);
   EXPECT_NEAR(together.squad_change_s->estimate, 0.0, 0.01);

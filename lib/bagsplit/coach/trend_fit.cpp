@@ -19,6 +19,13 @@ constexpr double well_known_df = 200.0;    // an error known so well is taken as
 constexpr double worthwhile_share = 0.2;   // of the SD between players
 constexpr double usual_between_cv = 0.08;  // between children of one age, where the squad cannot tell
 
+// Variance of a player's mean in a window by the scatter of runs and days alone; 0 without runs.
+double scatter_variance(const Own& own, std::size_t window, double day_sd, double residual_sd) {
+  return own.runs[window].empty() ? 0.0
+                                  : square(day_sd) / static_cast<double>(own.sessions[window].size()) +
+                                        square(residual_sd) / static_cast<double>(own.runs[window].size());
+}
+
 }  // namespace
 
 void TrendJob::fit_plain() {
@@ -284,12 +291,22 @@ double TrendJob::usual_between_s() const {
 
 void TrendJob::shrink() {
   const double unit = options_.slope ? std::max(1.0, weeks_) : 1.0;
-  std::vector<double> y, v, df;
+  // What a change of timers or devices does is the same error in every change: comparing the players cannot tell it, so it
+  // must not look as if their agreement did. It is taken out here and put back into each one's belief.
+  double same_for_all = 0.0;
+  for (const auto& direction : plain_.directions) {
+    same_for_all += direction && !options_.slope ? square(direction->se) : 0.0;
+  }
+  std::vector<double> y, v, df, same;
   std::vector<std::size_t> who;
   for (std::size_t i = 0; i < own_.size(); ++i) {
     if (const auto& change = result_.players[i].change_s) {
+      const double all = square(std::max(1e-9, change->se));
+      const double own = scatter_variance(own_[i], first, plain_.block_sd, plain_.residual_sd) +
+                         scatter_variance(own_[i], last, plain_.block_sd, plain_.residual_sd);
+      same.push_back(std::clamp(all - own, 0.0, same_for_all));
       y.push_back(change->estimate);
-      v.push_back(square(std::max(1e-9, change->se)));
+      v.push_back(all - same.back());
       df.push_back(change->df);
       who.push_back(i);
     }
@@ -309,7 +326,7 @@ void TrendJob::shrink() {
   for (std::size_t k = 0; k < who.size(); ++k) {
     const double shared_sd = std::sqrt(shared_variance(own_[who[k]]));
     shared_sum += shared_sd / static_cast<double>(who.size());
-    const stats::MixtureOfNormals theta = h->theta[k].widened(shared_sd);
+    const stats::MixtureOfNormals theta = h->theta[k].widened(std::hypot(shared_sd, std::sqrt(same[k])));
     const double tail = 0.5 - 0.5 * options_.level;
     result_.players[who[k]].shrunken_change_s = Change{theta.mean(), theta.sd(), result_.players[who[k]].change_s->df,
                                                        theta.quantile(tail), theta.quantile(1.0 - tail)};
@@ -374,11 +391,7 @@ void TrendJob::judge() {
   const double residual = square(plain_.residual_sd);
   std::vector<RunsSoFar> so_far(own_.size());
   for (std::size_t i = 0; i < own_.size(); ++i) {
-    const auto variance = [&](std::size_t w) {
-      return own_[i].runs[w].empty() ? 0.0
-                                     : day / static_cast<double>(own_[i].sessions[w].size()) +
-                                           residual / static_cast<double>(own_[i].runs[w].size());
-    };
+    const auto variance = [&](std::size_t w) { return scatter_variance(own_[i], w, plain_.block_sd, plain_.residual_sd); };
     so_far[i].slope = options_.slope;
     so_far[i].runs = own_[i].runs[middle].size();
     so_far[i].per_run = usual * day + residual;
