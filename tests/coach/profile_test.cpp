@@ -403,6 +403,43 @@ TEST(Profile, AHandTimeComparesAsItselfAlsoWhereTheSquadHasLearntTheBiasOfItsWat
   EXPECT_NEAR(hand_timed.percentiles[0].time_s->mean, 4.35, 0.05);
 }
 
+// Identity: the chance to beat a reference's median and the interval of the time beside it are of one distribution.
+// Where the level is such that the interval ends at that median, the chance is the tail there. Skewed: one slow run
+// over 10 m says little of 30 and 60 m.
+TEST(Profile, TheChanceToBeatAReferenceGoesWithTheIntervalBesideIt) {
+  const norms::Catalogue catalogue = norms::Catalogue::builtin();
+  const auto at_level = [&](double level) {
+    coach::ProfileOptions options;
+    options.squad = false;
+    options.level = level;
+    return profile_of({.log = "# device: gate\n# start: self\ndate,player,course,10m\n2026-04-11,9,straight,2.30\n",
+                       .roster = "player,sex,born\n9,F,2011-01-01\n",
+                       .options = options})
+        .players.at(0);
+  };
+  int compared = 0;
+  const PlayerProfile any = at_level(0.9);
+  for (std::size_t k = 0; k < any.percentiles.size(); ++k) {
+    const coach::ProfilePercentile& p = any.percentiles[k];
+    const norms::Norm* const norm = catalogue.find(p.source);
+    if (norm == nullptr || norm->conditions().signal_start || !p.time_s) {
+      continue;
+    }
+    const double median_s = norm->at(*any.age_years, *any.sex)->median_s();
+    double lo = 1e-3;
+    double hi = 1.0 - 1e-6;
+    for (int i = 0; i < 20; ++i) {
+      const double level = 0.5 * (lo + hi);
+      const Estimate time = *at_level(level).percentiles[k].time_s;
+      (time.lo < median_s && median_s < time.hi ? hi : lo) = level;
+    }
+    const double tail = 0.5 * (1.0 - hi);
+    EXPECT_NEAR(p.p_faster.value(), p.time_s->median < median_s ? 1.0 - tail : tail, 2e-4) << p.source;
+    ++compared;
+  }
+  EXPECT_GE(compared, 1);
+}
+
 // Regression: where no age is known the squad's fit swung to and fro, and some players were left without estimates.
 TEST(Profile, WithoutAnyAgeTheSquadsFitSettlesAndEachPlayerHasEstimates) {
   coach::ProfileOptions options;

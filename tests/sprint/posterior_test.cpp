@@ -522,4 +522,26 @@ TEST(Posterior, RefusesWhatPointsPastTheEndOrIsNotFinite) {
       "before_data.log_time_constant[0]"));
 }
 
+// Identity: the distribution of a function of the sprint takes its own quantiles to their levels, rises, and is 0 and 1
+// far out.
+TEST(Posterior, TheDistributionOfASprintsTimeIsThatOfItsQuantiles) {
+  PlayerData data = base_data();
+  data.add_run(1);
+  data.add_reading(false, 0.0, 0.05, std::vector<MarkData>{{10.0, 2.2, 0.05, 0}});
+  const Posterior posterior(data);
+  std::vector<double> times;
+  for (const Sprint& sprint : posterior.sprints()) {
+    times.push_back(time_to_distance(sprint, 40.0));
+  }
+  const auto distribution = posterior.distribution_of_sprint(times);
+  for (const double level : {0.5, 0.9, 0.99}) {
+    const Estimate e = posterior.of_sprint(times, level, std::nullopt);
+    EXPECT_NEAR(distribution.below(e.lo), 0.5 * (1.0 - level), 1e-6);
+    EXPECT_NEAR(distribution.below(e.median), 0.5, 1e-6);
+    EXPECT_NEAR(distribution.below(e.hi), 0.5 * (1.0 + level), 1e-6);
+  }
+  EXPECT_EQ(distribution.below(0.0), 0.0);
+  EXPECT_NEAR(distribution.below(100.0), 1.0, 1e-9);
+}
+
 }  // namespace

@@ -3,7 +3,7 @@
 #include <functional>
 
 #include "bagsplit/coach/profile_job.hpp"
-#include "bagsplit/stats/distributions.hpp"
+#include "bagsplit/norms/uncertain.hpp"
 
 namespace bagsplit::coach {
 
@@ -66,65 +66,32 @@ void time_at_nodes(const norms::Conditions& c, const Prepared& prepared, const s
   }
 }
 
-// `below` refers to the posterior and the scratch.
+// `below` refers to the posterior and the scratch. The interval and it are of one distribution.
 TimeCompared compared(const norms::Conditions& c, const sprint::Posterior& posterior, const Scratch& scratch,
                       double level) {
   if (c.signal_start) {
     return {sprint::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, level),
             [&](double x) { return sprint::mixture_below(posterior.weights(), scratch.means, scratch.sds, x); }};
   }
-  // A function of V and tau with at most a common timing error: its own quantiles, widened by that error.
+  // A function of V and tau with at most a common timing error: its own distribution, stretched about its median by
+  // what that error adds to the SD. A mixture over the nodes would be lumps: the error is small beside the steps
+  // between them.
   Estimate time = posterior.of_sprint(scratch.values, level, std::nullopt);
   const double sd = std::hypot(time.sd, c.timing_bias_sd_s);
   const double wider = time.sd > 0.0 ? sd / time.sd : 1.0;
   time.lo = time.median + wider * (time.lo - time.median);
   time.hi = time.median + wider * (time.hi - time.median);
   time.sd = sd;
-  return {time, [mean = time.mean, sd](double x) { return stats::normal_cdf((x - mean) / std::max(sd, 1e-12)); }};
+  return {time, [own = posterior.distribution_of_sprint(scratch.values), median = time.median, wider](double x) {
+            return own.below(median + (x - median) / wider);
+          }};
 }
 
-// Mean and SD: a five-point Gauss-Hermite rule over the rest at each node; quantiles: the reference is monotone.
-// Source: Abramowitz & Stegun (1964), table 25.10, n = 5, turned to a standard normal.
-Estimate percentile_of(const norms::Reference& reference, const sprint::Posterior& posterior, const Scratch& scratch,
-                       const Estimate& time) {
-  constexpr double point[] = {0.0, 1.355626179974266, 2.856970013872806};
-  constexpr double share[] = {8.0 / 15.0, 0.2220759220056126, 0.01125741132772069};
-  const auto percentile = [&](double t) { return reference.percentile_of_time(std::max(t, 1e-3)).value(); };
-  double mean = 0.0;
-  double square = 0.0;
-  const auto add = [&](double t, double weight) {
-    const double value = percentile(t);
-    mean += weight * value;
-    square += weight * value * value;
-  };
-  for (std::size_t i = 0; i < posterior.size(); ++i) {
-    const double weight = posterior.weights()[i];
-    if (weight < 1e-9) {
-      continue;
-    }
-    if (scratch.sds[i] == 0.0) {
-      add(scratch.means[i], weight);
-      continue;
-    }
-    for (int k = -2; k <= 2; ++k) {
-      const double z = (k < 0 ? -1.0 : 1.0) * point[std::abs(k)];
-      add(scratch.means[i] + scratch.sds[i] * z, weight * share[std::abs(k)]);
-    }
-  }
-  return {mean,
-          std::sqrt(std::max(0.0, square - mean * mean)),
-          percentile(time.hi),
-          percentile(time.median),
-          percentile(time.lo),
-          std::nullopt};
-}
-
-// How likely the time lies beyond what the reference's percentiles reach.
-double share_at_limit(const norms::Reference& reference, const std::function<double(double)>& below) {
-  const auto [lowest, highest] = reference.limits();
-  const auto slow = reference.time_at_percentile(lowest);
-  const auto fast = reference.time_at_percentile(highest);
-  return (lowest > 0.0 && slow ? 1.0 - below(*slow) : 0.0) + (highest < 100.0 && fast ? below(*fast) : 0.0);
+norms::PercentileSummary percentile_of(const norms::Reference& reference, const TimeCompared& time) {
+  constexpr double reach = 6.0;  // SDs
+  const Estimate& t = time.time;
+  return norms::percentile_of(reference, {t.lo, t.median, t.hi, t.mean - reach * t.sd, t.mean + reach * t.sd,
+                                          [&](double x) { return time.below(x); }});
 }
 
 }  // namespace
@@ -156,8 +123,9 @@ void add_percentiles(const ProfileJob& job, const Prepared& prepared, const spri
     out.time_s = time.time;
     out.p_faster = time.below(reference->median_s());
     if (choice.percentile()) {
-      out.percentile = percentile_of(*reference, posterior, scratch, time.time);
-      out.share_at_limit = share_at_limit(*reference, time.below);
+      const norms::PercentileSummary summary = percentile_of(*reference, time);
+      out.percentile = {summary.mean, summary.sd, summary.lo, summary.median, summary.hi, std::nullopt};
+      out.share_at_limit = summary.share_at_limit;
     } else {
       out.band = reference->band_of_time(time.time.median);
     }

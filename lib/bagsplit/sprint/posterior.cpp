@@ -535,53 +535,31 @@ void Posterior::build_rows(Rows& rows, bool along_first) const {
   }
 }
 
-Estimate Posterior::of_sprint(std::span<const double> values, double level,
-                              std::optional<double> prior_variance) const {
+void Posterior::follow(std::span<const double> values, Along& along) const {
   if (values.size() != size()) {
     throw std::invalid_argument("of_sprint: values must have one entry a node");
   }
-  const Levels levels = levels_of(level);
-  Estimate estimate;
   double mean = 0.0;
   for (std::size_t i = 0; i < size(); ++i) {
     mean += weights_[i] * values[i];
   }
-  double m2 = 0.0;
-  double m3 = 0.0;
-  double m4 = 0.0;
   double along_first = 0.0;
   double along_second = 0.0;
   for (std::size_t i = 0; i < size(); ++i) {
-    const double d = values[i] - mean;
-    const double wd2 = weights_[i] * d * d;
-    m2 += wd2;
-    m3 += wd2 * d;
-    m4 += wd2 * d * d;
-    along_first += weights_[i] * d * lattice_first_[i];
-    along_second += weights_[i] * d * lattice_second_[i];
+    const double wd = weights_[i] * (values[i] - mean);
+    along_first += wd * lattice_first_[i];
+    along_second += wd * lattice_second_[i];
   }
-  const double sd = std::sqrt(m2);
-  estimate.mean = mean;
-  estimate.sd = sd;
-  if (prior_variance) {
-    estimate.share_from_data = 1.0 - m2 / *prior_variance;
-  }
-  if (!(sd > 0.0)) {
-    estimate.lo = estimate.median = estimate.hi = mean;
-    return estimate;
-  }
-
-  // The function along the rows that cross it most steeply, at the fine points.
   const bool first = std::fabs(along_first) >= std::fabs(along_second);
   const Rows& rows = first ? along_first_ : along_second_;
   const double slope = first ? along_first : along_second;  // per node, where a row has one node only
-  thread_local std::vector<double> fine;
-  thread_local std::vector<double> padded;
-  thread_local std::vector<std::int8_t> direction;  // +1 rising, -1 falling, 0 neither
-  fine.resize(rows.density.size());
-  direction.resize(rows.rows.size());
-  double lowest = std::numeric_limits<double>::infinity();
-  double highest = -lowest;
+  along.rows = &rows;
+  along.step = spacing_ / static_cast<double>(fine_per_cell);
+  along.fine.resize(rows.density.size());
+  along.direction.resize(rows.rows.size());
+  along.lowest = std::numeric_limits<double>::infinity();
+  along.highest = -along.lowest;
+  std::vector<double>& padded = along.padded;
   for (std::size_t r = 0; r < rows.rows.size(); ++r) {
     const Row& row = rows.rows[r];
     const std::uint32_t n = row.nodes;
@@ -595,7 +573,7 @@ Estimate Posterior::of_sprint(std::span<const double> values, double level,
     padded[0] = padded[1] - low_step;
     padded[n + 2] = padded[n + 1] + high_step;
     padded[n + 3] = padded[n + 2] + high_step;
-    double* const g = &fine[row.first_fine];
+    double* const g = &along.fine[row.first_fine];
     for (std::uint32_t cell = 0; cell <= n; ++cell) {
       for (std::uint32_t k = 0; k < fine_per_cell; ++k) {
         g[cell * fine_per_cell + k] = cubic(padded[cell], padded[cell + 1], padded[cell + 2], padded[cell + 3],
@@ -609,72 +587,118 @@ Estimate Posterior::of_sprint(std::span<const double> values, double level,
       rising &= g[i + 1] > g[i];
       falling &= g[i + 1] < g[i];
     }
-    direction[r] = static_cast<std::int8_t>(rising ? 1 : falling ? -1 : 0);
+    along.direction[r] = static_cast<std::int8_t>(rising ? 1 : falling ? -1 : 0);
     for (std::uint32_t i = 0; i < row.fine; ++i) {
-      lowest = std::min(lowest, g[i]);
-      highest = std::max(highest, g[i]);
+      along.lowest = std::min(along.lowest, g[i]);
+      along.highest = std::max(along.highest, g[i]);
     }
   }
+}
 
-  const double step = spacing_ / static_cast<double>(fine_per_cell);
+void Posterior::Along::evaluate(double c, double& cdf, double& density) const {
   // Mass of a row below its fine point i + x, 0 <= x <= 1: Hermite on the cumulative mass, whose slope is the density.
   const auto mass_at = [&](const Row& row, std::uint32_t i, double x) {
-    const double c0 = rows.cumulative[row.first_fine + i];
-    const double c1 = rows.cumulative[row.first_fine + i + 1];
-    const double m0 = rows.density[row.first_fine + i] * step;
-    const double m1 = rows.density[row.first_fine + i + 1] * step;
+    const double c0 = rows->cumulative[row.first_fine + i];
+    const double c1 = rows->cumulative[row.first_fine + i + 1];
+    const double m0 = rows->density[row.first_fine + i] * step;
+    const double m1 = rows->density[row.first_fine + i + 1] * step;
     return c0 + x * (m0 + x * (3.0 * (c1 - c0) - 2.0 * m0 - m1 + x * (2.0 * (c0 - c1) + m0 + m1)));
   };
-  const auto evaluate = [&](double c, double& cdf, double& density) {
-    for (std::size_t r = 0; r < rows.rows.size(); ++r) {
-      const Row& row = rows.rows[r];
-      const double* const g = &fine[row.first_fine];
-      const double row_mass = rows.cumulative[row.first_fine + row.fine - 1];
-      const auto cross = [&](std::uint32_t i) {
-        const double span = g[i + 1] - g[i];
-        const double x = (c - g[i]) / span;
-        const double p0 = rows.density[row.first_fine + i];
-        const double p1 = rows.density[row.first_fine + i + 1];
-        density += (p0 + x * (p1 - p0)) * step / std::fabs(span);
-        return mass_at(row, i, x);
-      };
-      if (direction[r] > 0) {
-        if (c >= g[row.fine - 1]) {
-          cdf += row_mass;
-        } else if (c > g[0]) {
-          const auto i = static_cast<std::uint32_t>(std::upper_bound(g, g + row.fine, c) - g - 1);
-          cdf += cross(i);
-        }
-      } else if (direction[r] < 0) {
-        if (c >= g[0]) {
-          cdf += row_mass;
-        } else if (c > g[row.fine - 1]) {
-          const auto i = static_cast<std::uint32_t>(
-              std::upper_bound(g, g + row.fine, c, [](double a, double b) { return a > b; }) - g - 1);
-          cdf += row_mass - cross(std::min(i, row.fine - 2));
-        }
-      } else {
-        for (std::uint32_t i = 0; i + 1 < row.fine; ++i) {
-          const double left = rows.cumulative[row.first_fine + i];
-          const double right = rows.cumulative[row.first_fine + i + 1];
-          const bool below_left = g[i] < c;
-          const bool below_right = g[i + 1] < c;
-          if (below_left && below_right) {
-            cdf += right - left;
-          } else if (below_left != below_right) {
-            const double part = cross(i);
-            cdf += below_left ? part - left : right - part;
-          }
+  for (std::size_t r = 0; r < rows->rows.size(); ++r) {
+    const Row& row = rows->rows[r];
+    const double* const g = &fine[row.first_fine];
+    const double row_mass = rows->cumulative[row.first_fine + row.fine - 1];
+    const auto cross = [&](std::uint32_t i) {
+      const double span = g[i + 1] - g[i];
+      const double x = (c - g[i]) / span;
+      const double p0 = rows->density[row.first_fine + i];
+      const double p1 = rows->density[row.first_fine + i + 1];
+      density += (p0 + x * (p1 - p0)) * step / std::fabs(span);
+      return mass_at(row, i, x);
+    };
+    if (direction[r] > 0) {
+      if (c >= g[row.fine - 1]) {
+        cdf += row_mass;
+      } else if (c > g[0]) {
+        const auto i = static_cast<std::uint32_t>(std::upper_bound(g, g + row.fine, c) - g - 1);
+        cdf += cross(i);
+      }
+    } else if (direction[r] < 0) {
+      if (c >= g[0]) {
+        cdf += row_mass;
+      } else if (c > g[row.fine - 1]) {
+        const auto i = static_cast<std::uint32_t>(
+            std::upper_bound(g, g + row.fine, c, [](double a, double b) { return a > b; }) - g - 1);
+        cdf += row_mass - cross(std::min(i, row.fine - 2));
+      }
+    } else {
+      for (std::uint32_t i = 0; i + 1 < row.fine; ++i) {
+        const double left = rows->cumulative[row.first_fine + i];
+        const double right = rows->cumulative[row.first_fine + i + 1];
+        const bool below_left = g[i] < c;
+        const bool below_right = g[i + 1] < c;
+        if (below_left && below_right) {
+          cdf += right - left;
+        } else if (below_left != below_right) {
+          const double part = cross(i);
+          cdf += below_left ? part - left : right - part;
         }
       }
     }
-  };
+  }
+}
+
+Posterior::SprintDistribution Posterior::distribution_of_sprint(std::span<const double> values) const {
+  SprintDistribution out;
+  follow(values, out.along_);
+  return out;
+}
+
+double Posterior::SprintDistribution::below(double x) const {
+  double cdf = 0.0;
+  double density = 0.0;
+  along_.evaluate(x, cdf, density);
+  return std::clamp(cdf, 0.0, 1.0);
+}
+
+Estimate Posterior::of_sprint(std::span<const double> values, double level,
+                              std::optional<double> prior_variance) const {
+  const Levels levels = levels_of(level);
+  thread_local Along along;
+  follow(values, along);
+  Estimate estimate;
+  double mean = 0.0;
+  for (std::size_t i = 0; i < size(); ++i) {
+    mean += weights_[i] * values[i];
+  }
+  double m2 = 0.0;
+  double m3 = 0.0;
+  double m4 = 0.0;
+  for (std::size_t i = 0; i < size(); ++i) {
+    const double d = values[i] - mean;
+    const double wd2 = weights_[i] * d * d;
+    m2 += wd2;
+    m3 += wd2 * d;
+    m4 += wd2 * d * d;
+  }
+  const double sd = std::sqrt(m2);
+  estimate.mean = mean;
+  estimate.sd = sd;
+  if (prior_variance) {
+    estimate.share_from_data = 1.0 - m2 / *prior_variance;
+  }
+  if (!(sd > 0.0)) {
+    estimate.lo = estimate.median = estimate.hi = mean;
+    return estimate;
+  }
+  const auto evaluate = [](double c, double& cdf, double& density) { along.evaluate(c, cdf, density); };
   const double skewness = m3 / (m2 * sd);
   const double excess = m4 / (m2 * m2) - 3.0;
   std::array<double, 3> quantile{};
   for (std::size_t k = 0; k < 3; ++k) {
     const double guess = mean + sd * cornish_fisher(levels.z[k], skewness, excess);
-    quantile[k] = solve_quantile(evaluate, levels.p[k], std::clamp(guess, lowest, highest), lowest, highest, sd);
+    quantile[k] = solve_quantile(evaluate, levels.p[k], std::clamp(guess, along.lowest, along.highest), along.lowest,
+                                 along.highest, sd);
   }
   estimate.lo = quantile[0];
   estimate.median = quantile[1];

@@ -80,6 +80,10 @@ class Posterior {
   /// @param prior_variance  of the same function under the prior; none: no share.
   Estimate of_sprint(std::span<const double> values, double level, std::optional<double> prior_variance) const;
 
+  /// The distribution that of_sprint() summarises.
+  class SprintDistribution;
+  SprintDistribution distribution_of_sprint(std::span<const double> values) const;
+
   /// Summary of a sum of linear terms (each with coefficient 1).  @param terms indices into PlayerData::terms, all active.
   Estimate of_terms(std::span<const std::uint32_t> terms, double level) const;
 
@@ -108,7 +112,20 @@ class Posterior {
     std::vector<double> density, cumulative;  // fine points; cumulative mass from the row's start
   };
 
+  // A function along the rows that cross it most steeply, at the fine points.
+  struct Along {
+    const Rows* rows = nullptr;
+    double step = 1.0;  // between fine points
+    std::vector<double> fine, padded;
+    std::vector<std::int8_t> direction;  // +1 rising, -1 falling, 0 neither; one a row
+    double lowest = 0.0, highest = 0.0;
+
+    // Adds P(value < c) and the density there.
+    void evaluate(double c, double& cdf, double& density) const;
+  };
+
   void build_rows(Rows& rows, bool along_first) const;
+  void follow(std::span<const double> values, Along& along) const;
 
   PlayerData data_;
   PosteriorStatus status_ = PosteriorStatus::converged;
@@ -121,6 +138,16 @@ class Posterior {
   std::vector<double> means_, covariances_;
   std::vector<int> lattice_first_, lattice_second_;
   Rows along_first_, along_second_;
+};
+
+/// Not longer than its posterior.
+class Posterior::SprintDistribution {
+ public:
+  double below(double x) const;  ///< P(value < x)
+
+ private:
+  friend class Posterior;
+  Along along_;
 };
 
 /// Quantile-ready Gaussian mixture: mean, sd and equal-tailed interval of sum_i w_i N(m_i, s_i^2).
