@@ -11,7 +11,7 @@ seconds=${1:-60}
 [ $# -eq 0 ] || shift
 [ $# -gt 0 ] || set -- run_log roster gate_log course device model record_session
 tree=$root/build/fuzz
-build_tree build/fuzz fuzz_targets -C "$root/.cmake/fuzz.cmake"
+build_tree build/fuzz fuzz_targets -C "$root/.cmake/fuzz.cmake" -DBAGSPLIT_UNITY=ON
 mkdir -p "$tree/findings"
 at_once=$((2 * $(job_count)))
 
