@@ -36,7 +36,8 @@ void declare(CLI::App& app, Invocation& invocation) {
       {purpose::choice, "NAME", "Compare runs over this course, such as home-first", "the one with most to compare"},
       [&request](const std::string& text) { request.course = text; });
   declare_text(app, "--mark",
-               {purpose::choice, "NAME", "The mark whose time is compared: first, 20m; move: the reaction", "the one with most to compare"},
+               {purpose::choice, "NAME", "The mark whose time is compared: first, 20m; move: the reaction",
+                "the one with most to compare"},
                [&request](const std::string& text) { request.mark = text; });
   declare_text(app, "--from",
                {purpose::choice, "NAME", "Compare the time from this mark to that one", "from the start"},
@@ -105,7 +106,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say("bagsplit: comparing " + present::printable(present::trend_words(result)) + " (--course, --mark)\n");
   }
   if (result.runs_left_out > 0) {
-    session.say("bagsplit: " + present::counted(result.runs_left_out, "run") + (result.course.empty() ? " left out\n" : " of this course left out\n"));
+    session.say("bagsplit: " + present::counted(result.runs_left_out, "run") +
+                (result.course.empty() ? " left out\n" : " of this course left out\n"));
   }
   if (!inputs.has_roster) {
     session.say("bagsplit: no roster: no ages, so no growth is taken off (--roster FILE)\n");

@@ -8,7 +8,9 @@
 namespace bagsplit::coach {
 namespace {
 
-Estimate value(double median, double half) { return {median, half / 1.645, median - half, median, median + half, 0.9}; }
+Estimate value(double median, double half) {
+  return {median, half / 1.645, median - half, median, median + half, 0.9};
+}
 
 PlayerProfile losing(double loss_second_s, double loss_home_s) {
   PlayerProfile out;
@@ -33,12 +35,15 @@ TEST(WorkOn, NothingWhereTheBestPathLosesAsMuch) {
 TEST(WorkOn, TheBagWithMostBeyondTheBestPath) {
   PlayerProfile player = losing(0.60, 0.45);
   player.loss_to_best_path_by_segment_s = {{"second", value(0.26, 0.15)}, {"home", value(0.36, 0.15)}};
-  EXPECT_TRUE(says(work_on(player), "from third to home: about 0.36 s is lost there beyond what the best path for this sprint loses (between 0.21 and 0.51 s)"));
+  EXPECT_TRUE(says(work_on(player),
+                   "from third to home: about 0.36 s is lost there beyond what the best path for this sprint loses "
+                   "(between 0.21 and 0.51 s)"));
 }
 
 // Identity: without a best path the loss against a straight sprint is all there is; 0.60 - 0.15 is above 0.10.
 TEST(WorkOn, AgainstAStraightSprintWhereNoBestPathIsKnown) {
-  EXPECT_TRUE(says(work_on(losing(0.60, 0.45)), "rounding second: about 0.60 s is lost there against a straight sprint"));
+  EXPECT_TRUE(
+      says(work_on(losing(0.60, 0.45)), "rounding second: about 0.60 s is lost there against a straight sprint"));
   EXPECT_TRUE(work_on(losing(0.24, 0.20)).empty());
 }
 

@@ -291,8 +291,8 @@ TEST(Standings, TimersWhoTimedDifferentChildrenMakeTheOrderLessSure) {
   EXPECT_FALSE(says(order(overlap, options).notes, "Different timers timed different children"));
 }
 
-// Identity: a timer's bias is in every bar and moves nobody past anybody, so more pairs are surely ordered than have bars
-// that stay apart; the leaders of neighbouring tiers are among them.
+// Identity: a timer's bias is in every bar and moves nobody past anybody, so more pairs are surely ordered than have
+// bars that stay apart; the leaders of neighbouring tiers are among them.
 TEST(Standings, PairsAreComparedJointlyNotByTheirBars) {
   const StandingsResult result = order(twelve(4, false), by("time:first@home-first"));
   ASSERT_TRUE(result.groups.front().sure_pairs.has_value());

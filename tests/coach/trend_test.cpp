@@ -334,10 +334,12 @@ TEST(Trend, TimersAreToldApartByOverlappingWatches) {
   EXPECT_TRUE(says(apart.notes, "Different people timed"));
   EXPECT_NEAR(apart.squad_change_s->estimate, 0.2, 0.03);
   EXPECT_GT(apart.squad_change_s->hi - apart.squad_change_s->lo, 0.25);
-  // Identity: an error that all changes share is no smaller in what is believed of any of them: that all agree on 0.2 s tells
-  // nothing of it.
+  // Identity: an error that all changes share is no smaller in what is believed of any of them: that all agree on 0.2 s
+  // tells nothing of it.
   for (const PlayerTrend& p : apart.players) {
-    EXPECT_GT(p.shrunken_change_s->hi - p.shrunken_change_s->lo, 0.9 * (apart.squad_change_s->hi - apart.squad_change_s->lo)) << p.player;
+    EXPECT_GT(p.shrunken_change_s->hi - p.shrunken_change_s->lo,
+              0.9 * (apart.squad_change_s->hi - apart.squad_change_s->lo))
+        << p.player;
     EXPECT_LT(*p.p_slower, 0.95) << p.player;
   }
   const auto together = trend_of(rows(true));
@@ -493,8 +495,8 @@ std::string reaction_rows() {
     for (int who = 1; who <= 6; ++who) {
       for (int trial = 1; trial <= 3; ++trial) {
         const int hundredths = 30 + 2 * who + (trial * (who + evening)) % 3 - (who == 3 && evening >= 2 ? 10 : 0);
-        rows += date + "," + std::to_string(who) + (trial < 3 ? ",straight," : ",home-first,") + std::to_string(trial) + ",AK,signal,0." +
-                std::to_string(hundredths) + "\n";
+        rows += date + "," + std::to_string(who) + (trial < 3 ? ",straight," : ",home-first,") + std::to_string(trial) +
+                ",AK,signal,0." + std::to_string(hundredths) + "\n";
       }
       rows += date + "," + std::to_string(who) + ",straight,9,AK,contact,0.05\n";
     }
@@ -504,8 +506,8 @@ std::string reaction_rows() {
 
 constexpr const char* reaction_header = "# base-distance: 60 ft\ndate,player,course,trial,timer,start,move\n";
 
-// Identity: the change of a reaction is the mean of the last evenings less that of the first, less what all share; player 3's is
-// 0.10 s below the others'.
+// Identity: the change of a reaction is the mean of the last evenings less that of the first, less what all share;
+// player 3's is 0.10 s below the others'.
 TEST(Trend, ReactionIsComparedOverAllCourses) {
   TrendOptions options;
   options.mark = "move";
@@ -517,7 +519,8 @@ TEST(Trend, ReactionIsComparedOverAllCourses) {
   EXPECT_EQ(all.left_out.front().reason, "no_signal");
   EXPECT_EQ(player(all, "3").verdict, TrendVerdict::faster);
   EXPECT_LT(player(all, "3").change_s->estimate, player(all, "5").change_s->estimate - 0.08);
-  EXPECT_NEAR(player(all, "3").change_s->estimate, *player(all, "3").mean_last_s - *player(all, "3").mean_first_s, 0.005);
+  EXPECT_NEAR(player(all, "3").change_s->estimate, *player(all, "3").mean_last_s - *player(all, "3").mean_first_s,
+              0.005);
   EXPECT_FALSE(all.distance_m.has_value());
   options.course = "straight";
   const TrendResult one = trend_of(reaction_rows(), options, {}, reaction_header);
@@ -537,8 +540,8 @@ TEST(Trend, ReactionGrowsUpToo) {
   EXPECT_GT(*player(result, "3").expected_growth_s, -0.01);
 }
 
-// Identity: no child is asked for more than 12 runs, and a change of timers is named where it stands in the way: more runs do not
-// cure it.
+// Identity: no child is asked for more than 12 runs, and a change of timers is named where it stands in the way: more
+// runs do not cure it.
 TEST(Trend, WhatStandsInTheWayIsNamed) {
   const auto small = trend_of(squad_rows());
   for (const PlayerTrend& p : small.players) {
@@ -551,8 +554,8 @@ TEST(Trend, WhatStandsInTheWayIsNamed) {
     for (int who = 1; who <= 8; ++who) {
       for (int trial = 1; trial <= 4; ++trial) {
         const int hundredths = 10 + 8 * who + (trial * (who + evening)) % 3;
-        rows += "2026-05-0" + std::to_string(1 + 2 * evening) + "," + std::to_string(who) + ",home-first," + std::to_string(trial) +
-                (evening < 2 ? ",AK" : ",RB") + ",grass,4." + std::to_string(hundredths) + "\n";
+        rows += "2026-05-0" + std::to_string(1 + 2 * evening) + "," + std::to_string(who) + ",home-first," +
+                std::to_string(trial) + (evening < 2 ? ",AK" : ",RB") + ",grass,4." + std::to_string(hundredths) + "\n";
       }
     }
   }
@@ -578,7 +581,8 @@ TEST(Trend, WindsAreNamedNotUsed) {
     return out;
   };
   const std::string head = "# base-distance: 60 ft\ndate,player,course,trial,timer,wind,first\n";
-  EXPECT_TRUE(says(trend_of(rows("0", "3"), {}, {}, head).notes, "The wind was 0.0 m/s in the first window and 3.0 in the last"));
+  EXPECT_TRUE(says(trend_of(rows("0", "3"), {}, {}, head).notes,
+                   "The wind was 0.0 m/s in the first window and 3.0 in the last"));
   EXPECT_FALSE(says(trend_of(rows("1", "2"), {}, {}, head).notes, "wind"));
   EXPECT_FALSE(says(trend_of(rows("", ""), {}, {}, head).notes, "wind"));
 }

@@ -49,8 +49,8 @@ void expect_sound(const Markup& drawing) {
   }
 }
 
-// Source: advance widths of Helvetica, Adobe Font Metrics: W 0.944, M 0.833, m 0.833, G 0.778, w 0.722, a and 0 0.556 em;
-// svg text is of 12 units.
+// Source: advance widths of Helvetica, Adobe Font Metrics: W 0.944, M 0.833, m 0.833, G 0.778, w 0.722, a and 0 0.556
+// em; svg text is of 12 units.
 TEST(Chart, LabelsHaveRoomForWideLetters) {
   EXPECT_GE(text_width("W"), 12.0 * 0.944);
   EXPECT_GE(text_width("Mm"), 12.0 * (0.833 + 0.833));

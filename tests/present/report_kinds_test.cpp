@@ -98,7 +98,10 @@ Report relays() {
 TEST(ReportKinds, AnEvaluationDaysNumbersAreTheStandings) {
   EXPECT_EQ(expect_numbers_of_json(evaluation(5), references()), 5U * (3 + 3 + 1));
   const std::string html = report_html(evaluation(5), references());
-  for (const char* part : {"Evaluation day", "Cut at 2:", "Compared jointly, 3 of 10 pairs of players are surely in this order (95% or more)", ">cut<", "all runs flagged", "Who should run again", "A note.", "Warm up.", "<bdi>&lt;b&gt;1&lt;/b&gt;</bdi>"}) {
+  for (const char* part :
+       {"Evaluation day",
+        "Cut at 2:", "Compared jointly, 3 of 10 pairs of players are surely in this order (95% or more)", ">cut<",
+        "all runs flagged", "Who should run again", "A note.", "Warm up.", "<bdi>&lt;b&gt;1&lt;/b&gt;</bdi>"}) {
     EXPECT_NE(html.find(part), std::string::npos) << part;
   }
 }

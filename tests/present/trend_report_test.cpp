@@ -54,9 +54,9 @@ coach::TrendResult result() {
 // Identity: the words are those of the values; nothing absent is shown as a number; no line is wider than the page.
 TEST(TrendReport, TextForPeople) {
   const std::string text = trend_text(result(), {});
-  for (const char* part : {"-0.21 +-0.14", "-0.12 +-0.12", "-0.03", "0.81", "7 more runs", "Where it cannot be told:", "- For 12: That many would tell.",
-                           "Left out: 3 runs of this course: ", "1 flagged fall", "2 with another start",
-                           "surface: surfaces differ: wet +0.10 s (SE 0.02)."}) {
+  for (const char* part : {"-0.21 +-0.14", "-0.12 +-0.12", "-0.03", "0.81", "7 more runs", "Where it cannot be told:",
+                           "- For 12: That many would tell.", "Left out: 3 runs of this course: ", "1 flagged fall",
+                           "2 with another start", "surface: surfaces differ: wet +0.10 s (SE 0.02)."}) {
     EXPECT_NE(text.find(part), std::string::npos) << part << "\n" << text;
   }
   EXPECT_EQ(text.find("nan"), std::string::npos);

@@ -14,7 +14,7 @@ namespace {
 constexpr double weak_share = 0.5;
 constexpr double worth_gain = 0.10;  // a run that shrinks the SD by less is not worth naming
 constexpr double quarter = 0.6745;   // normal quantile of 3/4
-constexpr double surely_s = 0.10;    // below this lower bound a loss is not surely worth work; nothing_to_work_on says it
+constexpr double surely_s = 0.10;  // below this lower bound a loss is not surely worth work; nothing_to_work_on says it
 
 std::string fixed(double value, int digits) {
   std::array<char, 32> buffer{};

@@ -18,14 +18,16 @@ namespace bagsplit::coach {
 std::vector<NextRun> next_runs(const sprint::Posterior& posterior, const sprint::TermMeans& term_means,
                                const Assembled& assembled, const PlayerProfile& profile, std::optional<double> base_m);
 
-/// Sentences on what to work on: the bag where most is surely lost beyond what the best path for the player's own sprint
-/// loses there (against a straight sprint where no best path is known), a reaction surely slower or a start surely weaker
-/// than the age group's; nothing where the data cannot tell, and nothing where the best path loses as much.
+/// Sentences on what to work on: the bag where most is surely lost beyond what the best path for the player's own
+/// sprint loses there (against a straight sprint where no best path is known), a reaction surely slower or a start
+/// surely weaker than the age group's; nothing where the data cannot tell, and nothing where the best path loses as
+/// much.
 std::vector<std::string> work_on(const PlayerProfile& profile);
 
 /// Why work_on() is empty, in one wording for all.
 inline constexpr const char* nothing_to_work_on =
-    "nothing surely above 0.10 s beyond the best path at any bag timed, and no reaction or start surely in the slower quarter for the age";
+    "nothing surely above 0.10 s beyond the best path at any bag timed, and no reaction or start surely in the slower "
+    "quarter for the age";
 
 /// What must be said wherever sprints are asked for, in one wording, so that a page says it once.
 inline constexpr const char* sprint_caution =

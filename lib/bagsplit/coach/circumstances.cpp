@@ -20,7 +20,8 @@ std::string pooled_weeks_words(std::optional<runs::Date> first, std::optional<ru
     return {};
   }
   return "Runs over " + std::to_string(*weeks) +
-         " weeks count alike: the values are means over them, and a child who grew or trained meanwhile may by now lie outside the intervals. "
+         " weeks count alike: the values are means over them, and a child who grew or trained meanwhile may by now lie "
+         "outside the intervals. "
          "--window DAYS (such as --window 14) asks for recent form; bagsplit trend tells who changed.";
 }
 
@@ -41,7 +42,8 @@ std::string wind_words(const std::optional<WindRange>& range) {
     return {};
   }
   return "Winds from " + detail::digits(range->least_mps, 1) + " to " + detail::digits(range->most_mps, 1) +
-         " m/s (above 0 from behind) stand in the log and are not used: no time is corrected, so a run before the wind counts as a faster child.";
+         " m/s (above 0 from behind) stand in the log and are not used: no time is corrected, so a run before the wind "
+         "counts as a faster child.";
 }
 
 }  // namespace bagsplit::coach

@@ -63,14 +63,16 @@ void TrendJob::describe() {
   }
   if (data_.runs.empty()) {
     if (data_.reaction) {
-      result_.notes.push_back("No run started on a signal " + (data_.course.empty() ? "" : "over the course '" + data_.course + "' ") +
+      result_.notes.push_back("No run started on a signal " +
+                              (data_.course.empty() ? "" : "over the course '" + data_.course + "' ") +
                               "has a time at the first move (the mark move): there is no reaction to compare.");
     } else if (data_.mark.empty()) {
       result_.notes.push_back((data_.course.empty() ? "No run" : "No run over the course '" + data_.course + "'") +
                               std::string(" has a time at any mark: there is nothing to compare."));
     } else {
-      result_.notes.push_back("No run " + (data_.course.empty() ? "" : "over the course '" + data_.course + "' ") + "has a time at '" +
-                              data_.mark + "'" + (data_.from_mark.empty() ? "" : " and at '" + data_.from_mark + "'") +
+      result_.notes.push_back("No run " + (data_.course.empty() ? "" : "over the course '" + data_.course + "' ") +
+                              "has a time at '" + data_.mark + "'" +
+                              (data_.from_mark.empty() ? "" : " and at '" + data_.from_mark + "'") +
                               ": there is nothing to compare.");
     }
     for (PlayerTrend& player : result_.players) {

@@ -85,9 +85,11 @@ struct PlayerTrend {
   std::optional<double> p_value, q_value;  ///< of the plain change; adjusted over the squad
   TrendVerdict verdict = TrendVerdict::cannot_tell;
   TrendObstacle obstacle = TrendObstacle::none;
-  std::optional<std::size_t> more_runs;  ///< that would settle it, about: at most most_more_runs, in the last window (slope: on further dates)
+  std::optional<std::size_t>
+      more_runs;  ///< that would settle it, about: at most most_more_runs, in the last window (slope: on further dates)
   std::string verdict_words;
-  std::string help;  ///< what would help where it cannot be told; the same sentence for all with the same obstacle, but for growth
+  std::string help;  ///< what would help where it cannot be told; the same sentence for all with the same obstacle, but
+                     ///< for growth
 };
 
 struct VarianceComponents {  // s^2; none where the data cannot tell it

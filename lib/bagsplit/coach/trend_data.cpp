@@ -151,10 +151,11 @@ class Gatherer {
     out_.from_mark = options_.from_mark;
     const auto known = courses_and_marks(log_);
     // The reaction: asked for, or the only thing timed.
-    const bool moves_only = out_.mark.empty() && has_move_times(log_, out_.course) &&
-                            std::all_of(known.begin(), known.end(), [&](const CourseMarks& each) {
-                              return each.marks.empty() || (!out_.course.empty() && !runs::equal_ignoring_case(each.course, out_.course));
-                            });
+    const bool moves_only =
+        out_.mark.empty() && has_move_times(log_, out_.course) &&
+        std::all_of(known.begin(), known.end(), [&](const CourseMarks& each) {
+          return each.marks.empty() || (!out_.course.empty() && !runs::equal_ignoring_case(each.course, out_.course));
+        });
     if (out_.from_mark.empty() && (moves_only || runs::equal_ignoring_case(out_.mark, move_mark))) {
       out_.reaction = true;
       out_.mark = move_mark;
@@ -193,14 +194,17 @@ class Gatherer {
 
   bool has_move(const runs::Run& run) const {
     const auto readings = log_.readings_of(run);
-    return std::any_of(readings.begin(), readings.end(), [&](const runs::Reading& reading) { return has_time(reading); });
+    return std::any_of(readings.begin(), readings.end(),
+                       [&](const runs::Reading& reading) { return has_time(reading); });
   }
 
   std::vector<Candidate> candidates_of_course() {
     std::vector<Candidate> out;
     for (std::uint32_t i = 0; i < log_.runs.size(); ++i) {
       const runs::Run& run = log_.runs[i];
-      if (out_.reaction && out_.course.empty() ? !has_move(run) : !runs::equal_ignoring_case(log_.courses[run.course].name, out_.course)) {
+      if (out_.reaction && out_.course.empty()
+              ? !has_move(run)
+              : !runs::equal_ignoring_case(log_.courses[run.course].name, out_.course)) {
         continue;
       }
       if (run.flag != runs::Flag::none) {

@@ -18,7 +18,7 @@ struct TrendRun {
   runs::Date date{};
   double time_s = 0.0;  // watches combined, known biases taken off
   runs::NameId surface = runs::no_name;
-  float wind_mps = 0.0F;  // NaN when not given
+  float wind_mps = 0.0F;                    // NaN when not given
   std::vector<stats::SharedEntry> timers;   // share of each timer column
   std::vector<stats::SharedEntry> devices;  // share of each device class
 };

@@ -55,7 +55,9 @@ void TrendJob::fit_plain() {
   options.level = options_.level;
   options.least_residual_sd = data_.rounding_sd_s;
   const auto& error = result_.model.error;
-  const double moving_s = data_.reaction ? 0.0 : std::max(0.0, mean_s_ - (data_.signal ? sprint::sprint_prior({}, {}).reaction_s.mean : 0.0));
+  const double moving_s =
+      data_.reaction ? 0.0
+                     : std::max(0.0, mean_s_ - (data_.signal ? sprint::sprint_prior({}, {}).reaction_s.mean : 0.0));
   const double day_sd = *error.day_cv * moving_s;
   options.residual_sd =
       std::hypot(*error.effort_cv * moving_s, data_.signal ? *error.reaction_sd_s : 0.0, data_.press_sd_s);
@@ -291,8 +293,8 @@ double TrendJob::usual_between_s() const {
 
 void TrendJob::shrink() {
   const double unit = options_.slope ? std::max(1.0, weeks_) : 1.0;
-  // What a change of timers or devices does is the same error in every change: comparing the players cannot tell it, so it
-  // must not look as if their agreement did. It is taken out here and put back into each one's belief.
+  // What a change of timers or devices does is the same error in every change: comparing the players cannot tell it, so
+  // it must not look as if their agreement did. It is taken out here and put back into each one's belief.
   double same_for_all = 0.0;
   for (const auto& direction : plain_.directions) {
     same_for_all += direction && !options_.slope ? square(direction->se) : 0.0;
@@ -367,9 +369,9 @@ void TrendJob::judge() {
     result_.worthwhile_s = worthwhile_share * sd / unit;
     result_.worthwhile_source =
         "0.2 of the SD " + (told ? between_words_ + ", " + digits(sd, 3) + " s"
-                         : data_.reaction
-                             ? "usual between children, " + digits(sd, 3) + " s (this squad cannot tell it)"
-                             : "usual between children of one age, 8% of the time (this squad cannot tell it)");
+                            : data_.reaction
+                                ? "usual between children, " + digits(sd, 3) + " s (this squad cannot tell it)"
+                                : "usual between children of one age, 8% of the time (this squad cannot tell it)");
     if (options_.slope) {
       result_.worthwhile_source += ", over the " + digits(unit, 0) + " weeks of these runs";
     }
@@ -391,7 +393,9 @@ void TrendJob::judge() {
   const double residual = square(plain_.residual_sd);
   std::vector<RunsSoFar> so_far(own_.size());
   for (std::size_t i = 0; i < own_.size(); ++i) {
-    const auto variance = [&](std::size_t w) { return scatter_variance(own_[i], w, plain_.block_sd, plain_.residual_sd); };
+    const auto variance = [&](std::size_t w) {
+      return scatter_variance(own_[i], w, plain_.block_sd, plain_.residual_sd);
+    };
     so_far[i].slope = options_.slope;
     so_far[i].runs = own_[i].runs[middle].size();
     so_far[i].per_run = usual * day + residual;

@@ -124,11 +124,15 @@ void TrendJob::say_winds() {
     }
     sum.at(window_of(run.date)) += wind;
     count.at(window_of(run.date)) += 1.0;
-    range = range ? WindRange{std::min(range->least_mps, wind), std::max(range->most_mps, wind)} : WindRange{wind, wind};
+    range =
+        range ? WindRange{std::min(range->least_mps, wind), std::max(range->most_mps, wind)} : WindRange{wind, wind};
   }
-  if (count[first] > 0.0 && count[last] > 0.0 && std::fabs(sum[last] / count[last] - sum[first] / count[first]) >= winds_differ_mps) {
-    result_.notes.push_back("The wind was " + digits(sum[first] / count[first], 1) + " m/s in the first window and " + digits(sum[last] / count[last], 1) +
-                            " in the last (means, above 0 from behind). No time is corrected for it: what it did counts as change.");
+  if (count[first] > 0.0 && count[last] > 0.0 &&
+      std::fabs(sum[last] / count[last] - sum[first] / count[first]) >= winds_differ_mps) {
+    result_.notes.push_back(
+        "The wind was " + digits(sum[first] / count[first], 1) + " m/s in the first window and " +
+        digits(sum[last] / count[last], 1) +
+        " in the last (means, above 0 from behind). No time is corrected for it: what it did counts as change.");
   } else if (std::string words = wind_words(range); !words.empty()) {
     result_.notes.push_back(std::move(words));
   }
@@ -146,11 +150,13 @@ void TrendJob::add_notes() {
         "Nobody ran twice under the same conditions, so the scatter of a run is taken from the model (" +
         digits(result_.residual_sd_s, 3) + " s): with two runs a player and date it would be this squad's own.");
   } else if (result_.day_sd_given) {
-    result_.notes.push_back(data_.reaction
-                                ? "Too few evenings to tell how a child's reaction differs from day to day: it is taken as not at all, so the intervals "
-                                  "are rather narrow. Two evenings or more in each window would tell it."
-                                : "Too few evenings to tell a player's form of the day from change: it is taken from the model (" +
-                                      digits(result_.day_sd_s, 3) + " s). Two evenings or more in each window would tell it.");
+    result_.notes.push_back(
+        data_.reaction
+            ? "Too few evenings to tell how a child's reaction differs from day to day: it is taken as not at all, so "
+              "the intervals "
+              "are rather narrow. Two evenings or more in each window would tell it."
+            : "Too few evenings to tell a player's form of the day from change: it is taken from the model (" +
+                  digits(result_.day_sd_s, 3) + " s). Two evenings or more in each window would tell it.");
   }
   const std::vector<bool> is_shared = shared_sessions();
   const auto alone = static_cast<std::size_t>(std::count(is_shared.begin(), is_shared.end(), false));

@@ -42,19 +42,26 @@ std::optional<std::size_t> runs_wanted(const RunsSoFar& so_far, const Wanted& wa
     const double now = static_cast<double>(so_far.runs);
     return least_runs(wanted, [&](double n) { return so_far.variance_last * now / (now + n); });
   }
-  return least_runs(wanted, [&](double n) { return so_far.variance_first + 1.0 / (1.0 / so_far.variance_last + n / so_far.per_run); });
+  return least_runs(wanted, [&](double n) {
+    return so_far.variance_first + 1.0 / (1.0 / so_far.variance_last + n / so_far.per_run);
+  });
 }
 
 // Names what stands in the way, and what would help against it.
-void say_why(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted, const Yardstick& by, bool clear_alone, std::size_t compared) {
+void say_why(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted, const Yardstick& by, bool clear_alone,
+             std::size_t compared) {
   switch (by.outside) {
     case TrendObstacle::timer:
       player.verdict_words = "cannot tell: who timed changed";
-      player.help = "More runs do not cure a change of timer: the same person should time, or both time the same runs on one evening with a watch each.";
+      player.help =
+          "More runs do not cure a change of timer: the same person should time, or both time the same runs on one "
+          "evening with a watch each.";
       break;
     case TrendObstacle::device:
       player.verdict_words = "cannot tell: device or start changed";
-      player.help = "More runs do not cure a change of device or of starting the clock: keep to one, or time the same runs both ways on one evening.";
+      player.help =
+          "More runs do not cure a change of device or of starting the clock: keep to one, or time the same runs both "
+          "ways on one evening.";
       break;
     case TrendObstacle::ground:
       player.verdict_words = "cannot tell: the ground changed";
@@ -71,12 +78,15 @@ void say_why(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted,
   if (player.more_runs) {
     player.obstacle = TrendObstacle::few_runs;
     player.verdict_words = "cannot tell yet: about " + counted(*player.more_runs, "more run");
-    player.help = "That many, spread over further evenings, would tell with a chance of four in five, if the change is what is believed now.";
+    player.help =
+        "That many, spread over further evenings, would tell with a chance of four in five, if the change is what is "
+        "believed now.";
   } else if (clear_alone) {
     player.obstacle = TrendObstacle::many_compared;
     player.verdict_words = "cannot tell: one of " + std::to_string(compared) + " compared";
-    player.help = "Clear by itself, but among " + std::to_string(compared) +
-                  " players compared at once some differ as much by luck: what new evenings say of this child alone would tell.";
+    player.help =
+        "Clear by itself, but among " + std::to_string(compared) +
+        " players compared at once some differ as much by luck: what new evenings say of this child alone would tell.";
   } else {
     player.obstacle = TrendObstacle::scatter;
     player.verdict_words = "cannot tell: small beside the scatter";
@@ -86,7 +96,8 @@ void say_why(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted,
                                : "Two watches or a gate on each run, and more weeks between, would tell more.");
   }
   // Where growing up alone makes as much of it, no run tells the two apart.
-  if (player.expected_growth_s && std::fabs(*player.expected_growth_s) >= by.worthwhile_s && *player.expected_growth_s * player.shrunken_change_s->estimate > 0.0 &&
+  if (player.expected_growth_s && std::fabs(*player.expected_growth_s) >= by.worthwhile_s &&
+      *player.expected_growth_s * player.shrunken_change_s->estimate > 0.0 &&
       std::fabs(*player.expected_growth_s) >= 0.5 * std::fabs(player.shrunken_change_s->estimate)) {
     player.help += " Growing alone would do half of it or more.";
   }
@@ -139,7 +150,8 @@ void judge(std::vector<PlayerTrend>& players, const std::vector<std::optional<st
     } else {
       player.verdict = TrendVerdict::cannot_tell;
       const bool clear_alone = p[k] <= false_discovery_share && std::max(faster, 1.0 - faster) >= sure && !real;
-      say_why(player, so_far[who[k]], {std::fabs(theta->mean()), worthwhile_s, z_real, z_small}, by, clear_alone, p.size());
+      say_why(player, so_far[who[k]], {std::fabs(theta->mean()), worthwhile_s, z_real, z_small}, by, clear_alone,
+              p.size());
     }
   }
 }

@@ -20,7 +20,8 @@ namespace {
 // Whether an id may be a name: two letters or more and no digit.
 bool may_be_a_name(const std::string& id) {
   const bool digit = std::any_of(id.begin(), id.end(), [](unsigned char c) { return c >= '0' && c <= '9'; });
-  const auto letters = std::count_if(id.begin(), id.end(), [](unsigned char c) { return (c | 0x20U) >= 'a' && ((c | 0x20U) <= 'z' || c >= 0x80U); });
+  const auto letters = std::count_if(
+      id.begin(), id.end(), [](unsigned char c) { return (c | 0x20U) >= 'a' && ((c | 0x20U) <= 'z' || c >= 0x80U); });
   return !digit && letters >= 2;
 }
 
@@ -47,8 +48,10 @@ std::string holds_words(const Report& report) {
                                   : "the id";
   text += report.codes ? ", the age to half a year" : ", the age";
   text += ", dates and times of runs, and what was worked out of them; no date of birth, height or mass.";
-  text += report.codes            ? " The codes come from a secret that is not in this file; whoever knows a child's times can still know the child by them."
-          : report.names.empty() ? ids_may_be_names(report) ? " Ids stand as typed; if they are names, use --anonymise." : " Names are left out."
+  text += report.codes ? " The codes come from a secret that is not in this file; whoever knows a child's times can "
+                         "still know the child by them."
+          : report.names.empty() ? ids_may_be_names(report) ? " Ids stand as typed; if they are names, use --anonymise."
+                                                            : " Names are left out."
                                  : " It names minors: pass it on only to those who may know.";
   return text + " Timers are called as in the files.";
 }

@@ -93,22 +93,27 @@ Markup group_part(const Report& report, std::size_t index, Page& page) {
   Figure order;
   order.title = name + " and its tiers";
   order.chart = charts_of(report, players, group.cut, order.title, page);
-  order.says = counted(players.back()->tier, "tier") +
-               ": a bracket holds players who cannot be told from the best of them.";
+  order.says =
+      counted(players.back()->tier, "tier") + ": a bracket holds players who cannot be told from the best of them.";
   if (group.sure_pairs && players.size() > 1) {
     const std::size_t pairs = players.size() * (players.size() - 1) / 2;
-    order.says += " Compared jointly, " + std::to_string(*group.sure_pairs) + " of " + counted(pairs, "pair") + " of players " +
-                  (*group.sure_pairs == 1 ? "is" : "are") + " surely in this order (" + percent(result.certainty) + " or more).";
+    order.says += " Compared jointly, " + std::to_string(*group.sure_pairs) + " of " + counted(pairs, "pair") +
+                  " of players " + (*group.sure_pairs == 1 ? "is" : "are") + " surely in this order (" +
+                  percent(result.certainty) + " or more).";
   }
   order.cannot =
-      "an order within a tier: more runs could turn it round. The bars hold what a timer does to all alike, so players whose bars overlap may still be "
+      "an order within a tier: more runs could turn it round. The bars hold what a timer does to all alike, so players "
+      "whose bars overlap may still be "
       "surely in order; the places and tiers count that out.";
   const HtmlTable table = table_of(report, players, group.cut.has_value());
   std::vector<std::string> legend = table.legend();
   legend.insert(legend.begin(), "value: the median, with its " + percent(result.level) + " interval. expected place: mean over all orders that the runs allow, with the places that are possible. in and out from a probability of " +
                                     percent(result.certainty) + ".");
-  const Markup summary = group.cut ? element("p", {{"class", "first"}}, standings_cut_sentence(result, group, players)) : Markup();
-  return section(name, summary + element("div", {{"class", "wide"}}, figure(order, 3)) + heading_at(3, "Numbers of " + name) + table.str("Numbers of " + name) + paragraphs(legend, "small"));
+  const Markup summary =
+      group.cut ? element("p", {{"class", "first"}}, standings_cut_sentence(result, group, players)) : Markup();
+  return section(name, summary + element("div", {{"class", "wide"}}, figure(order, 3)) +
+                           heading_at(3, "Numbers of " + name) + table.str("Numbers of " + name) +
+                           paragraphs(legend, "small"));
 }
 
 Markup next_part(const Report& report) {

@@ -73,8 +73,9 @@ std::string largest_loss_words(const PlayerProfile& player, bool drawn) {
   if (largest == nullptr) {
     return "No single loss stands out surely yet.";
   }
-  std::string text = "Most surely goes on the way to " + quantity_name("segment_loss_s." + largest->name).member + ": " +
-                     fixed(largest->value.median, 2) + " s against a straight sprint (" + range_words(largest->value, 2, "s") + ")";
+  std::string text = "Most surely goes on the way to " + quantity_name("segment_loss_s." + largest->name).member +
+                     ": " + fixed(largest->value.median, 2) + " s against a straight sprint (" +
+                     range_words(largest->value, 2, "s") + ")";
   if (const Estimate* excess = find_estimate(player.loss_to_best_path_by_segment_s, largest->name)) {
     text += excess->lo > 0.0 ? ", of that " + fixed(excess->median, 2) + " s more than the best path loses"
                              : "; the best path may lose as much there";
@@ -152,8 +153,9 @@ std::string verdict_words(const coach::PlayerTrend& player) {
     return "No change can be worked out: " + player.verdict_words + ".";
   }
   const coach::Change& c = *player.shrunken_change_s;
-  return "From the first evenings to the last about " + signed_fixed(c.estimate, 2) + " s, between " + signed_fixed(c.lo, 2) + " and " +
-         signed_fixed(c.hi, 2) + " s (below 0 is faster): " + player.verdict_words + "." + (player.help.empty() ? "" : " " + player.help);
+  return "From the first evenings to the last about " + signed_fixed(c.estimate, 2) + " s, between " +
+         signed_fixed(c.lo, 2) + " and " + signed_fixed(c.hi, 2) + " s (below 0 is faster): " + player.verdict_words +
+         "." + (player.help.empty() ? "" : " " + player.help);
 }
 
 std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& profile, Page& page) {
@@ -215,8 +217,9 @@ std::string reaction_words(const PlayerProfile& player) {
     return {};
   }
   const Estimate& e = *player.reaction_s;
-  return std::string("Reaction, from the call to the first move") + (player.reaction_holds_timer_bias ? " and with the timer's own delay in it" : "") + ": " +
-         fixed(e.median, 2) + " s (" + range_words(e, 2, "s") + ")" + (mostly_prior(e) ? ", mostly what is usual at this age." : ".");
+  return std::string("Reaction, from the call to the first move") +
+         (player.reaction_holds_timer_bias ? " and with the timer's own delay in it" : "") + ": " + fixed(e.median, 2) +
+         " s (" + range_words(e, 2, "s") + ")" + (mostly_prior(e) ? ", mostly what is usual at this age." : ".");
 }
 
 // That the runs are of many weeks, and what is known of the change meanwhile.
@@ -225,12 +228,14 @@ std::string weeks_words(const Report& report, const PlayerProfile& player) {
   if (!weeks) {
     return {};
   }
-  std::string out = "Runs over " + std::to_string(*weeks) + " weeks count alike: today's form may differ (--window DAYS asks for it).";
+  std::string out = "Runs over " + std::to_string(*weeks) +
+                    " weeks count alike: today's form may differ (--window DAYS asks for it).";
   if (!report.trend || report.trend->reaction) {
     return out;
   }
   for (const coach::PlayerTrend& change : report.trend->players) {
-    if (change.player == player.player && (change.verdict == coach::TrendVerdict::faster || change.verdict == coach::TrendVerdict::slower)) {
+    if (change.player == player.player &&
+        (change.verdict == coach::TrendVerdict::faster || change.verdict == coach::TrendVerdict::slower)) {
       out += " This child surely got " + change.verdict_words + " meanwhile.";
     }
   }
@@ -239,7 +244,9 @@ std::string weeks_words(const Report& report, const PlayerProfile& player) {
 
 Markup first_part(const PlayerProfile& player) {
   Markup words = heading_at(2, "What to work on");
-  words += player.work_on.empty() ? element("p", "Keep running, keep it fun: " + std::string(coach::nothing_to_work_on) + ".") : paragraphs({player.work_on.begin(), player.work_on.end()});
+  words += player.work_on.empty()
+               ? element("p", "Keep running, keep it fun: " + std::string(coach::nothing_to_work_on) + ".")
+               : paragraphs({player.work_on.begin(), player.work_on.end()});
   if (!player.next_runs.empty()) {
     words += element("p", {{"class", "small"}}, "To know more next time: " + player.next_runs.front().run + ".");
   }

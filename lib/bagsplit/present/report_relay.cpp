@@ -187,7 +187,8 @@ Markup relay_page(const Report& report, Page& page) {
     add_once(teams, run.team);
     relays.emplace(run.date, run.place, run.trial);
   }
-  out += element("p", {{"class", "lead"}}, counted(relays.size(), "relay") + ", " + counted(teams.size(), "team") + ".");
+  out +=
+      element("p", {{"class", "lead"}}, counted(relays.size(), "relay") + ", " + counted(teams.size(), "team") + ".");
   out += section("Who was first", bullets(heat_sentences(result)));
   out += section("Leg by leg", legs_part(report, page));
   out += section("Looking ahead", ahead_part(report, page));

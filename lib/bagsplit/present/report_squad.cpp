@@ -91,9 +91,11 @@ Markup running_part(const Report& report, Page& page) {
     chart::IntervalChart drawn;
     drawn.unit = "seconds";
     time.chart = interval_charts(rows, drawn, time.title, "A dot and a bar for each player; further left is faster. The numbers are in the table below.", page);
-    time.says = "Each dot is the time to expect of a player, " + first.words + "; the bar is its " + percent(result.level) + " interval.";
+    time.says = "Each dot is the time to expect of a player, " + first.words + "; the bar is its " +
+                percent(result.level) + " interval.";
     time.cannot =
-        "who is surely faster than whom: the bars hold what a timer does to all alike, so players whose bars overlap may still be surely in an order. "
+        "who is surely faster than whom: the bars hold what a timer does to all alike, so players whose bars overlap "
+        "may still be surely in an order. "
         "bagsplit standings, or a report with --evaluation, compares them jointly.";
     out += element("div", {{"class", "wide"}}, figure(time, 3));
   } else {
@@ -157,9 +159,12 @@ Markup losses_part(const Report& report, Page& page) {
     drawn.values->low = std::min(drawn.values->low, 0.0);
     bag.chart = interval_charts(rows[k], drawn, bag.title, "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
     const auto sure = std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
-    bag.says = sure == 0 ? "Nobody surely loses time here against a straight sprint: no bar lies wholly right of the broken line."
-                         : std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely " + (sure == 1 ? "loses" : "lose") +
-                               " time here against a straight sprint: bars wholly right of the broken line.";
+    bag.says =
+        sure == 0
+            ? "Nobody surely loses time here against a straight sprint: no bar lies wholly right of the broken line."
+            : std::to_string(sure) + " of " + counted(rows[k].size(), "player") + " surely " +
+                  (sure == 1 ? "loses" : "lose") +
+                  " time here against a straight sprint: bars wholly right of the broken line.";
     std::size_t compared = 0;
     std::size_t beyond = 0;
     for (const PlayerProfile& player : result.players) {
@@ -169,8 +174,8 @@ Markup losses_part(const Report& report, Page& page) {
       }
     }
     if (compared > 0) {
-      bag.says += " " + (beyond == 0 ? std::string("Nobody") : std::to_string(beyond)) + " surely " + (beyond < 2 ? "loses" : "lose") +
-                  " more than the best path does.";
+      bag.says += " " + (beyond == 0 ? std::string("Nobody") : std::to_string(beyond)) + " surely " +
+                  (beyond < 2 ? "loses" : "lose") + " more than the best path does.";
     }
     charts += figure(bag, 3);
   }
@@ -343,9 +348,13 @@ std::string changed_words(const Report& report) {
       }
     }
   }
-  std::string out = faster.empty() ? "" : runs::joined(faster) + " surely got faster meanwhile and " + (faster.size() == 1 ? "is" : "are") + " by now faster than the means say.";
+  std::string out = faster.empty() ? ""
+                                   : runs::joined(faster) + " surely got faster meanwhile and " +
+                                         (faster.size() == 1 ? "is" : "are") + " by now faster than the means say.";
   out += out.empty() || slower.empty() ? "" : " ";
-  return out + (slower.empty() ? "" : runs::joined(slower) + " surely got slower meanwhile and " + (slower.size() == 1 ? "is" : "are") + " by now slower than the means say.");
+  return out + (slower.empty() ? ""
+                               : runs::joined(slower) + " surely got slower meanwhile and " +
+                                     (slower.size() == 1 ? "is" : "are") + " by now slower than the means say.");
 }
 
 Markup squad_page(const Report& report, const norms::Catalogue& references, Page& page) {

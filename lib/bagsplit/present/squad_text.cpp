@@ -60,7 +60,8 @@ std::string plot_part(const coach::ProfileResult& result, const Headline& first,
   std::stable_sort(bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.middle < b.middle; });
   return "\n" +
          paragraph("Fastest first, " + first.words + ", with " + percent(result.level) +
-                       " intervals. The bars hold what a timer does to all alike, so players whose bars overlap may still be surely in this "
+                       " intervals. The bars hold what a timer does to all alike, so players whose bars overlap may "
+                       "still be surely in this "
                        "order: bagsplit standings compares them jointly.",
                    options.width) +
          interval_plot(bars, "s", options);

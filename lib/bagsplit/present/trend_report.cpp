@@ -73,8 +73,9 @@ std::string window_words(const coach::WindowSummary& window) {
 }
 
 std::string what_words(const TrendResult& result) {
-  return result.reaction ? trend_words(result) : result.course + ", time " + (result.from_mark.empty() ? "at " : "from " + result.from_mark + " to ") +
-         result.mark;
+  return result.reaction ? trend_words(result)
+                         : result.course + ", time " +
+                               (result.from_mark.empty() ? "at " : "from " + result.from_mark + " to ") + result.mark;
 }
 
 std::string reason_words(const std::string& reason) {
@@ -91,7 +92,8 @@ std::string left_out_sentence(const TrendResult& result) {
   for (const coach::TrendLeftOut& left_out : result.left_out) {
     words.push_back(std::to_string(left_out.runs) + " " + reason_words(left_out.reason));
   }
-  return counted(result.runs_left_out, "run") + (result.course.empty() ? ": " : " of this course: ") + runs::joined(words);
+  return counted(result.runs_left_out, "run") + (result.course.empty() ? ": " : " of this course: ") +
+         runs::joined(words);
 }
 
 std::string table_part(const TrendResult& result, const TextOptions& options) {
@@ -258,7 +260,8 @@ std::string trend_words(const TrendResult& result) {
   return result.course + " at " + result.mark;
 }
 
-std::vector<std::string> trend_help(const TrendResult& result, const std::function<std::string(const std::string&)>& shown) {
+std::vector<std::string> trend_help(const TrendResult& result,
+                                    const std::function<std::string(const std::string&)>& shown) {
   Grouped help;
   std::size_t players = 0;
   for (const PlayerTrend& player : result.players) {
@@ -269,7 +272,8 @@ std::vector<std::string> trend_help(const TrendResult& result, const std::functi
   }
   std::vector<std::string> out;
   for (const Grouped::Group& group : help.groups()) {
-    out.push_back("For " + (group.players.size() == players && players > 2 ? "all" : runs::joined(group.players)) + ": " + group.sentence);
+    out.push_back("For " + (group.players.size() == players && players > 2 ? "all" : runs::joined(group.players)) +
+                  ": " + group.sentence);
   }
   return out;
 }

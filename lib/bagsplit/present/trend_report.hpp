@@ -10,11 +10,14 @@
 /// A trend for people and for programs.
 namespace bagsplit::present {
 
-/// What is compared: "home-first at first", "reaction (time at the first move of runs started on a signal), all courses".
+/// What is compared: "home-first at first", "reaction (time at the first move of runs started on a signal), all
+/// courses".
 std::string trend_words(const coach::TrendResult& result);
 
-/// What would help where it cannot be told, each with the players it holds for.  @param shown  an id as it is to be shown; empty: as it is.
-std::vector<std::string> trend_help(const coach::TrendResult& result, const std::function<std::string(const std::string&)>& shown);
+/// What would help where it cannot be told, each with the players it holds for.  @param shown  an id as it is to be
+/// shown; empty: as it is.
+std::vector<std::string> trend_help(const coach::TrendResult& result,
+                                    const std::function<std::string(const std::string&)>& shown);
 
 std::string trend_text(const coach::TrendResult& result, const TextOptions& options);
 

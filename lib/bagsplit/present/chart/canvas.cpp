@@ -116,7 +116,8 @@ Markup left_axis(const Scale& y, double left, double right, std::string_view uni
          label({left - 5.0, std::min(y.from, y.to) - 8.0}, unit, Anchor::start, "small");
 }
 
-// About what a plain sans-serif of 12 units takes, rather more: a label that begins outside the drawing is cut off in print.
+// About what a plain sans-serif of 12 units takes, rather more: a label that begins outside the drawing is cut off in
+// print.
 double text_width(std::string_view text) {
   double out = 0.0;
   std::size_t plain = 0;
