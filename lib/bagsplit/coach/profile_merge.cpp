@@ -100,9 +100,9 @@ PlayerProfile merge_profiles(std::span<const double> point_weights, std::vector<
       limit += weights[k] * p.share_at_limit;
       faster += weights[k] * p.p_faster.value_or(0.0);
     }
-    out.percentiles[i].share_at_limit = limit;
+    out.percentiles[i].share_at_limit = std::min(1.0, limit);  // weights sum to 1 but for rounding
     if (out.percentiles[i].p_faster) {
-      out.percentiles[i].p_faster = faster;
+      out.percentiles[i].p_faster = std::min(1.0, faster);
     }
   }
   return out;

@@ -91,6 +91,8 @@ BestOrder best_order(const RelayJob& job, const PlannedRelay& plan, std::vector<
     out.best_to_worst_s += weight * told.mean(1);
     out.p_best_to_worst += weight * above_zero(1);
   }
+  out.p_faster = std::min(1.0, out.p_faster);  // weights sum to 1 but for rounding
+  out.p_best_to_worst = std::min(1.0, out.p_best_to_worst);
   out.gain_s = merge_estimates(weights, gains, job.options.level);
   out.matters = out.best_to_worst_s >= worth_reordering_s && out.p_best_to_worst >= job.options.level;
   for (const std::size_t runner : best) {

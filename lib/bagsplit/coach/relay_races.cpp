@@ -209,6 +209,7 @@ std::optional<RelayHeat> heat_of(const RelayJob& job, const RelayRace& race, std
     heat.p_first += job.times.points[p].weight *
                     stats::normal_cdf((plain[p].total_s[done[1]] - plain[p].total_s[done[0]]) / sd);
   }
+  heat.p_first = std::min(1.0, heat.p_first);  // weights sum to 1 but for rounding
   return heat;
 }
 

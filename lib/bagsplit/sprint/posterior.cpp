@@ -7,6 +7,7 @@
 #include <numbers>
 #include <stdexcept>
 
+#include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/elementary.hpp"
 
 namespace bagsplit::sprint {
@@ -77,17 +78,6 @@ class NormalTable {
   std::array<double, count> density_{};
 };
 
-// Standard normal quantile by bisection on the table-free CDF; only ever called for a level, so speed is no matter.
-double normal_quantile(double p) {
-  double lo = -40.0;
-  double hi = 40.0;
-  for (int i = 0; i < 200; ++i) {
-    const double mid = 0.5 * (lo + hi);
-    (0.5 * std::erfc(-mid / std::numbers::sqrt2) < p ? lo : hi) = mid;
-  }
-  return 0.5 * (lo + hi);
-}
-
 struct Levels {
   std::array<double, 3> p;
   std::array<double, 3> z;
@@ -102,7 +92,7 @@ Levels levels_of(double level) {
   thread_local Levels last{};
   if (level != last_level) {
     const double tail = 0.5 * (1.0 - level);
-    const double z = -normal_quantile(tail);
+    const double z = -stats::normal_quantile(tail);
     last = {{tail, 0.5, 1.0 - tail}, {-z, 0.0, z}};
     last_level = level;
   }
