@@ -8,7 +8,7 @@
 #include "bagsplit/basepath/surrogate.hpp"
 #include "bagsplit/coach/assemble.hpp"
 #include "bagsplit/coach/best_path_losses.hpp"
-#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/coach/profile_job.hpp"
 #include "bagsplit/coach/squad_model.hpp"
 #include "bagsplit/coach/times_moments.hpp"
 #include "bagsplit/runs/text.hpp"
@@ -36,7 +36,7 @@ class Builder {
  public:
   Builder(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
           const SquadTimesQuestion& question)
-      : log_(log), roster_(roster), devices_(devices), question_(question), defaults_(default_model()) {
+      : log_(log), roster_(roster), devices_(devices), question_(question), defaults_(default_model()), ages_alike_(mostly_without_age(log, roster)) {
     add_asked_runs();
     segments_.emplace(log_);
     if (std::any_of(log_.courses.begin(), log_.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
@@ -61,6 +61,7 @@ class Builder {
   const timing::DeviceBook& devices_;
   const SquadTimesQuestion& question_;
   sprint::ModelFile defaults_;
+  bool ages_alike_;  // see Assembled::ages_alike
   std::optional<SegmentNames> segments_;
   std::optional<basepath::LossTable> best_paths_;
   std::vector<runs::NameId> ran_;     // every player with a run in the log
@@ -131,6 +132,7 @@ Subject Builder::subject_of(runs::NameId name, const Selection& selection, Known
   used.insert(used.end(), asked_.begin(), asked_.end());
   out.assembled = assemble(log_, *segments_, used, player, sprint::sprint_prior(known.age_years, known.sex), devices_,
                            question_.model, defaults_);
+  out.assembled.ages_alike = ages_alike_ && !known.age_years;
   // What was asked is no data.
   sprint::PlayerData& data = out.assembled.data;
   const std::size_t readings = data.readings.size() - asked_.size();
