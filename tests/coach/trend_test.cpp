@@ -588,7 +588,7 @@ TEST(Trend, WindsAreNamedNotUsed) {
 }
 
 TEST(Trend, OtherQuestions) {
-  // Identity: 60 ft are 60 times 0.3048 m (the international foot, NIST SP 811, 2008); a change is the difference typed.
+  // Identity: 60 ft are 60 times 0.3048 m (the international foot, international yard and pound agreement, 1959); a change is the difference typed.
   const std::string head = "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,first,second\n";
   std::string rows;
   for (int e = 0; e < 4; ++e) {

@@ -191,7 +191,7 @@ TEST(ReadingRules, OwnCoursesAreRunLikeBuiltInOnes) {
 }
 
 TEST(ReadingRules, LengthsMayBeTypedAsSpreadsheetsAndPeopleDo) {
-  // Source: NIST SP 811 (2008), appendix B.8: 1 ft = 0.3048 m, 1 yd = 0.9144 m.
+  // Source: international yard and pound agreement (1959): 1 ft = 0.3048 m, 1 yd = 0.9144 m.
   for (const char* base : {"18,288 m", "18,29 m", "60 feet", "60 foot", "20 yards"}) {
     const auto [log, problems] = read_run_log(
         "# base-distance: " + std::string(base) + "\ndate,player,course,first\n11-Apr-26,12,home-first,4.05\n",
