@@ -26,8 +26,8 @@ constexpr std::array<ColumnWords, named_fields> log_table{{
     {"timer", "who held the watch, or which gate set: several timers of one run are several rows"},
     {"device", "what timed the run; left out, a stopwatch", device_words},
     {"start",
-     "what started the clock: the call, the first move, a beam with its distance behind (beam 0.5 m), or the bat; left "
-     "out, signal",
+     "what started the clock: the call, the first move, a beam and how far behind it the player stood (beam 0.5 m: then "
+     "marks count from the beam), or the bat; left out, signal",
      start_words},
     {"posture", "how the player stood; left out, standing", posture_words},
     {"splits", "whether times count from the start or from the mark before; left out, cumulative", split_words},
