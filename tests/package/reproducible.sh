@@ -1,5 +1,5 @@
 #!/bin/sh
-# The same commit built at two places gives the same bytes:  sh tests/package/reproducible.sh
+# The same commit built at two places gives the same bytes:  sh tests/package/reproducible.sh [arguments for cmake]
 # Clones this clone twice, to paths of different lengths, builds library and command as cli/quickstart.sh does, compares. Some minutes.
 set -eu
 program=reproducible
@@ -12,7 +12,7 @@ for place in "$work/a" "$work/another/place/with a longer name"; do
   git clone -q "$root" "$place"
   (
     root=$place
-    build_tree build/quickstart bagsplit_cli -DCMAKE_BUILD_TYPE=Release -DBAGSPLIT_UNITY=ON -DBAGSPLIT_BUILD_TESTS=OFF
+    build_tree build/quickstart bagsplit_cli -DCMAKE_BUILD_TYPE=Release -DBAGSPLIT_UNITY=ON -DBAGSPLIT_BUILD_TESTS=OFF "$@"
   )
 done
 for file in lib/libbagsplit.a cli/bagsplit; do
