@@ -5,6 +5,7 @@
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/roster_words.hpp"
 #include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::cli {
@@ -27,12 +28,7 @@ std::vector<std::string> running_order(const std::string& file, const runs::Rost
       continue;
     }
     if (roster.find(line) == nullptr) {
-      std::vector<std::string> ids;
-      for (const runs::Player& player : roster.players) {
-        if (player.bib == line) {
-          ids.push_back(player.id);
-        }
-      }
+      const std::vector<std::string> ids = runs::detail::ids_with_bib(roster, line);
       if (ids.size() > 1) {
         problems.push_back({.code = "repeated-bib",
                             .path = file,

@@ -25,14 +25,18 @@ std::string pooled_weeks_words(std::optional<runs::Date> first, std::optional<ru
          "--window DAYS (such as --window 14) asks for recent form; bagsplit trend tells who changed.";
 }
 
+void add_wind(std::optional<WindRange>& range, double wind_mps) {
+  if (std::isnan(wind_mps)) {
+    return;
+  }
+  range = range ? WindRange{std::min(range->least_mps, wind_mps), std::max(range->most_mps, wind_mps)}
+                : WindRange{wind_mps, wind_mps};
+}
+
 std::optional<WindRange> wind_range(const runs::RunLog& log, std::span<const std::uint32_t> runs) {
   std::optional<WindRange> out;
   for (const std::uint32_t i : runs) {
-    const double wind = static_cast<double>(log.runs[i].wind_mps);
-    if (std::isnan(wind)) {
-      continue;
-    }
-    out = out ? WindRange{std::min(out->least_mps, wind), std::max(out->most_mps, wind)} : WindRange{wind, wind};
+    add_wind(out, static_cast<double>(log.runs[i].wind_mps));
   }
   return out;
 }

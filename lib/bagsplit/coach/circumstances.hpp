@@ -24,6 +24,9 @@ struct WindRange {
   double least_mps = 0.0, most_mps = 0.0;
 };
 
+/// The range with one wind more; unchanged by NaN, which is none given.
+void add_wind(std::optional<WindRange>& range, double wind_mps);
+
 /// Winds that differ by so much are worth a word [m/s].
 inline constexpr double winds_differ_mps = 2.0;
 

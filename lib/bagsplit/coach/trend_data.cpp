@@ -27,11 +27,15 @@ std::string digits(double value, int decimals) {
   return error == std::errc{} ? std::string(buffer.data(), end) : std::string();
 }
 
-std::string counted(std::size_t count, const std::string& noun) {
-  return std::to_string(count) + " " + noun + (count == 1 ? "" : "s");
-}
-
 namespace {
+
+bool has_move_time(const runs::RunLog& log, const runs::Run& run) {
+  const auto readings = log.readings_of(run);
+  return std::any_of(readings.begin(), readings.end(), [&](const runs::Reading& reading) {
+    const auto splits = log.splits_of(reading);
+    return std::any_of(splits.begin(), splits.end(), [](const runs::Split& split) { return split.is_move; });
+  });
+}
 
 // Runs that differ in this are not comparable: the clock starts or the body begins otherwise.
 using Manner = std::tuple<runs::StartKind, runs::Posture, double>;
@@ -192,18 +196,12 @@ class Gatherer {
            (out_.from_mark.empty() || split_at(log_, reading, out_.from_mark, from_m_) != nullptr);
   }
 
-  bool has_move(const runs::Run& run) const {
-    const auto readings = log_.readings_of(run);
-    return std::any_of(readings.begin(), readings.end(),
-                       [&](const runs::Reading& reading) { return has_time(reading); });
-  }
-
   std::vector<Candidate> candidates_of_course() {
     std::vector<Candidate> out;
     for (std::uint32_t i = 0; i < log_.runs.size(); ++i) {
       const runs::Run& run = log_.runs[i];
       if (out_.reaction && out_.course.empty()
-              ? !has_move(run)
+              ? !has_move_time(log_, run)
               : !runs::equal_ignoring_case(log_.courses[run.course].name, out_.course)) {
         continue;
       }
@@ -459,12 +457,7 @@ TrendData trend_data(const runs::RunLog& log, const timing::DeviceBook& devices,
 
 bool has_move_times(const runs::RunLog& log, const std::string& course) {
   return std::any_of(log.runs.begin(), log.runs.end(), [&](const runs::Run& run) {
-    const auto readings = log.readings_of(run);
-    return (course.empty() || runs::equal_ignoring_case(log.courses[run.course].name, course)) &&
-           std::any_of(readings.begin(), readings.end(), [&](const runs::Reading& reading) {
-             const auto splits = log.splits_of(reading);
-             return std::any_of(splits.begin(), splits.end(), [](const runs::Split& split) { return split.is_move; });
-           });
+    return (course.empty() || runs::equal_ignoring_case(log.courses[run.course].name, course)) && detail::has_move_time(log, run);
   });
 }
 

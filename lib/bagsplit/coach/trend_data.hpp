@@ -50,10 +50,9 @@ struct TrendData {
 
 TrendData trend_data(const runs::RunLog& log, const timing::DeviceBook& devices, const TrendOptions& options);
 
-// "1 run", "3 runs".
-std::string counted(std::size_t count, const std::string& noun);
 // A number with so many digits behind the point.
 std::string digits(double value, int decimals);
+using runs::counted;
 using runs::joined;
 
 }  // namespace bagsplit::coach::detail

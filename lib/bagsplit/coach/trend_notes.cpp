@@ -124,8 +124,7 @@ void TrendJob::say_winds() {
     }
     sum.at(window_of(run.date)) += wind;
     count.at(window_of(run.date)) += 1.0;
-    range =
-        range ? WindRange{std::min(range->least_mps, wind), std::max(range->most_mps, wind)} : WindRange{wind, wind};
+    add_wind(range, wind);
   }
   if (count[first] > 0.0 && count[last] > 0.0 &&
       std::fabs(sum[last] / count[last] - sum[first] / count[first]) >= winds_differ_mps) {

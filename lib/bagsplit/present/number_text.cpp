@@ -6,6 +6,8 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "bagsplit/runs/wording.hpp"
+
 namespace bagsplit::present {
 
 namespace {
@@ -59,11 +61,7 @@ std::string shortest(std::optional<double> value) {
 }
 
 std::string counted(std::size_t count, std::string_view noun, std::string_view plural) {
-  std::string text = std::to_string(count) + " ";
-  if (count == 1) {
-    return text.append(noun);
-  }
-  return plural.empty() ? text.append(noun).append("s") : text.append(plural);
+  return runs::counted(count, noun, plural);
 }
 
 std::string percent(double share) {

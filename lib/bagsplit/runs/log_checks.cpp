@@ -193,12 +193,11 @@ class Checker {
   }
 
   void tell_spellings(const TwoSpellings& pair, Field field, const std::string& what) {
-    const auto counted_rows = [](std::size_t count) { return std::to_string(count) + (count == 1 ? " row" : " rows"); };
     suspect(log_.rows[pair.row], field,
             {.code = "two-spellings",
              .message = "one " + what + " in two spellings? " + in_quotes(log_.names.text(pair.other)) + " stands on " +
-                        counted_rows(pair.other_count) + ", " + in_quotes(log_.names.text(pair.first)) + " on " +
-                        counted_rows(pair.first_count),
+                        counted(pair.other_count, "row") + ", " + in_quotes(log_.names.text(pair.first)) + " on " +
+                        counted(pair.first_count, "row"),
              .expected = "each " + what + " always spelled alike: case, blanks and leading zeros count",
              .hint = "as it stands they are two " + what + "s"});
   }

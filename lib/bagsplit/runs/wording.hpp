@@ -1,6 +1,7 @@
 // What readers and the sentences of answers share; not installed.
 #pragma once
 
+#include <cstddef>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -15,6 +16,9 @@ bool all_digits(std::string_view text);
 
 /// The text, cut short where it is long (clipped()), between single quotes.
 std::string in_quotes(std::string_view text);
+
+/// "1 run", "3 runs"; with a plural of its own "2 switches".
+std::string counted(std::size_t count, std::string_view noun, std::string_view plural = "");
 
 /// "a, b and c".
 std::string joined(const std::vector<std::string>& words);
