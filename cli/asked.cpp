@@ -37,7 +37,8 @@ std::string keep_players(const std::vector<std::string>& wanted, coach::ProfileR
   return {};
 }
 
-std::string wrong_comparison(const std::string& course, const std::vector<std::string>& marks_asked, const runs::RunLog& log) {
+std::string wrong_comparison(const std::string& course, const std::vector<std::string>& marks_asked,
+                             const runs::RunLog& log) {
   const std::vector<coach::CourseMarks> known = coach::courses_and_marks(log);
   const auto hint = [](const std::string& name, const std::vector<std::string>& names) {
     const std::vector<std::string_view> views(names.begin(), names.end());

@@ -31,10 +31,9 @@ extern const Command timers_command;
 extern const Command trend_command;
 
 std::span<const Command> commands() {
-  static const std::array all{check_command,  profile_command, trend_command, standings_command, relay_command, teams_command,
-                              timers_command, report_command,  path_command,  plan_command,      gates_command, sheet_command,
-                              record_command,
-                              norms_command};
+  static const std::array all{check_command, profile_command, trend_command,  standings_command, relay_command,
+                              teams_command, timers_command,  report_command, path_command,      plan_command,
+                              gates_command, sheet_command,   record_command, norms_command};
   return all;
 }
 

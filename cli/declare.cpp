@@ -125,14 +125,15 @@ void declare_separator(CLI::App& app, OutputOptions& output) {
 
 void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {
   if (forms == Forms::usual) {
-    declare_value<Format>(app, "--format", output.format,
-                          {purpose::output, "text|csv|json", "text for people, csv for spreadsheets, json for programs", "text"},
-                          "text, csv or json", [](const std::string& text) -> std::optional<Format> {
-                            return text == "text"   ? std::optional(Format::text)
-                                   : text == "csv"  ? std::optional(Format::csv)
-                                   : text == "json" ? std::optional(Format::json)
-                                                    : std::nullopt;
-                          });
+    declare_value<Format>(
+        app, "--format", output.format,
+        {purpose::output, "text|csv|json", "text for people, csv for spreadsheets, json for programs", "text"},
+        "text, csv or json", [](const std::string& text) -> std::optional<Format> {
+          return text == "text"   ? std::optional(Format::text)
+                 : text == "csv"  ? std::optional(Format::csv)
+                 : text == "json" ? std::optional(Format::json)
+                                  : std::nullopt;
+        });
     declare_separator(app, output);
   }
   declare_text(app, "-o,--output",
@@ -143,8 +144,7 @@ void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {
       {purpose::output, "CELLS", "Width of text, 40 to 1000 characters", "the terminal's, else 80"},
       "a whole number from 40 to 1000",
       [](const std::string& text) -> std::optional<std::size_t> { return runs::parse_count(text, 40, 1000); });
-  declare_value<Colour>(app, "--color", output.colour,
-                        {purpose::output, "auto|always|never", "Colour in text", "auto"},
+  declare_value<Colour>(app, "--color", output.colour, {purpose::output, "auto|always|never", "Colour in text", "auto"},
                         "auto, always or never", [](const std::string& text) -> std::optional<Colour> {
                           return text == "auto"     ? std::optional(Colour::automatic)
                                  : text == "always" ? std::optional(Colour::always)

@@ -22,32 +22,39 @@ void declare(CLI::App& app, Invocation& invocation) {
       ->group(purpose::input)
       ->type_name("")
       ->default_str("none");
-  declare_text(app, "--starts", {purpose::input, "FILE", "Start list (CSV: player, in the order of starting; time, trial, flag, note)", "must be given"},
+  declare_text(app, "--starts",
+               {purpose::input, "FILE", "Start list (CSV: player, in the order of starting; time, trial, flag, note)",
+                "must be given"},
                [&request](const std::string& text) { request.starts = text; });
-  declare_text(app, "--map", {purpose::input, "FILE", "Gate map (CSV: gate,mark; keys course, start, base-distance)", "must be given"},
-               [&request](const std::string& text) { request.map = text; });
+  declare_text(
+      app, "--map",
+      {purpose::input, "FILE", "Gate map (CSV: gate,mark; keys course, start, base-distance)", "must be given"},
+      [&request](const std::string& text) { request.map = text; });
   declare_list(app, "--courses", invocation.input.courses,
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
   declare_switch(app, "--strict", invocation.input.strict, {purpose::input, "", "Take suspicions for errors", ""});
-  declare_value<runs::Date>(app, "--date", request.date, {purpose::choice, "DATE", "Date of the runs (YYYY-MM-DD)", "the gate log's"},
+  declare_value<runs::Date>(app, "--date", request.date,
+                            {purpose::choice, "DATE", "Date of the runs (YYYY-MM-DD)", "the gate log's"},
                             "a date such as 2026-04-11",
                             [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
   declare_text(app, "--place", {purpose::choice, "NAME", "Where it was", "the gate log's"},
                [&request](const std::string& text) { request.place = text; });
   declare_value<double>(app, "--one-body", request.one_body_s,
-                        {purpose::choice, "SECONDS", "Breaks of a gate within this time may be arm and torso of one runner, 0 to 2", "0.3"},
+                        {purpose::choice, "SECONDS",
+                         "Breaks of a gate within this time may be arm and torso of one runner, 0 to 2", "0.3"},
                         "a number of seconds from 0 to 2", [](const std::string& text) {
                           const auto value = read_number(text);
                           return value && *value >= 0.0 && *value <= 2.0 ? value : std::nullopt;
                         });
-  declare_value<Format>(app, "--format", request.form,
-                        {purpose::output, "text|csv|json", "csv: a run log; text: a table for people; json for programs", "csv"}, "text, csv or json",
-                        [](const std::string& text) -> std::optional<Format> {
-                          return text == "text"   ? std::optional(Format::text)
-                                 : text == "csv"  ? std::optional(Format::csv)
-                                 : text == "json" ? std::optional(Format::json)
-                                                  : std::nullopt;
-                        });
+  declare_value<Format>(
+      app, "--format", request.form,
+      {purpose::output, "text|csv|json", "csv: a run log; text: a table for people; json for programs", "csv"},
+      "text, csv or json", [](const std::string& text) -> std::optional<Format> {
+        return text == "text"   ? std::optional(Format::text)
+               : text == "csv"  ? std::optional(Format::csv)
+               : text == "json" ? std::optional(Format::json)
+                                : std::nullopt;
+      });
   declare_output(app, invocation.output, Forms::own);
 }
 
@@ -103,7 +110,9 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!runs::has_errors(in.problems)) {
     found = timing::sort_into_runs(in.log, in.starts, in.map, {.one_body_s = request.one_body_s}, in.problems);
     if (!date) {
-      in.problems.push_back({.code = "missing-date", .path = in.log.path, .message = "the gate log has no date",
+      in.problems.push_back({.code = "missing-date",
+                             .path = in.log.path,
+                             .message = "the gate log has no date",
                              .expected = "ISO 8601 times, a line '# date: 2026-04-11' above the header, or --date"});
     }
   }
@@ -124,10 +133,11 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return code;
   }
   session.say("bagsplit: " + present::gates_counts(found.counts) + "\n");
-  const std::string answer = request.form == Format::json ? present::gates_json(found, in.map, *date, in.problems)
-                             : request.form == Format::csv
-                                 ? log
-                                 : present::gates_text(found, in.map, text_options(invocation.output, session.terminal));
+  const std::string answer =
+      request.form == Format::json ? present::gates_json(found, in.map, *date, in.problems)
+      : request.form == Format::csv
+          ? log
+          : present::gates_text(found, in.map, text_options(invocation.output, session.terminal));
   return deliver(answer, invocation.output, session);
 }
 

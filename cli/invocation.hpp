@@ -151,11 +151,11 @@ struct RelayRequest {
 };
 
 struct TeamsRequest {
-  std::optional<std::size_t> teams;                     ///< none: as many as names, else 2
-  std::vector<std::string> names;                       ///< "red,blue"
-  std::vector<std::string> players, absent;             ///< lists of ids, as typed
-  std::vector<std::string> together, apart, in_team;    ///< "3,7", "1,2", "red=7"
-  std::optional<int> equal_ages_years;                  ///< age groups of so many years spread evenly
+  std::optional<std::size_t> teams;                   ///< none: as many as names, else 2
+  std::vector<std::string> names;                     ///< "red,blue"
+  std::vector<std::string> players, absent;           ///< lists of ids, as typed
+  std::vector<std::string> together, apart, in_team;  ///< "3,7", "1,2", "red=7"
+  std::optional<int> equal_ages_years;                ///< age groups of so many years spread evenly
   std::string course = "home-second";
   std::optional<double> base_distance_m;
   double spread_weight = 0.25;
@@ -168,7 +168,7 @@ enum class SheetForm : std::uint8_t { html, csv, text, json };
 struct SheetRequest {
   std::string order;  ///< a file; empty: the roster's
   std::string course = "home-first", marks, base_distance, place, date, timers, absent;  ///< as typed
-  std::vector<std::string> relay;  ///< "red=12,7,3"
+  std::vector<std::string> relay;                                                        ///< "red=12,7,3"
   unsigned rounds = 1, watches = 1;
   bool letter = false;
   bool names = false;
@@ -180,8 +180,8 @@ enum class ReportForm : std::uint8_t { html, json };
 struct ReportRequest {
   std::vector<std::string> players;  ///< none: the squad
   bool each = false;
-  bool evaluation = false;  ///< with Invocation::standings
-  bool relay = false;       ///< with Invocation::relay
+  bool evaluation = false;   ///< with Invocation::standings
+  bool relay = false;        ///< with Invocation::relay
   std::string course, mark;  ///< of the change across weeks; empty: the one with most to compare
   bool names = false, places = false, anonymise = false;
   std::optional<std::string> salt;  ///< none: a random one

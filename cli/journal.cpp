@@ -12,7 +12,9 @@ namespace bagsplit::cli {
 
 namespace {
 
-std::string reason(const std::string& what, int trouble) { return what + ": " + std::strerror(trouble); }
+std::string reason(const std::string& what, int trouble) {
+  return what + ": " + std::strerror(trouble);
+}
 
 // @return 0, or errno.
 int write_all(int file, std::string_view text) {
@@ -105,9 +107,11 @@ std::string Journal::lock(const std::string& path) {
       return "'" + path + "' is not a file that can be added to and kept safe";
     }
     if (flock(file_, LOCK_EX | LOCK_NB) != 0) {
-      return errno == EWOULDBLOCK ? "'" + path + "' is open in another recorder: end that one first, or give this one a file of its own "
-                                    "and merge them later (record --merge)"
-                                  : reason("'" + path + "' cannot be locked", errno);
+      return errno == EWOULDBLOCK
+                 ? "'" + path +
+                       "' is open in another recorder: end that one first, or give this one a file of its own "
+                       "and merge them later (record --merge)"
+                 : reason("'" + path + "' cannot be locked", errno);
     }
     if (stat(path.c_str(), &named) == 0 && named.st_ino == opened.st_ino && named.st_dev == opened.st_dev) {
       return {};
@@ -193,7 +197,8 @@ std::string Journal::open(const std::string& path, std::string_view header) {
   }
   // Before anything is changed: is it a recorder's log at all?
   if (!text_.empty() && text_.find(",x-entry\n") == std::string::npos) {
-    return "'" + path + "' is not a log that bagsplit record has begun: give a new name; earlier logs are given by --before";
+    return "'" + path +
+           "' is not a log that bagsplit record has begun: give a new name; earlier logs are given by --before";
   }
   if (std::string wrong = set_torn_aside(path); !wrong.empty()) {
     return wrong;

@@ -4,7 +4,8 @@
 #include <string>
 #include <string_view>
 
-/// A file that is only ever added to, line by line, each line on the disk before the next is taken; one writer at a time.
+/// A file that is only ever added to, line by line, each line on the disk before the next is taken; one writer at a
+/// time.
 namespace bagsplit::cli {
 
 class Journal {
@@ -14,8 +15,8 @@ class Journal {
   Journal(const Journal&) = delete;
   Journal& operator=(const Journal&) = delete;
 
-  /// Opens the file and locks it, or makes it with `header` in it. A last line without an end, cut off while being written, is moved to
-  /// the file `path`.torn: the whole lines are written beside and renamed.
+  /// Opens the file and locks it, or makes it with `header` in it. A last line without an end, cut off while being
+  /// written, is moved to the file `path`.torn: the whole lines are written beside and renamed.
   ///
   /// The lock is flock(2) on the file itself: it ends with the process, whatever way that ends.
   /// @return empty, or what is wrong in one line.

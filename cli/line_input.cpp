@@ -15,7 +15,9 @@ constexpr std::array watched{SIGHUP, SIGINT, SIGTERM};
 // Set by the handler, which may do no more.
 volatile std::sig_atomic_t signalled = 0;
 
-void note_signal(int) { signalled = 1; }
+void note_signal(int) {
+  signalled = 1;
+}
 
 }  // namespace
 

@@ -28,7 +28,7 @@ class LineInput {
   std::string buffer_;
   std::string line_;
   sigset_t before_{};
-  struct sigaction old_[3] {};
+  struct sigaction old_[3]{};
 };
 
 }  // namespace bagsplit::cli

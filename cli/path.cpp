@@ -125,16 +125,16 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_model(app, invocation.input);
   declare_whose(app, invocation.path);
   declare_where(app, invocation.path);
-  declare_value<PathForm>(
-      app, "--format", invocation.path.form,
-      {purpose::output, "text|csv|json|svg", "text for people, csv of the path's points, json for programs, svg to print", "text"},
-      "text, csv, json or svg", [](const std::string& text) -> std::optional<PathForm> {
-        return text == "text"   ? std::optional(PathForm::text)
-               : text == "csv"  ? std::optional(PathForm::csv)
-               : text == "json" ? std::optional(PathForm::json)
-               : text == "svg"  ? std::optional(PathForm::svg)
-                                : std::nullopt;
-      });
+  declare_value<PathForm>(app, "--format", invocation.path.form,
+                          {purpose::output, "text|csv|json|svg",
+                           "text for people, csv of the path's points, json for programs, svg to print", "text"},
+                          "text, csv, json or svg", [](const std::string& text) -> std::optional<PathForm> {
+                            return text == "text"   ? std::optional(PathForm::text)
+                                   : text == "csv"  ? std::optional(PathForm::csv)
+                                   : text == "json" ? std::optional(PathForm::json)
+                                   : text == "svg"  ? std::optional(PathForm::svg)
+                                                    : std::nullopt;
+                          });
   declare_separator(app, invocation.output);
   declare_output(app, invocation.output, Forms::own);
 }

@@ -3,6 +3,7 @@
 #include <string_view>
 #include <unordered_set>
 
+#include "asked.hpp"
 #include "bagsplit/coach/profile.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_csv.hpp"
@@ -10,7 +11,6 @@
 #include "bagsplit/present/profile_text.hpp"
 #include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/typed.hpp"
-#include "asked.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"

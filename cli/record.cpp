@@ -1,5 +1,5 @@
-#include <CLI/CLI.hpp>
 #include <unistd.h>
+#include <CLI/CLI.hpp>
 
 #include <algorithm>
 #include <csignal>
@@ -31,25 +31,31 @@ using Reply = coach::RecordReply;
 
 void declare(CLI::App& app, Invocation& invocation) {
   RecordRequest& request = invocation.record;
-  app.add_option("LOG", invocation.input.logs, "The log to add to; it is made where there is none. With --merge: recorders' logs")
+  app.add_option("LOG", invocation.input.logs,
+                 "The log to add to; it is made where there is none. With --merge: recorders' logs")
       ->group(purpose::input)
       ->type_name("")
       ->default_str("none");
   const auto text = [&app](const char* name, std::string& target, const Declared& declared) {
     declare_text(app, name, declared, [&target](const std::string& typed) { target = typed; });
   };
-  declare_text(app, "--roster", {purpose::input, "FILE", "Who the players are (CSV): bibs, and the running order", "none"},
+  declare_text(app, "--roster",
+               {purpose::input, "FILE", "Who the players are (CSV): bibs, and the running order", "none"},
                [&invocation](const std::string& typed) { invocation.input.roster = typed; });
   text("--order", request.order, {purpose::input, "FILE", "Running order: an id or bib a line", "as in the roster"});
   declare_list(app, "--before", request.before,
-               {purpose::input, "LOG", "Earlier logs or folders, for what is expected of a player; may be given several times", "none"});
+               {purpose::input, "LOG",
+                "Earlier logs or folders, for what is expected of a player; may be given several times", "none"});
   declare_list(app, "--courses", invocation.input.courses,
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
   declare_switch(app, "--merge", request.merge,
                  {purpose::choice, "", "Write the LOGs, one or more, as one plain run log, corrections resolved", ""});
-  text("--course", request.course, {purpose::choice, "NAME", "Course of a new log, such as circuit or home-first", "must be given"});
-  text("--marks", request.marks, {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
-  text("--base-distance", request.base_distance, {purpose::choice, "LENGTH", "Between the bags: 60ft", "must be given for base paths"});
+  text("--course", request.course,
+       {purpose::choice, "NAME", "Course of a new log, such as circuit or home-first", "must be given"});
+  text("--marks", request.marks,
+       {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
+  text("--base-distance", request.base_distance,
+       {purpose::choice, "LENGTH", "Between the bags: 60ft", "must be given for base paths"});
   text("--timer", request.timer, {purpose::choice, "NAME", "Who holds the first watch", "nobody named"});
   text("--place", request.place, {purpose::choice, "NAME", "Where it is", "not named"});
   text("--start", request.start, {purpose::choice, "KIND", "signal, self, contact, or 'beam 0.5 m'", "signal"});
@@ -82,7 +88,8 @@ std::string examine(const Invocation& invocation) {
 // A reply on standard output: for people, or as one line for programs.
 class Replies {
  public:
-  Replies(Format format, const Session& session, bool dialogue) : format_(format), session_(session), dialogue_(dialogue) {}
+  Replies(Format format, const Session& session, bool dialogue)
+      : format_(format), session_(session), dialogue_(dialogue) {}
 
   /// @return false once nobody reads any more.
   bool say(const char* kind, const std::string& text, const std::string& row = {}) {
@@ -160,12 +167,14 @@ std::string set_up(const Invocation& invocation, const Session& session, coach::
       setup.marks.push_back(mark.name);
     }
   }
-  return setup.marks.empty() ? "the course " + setup.course + " has no marks of its own: name them with --marks 10yd,30yd" : "";
+  return setup.marks.empty()
+             ? "the course " + setup.course + " has no marks of its own: name them with --marks 10yd,30yd"
+             : "";
 }
 
 // Lines in, replies out, until the end. Every accepted line is on the disk before its reply is written.
-ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies, const std::string& path, const Session& session,
-                  bool dialogue) {
+ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies, const std::string& path,
+                  const Session& session, bool dialogue) {
   LineInput input;
   ExitCode code = ExitCode::done;
   const auto prompt = [&] {
@@ -177,7 +186,8 @@ ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies
     if (got != LineInput::Got::line) {
       session.say(got == LineInput::Got::signal ? "\nbagsplit record: ended by a signal\n" : dialogue ? "\n" : "");
       if (!input.rest().empty()) {
-        session.say("bagsplit record: the last line had no end and was not taken: \"" + present::printable(runs::clipped(input.rest())) + "\"\n");
+        session.say("bagsplit record: the last line had no end and was not taken: \"" +
+                    present::printable(runs::clipped(input.rest())) + "\"\n");
         code = ExitCode::data_problems;
       }
       break;
@@ -187,7 +197,9 @@ ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies
       break;
     }
     if (reply.kind != Reply::Kind::keep) {
-      const char* kind = reply.kind == Reply::Kind::refused ? "refused" : reply.kind == Reply::Kind::asked ? "asked" : "told";
+      const char* kind = reply.kind == Reply::Kind::refused ? "refused"
+                         : reply.kind == Reply::Kind::asked ? "asked"
+                                                            : "told";
       if (!replies.say(kind, reply.text)) {
         break;
       }
@@ -203,8 +215,10 @@ ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies
     work.lost();
     code = ExitCode::file_trouble;
     session.say("bagsplit record: NOT kept: " + present::printable(path) + ": " + trouble + "\n" +
-                (journal.broken() ? "bagsplit record: the session ends here; what was kept before is in the file. Start again on a good disk\n"
-                                  : "bagsplit record: what was kept before is safe. Make room and type the line again\n"));
+                (journal.broken()
+                     ? "bagsplit record: the session ends here; what was kept before is in the file. Start again on a "
+                       "good disk\n"
+                     : "bagsplit record: what was kept before is safe. Make room and type the line again\n"));
     if (journal.broken()) {
       break;
     }
@@ -212,11 +226,13 @@ ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies
   if (work.waits_for_answer()) {
     session.say("bagsplit record: the last line was not answered for and is not kept\n");
   }
-  session.say("bagsplit record: " + present::counted(work.standing(), "entry", "entries") + " in " + present::printable(path) + "\n");
+  session.say("bagsplit record: " + present::counted(work.standing(), "entry", "entries") + " in " +
+              present::printable(path) + "\n");
   return replies.alive() ? code : ExitCode::file_trouble;
 }
 
-ExitCode stop_at(const runs::Problems& problems, const Invocation& invocation, const Session& session, const char* what) {
+ExitCode stop_at(const runs::Problems& problems, const Invocation& invocation, const Session& session,
+                 const char* what) {
   report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
   const ExitCode code = judge(problems);
   if (code != ExitCode::done) {
@@ -233,11 +249,14 @@ ExitCode merge(const Invocation& invocation, const Session& session) {
   const std::vector<runs::LoadedFile> files = runs::load_logs(invocation.input.logs, nullptr, problems);
   const coach::MergeResult merged = coach::merge_logs(runs::texts_of(files), reading);
   problems.insert(problems.end(), merged.problems.begin(), merged.problems.end());
-  if (const ExitCode code = stop_at(problems, invocation, session, "nothing was written: settle these first"); code != ExitCode::done) {
+  if (const ExitCode code = stop_at(problems, invocation, session, "nothing was written: settle these first");
+      code != ExitCode::done) {
     return code;
   }
-  session.say("bagsplit record: " + present::counted(merged.log.runs.size(), "run") + ", " + present::counted(merged.log.readings.size(), "reading") +
-              " from " + present::counted(files.size(), "file") + (merged.same > 0 ? "; " + std::to_string(merged.same) + " in two files alike, kept once" : "") + "\n");
+  session.say("bagsplit record: " + present::counted(merged.log.runs.size(), "run") + ", " +
+              present::counted(merged.log.readings.size(), "reading") + " from " +
+              present::counted(files.size(), "file") +
+              (merged.same > 0 ? "; " + std::to_string(merged.same) + " in two files alike, kept once" : "") + "\n");
   return deliver(runs::write_run_log(merged.log), invocation.output, session);
 }
 
@@ -274,7 +293,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   const coach::RecordSetup asked = setup;
   coach::RecordSession work(std::move(setup));
   Journal journal;
-  if (const std::string wrong = journal.open(path, asked.marks.empty() ? std::string() : work.header()); !wrong.empty()) {
+  if (const std::string wrong = journal.open(path, asked.marks.empty() ? std::string() : work.header());
+      !wrong.empty()) {
     session.say("bagsplit record: " + present::printable(wrong) + "\n");
     return ExitCode::file_trouble;
   }
@@ -289,19 +309,26 @@ ExitCode run(const Invocation& invocation, Session& session) {
   const bool dialogue = session.terminal.out_is_terminal && isatty(STDIN_FILENO) == 1;
   Replies replies(invocation.output.format, session, dialogue);
   if (!journal.torn().empty()) {
-    session.say("bagsplit record: the last line had been cut off while it was written; it was never accepted and is kept in '" +
-                present::printable(path) + ".torn':\n  " + present::printable(runs::clipped(journal.torn(), 200)) + "\n");
+    session.say(
+        "bagsplit record: the last line had been cut off while it was written; it was never accepted and is kept in '" +
+        present::printable(path) + ".torn':\n  " + present::printable(runs::clipped(journal.torn(), 200)) + "\n");
   }
   std::string marks;
   for (const std::string& mark : work.setup().marks) {
     marks += " " + mark;
   }
-  session.say(journal.is_new() ? "bagsplit record: new log '" + present::printable(path) + "', " + work.setup().course + ":" + marks + "\n"
-                               : "bagsplit record: going on with '" + present::printable(path) + "', " + work.setup().course + ":" + marks + "; " +
-                                     present::counted(work.standing(), "entry", "entries") + " found" +
-                                     (work.entries().empty() ? "" : ", the last " + present::printable(coach::entry_line(work.entries().back()))) + "\n");
+  session.say(journal.is_new()
+                  ? "bagsplit record: new log '" + present::printable(path) + "', " + work.setup().course + ":" +
+                        marks + "\n"
+                  : "bagsplit record: going on with '" + present::printable(path) + "', " + work.setup().course + ":" +
+                        marks + "; " + present::counted(work.standing(), "entry", "entries") + " found" +
+                        (work.entries().empty()
+                             ? ""
+                             : ", the last " + present::printable(coach::entry_line(work.entries().back()))) +
+                        "\n");
   if (dialogue) {
-    session.say("help shows what can be typed. Warm up first, a long run-out behind every finish, timers out of the path.\n");
+    session.say(
+        "help shows what can be typed. Warm up first, a long run-out behind every finish, timers out of the path.\n");
   }
   return converse(work, journal, replies, path, session, dialogue);
 }

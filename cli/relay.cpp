@@ -16,11 +16,12 @@
 namespace bagsplit::cli {
 
 void declare_relay_orders(CLI::App& app, RelayRequest& request) {
-  declare_list(app, "--order", request.orders,
-               {purpose::choice, "TEAM=IDS",
-                "Look ahead to this running order, such as red=12,7,3; once a team. With one team named, the others run as in "
-                "their last relay",
-                "each team as in its last relay"});
+  declare_list(
+      app, "--order", request.orders,
+      {purpose::choice, "TEAM=IDS",
+       "Look ahead to this running order, such as red=12,7,3; once a team. With one team named, the others run as in "
+       "their last relay",
+       "each team as in its last relay"});
 }
 
 std::string wrong_relay_orders(const RelayRequest& request) {
@@ -54,7 +55,8 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
   declare_relay_orders(app, request);
-  declare_text(app, "--course", {purpose::choice, "NAME", "Every leg of --order goes over this course", "as the team last ran"},
+  declare_text(app, "--course",
+               {purpose::choice, "NAME", "Every leg of --order goes over this course", "as the team last ran"},
                [&request](const std::string& text) { request.course = text; });
   declare_level(app, request.level);
   declare_threads(app, request.threads);
@@ -106,9 +108,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say("bagsplit: no roster: no ages, so wide priors (--roster FILE)\n");
   }
   const Format format = invocation.output.format;
-  const std::string answer = format == Format::json  ? present::relay_json(result)
-                             : format == Format::csv ? present::relay_csv(result)
-                                                     : present::relay_text(result, text_options(invocation.output, session.terminal));
+  const std::string answer = format == Format::json ? present::relay_json(result)
+                             : format == Format::csv
+                                 ? present::relay_csv(result)
+                                 : present::relay_text(result, text_options(invocation.output, session.terminal));
   return deliver(answer, invocation.output, session);
 }
 
@@ -120,7 +123,8 @@ const Command relay_command{
     "Relays: each leg and exchange, who gained where, what other orders may be expected to do.",
     "bagsplit relay data/demo data/demo/relay\n"
     "bagsplit relay night.csv --order red=12,7,3 --order blue=5,8,11",
-    "README.md (how a relay is typed), lib/bagsplit/coach/README.md (how it is worked out), data/schemas/relay.schema.json (the JSON).",
+    "README.md (how a relay is typed), lib/bagsplit/coach/README.md (how it is worked out), "
+    "data/schemas/relay.schema.json (the JSON).",
     declare,
     examine,
     run,

@@ -4,13 +4,13 @@
 #include <random>
 #include <set>
 
+#include "asked.hpp"
 #include "bagsplit/coach/path_plan.hpp"
 #include "bagsplit/coach/profile.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/report.hpp"
 #include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/anonymise.hpp"
-#include "asked.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -28,38 +28,56 @@ void declare(CLI::App& app, Invocation& invocation) {
   ReportRequest& request = invocation.report;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
-  declare_list(app, "--player", request.players,
-               {purpose::choice, "ID", "A page of this player across the weeks instead of the squad; may be given several times", "the squad"});
-  declare_switch(app, "--each", request.each, {purpose::choice, "", "After the squad a page for each player, one a sheet of paper", ""});
+  declare_list(
+      app, "--player", request.players,
+      {purpose::choice, "ID", "A page of this player across the weeks instead of the squad; may be given several times",
+       "the squad"});
+  declare_switch(app, "--each", request.each,
+                 {purpose::choice, "", "After the squad a page for each player, one a sheet of paper", ""});
   declare_switch(app, "--evaluation", request.evaluation,
-                 {purpose::choice, "", "An evaluation day: the order with how sure it is, tiers, the cut; the options of standings from --by on say how", ""});
+                 {purpose::choice, "",
+                  "An evaluation day: the order with how sure it is, tiers, the cut; the options of standings from "
+                  "--by on say how",
+                  ""});
   declare_standings_choice(app, invocation.standings);
-  declare_switch(app, "--relay", request.relay, {purpose::choice, "", "A relay night: legs, exchanges, who was first, what may be expected of --order", ""});
+  declare_switch(
+      app, "--relay", request.relay,
+      {purpose::choice, "", "A relay night: legs, exchanges, who was first, what may be expected of --order", ""});
   declare_relay_orders(app, invocation.relay);
-  declare_text(app, "--course", {purpose::choice, "NAME", "Course compared across weeks", "the one with most to compare"},
+  declare_text(app, "--course",
+               {purpose::choice, "NAME", "Course compared across weeks", "the one with most to compare"},
                [&request](const std::string& text) { request.course = text; });
   declare_text(app, "--mark", {purpose::choice, "NAME", "Mark compared across weeks", "the one with most to compare"},
                [&request](const std::string& text) { request.mark = text; });
-  declare_switch(app, "--places", request.places, {purpose::choice, "", "Say places: the squad fastest first, percentiles on a child's page", ""});
+  declare_switch(app, "--places", request.places,
+                 {purpose::choice, "", "Say places: the squad fastest first, percentiles on a child's page", ""});
   declare_level(app, request.level);
   declare_as_of(app, request.as_of);
   declare_window(app, request.window_days);
   declare_threads(app, request.threads);
   declare_switch(app, "--names", request.names, {purpose::output, "", "Names from the roster beside the ids", ""});
-  declare_switch(app, "--anonymise", request.anonymise, {purpose::output, "", "Codes in place of ids, ages in half-years; no names, teams, heights or masses", ""});
-  declare_text(app, "--salt", {purpose::output, "TEXT", "Secret the codes are made with, 8 characters or more: the same gives the same codes", "a random one, kept nowhere"},
-               [&request](const std::string& text) { request.salt = text; });
-  declare_value<ReportForm>(app, "--format", request.form,
-                            {purpose::output, "html|json", "html to look at, json: the results the page was made from", "html"}, "html or json",
-                            [](const std::string& text) -> std::optional<ReportForm> {
-                              return text == "html" ? std::optional(ReportForm::html) : text == "json" ? std::optional(ReportForm::json) : std::nullopt;
-                            });
+  declare_switch(
+      app, "--anonymise", request.anonymise,
+      {purpose::output, "", "Codes in place of ids, ages in half-years; no names, teams, heights or masses", ""});
+  declare_text(
+      app, "--salt",
+      {purpose::output, "TEXT", "Secret the codes are made with, 8 characters or more: the same gives the same codes",
+       "a random one, kept nowhere"},
+      [&request](const std::string& text) { request.salt = text; });
+  declare_value<ReportForm>(
+      app, "--format", request.form,
+      {purpose::output, "html|json", "html to look at, json: the results the page was made from", "html"},
+      "html or json", [](const std::string& text) -> std::optional<ReportForm> {
+        return text == "html"   ? std::optional(ReportForm::html)
+               : text == "json" ? std::optional(ReportForm::json)
+                                : std::nullopt;
+      });
   declare_output(app, invocation.output, Forms::own);
 }
 
 bool asks_for_an_order(const StandingsRequest& order) {
-  return !order.by.empty() || !order.weights.empty() || order.age_adjusted || order.age_groups || !order.age_spans.empty() || order.age_on ||
-         order.cut || order.next_runs > 0;
+  return !order.by.empty() || !order.weights.empty() || order.age_adjusted || order.age_groups ||
+         !order.age_spans.empty() || order.age_on || order.cut || order.next_runs > 0;
 }
 
 std::string examine(const Invocation& invocation) {
@@ -130,7 +148,8 @@ std::map<std::string, std::string> names_of(const runs::Roster& roster) {
 }
 
 bool has_several_dates(const runs::RunLog& log) {
-  return std::any_of(log.runs.begin(), log.runs.end(), [&](const runs::Run& run) { return run.date != log.runs.front().date; });
+  return std::any_of(log.runs.begin(), log.runs.end(),
+                     [&](const runs::Run& run) { return run.date != log.runs.front().date; });
 }
 
 // Each player's own best path, for the pages of players.
@@ -147,7 +166,8 @@ std::vector<std::optional<coach::PathPlan>> paths_of(const coach::ProfileResult&
 }
 
 // @return what is wrong, or nothing.
-std::string add_order(const Inputs& inputs, const ReportRequest& request, StandingsRequest order, bool own_model, present::Report& report) {
+std::string add_order(const Inputs& inputs, const ReportRequest& request, StandingsRequest order, bool own_model,
+                      present::Report& report) {
   order.level = request.level;
   order.as_of = request.as_of;
   order.window_days = request.window_days;
@@ -163,7 +183,8 @@ std::string add_order(const Inputs& inputs, const ReportRequest& request, Standi
 }
 
 // @param codes  in place of ids; empty for none.
-ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, const Codes& codes, present::Report& report, const Session& session) {
+ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, const Codes& codes, present::Report& report,
+                   const Session& session) {
   RelayRequest request = invocation.relay;
   request.level = invocation.report.level;
   request.threads = invocation.report.threads;
@@ -185,14 +206,16 @@ ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, const Cod
   take_strictly(invocation.input.strict, problems);
   report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
   if (judge(problems) == ExitCode::done && !report.relay->uncertified.empty()) {
-    session.say("bagsplit: the computation could not be certified for " + present::counted(report.relay->uncertified.size(), "player") + "; no report was made\n");
+    session.say("bagsplit: the computation could not be certified for " +
+                present::counted(report.relay->uncertified.size(), "player") + "; no report was made\n");
     return ExitCode::not_certified;
   }
   return judge(problems);
 }
 
 // @return what is wrong, or nothing.
-std::string compute(const Inputs& inputs, const ReportRequest& request, const norms::Catalogue& references, bool own_model, present::Report& report) {
+std::string compute(const Inputs& inputs, const ReportRequest& request, const norms::Catalogue& references,
+                    bool own_model, present::Report& report) {
   coach::ProfileOptions options;
   options.level = request.level;
   options.as_of = request.as_of;
@@ -256,7 +279,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const norms::Catalogue references = norms::Catalogue::builtin();
   const bool own_model = invocation.input.model.has_value();
-  std::string what = request.evaluation ? add_order(inputs, request, invocation.standings, own_model, report) : std::string();
+  std::string what =
+      request.evaluation ? add_order(inputs, request, invocation.standings, own_model, report) : std::string();
   if (what.empty()) {
     what = compute(inputs, request, references, own_model, report);
   }
@@ -267,7 +291,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!inputs.has_roster) {
     session.say("bagsplit: no roster: no ages, so nothing is compared with children of the same age (--roster FILE)\n");
   }
-  const std::string answer = request.form == ReportForm::json ? present::report_json(report) : present::report_html(report, references);
+  const std::string answer =
+      request.form == ReportForm::json ? present::report_json(report) : present::report_html(report, references);
   if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
     return code;
   }

@@ -4,8 +4,8 @@
 
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/roster.hpp"
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/roster_words.hpp"
+#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::cli {
@@ -42,7 +42,8 @@ std::vector<std::string> running_order(const std::string& file, const runs::Rost
   return order;
 }
 
-runs::Roster read_named_roster(const std::optional<std::string>& file, std::optional<runs::Date> today, runs::Problems& problems) {
+runs::Roster read_named_roster(const std::optional<std::string>& file, std::optional<runs::Date> today,
+                               runs::Problems& problems) {
   const auto text = file ? runs::read_file(*file, problems) : std::nullopt;
   if (!text) {
     return {};

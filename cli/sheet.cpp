@@ -36,27 +36,36 @@ void declare(CLI::App& app, Invocation& invocation) {
   text("--order", request.order, {purpose::input, "FILE", "Running order: an id or bib a line", "as in the roster"});
   declare_list(app, "--courses", invocation.input.courses,
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
-  text("--course", request.course, {purpose::choice, "NAME", "What is run, such as circuit or home-second", "home-first"});
-  text("--marks", request.marks, {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
+  text("--course", request.course,
+       {purpose::choice, "NAME", "What is run, such as circuit or home-second", "home-first"});
+  text("--marks", request.marks,
+       {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
   text("--base-distance", request.base_distance, {purpose::choice, "LENGTH", "Between the bags: 60ft", "not printed"});
-  declare_value<unsigned>(app, "--rounds", request.rounds, {purpose::choice, "N", "Runs of each player, 1 to 9; each round begins a page", "1"},
-                          "a whole number from 1 to 9", [](const std::string& typed) { return runs::parse_count(typed, 1, 9); });
-  declare_value<unsigned>(app, "--watches", request.watches, {purpose::choice, "N", "Watches on each run, 1 to 4", "1"}, "a whole number from 1 to 4",
+  declare_value<unsigned>(app, "--rounds", request.rounds,
+                          {purpose::choice, "N", "Runs of each player, 1 to 9; each round begins a page", "1"},
+                          "a whole number from 1 to 9",
+                          [](const std::string& typed) { return runs::parse_count(typed, 1, 9); });
+  declare_value<unsigned>(app, "--watches", request.watches, {purpose::choice, "N", "Watches on each run, 1 to 4", "1"},
+                          "a whole number from 1 to 4",
                           [](const std::string& typed) { return runs::parse_count(typed, 1, 4); });
-  text("--timers", request.timers, {purpose::choice, "NAMES", "Who holds the watches: AK,RB", "as many lines as --watches"});
+  text("--timers", request.timers,
+       {purpose::choice, "NAMES", "Who holds the watches: AK,RB", "as many lines as --watches"});
   text("--absent", request.absent, {purpose::choice, "IDS", "Players known to be away: 7,12", "nobody"});
   text("--date", request.date, {purpose::choice, "DATE", "Date of the runs (YYYY-MM-DD)", "a line to write on"});
   text("--place", request.place, {purpose::choice, "NAME", "Where it is", "a line to write on"});
-  declare_list(app, "--relay", request.relay,
-               {purpose::choice, "TEAM=IDS", "A relay team in running order, such as red=12,7,3; once a team", "no relay"});
+  declare_list(
+      app, "--relay", request.relay,
+      {purpose::choice, "TEAM=IDS", "A relay team in running order, such as red=12,7,3; once a team", "no relay"});
   declare_switch(app, "--names", request.names, {purpose::choice, "", "Print names and teams, not only bibs", ""});
-  declare_value<bool>(app, "--paper", request.letter, {purpose::output, "a4|letter", "Size of paper", "a4"}, "a4 or letter",
-                      [](const std::string& typed) -> std::optional<bool> {
-                        return typed == "letter" ? std::optional(true) : typed == "a4" ? std::optional(false) : std::nullopt;
-                      });
-  declare_value<SheetForm>(app, "--format", request.form,
-                           {purpose::output, "html|csv|text|json", "html for paper, csv: the blank log to type into, text, json", "html"}, "html, csv, text or json",
-                           read_form);
+  declare_value<bool>(
+      app, "--paper", request.letter, {purpose::output, "a4|letter", "Size of paper", "a4"}, "a4 or letter",
+      [](const std::string& typed) -> std::optional<bool> {
+        return typed == "letter" ? std::optional(true) : typed == "a4" ? std::optional(false) : std::nullopt;
+      });
+  declare_value<SheetForm>(
+      app, "--format", request.form,
+      {purpose::output, "html|csv|text|json", "html for paper, csv: the blank log to type into, text, json", "html"},
+      "html, csv, text or json", read_form);
   declare_separator(app, invocation.output);
   declare_output(app, invocation.output, Forms::own);
 }
@@ -167,7 +176,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
       if (roster.find(id) == nullptr) {
         return wrong("--relay names '" + id + "', who is not in the roster");
       }
-      rows.push_back({id, {}, {}, team.name, false, rows.empty() || rows.back().team != team.name ? 1 : rows.back().leg + 1});
+      rows.push_back(
+          {id, {}, {}, team.name, false, rows.empty() || rows.back().team != team.name ? 1 : rows.back().leg + 1});
     }
   }
   for (const std::string& id : order) {
@@ -183,7 +193,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
       row.name = player->name;
       row.team = row.leg > 0 ? row.team : player->team;
     }
-    const auto away = std::find_if(absent.begin(), absent.end(), [&](const std::string& one) { return one == id || one == row.bib; });
+    const auto away =
+        std::find_if(absent.begin(), absent.end(), [&](const std::string& one) { return one == id || one == row.bib; });
     row.absent = away != absent.end();
     if (row.absent) {
       absent.erase(away);
@@ -194,7 +205,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return wrong("--absent names '" + absent.front() + "', who is not in the running order");
   }
   tell_shared_bibs(sheet, session);
-  session.say("bagsplit: " + present::counted(sheet.players.size(), "player") + ", " + present::counted(sheet.rounds, "round") +
+  session.say("bagsplit: " + present::counted(sheet.players.size(), "player") + ", " +
+              present::counted(sheet.rounds, "round") +
               (request.form == SheetForm::html ? ": open it in a browser and print it\n" : "\n"));
   const std::string answer =
       request.form == SheetForm::html   ? present::sheet_html(sheet)

@@ -264,7 +264,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!inputs) {
     return code;
   }
-  auto made = coach::standings(inputs->log, inputs->roster, inputs->devices, standings_options(invocation.standings, *inputs, invocation.input.model.has_value()));
+  auto made = coach::standings(inputs->log, inputs->roster, inputs->devices,
+                               standings_options(invocation.standings, *inputs, invocation.input.model.has_value()));
   if (const auto* refusal = std::get_if<coach::StandingsRefusal>(&made)) {
     session.say("bagsplit standings: " + present::printable(refusal->why) + "\n");
     return ExitCode::wrong_command_line;

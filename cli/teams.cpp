@@ -22,7 +22,8 @@ void declare(CLI::App& app, Invocation& invocation) {
   TeamsRequest& request = invocation.teams;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
-  declare_value<std::size_t>(app, "--teams", request.teams, {purpose::choice, "N", "How many teams, 2 to 64", "as many as --names, else 2"},
+  declare_value<std::size_t>(app, "--teams", request.teams,
+                             {purpose::choice, "N", "How many teams, 2 to 64", "as many as --names, else 2"},
                              "a whole number from 2 to 64", [](const std::string& text) -> std::optional<std::size_t> {
                                const auto n = runs::parse_count(text, 2, 64);
                                return n ? std::optional<std::size_t>(*n) : std::nullopt;
@@ -30,31 +31,39 @@ void declare(CLI::App& app, Invocation& invocation) {
   declare_text(app, "--names", {purpose::choice, "NAMES", "What the teams are called: red,blue", "1, 2, ..."},
                [&request](const std::string& text) { request.names = read_ids(text); });
   declare_list(app, "--players", request.players,
-               {purpose::choice, "IDS", "Only these take part: 3,5,7; may be given several times", "everybody in roster or log"});
-  declare_list(app, "--absent", request.absent, {purpose::choice, "IDS", "All but these: 7,12; may be given several times", "nobody is away"});
+               {purpose::choice, "IDS", "Only these take part: 3,5,7; may be given several times",
+                "everybody in roster or log"});
+  declare_list(app, "--absent", request.absent,
+               {purpose::choice, "IDS", "All but these: 7,12; may be given several times", "nobody is away"});
   declare_list(app, "--together", request.together,
                {purpose::choice, "IDS", "These run for one team: 3,7; may be given several times", "no such rule"});
-  declare_list(app, "--apart", request.apart,
-               {purpose::choice, "IDS", "No two of these run for one team: 1,2; may be given several times", "no such rule"});
-  declare_list(app, "--in-team", request.in_team,
-               {purpose::choice, "TEAM=IDS", "These run for that team, as a coach's own children do: red=7; may be given several times",
-                "no such rule"});
-  declare_value<int>(app, "--equal-ages", request.equal_ages_years,
-                     {purpose::choice, "YEARS", "Spread each age group of so many years, 1 to 20, evenly over the teams", "ages are not looked at"},
-                     "a whole number of years from 1 to 20", [](const std::string& text) -> std::optional<int> {
-                       const auto years = runs::parse_count(text, 1, 20);
-                       return years ? std::optional(static_cast<int>(*years)) : std::nullopt;
-                     });
+  declare_list(
+      app, "--apart", request.apart,
+      {purpose::choice, "IDS", "No two of these run for one team: 1,2; may be given several times", "no such rule"});
+  declare_list(
+      app, "--in-team", request.in_team,
+      {purpose::choice, "TEAM=IDS",
+       "These run for that team, as a coach's own children do: red=7; may be given several times", "no such rule"});
+  declare_value<int>(
+      app, "--equal-ages", request.equal_ages_years,
+      {purpose::choice, "YEARS", "Spread each age group of so many years, 1 to 20, evenly over the teams",
+       "ages are not looked at"},
+      "a whole number of years from 1 to 20", [](const std::string& text) -> std::optional<int> {
+        const auto years = runs::parse_count(text, 1, 20);
+        return years ? std::optional(static_cast<int>(*years)) : std::nullopt;
+      });
   declare_text(app, "--course", {purpose::choice, "NAME", "What each leg runs", "home-second"},
                [&request](const std::string& text) { request.course = text; });
-  declare_value<double>(app, "--base-distance", request.base_distance_m,
-                        {purpose::choice, "LENGTH", "Base distance, such as 60ft", "of the last run along the bases, else 60ft"},
-                        "a length such as 60ft or 18.3m", [](const std::string& text) -> std::optional<double> {
-                          const auto metres = runs::parse_length_m(text);
-                          return metres && *metres >= 5.0 && *metres <= 60.0 ? metres : std::nullopt;
-                        });
+  declare_value<double>(
+      app, "--base-distance", request.base_distance_m,
+      {purpose::choice, "LENGTH", "Base distance, such as 60ft", "of the last run along the bases, else 60ft"},
+      "a length such as 60ft or 18.3m", [](const std::string& text) -> std::optional<double> {
+        const auto metres = runs::parse_length_m(text);
+        return metres && *metres >= 5.0 && *metres <= 60.0 ? metres : std::nullopt;
+      });
   declare_value<double>(app, "--spread-weight", request.spread_weight,
-                        {purpose::choice, "SHARE", "What a second of difference in spread counts against one in mean time, 0 to 10", "0.25"},
+                        {purpose::choice, "SHARE",
+                         "What a second of difference in spread counts against one in mean time, 0 to 10", "0.25"},
                         "a number from 0 to 10", [](const std::string& text) {
                           const std::optional<double> value = read_number(text);
                           return value && *value >= 0.0 && *value <= 10.0 ? value : std::nullopt;
@@ -66,11 +75,13 @@ void declare(CLI::App& app, Invocation& invocation) {
 
 std::string examine(const Invocation& invocation) {
   const TeamsRequest& r = invocation.teams;
-  const auto bad_list = [](const std::vector<std::string>& lists, const char* option, std::size_t least) -> std::string {
+  const auto bad_list = [](const std::vector<std::string>& lists, const char* option,
+                           std::size_t least) -> std::string {
     for (const std::string& text : lists) {
       const std::vector<std::string> ids = read_ids(text);
       if (ids.size() < least || std::find(ids.begin(), ids.end(), "") != ids.end()) {
-        return std::string(option) + " is '" + text + "', but must be " + (least > 1 ? "two players or more" : "players") + ", such as 3,7";
+        return std::string(option) + " is '" + text + "', but must be " +
+               (least > 1 ? "two players or more" : "players") + ", such as 3,7";
       }
     }
     return {};
@@ -83,7 +94,8 @@ std::string examine(const Invocation& invocation) {
   }
   if (r.names.size() == 1 || r.names.size() > 64 || std::find(r.names.begin(), r.names.end(), "") != r.names.end() ||
       (r.teams && !r.names.empty() && *r.teams != r.names.size())) {
-    return "--names needs a name for each of " + (r.teams ? std::to_string(*r.teams) : std::string("2 to 64")) + " teams, such as red,blue";
+    return "--names needs a name for each of " + (r.teams ? std::to_string(*r.teams) : std::string("2 to 64")) +
+           " teams, such as red,blue";
   }
   for (const std::string& text : r.in_team) {
     if (read_named_ids(text).ids.empty()) {
@@ -153,9 +165,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say("bagsplit: no roster: no ages, so wide priors (--roster FILE)\n");
   }
   const Format format = invocation.output.format;
-  const std::string answer = format == Format::json  ? present::teams_json(result)
-                             : format == Format::csv ? present::teams_csv(result)
-                                                     : present::teams_text(result, text_options(invocation.output, session.terminal));
+  const std::string answer = format == Format::json ? present::teams_json(result)
+                             : format == Format::csv
+                                 ? present::teams_csv(result)
+                                 : present::teams_text(result, text_options(invocation.output, session.terminal));
   return deliver(answer, invocation.output, session);
 }
 

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <string_view>
 
+#include "asked.hpp"
 #include "bagsplit/coach/trend.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/text_width.hpp"
@@ -9,7 +10,6 @@
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
-#include "asked.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -85,7 +85,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const Inputs& inputs = *read;
   const TrendRequest& request = invocation.trend;
-  if (const std::string wrong = wrong_comparison(request.course, {request.mark, request.from_mark}, inputs.log); !wrong.empty()) {
+  if (const std::string wrong = wrong_comparison(request.course, {request.mark, request.from_mark}, inputs.log);
+      !wrong.empty()) {
     session.say("bagsplit trend: " + present::printable(wrong) + "\n");
     return ExitCode::wrong_command_line;
   }

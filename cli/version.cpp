@@ -4,7 +4,9 @@
 
 namespace bagsplit::cli {
 
-std::string version_number() { return "bagsplit " BAGSPLIT_VERSION; }
+std::string version_number() {
+  return "bagsplit " BAGSPLIT_VERSION;
+}
 
 std::string version_line() {
   const std::string commit = BAGSPLIT_COMMIT;

@@ -89,10 +89,13 @@ std::string top_comment(std::string_view text) {
 
 namespace {
 
-// A test that expects a number of two decimals or more says where it is from, in it or above it since the last thing ended.
+// A test that expects a number of two decimals or more says where it is from, in it or above it since the last thing
+// ended.
 std::vector<Finding> numbers_without_source(const SourceFile& file) {
-  static const std::regex says("^\\s*// (Source: |Computed: |Identity: |Common practice, no source|From memory, unverified).*$");
-  static const std::regex number("(EXPECT|ASSERT)_(NEAR|DOUBLE_EQ)\\(.*[^A-Za-z0-9_.]([0-9]+\\.[0-9]{2,}|[0-9]{3,}\\.[0-9]).*");
+  static const std::regex says(
+      "^\\s*// (Source: |Computed: |Identity: |Common practice, no source|From memory, unverified).*$");
+  static const std::regex number(
+      "(EXPECT|ASSERT)_(NEAR|DOUBLE_EQ)\\(.*[^A-Za-z0-9_.]([0-9]+\\.[0-9]{2,}|[0-9]{3,}\\.[0-9]).*");
   std::vector<Finding> findings;
   std::size_t at = 0;
   std::size_t first_number = 0;
@@ -112,7 +115,8 @@ std::vector<Finding> numbers_without_source(const SourceFile& file) {
       said = false;
     } else if (std::regex_match(line.begin(), line.end(), says)) {
       said = true;
-    } else if (first_number == 0 && line.find("T_") != line.npos && std::regex_search(line.begin(), line.end(), number)) {
+    } else if (first_number == 0 && line.find("T_") != line.npos &&
+               std::regex_search(line.begin(), line.end(), number)) {
       first_number = at;
     }
   }
@@ -126,7 +130,8 @@ std::vector<Finding> tests_without_source(const SourceFile& file) {
       "^\\s*// (Source: .*[0-9]{4}.*|Computed: .*[0-9].*|Identity: .+|Common practice, no source\\b.*|"
       "From memory, unverified\\b.*)$");
   const auto lines = lines_of(file.text);
-  if (std::none_of(lines.begin(), lines.end(), [](auto line) { return std::regex_match(line.begin(), line.end(), form); })) {
+  if (std::none_of(lines.begin(), lines.end(),
+                   [](auto line) { return std::regex_match(line.begin(), line.end(), form); })) {
     return {
         {file.path, 1, "no line says where the expected numbers come from (// Source: authors (year), ... and so on)"}};
   }

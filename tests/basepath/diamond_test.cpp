@@ -16,7 +16,9 @@ using runs::Bag;
 
 constexpr double ft = runs::metres_per_foot;
 
-double gap(const basepath::Point& a, const basepath::Point& b) { return std::hypot(a.x_m - b.x_m, a.y_m - b.y_m); }
+double gap(const basepath::Point& a, const basepath::Point& b) {
+  return std::hypot(a.x_m - b.x_m, a.y_m - b.y_m);
+}
 
 TEST(Diamond, NinetyFeetFromHomeToSecondIsAsTheRuleBookPrintsIt) {
   // Source: Official Baseball Rules 2.01: 127 feet 3 3/8 inches from home to second, printed to 1/8 in.
@@ -26,8 +28,8 @@ TEST(Diamond, NinetyFeetFromHomeToSecondIsAsTheRuleBookPrintsIt) {
 }
 
 TEST(Diamond, EdgesAreAsInOldRule106) {
-  // Source: Official Baseball Rules, old rule 1.06: with 15 in bags 90 ft apart, 88 ft 9 in home to near edge of first and
-  // 88 ft 1 1/2 in first to near edge of second.
+  // Source: Official Baseball Rules, old rule 1.06: with 15 in bags 90 ft apart, 88 ft 9 in home to near edge of first
+  // and 88 ft 1 1/2 in first to near edge of second.
   const Diamond d{90.0 * ft, 15.0 / 12.0 * ft};
   const auto first = basepath::touch_points(d, {Bag::home, Bag::first}, runs::Touch::edge);
   EXPECT_DIGITS(gap(first[0], first[1]), 88.75 * ft, 12);
@@ -49,7 +51,8 @@ TEST(Diamond, EdgesOfOneSegmentAreAsLongAsTheCourseSaysInBothDirections) {
 }
 
 TEST(Diamond, BagsLieInsideTheSquareAndSecondIsCentred) {
-  // Source: Official Baseball Rules 2.01: first and third are entirely within the infield, second is centred on its point.
+  // Source: Official Baseball Rules 2.01: first and third are entirely within the infield, second is centred on its
+  // point.
   const Diamond d{20.0, 0.4};
   const auto first = basepath::inside_corner(d, Bag::first);
   const auto second = basepath::inside_corner(d, Bag::second);
@@ -86,8 +89,10 @@ TEST(Diamond, PresetsAgreeWithWhatTheirSourcesPrint) {
     if (!p.home_second_printed.empty()) {
       int feet = 0;
       int inches = 0;
-      ASSERT_EQ(std::sscanf(p.home_second_printed.c_str(), "%d ft %d", &feet, &inches), p.home_second_printed.find("in") == std::string::npos ? 1 : 2);
-      EXPECT_NEAR(p.home_second_m, (feet + inches / 12.0) * ft, ft / 12.0 * 1.01) << p.organisation << ' ' << p.division;
+      ASSERT_EQ(std::sscanf(p.home_second_printed.c_str(), "%d ft %d", &feet, &inches),
+                p.home_second_printed.find("in") == std::string::npos ? 1 : 2);
+      EXPECT_NEAR(p.home_second_m, (feet + inches / 12.0) * ft, ft / 12.0 * 1.01)
+          << p.organisation << ' ' << p.division;
       ++printed;
     }
   }
@@ -100,7 +105,8 @@ TEST(Diamond, WhatIsNoDiamondIsRefused) {
   EXPECT_THROW(basepath::check(Diamond{std::numeric_limits<double>::quiet_NaN()}), std::domain_error);
   EXPECT_THROW(basepath::check(Diamond{18.0, 10.0}), std::domain_error);
   EXPECT_THROW(basepath::touch_points(Diamond{18.0}, {Bag::home}, runs::Touch::point), std::invalid_argument);
-  EXPECT_THROW(basepath::touch_points(Diamond{18.0}, {Bag::home, Bag::second}, runs::Touch::point), std::invalid_argument);
+  EXPECT_THROW(basepath::touch_points(Diamond{18.0}, {Bag::home, Bag::second}, runs::Touch::point),
+               std::invalid_argument);
   EXPECT_THROW(basepath::home_second_m(-1.0), std::domain_error);
 }
 

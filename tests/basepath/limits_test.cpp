@@ -20,8 +20,8 @@ TEST(Limits, SteadyBendIsTheLateralLimitUpToTopSpeed) {
 }
 
 TEST(Limits, TheSharperMeasuredBendAsksForALimitWithinTheDefaultRange) {
-  // Source: Diaz, Alcantara & Grabowski (2024), J Exp Biol 227:jeb246649, abstract: top speed 10.0 +/- 2.4 % below straight on
-  // 17.2 m; straight speed 9 m/s assumed.
+  // Source: Diaz, Alcantara & Grabowski (2024), J Exp Biol 227:jeb246649, abstract: top speed 10.0 +/- 2.4 % below
+  // straight on 17.2 m; straight speed 9 m/s assumed.
   const double sharp = lateral_limit_from_bend_mps2(0.9 * 9.0, 17.2);
   EXPECT_NEAR(sharp, 3.81, 0.01);
   EXPECT_GT(sharp, default_lateral_mps2().low);
@@ -32,8 +32,9 @@ TEST(Limits, TheSharperMeasuredBendAsksForALimitWithinTheDefaultRange) {
 }
 
 TEST(Limits, OnWideBendsTheModelLosesNothingWhereRunnersDo) {
-  // Source: Diaz et al. (2024), as above: 4.1 +/- 1.6 % below straight on 36.5 m; Churchill, Salo & Trewartha (2015), Sports
-  // Biomech 14:106-121: 9.86 to 9.39 m/s on 37.72 m. A known weakness of one lateral limit for all radii (README).
+  // Source: Diaz et al. (2024), as above: 4.1 +/- 1.6 % below straight on 36.5 m; Churchill, Salo & Trewartha (2015),
+  // Sports Biomech 14:106-121: 9.86 to 9.39 m/s on 37.72 m. A known weakness of one lateral limit for all radii
+  // (README).
   const RunnerLimits runner{9.0, 1.2, default_lateral_mps2().value, 3.0};
   EXPECT_DOUBLE_EQ(steady_bend_speed_mps(runner, 36.5), 9.0);
   EXPECT_NEAR(lateral_limit_from_bend_mps2(9.39, 37.72), 2.34, 0.01);

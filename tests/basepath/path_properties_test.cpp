@@ -58,13 +58,16 @@ TEST(PathProperties, ClockwiseIsTheMirrorImage) {
 }
 
 TEST(PathProperties, TimesScaleInAllUnits) {
-  // Identity: lengths times a, times times b leave the dimensionless problem as it is: D a, V a/b, tau b, L and B a/b^2.
+  // Identity: lengths times a, times times b leave the dimensionless problem as it is: D a, V a/b, tau b, L and B
+  // a/b^2.
   Draw draw(12);
   for (int k = 0; k < 6; ++k) {
-    const RunnerLimits l{draw.between(4.0, 7.0), draw.between(0.7, 1.2), draw.between(3.0, 6.0), draw.between(2.5, 4.0)};
+    const RunnerLimits l{draw.between(4.0, 7.0), draw.between(0.7, 1.2), draw.between(3.0, 6.0),
+                         draw.between(2.5, 4.0)};
     const double a = 1.3;
     const double b = 1.1;
-    const RunnerLimits scaled{l.top_speed_mps * a / b, l.time_constant_s * b, l.lateral_mps2 * a / b / b, l.braking_mps2 * a / b / b};
+    const RunnerLimits scaled{l.top_speed_mps * a / b, l.time_constant_s * b, l.lateral_mps2 * a / b / b,
+                              l.braking_mps2 * a / b / b};
     const double one = best_path(square(4, false, 18.288, l)).total_s;
     EXPECT_NEAR(best_path(square(4, false, 18.288 * a, scaled)).total_s / (one * b), 1.0, 1e-9);
   }
@@ -107,7 +110,8 @@ TEST(PathProperties, SensitivitiesAreTheDerivatives) {
   // Identity: central differences of the total.
   Draw draw(14);
   for (int k = 0; k < 4; ++k) {
-    const RunnerLimits l{draw.between(5.0, 8.0), draw.between(0.9, 1.3), draw.between(2.6, 4.0), draw.between(2.5, 4.0)};
+    const RunnerLimits l{draw.between(5.0, 8.0), draw.between(0.9, 1.3), draw.between(2.6, 4.0),
+                         draw.between(2.5, 4.0)};
     const bool stop = k % 2 == 1;
     const PathResult r = best_path(square(3, stop, 18.288, l));
     ASSERT_TRUE(r.usable());
@@ -117,12 +121,17 @@ TEST(PathProperties, SensitivitiesAreTheDerivatives) {
       const double step = 0.01 * l.*member;
       low.*member -= step;
       high.*member += step;
-      return (best_path(square(3, stop, 18.288, high)).total_s - best_path(square(3, stop, 18.288, low)).total_s) / (2.0 * step);
+      return (best_path(square(3, stop, 18.288, high)).total_s - best_path(square(3, stop, 18.288, low)).total_s) /
+             (2.0 * step);
     };
-    EXPECT_NEAR(r.sensitivity.top_speed, slope(&RunnerLimits::top_speed_mps), 0.02 * std::fabs(r.sensitivity.top_speed) + 2e-3);
-    EXPECT_NEAR(r.sensitivity.time_constant, slope(&RunnerLimits::time_constant_s), 0.02 * std::fabs(r.sensitivity.time_constant) + 2e-3);
-    EXPECT_NEAR(r.sensitivity.lateral, slope(&RunnerLimits::lateral_mps2), 0.02 * std::fabs(r.sensitivity.lateral) + 2e-3);
-    EXPECT_NEAR(r.sensitivity.braking, slope(&RunnerLimits::braking_mps2), 0.02 * std::fabs(r.sensitivity.braking) + 4e-3);
+    EXPECT_NEAR(r.sensitivity.top_speed, slope(&RunnerLimits::top_speed_mps),
+                0.02 * std::fabs(r.sensitivity.top_speed) + 2e-3);
+    EXPECT_NEAR(r.sensitivity.time_constant, slope(&RunnerLimits::time_constant_s),
+                0.02 * std::fabs(r.sensitivity.time_constant) + 2e-3);
+    EXPECT_NEAR(r.sensitivity.lateral, slope(&RunnerLimits::lateral_mps2),
+                0.02 * std::fabs(r.sensitivity.lateral) + 2e-3);
+    EXPECT_NEAR(r.sensitivity.braking, slope(&RunnerLimits::braking_mps2),
+                0.02 * std::fabs(r.sensitivity.braking) + 4e-3);
   }
 }
 

@@ -1,4 +1,5 @@
-// The runner with propulsion, braking and lateral limits: against another program, against what was measured on the bases.
+// The runner with propulsion, braking and lateral limits: against another program, against what was measured on the
+// bases.
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -18,9 +19,9 @@ PathProblem course(std::string_view name, double base_m, const Limits& limits) {
 }
 
 TEST(RunnerPath, ThePathKeepsTheLimits) {
-  // Identity: the friction ellipse, point by point. Limits are imposed at three points of each interval of the mesh; between
-  // them, where full propulsion gives way to braking, they may be exceeded for an instant. The certificate counts what that is
-  // worth in time (violation_s).
+  // Identity: the friction ellipse, point by point. Limits are imposed at three points of each interval of the mesh;
+  // between them, where full propulsion gives way to braking, they may be exceeded for an instant. The certificate
+  // counts what that is worth in time (violation_s).
   const RunnerLimits l{6.5, 0.9, 4.0, 3.0};
   for (const char* name : {"circuit", "home-second", "home-third", "second-home"}) {
     const PathResult r = best_path(course(name, 18.288, l));
@@ -35,9 +36,10 @@ TEST(RunnerPath, ThePathKeepsTheLimits) {
       EXPECT_LE(p.speed_mps, l.top_speed_mps * 1.001);
       const double n = std::fmin(1.0, std::fabs(p.across_mps2) / l.lateral_mps2);
       const double left = std::sqrt(1.0 - n * n);
-      const double excess = std::fmax(0.0, std::fmax(std::fabs(p.across_mps2) - l.lateral_mps2,
-                                                     std::fmax(p.along_mps2 - left * (l.top_speed_mps - p.speed_mps) / l.time_constant_s,
-                                                               -p.along_mps2 - left * l.braking_mps2)));
+      const double excess =
+          std::fmax(0.0, std::fmax(std::fabs(p.across_mps2) - l.lateral_mps2,
+                                   std::fmax(p.along_mps2 - left * (l.top_speed_mps - p.speed_mps) / l.time_constant_s,
+                                             -p.along_mps2 - left * l.braking_mps2)));
       mean += excess * dt / r.total_s;
       share += excess > 0.15 ? dt / r.total_s : 0.0;
     }
@@ -71,10 +73,14 @@ TEST(RunnerPath, AgreesWithAnotherProgram) {
     double total_s;
     std::vector<double> leg_s, speed_mps;
   };
-  // Computed: scipy 1.10.1, runner_path.py, 12 pieces a leg: an upper bound (8 pieces: 0.002 s and 0.003 s more), but for the
-  // speed of 0.02 m/s it has in place of rest, added here.
+  // Computed: scipy 1.10.1, runner_path.py, 12 pieces a leg: an upper bound (8 pieces: 0.002 s and 0.003 s more), but
+  // for the speed of 0.02 m/s it has in place of rest, added here.
   const Case cases[] = {
-      {"circuit", {6.2, 0.85, 5.0, 4.0}, 13.3182 + 0.02 * 0.85 / 6.2, {3.8911, 3.2038, 3.1705, 3.0528}, {6.060, 6.182, 6.196, 6.200}},
+      {"circuit",
+       {6.2, 0.85, 5.0, 4.0},
+       13.3182 + 0.02 * 0.85 / 6.2,
+       {3.8911, 3.2038, 3.1705, 3.0528},
+       {6.060, 6.182, 6.196, 6.200}},
       {"home-second", {7.0, 1.1, 3.5, 3.0}, 8.1588 + 0.02 * 1.1 / 7.0 + 0.02 / 3.0, {3.9752, 4.1836}, {6.269}}};
   for (const Case& c : cases) {
     const PathResult r = best_path(course(c.course, 18.288, c.limits));
@@ -89,9 +95,9 @@ TEST(RunnerPath, AgreesWithAnotherProgram) {
 }
 
 TEST(RunnerPath, AProfessionalsCircuitStandsBesideTheRecordedTimes) {
-  // Source: record of 13.3 s (Swanson 1932, as restated by Carozza, Johnson & Morgan 2010, p. 10). Common practice, no source:
-  // fast recorded circuits of adults, 13.3 to 14.5 s. A professional with V = 9.4 m/s and tau = 1.0 s runs home to first in
-  // 3.9 s; contact to bag of 4.3 s adds the finish of the swing.
+  // Source: record of 13.3 s (Swanson 1932, as restated by Carozza, Johnson & Morgan 2010, p. 10). Common practice, no
+  // source: fast recorded circuits of adults, 13.3 to 14.5 s. A professional with V = 9.4 m/s and tau = 1.0 s runs home
+  // to first in 3.9 s; contact to bag of 4.3 s adds the finish of the swing.
   for (const double lateral : {4.5, 6.0}) {
     const PathResult r = best_path(course("circuit", 27.432, RunnerLimits{9.4, 1.0, lateral, 4.0}));
     ASSERT_TRUE(r.usable());
@@ -101,8 +107,8 @@ TEST(RunnerPath, AProfessionalsCircuitStandsBesideTheRecordedTimes) {
 }
 
 TEST(RunnerPath, WiderIsFasterUpToTheBest) {
-  // Source: Imawaka, Yanaka & Tsunoda (2025), Taiikugaku Kenkyu 70:91-102: a wider path outside home-first goes with a shorter
-  // time to second (r = -0.63). Direction only. College men, V about 8.6 m/s.
+  // Source: Imawaka, Yanaka & Tsunoda (2025), Taiikugaku Kenkyu 70:91-102: a wider path outside home-first goes with a
+  // shorter time to second (r = -0.63). Direction only. College men, V about 8.6 m/s.
   PathProblem p = course("home-second", 27.432, RunnerLimits{8.6, 1.1, 3.2, 4.0});
   p.stop = false;
   const PathResult free = best_path(p);
@@ -121,9 +127,9 @@ TEST(RunnerPath, WiderIsFasterUpToTheBest) {
 }
 
 TEST(RunnerPath, EarlierIsFaster) {
-  // Source: Imawaka, Yanaka & Tsunoda (2025), as above: the earlier the widest point of the path, the shorter the time to
-  // second (r = 0.63 with how far along it lies). Here the angle at which the line may be left is limited, which puts the
-  // widest point later.
+  // Source: Imawaka, Yanaka & Tsunoda (2025), as above: the earlier the widest point of the path, the shorter the time
+  // to second (r = 0.63 with how far along it lies). Here the angle at which the line may be left is limited, which
+  // puts the widest point later.
   PathProblem p = course("home-second", 27.432, RunnerLimits{8.6, 1.1, 3.2, 4.0});
   p.stop = false;
   const PathResult free = best_path(p);
@@ -143,9 +149,9 @@ TEST(RunnerPath, EarlierIsFaster) {
 }
 
 TEST(RunnerPath, CollegeMenWhoSlowRoundFirstUseALimitOfAboutThree) {
-  // Source: Imawaka et al. (2025), as above: top speed 8.0 +/- 0.3 m/s on the way to first, lowest 6.9 +/- 0.4 after it. With V
-  // 9.0 m/s and tau 1.0 s the best path has such speeds for a lateral limit near 3.1, and not for 5: one of the reasons for
-  // the lower half of the default range.
+  // Source: Imawaka et al. (2025), as above: top speed 8.0 +/- 0.3 m/s on the way to first, lowest 6.9 +/- 0.4 after
+  // it. With V 9.0 m/s and tau 1.0 s the best path has such speeds for a lateral limit near 3.1, and not for 5: one of
+  // the reasons for the lower half of the default range.
   const auto speeds = [](double lateral) {
     PathProblem p = course("home-second", 27.432, RunnerLimits{9.0, 1.0, lateral, 4.0});
     p.stop = false;

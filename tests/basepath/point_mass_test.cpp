@@ -24,13 +24,13 @@ PathProblem round_the_bases(std::size_t legs, bool stop, double base_m = 90.0 * 
 TEST(PointMass, CircuitTakesThePublishedTime) {
   const PathResult r = best_path(round_the_bases(4, false));
   ASSERT_TRUE(r.usable()) << r.message;
-  // Source: Carozza, Johnson & Morgan (2010), Math Intelligencer 32(1):10-15, p. 10: 52.7/sqrt(r) (r in ft/s2), 16.7 s; it is
-  // about 0.5 % above the optimum.
+  // Source: Carozza, Johnson & Morgan (2010), Math Intelligencer 32(1):10-15, p. 10: 52.7/sqrt(r) (r in ft/s2), 16.7 s;
+  // it is about 0.5 % above the optimum.
   EXPECT_NEAR(r.total_s * std::sqrt(10.0), 52.7, 0.527);
   EXPECT_NEAR(r.total_s, 16.7, 0.17);
   EXPECT_LT(r.total_s * std::sqrt(10.0), 52.7);
-  // Source: same, p. 10 and the authors' page: starts about 25 degrees right of the line; about 42 ft/s at home; 25 % less than
-  // with full stops (22.24 s).
+  // Source: same, p. 10 and the authors' page: starts about 25 degrees right of the line; about 42 ft/s at home; 25 %
+  // less than with full stops (22.24 s).
   EXPECT_NEAR(r.passages.front().heading_deg, -25.0, 0.5);
   EXPECT_NEAR(r.passages.back().speed_mps / ft, 42.0, 1.0);
   EXPECT_NEAR(100.0 * (1.0 - r.total_s / 22.2426), 25.0, 1.0);
@@ -60,11 +60,11 @@ TEST(PointMass, DoublesAndTriplesAreAsRecomputed) {
     bool stop;
     double total, first_leg, angle;
   };
-  // Computed: scipy 1.10.1, point_mass_path.py, direct with 24 pieces a leg: upper bounds, printed to 0.01 s; going from 16 to
-  // 24 pieces changed the doubles by 0.003 s. Its start angle is that of its first piece, a mean over a sixth of a second or
-  // so: 0.3 to 0.4 degrees short of the first instant's (24.5 against 24.87 for the circuit).
-  for (const Case& c : {Case{2, false, 8.77, 5.41, 27.6}, Case{2, true, 10.43, 5.21, 26.7}, Case{3, false, 12.55, 4.82, 21.9},
-                        Case{3, true, 14.29, 4.89, 22.9}}) {
+  // Computed: scipy 1.10.1, point_mass_path.py, direct with 24 pieces a leg: upper bounds, printed to 0.01 s; going
+  // from 16 to 24 pieces changed the doubles by 0.003 s. Its start angle is that of its first piece, a mean over a
+  // sixth of a second or so: 0.3 to 0.4 degrees short of the first instant's (24.5 against 24.87 for the circuit).
+  for (const Case& c : {Case{2, false, 8.77, 5.41, 27.6}, Case{2, true, 10.43, 5.21, 26.7},
+                        Case{3, false, 12.55, 4.82, 21.9}, Case{3, true, 14.29, 4.89, 22.9}}) {
     const PathResult r = best_path(round_the_bases(c.legs, c.stop));
     ASSERT_TRUE(r.usable()) << c.legs << c.stop;
     EXPECT_NEAR(r.total_s, c.total, 0.008) << c.legs << c.stop;

@@ -15,7 +15,9 @@ namespace {
 using namespace bagsplit;
 using namespace bagsplit::basepath;
 
-const runs::Course& course(std::string_view name) { return *runs::find_course(runs::builtin_courses(), name); }
+const runs::Course& course(std::string_view name) {
+  return *runs::find_course(runs::builtin_courses(), name);
+}
 
 double solved_loss(const runs::Course& c, double base_m, const RunnerLimits& l) {
   const PathResult r = best_path(course_problem(c, base_m, l));
@@ -24,7 +26,8 @@ double solved_loss(const runs::Course& c, double base_m, const RunnerLimits& l) 
 }
 
 TEST(Surrogate, AgreesWithTheSolverOffItsNodes) {
-  // Identity: the table interpolates the solver. Stated error: 10 ms anywhere in the range of runners, 2 ms rms (README).
+  // Identity: the table interpolates the solver. Stated error: 10 ms anywhere in the range of runners, 2 ms rms
+  // (README).
   const LossTable table = LossTable::built_in();
   std::mt19937 engine(21);
   const auto between = [&](double low, double high) {
@@ -73,8 +76,8 @@ TEST(Surrogate, LegsSumToTheCourseAndKeysToTheirCourses) {
     EXPECT_NEAR(legs, whole(name), 1e-12) << name;
     EXPECT_NEAR(keys, whole(name), 1e-12) << name;
   }
-  // Built-in courses whose keys cannot sum exactly, as README.md says: first-third (a key for the first leg of any course from
-  // first), and home-first-reverse, whose last bag is run through but shares its key with the rounded one.
+  // Built-in courses whose keys cannot sum exactly, as README.md says: first-third (a key for the first leg of any
+  // course from first), and home-first-reverse, whose last bag is run through but shares its key with the rounded one.
   EXPECT_NEAR(key("second-from-rest") + key("third-stop"), whole("first-third"), 0.05);
   EXPECT_NEAR(key("third-reverse") + key("second-reverse") + key("first-reverse"), whole("home-first-reverse"), 0.15);
 }
@@ -130,7 +133,8 @@ TEST(Surrogate, TouchedEdgesAreNearlyAScaledSquare) {
   const RunnerLimits l{6.2, 0.9, 4.0, 3.0};
   const PathResult r = best_path(course_problem(edge, 18.288, l));
   const double straight = straight_time_s(l, *runs::course_length_m(edge, 18.288));
-  EXPECT_NEAR((*LossTable::built_in().course_loss(edge, 18.288, 4.0))(std::log(6.2), std::log(0.9)), r.total_s - straight, 0.06);
+  EXPECT_NEAR((*LossTable::built_in().course_loss(edge, 18.288, 4.0))(std::log(6.2), std::log(0.9)),
+              r.total_s - straight, 0.06);
 }
 
 TEST(Surrogate, TheFileIsWhatBuildWrites) {
@@ -163,7 +167,9 @@ TEST(Surrogate, WhatIsNoTableIsRefused) {
 
 TEST(SplineFit, ReproducesCubicsExactly) {
   // Identity: a tensor of cubic splines without knots at the second nodes holds every bicubic polynomial.
-  const auto f = [](double x, double y) { return 1.0 + x - 0.3 * x * x * y + 0.2 * y * y * y + 0.1 * x * x * x * y * y * y; };
+  const auto f = [](double x, double y) {
+    return 1.0 + x - 0.3 * x * x * y + 0.2 * y * y * y + 0.1 * x * x * x * y * y * y;
+  };
   std::vector<double> values;
   for (int i = 0; i < 7; ++i) {
     for (int j = 0; j < 6; ++j) {

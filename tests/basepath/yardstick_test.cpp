@@ -15,8 +15,9 @@ using namespace bagsplit::basepath;
 constexpr double ft = 0.3048;
 
 TEST(Yardstick, PointMassOnTheCircleThroughTheBags) {
-  // Computed: scipy 1.10.1, integrate.quad of 1/sqrt(1 - w^4): 17.176526700092822 s at 10 ft/s2 on a 90 ft square. (Carozza,
-  // Johnson & Morgan 2010, Math Intelligencer 32(1):10-15, p. 10, print 17.8 s, which this does not reproduce.)
+  // Computed: scipy 1.10.1, integrate.quad of 1/sqrt(1 - w^4): 17.176526700092822 s at 10 ft/s2 on a 90 ft square.
+  // (Carozza, Johnson & Morgan 2010, Math Intelligencer 32(1):10-15, p. 10, print 17.8 s, which this does not
+  // reproduce.)
   const Yardstick y = circle_path(4, 90.0 * ft, PointMassLimit{10.0 * ft}, false);
   EXPECT_DIGITS(y.total_s, 17.176526700092822, 9);
   // Identity: the arc is a quarter of the circumference a leg.
@@ -51,8 +52,8 @@ TEST(Yardstick, FullStopsInThePathSolverAreTheSame) {
 }
 
 TEST(Yardstick, RunnerOnTheCircleTendsToThePointMass) {
-  // Identity: V -> infinity with V/tau = L = B = r is the point mass. V = 15, tau = 15/r is as near as the limits allow; the
-  // propulsion lost to speed makes it a little slower.
+  // Identity: V -> infinity with V/tau = L = B = r is the point mass. V = 15, tau = 15/r is as near as the limits
+  // allow; the propulsion lost to speed makes it a little slower.
   const double r = 2.0;
   const double point = circle_path(2, 18.0, PointMassLimit{r}, true).total_s;
   const double runner = circle_path(2, 18.0, RunnerLimits{15.0, 7.5, r, r}, true).total_s;
@@ -68,8 +69,8 @@ TEST(Yardstick, OnAWideCircleWithAmpleGripTheCircleIsAStraightSprint) {
 }
 
 TEST(Yardstick, TheBestPathBeatsBothEverywhere) {
-  // Identity: both yardsticks obey the same limits, so neither can be faster (the square cuts its corners by 0.41 m, which is
-  // worth less than its slow corners cost).
+  // Identity: both yardsticks obey the same limits, so neither can be faster (the square cuts its corners by 0.41 m,
+  // which is worth less than its slow corners cost).
   for (const double top : {4.5, 6.0, 8.5}) {
     for (const double lateral : {2.5, 4.0, 6.0}) {
       for (const bool stop : {false, true}) {

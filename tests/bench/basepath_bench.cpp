@@ -11,7 +11,9 @@ namespace {
 using namespace bagsplit;
 using namespace bagsplit::basepath;
 
-const runs::Course& course(const char* name) { return *runs::find_course(runs::builtin_courses(), name); }
+const runs::Course& course(const char* name) {
+  return *runs::find_course(runs::builtin_courses(), name);
+}
 
 void solve(benchmark::State& state, const char* name, double base_m, const Limits& limits) {
   const PathProblem problem = course_problem(course(name), base_m, limits);
@@ -28,12 +30,17 @@ void solve(benchmark::State& state, const char* name, double base_m, const Limit
   state.counters["certified"] = result.usable() ? 1.0 : 0.0;
 }
 
-BENCHMARK_CAPTURE(solve, circuit_child, "circuit", 18.288, RunnerLimits{6.2, 0.85, 5.0, 4.0})->Unit(benchmark::kMillisecond);
-BENCHMARK_CAPTURE(solve, circuit_small_child, "circuit", 15.24, RunnerLimits{4.0, 0.6, 4.0, 3.0})->Unit(benchmark::kMillisecond);
-BENCHMARK_CAPTURE(solve, circuit_adult, "circuit", 27.432, RunnerLimits{9.0, 1.1, 4.0, 3.0})->Unit(benchmark::kMillisecond);
+BENCHMARK_CAPTURE(solve, circuit_child, "circuit", 18.288, RunnerLimits{6.2, 0.85, 5.0, 4.0})
+    ->Unit(benchmark::kMillisecond);
+BENCHMARK_CAPTURE(solve, circuit_small_child, "circuit", 15.24, RunnerLimits{4.0, 0.6, 4.0, 3.0})
+    ->Unit(benchmark::kMillisecond);
+BENCHMARK_CAPTURE(solve, circuit_adult, "circuit", 27.432, RunnerLimits{9.0, 1.1, 4.0, 3.0})
+    ->Unit(benchmark::kMillisecond);
 BENCHMARK_CAPTURE(solve, circuit_point_mass, "circuit", 27.432, PointMassLimit{3.048})->Unit(benchmark::kMillisecond);
-BENCHMARK_CAPTURE(solve, double_child, "home-second", 18.288, RunnerLimits{6.2, 0.85, 4.0, 3.0})->Unit(benchmark::kMillisecond);
-BENCHMARK_CAPTURE(solve, triple_child, "home-third", 18.288, RunnerLimits{6.2, 0.85, 4.0, 3.0})->Unit(benchmark::kMillisecond);
+BENCHMARK_CAPTURE(solve, double_child, "home-second", 18.288, RunnerLimits{6.2, 0.85, 4.0, 3.0})
+    ->Unit(benchmark::kMillisecond);
+BENCHMARK_CAPTURE(solve, triple_child, "home-third", 18.288, RunnerLimits{6.2, 0.85, 4.0, 3.0})
+    ->Unit(benchmark::kMillisecond);
 
 void loss_lookup(benchmark::State& state) {
   const LossSurface loss = *LossTable::built_in().course_loss(course("circuit"), 18.288, 4.0);

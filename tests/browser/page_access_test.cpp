@@ -31,7 +31,8 @@ TEST(PageAccess, NothingSeriousIsFound) {
 
 TEST(PageAccess, WhatIsWrongIsFound) {
   PageFolder folder(page_cases().back());
-  EXPECT_NE(found_in(folder, "<!DOCTYPE html><html><body><img src=\"x.png\" /></body></html>", "").find("image-alt"), std::string::npos);
+  EXPECT_NE(found_in(folder, "<!DOCTYPE html><html><body><img src=\"x.png\" /></body></html>", "").find("image-alt"),
+            std::string::npos);
 }
 
 }  // namespace

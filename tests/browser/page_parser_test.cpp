@@ -1,4 +1,5 @@
-// Source: W3C (2008), Extensible Markup Language 1.0, fifth edition: a page that is well-formed XML leaves an HTML parser nothing to mend.
+// Source: W3C (2008), Extensible Markup Language 1.0, fifth edition: a page that is well-formed XML leaves an HTML
+// parser nothing to mend.
 #include <gtest/gtest.h>
 
 #include "browser/pages.hpp"

@@ -12,17 +12,20 @@ struct Look {
   int window = 0, page = 0, fetched = -1, charts = 0;
 };
 
-// The page in a frame so wide, the page itself untouched: a browser's own window has a least width above that of a phone.
+// The page in a frame so wide, the page itself untouched: a browser's own window has a least width above that of a
+// phone.
 std::string framed(const std::string& html, int width) {
   std::string escaped;
   for (const char c : html) {
     escaped += c == '&' ? "&amp;" : c == '"' ? "&quot;" : std::string(1, c);
   }
-  return "<!DOCTYPE html><html><body><iframe id=\"f\" style=\"border:0;height:800px;width:" + std::to_string(width) + "px\" srcdoc=\"" + escaped +
+  return "<!DOCTYPE html><html><body><iframe id=\"f\" style=\"border:0;height:800px;width:" + std::to_string(width) +
+         "px\" srcdoc=\"" + escaped +
          "\"></iframe><script>addEventListener('load', () => {"
          "const w = document.getElementById('f').contentWindow, d = w.document;"
          "document.documentElement.setAttribute('data-look', [w.innerWidth, d.documentElement.scrollWidth,"
-         "w.performance.getEntriesByType('resource').length, d.querySelectorAll('svg').length].join(' '));});</script></body></html>";
+         "w.performance.getEntriesByType('resource').length, d.querySelectorAll('svg').length].join(' "
+         "'));});</script></body></html>";
 }
 
 Look look_at(PageFolder& folder, const std::string& html, int width) {
@@ -49,7 +52,10 @@ TEST(Page, NoScrollingSidewaysAndNothingFetched) {
 // The measure itself: a page that fetches and is too wide is found out.
 TEST(Page, AWidePageThatFetchesIsFound) {
   PageFolder folder(page_cases().back());
-  const Look look = look_at(folder, "<!DOCTYPE html><html><body><div style=\"width:2000px\"><img src=\"http://127.0.0.1:9/none.png\" /></div></body></html>", 360);
+  const Look look = look_at(folder,
+                            "<!DOCTYPE html><html><body><div style=\"width:2000px\"><img "
+                            "src=\"http://127.0.0.1:9/none.png\" /></div></body></html>",
+                            360);
   EXPECT_GE(look.page, 2000);
   EXPECT_EQ(look.fetched, 1);
 }

@@ -18,7 +18,8 @@ inline constexpr const char* hostile_log =
     "# base-distance: 60 ft\n"
     "date,player,course,timer,first,second,third,home\n"
     "2026-04-11,<script>alert(1)</script>,circuit,\"<b>AK\",4.05,8.02,12.10,16.31\n"
-    "2026-04-11,\"a \"\"quoted\"\" 'id' & more of it that goes on and on without an end\",circuit,RB,3.92,7.75,11.80,15.70\n"
+    "2026-04-11,\"a \"\"quoted\"\" 'id' & more of it that goes on and on without an "
+    "end\",circuit,RB,3.92,7.75,11.80,15.70\n"
     "2026-04-11,\xF0\x9F\x98\x80,circuit,AK,3.99,7.95,11.90,15.90\n"
     "2026-04-11,\xD7\xA9\xD7\x9C\xD7\x95\xD7\x9D,circuit,AK,4.11,8.15,12.22,16.36\n";
 
@@ -27,7 +28,8 @@ inline const std::vector<PageCase>& page_cases() {
       {"squad", "bagsplit report data/demo --places -o page.html"},
       {"players", "bagsplit report data/demo --player 12 --player 31 --player 40 -o page.html"},
       {"everybody", "bagsplit report data/demo --each --anonymise --salt 'for the tests' -o page.html"},
-      {"evaluation", "bagsplit report data/demo --evaluation --by time:first@home-first --cut 6 --next-runs 6 -o page.html"},
+      {"evaluation",
+       "bagsplit report data/demo --evaluation --by time:first@home-first --cut 6 --next-runs 6 -o page.html"},
       {"relay", "bagsplit report data/demo data/demo/relay --relay -o page.html"},
       {"hostile", "bagsplit report hostile.csv --each -o page.html"},
       {"empty", "printf 'date,player,course,first\\n' >none.csv; bagsplit report none.csv -o page.html"},
@@ -51,7 +53,8 @@ class PageFolder {
   /// Runs the browser on a file of the folder. Its own words (log, updates) go to standard error.
   Outcome browse(const std::string& options, const std::string& file) {
     return run(std::string(BAGSPLIT_CHROMIUM) +
-               " --headless --no-sandbox --disable-gpu --no-first-run --disable-background-networking --disable-component-update --disable-sync"
+               " --headless --no-sandbox --disable-gpu --no-first-run --disable-background-networking "
+               "--disable-component-update --disable-sync"
                " --disable-dev-shm-usage --user-data-dir=\"$PWD/browser\" --enable-logging=stderr " +
                options + " \"file://$PWD/" + file + "\"");
   }

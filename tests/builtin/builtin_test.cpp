@@ -20,6 +20,8 @@ TEST(Builtin, EachEmbeddedFileEqualsTheFileInData) {
   }
 }
 
-TEST(Builtin, AnUnknownNameGivesNothing) { EXPECT_FALSE(bagsplit::builtin::text("norms/no-such-file.csv")); }
+TEST(Builtin, AnUnknownNameGivesNothing) {
+  EXPECT_FALSE(bagsplit::builtin::text("norms/no-such-file.csv"));
+}
 
 }  // namespace

@@ -2,9 +2,9 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
-#include <algorithm>
 #include <cmath>
 
 #include "bagsplit/basepath/path.hpp"
@@ -16,7 +16,9 @@ namespace bagsplit::coach {
 namespace {
 
 constexpr double base_m = 18.288;
-const runs::Course& circuit() { return *runs::find_course(runs::builtin_courses(), "circuit"); }
+const runs::Course& circuit() {
+  return *runs::find_course(runs::builtin_courses(), "circuit");
+}
 
 const basepath::LossTable& table() {
   static const basepath::LossTable one = basepath::LossTable::built_in();
@@ -24,8 +26,8 @@ const basepath::LossTable& table() {
 }
 
 double solved_s(const runs::Course& course, const sprint::Sprint& s, double lateral, double braking) {
-  const auto path = basepath::best_path(
-      basepath::course_problem(course, base_m, basepath::RunnerLimits{s.top_speed_mps, s.time_constant_s, lateral, braking}));
+  const auto path = basepath::best_path(basepath::course_problem(
+      course, base_m, basepath::RunnerLimits{s.top_speed_mps, s.time_constant_s, lateral, braking}));
   EXPECT_TRUE(path.usable());
   return path.total_s;
 }
@@ -71,11 +73,14 @@ struct Child {
 };
 
 TEST(BestPathLosses, PriorMeansAverageOverThePlausibleLateralLimits) {
-  // Identity: three solves, weights 1/6, 4/6, 1/6, at L 4.0 and sqrt(3) SDs of log L away; 90% of L between 2.5 and 6.0.
+  // Identity: three solves, weights 1/6, 4/6, 1/6, at L 4.0 and sqrt(3) SDs of log L away; 90% of L between 2.5
+  // and 6.0.
   const sprint::Sprint s{6.0, 0.85};
   double expected = 0.0;
   for (const auto& [lateral, weight] : {std::pair{2.5222, 1.0}, {4.0, 4.0}, {6.3436, 1.0}}) {
-    expected += weight / 6.0 * (solved_s(circuit(), s, lateral, 0.75 * lateral) - basepath::straight_time_s(basepath::RunnerLimits{6.0, 0.85, 4.0, 3.0}, 4 * base_m));
+    expected += weight / 6.0 *
+                (solved_s(circuit(), s, lateral, 0.75 * lateral) -
+                 basepath::straight_time_s(basepath::RunnerLimits{6.0, 0.85, 4.0, 3.0}, 4 * base_m));
   }
   double sum = 0.0;
   for (const char* key : {"first", "second", "third", "home"}) {
@@ -159,7 +164,8 @@ TEST(BestPathLosses, UncertaintyIsThatOfSolvingAtEveryNode) {
 }
 
 TEST(BestPathLosses, ReadingsThatTellNothingHaveNoShare) {
-  // Identity: posterior = prior, so 1 - posterior variance / prior variance is 0, the spread of the means over (V, tau) counted.
+  // Identity: posterior = prior, so 1 - posterior variance / prior variance is 0, the spread of the means over (V, tau)
+  // counted.
   Child child(0.15, 0.3);
   child.add_run({4.0, 8.0, 12.0, 16.0}, 500.0);
   const sprint::Posterior posterior(child.assembled.data, child.means.callback());
@@ -174,8 +180,8 @@ TEST(BestPathLosses, ReadingsThatTellNothingHaveNoShare) {
 }
 
 TEST(BestPathLosses, IntervalsCoverWhatTheyState) {
-  // Identity: drawn from the model with losses about the best path's, 90% of 300 true values lie in their intervals; the bounds
-  // are 5 standard deviations of a binomial.
+  // Identity: drawn from the model with losses about the best path's, 90% of 300 true values lie in their intervals;
+  // the bounds are 5 standard deviations of a binomial.
   boost::random::mt19937 engine(404);
   boost::random::normal_distribution<double> normal;
   const auto draw = [&] { return normal(engine); };
@@ -204,14 +210,16 @@ TEST(BestPathLosses, IntervalsCoverWhatTheyState) {
       double lost = 0.0;
       for (std::size_t m = 0; m < 4; ++m) {
         lost += loss[m];
-        time_s[m] = sprint::time_to_distance(s, base_m * static_cast<double>(m + 1)) * (1.0 + day + effort) + lost + start + 0.06 * draw();
+        time_s[m] = sprint::time_to_distance(s, base_m * static_cast<double>(m + 1)) * (1.0 + day + effort) + lost +
+                    start + 0.06 * draw();
       }
       child.add_run(time_s);
     }
     const sprint::Posterior posterior(child.assembled.data, child.means.callback());
     ASSERT_TRUE(posterior.usable());
     const PlayerProfile p = child.measured(posterior);
-    const double best = (*table().course_loss(circuit(), base_m, 4.0))(std::log(s.top_speed_mps), std::log(s.time_constant_s));
+    const double best =
+        (*table().course_loss(circuit(), base_m, 4.0))(std::log(s.top_speed_mps), std::log(s.time_constant_s));
     const double truth = total - best;
     inside += truth >= p.loss_to_best_path_s->lo && truth <= p.loss_to_best_path_s->hi;
     const double straight = sprint::time_to_distance(s, 4 * base_m);
@@ -230,12 +238,14 @@ TEST(BestPathLosses, AProfileHasThemAndAStraightHasNot) {
     return coach::profile(read.log, {}, {}, norms::Catalogue::builtin(), {}).players.at(0);
   };
   const PlayerProfile p = profile_of(
-      "# base-distance: 60 ft\ndate,player,course,first,second,third,home\n2026-04-11,12,circuit,4.05,8.02,12.10,16.31\n"
+      "# base-distance: 60 "
+      "ft\ndate,player,course,first,second,third,home\n2026-04-11,12,circuit,4.05,8.02,12.10,16.31\n"
       "2026-04-11,12,circuit,4.15,8.12,12.20,16.41\n");
   ASSERT_TRUE(p.path_efficiency && p.best_path);
   EXPECT_NEAR(p.path_efficiency->median, p.best_path->time_s.median / p.course_time_s.at(0).value.median, 0.01);
   EXPECT_GT(p.path_efficiency->median, p.straight_efficiency->median);
-  EXPECT_FALSE(profile_of("# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,12,home-first,4.05\n").path_efficiency);
+  EXPECT_FALSE(
+      profile_of("# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,12,home-first,4.05\n").path_efficiency);
   const PlayerProfile stopping = profile_of(
       "# base-distance: 60 ft\ndate,player,course,first,second\n2026-04-11,12,home-second,4.05,8.42\n"
       "2026-04-11,12,home-second,4.15,8.42\n");

@@ -44,8 +44,8 @@ TEST(NightPlan, TheExpectationHoldsInSimulation) {
   }
 }
 
-// Common practice, no source: what a coach should learn before the night. Circuits by one watch on the call tell top speed
-// well, the time constant poorly and reaction hardly at all.
+// Common practice, no source: what a coach should learn before the night. Circuits by one watch on the call tell top
+// speed well, the time constant poorly and reaction hardly at all.
 TEST(NightPlan, CircuitsAloneTellSpeedAndHardlyReaction) {
   const NightPlan plan = coach::plan_night(question(), timing::DeviceBook());
   const Mix& circuits = mix_of(plan, "circuit only");

@@ -23,8 +23,8 @@ const basepath::RunnerLimits child{6.2, 0.85, 4.0, 3.0};
 TEST(PathPlan, PointMassCircuitIsThePublishedOne) {
   const PathPlan p = plan_path(question("circuit", basepath::PointMassLimit{3.048}, 27.432));
   ASSERT_TRUE(p.usable());
-  // Source: Carozza, Johnson & Morgan (2010), Math Intelligencer 32(1):10-15, p. 10: 16.7 s, 25 degrees right of the line, 25%
-  // below full stops; within 1%.
+  // Source: Carozza, Johnson & Morgan (2010), Math Intelligencer 32(1):10-15, p. 10: 16.7 s, 25 degrees right of the
+  // line, 25% below full stops; within 1%.
   EXPECT_NEAR(p.answer.total_s, 16.7, 0.167);
   EXPECT_NEAR(p.answer.start_angle_deg, 25.0, 0.5);
   // Computed: scipy 1.10.1, point_mass_path.py: circle 17.176527 s, optimum 16.579151 s.
@@ -75,7 +75,8 @@ TEST(PathPlan, AnAgeGroupsSpreadIsThatOfItsSprints) {
   // Computed: 25 solves over the two priors in place of the slopes at their middle (below).
   PathQuestion q = question("circuit", child);
   const sprint::SprintPrior prior = sprint::sprint_prior(11.0, runs::Sex::female);
-  q.limits = basepath::RunnerLimits{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean), 4.0, 3.0};
+  q.limits =
+      basepath::RunnerLimits{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean), 4.0, 3.0};
   q.runner.kind = PathRunner::Kind::age_group;
   q.runner.log_top_speed = prior.log_top_speed;
   q.runner.log_time_constant = prior.log_time_constant;
@@ -88,7 +89,8 @@ TEST(PathPlan, AnAgeGroupsSpreadIsThatOfItsSprints) {
   for (int i = 0; i < 5; ++i) {
     for (int j = 0; j < 5; ++j) {
       const basepath::RunnerLimits l{std::exp(prior.log_top_speed.mean + z[i] * prior.log_top_speed.sd),
-                                     std::exp(prior.log_time_constant.mean + z[j] * prior.log_time_constant.sd), 4.0, 3.0};
+                                     std::exp(prior.log_time_constant.mean + z[j] * prior.log_time_constant.sd), 4.0,
+                                     3.0};
       const double t = basepath::best_path(basepath::course_problem(q.course, q.base_distance_m, l)).total_s;
       mean += w[i] * w[j] * t;
       square += w[i] * w[j] * t * t;

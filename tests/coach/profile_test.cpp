@@ -374,8 +374,8 @@ TEST(Profile, AHandTimeIsComparedWithAHandTimedReferenceWithoutTheirCommonBias) 
   EXPECT_GT(times(gate).sd, 0.13);  // the 0.14 s of the reference's own timers stays
 }
 
-// Identity: what a squad's runs tell of the watch's bias, the reference's watches share as far as they were believed to before:
-// a hand time still compares as itself, though this squad's watch is found to read 0.40 s less than the gates.
+// Identity: what a squad's runs tell of the watch's bias, the reference's watches share as far as they were believed to
+// before: a hand time still compares as itself, though this squad's watch is found to read 0.40 s less than the gates.
 TEST(Profile, AHandTimeComparesAsItselfAlsoWhereTheSquadHasLearntTheBiasOfItsWatch) {
   std::string log = "# start: signal\ndate,player,course,trial,device,20m\n";
   std::string roster = "player,sex,born\n9,F,2017-09-01\n";

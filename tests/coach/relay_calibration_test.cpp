@@ -31,7 +31,9 @@ struct Child {
   double moving_s() const { return straight_s + losses_s; }
 };
 
-std::string time_text(double s) { return runs::format_number(std::round(s * 1e4) / 1e4); }
+std::string time_text(double s) {
+  return runs::format_number(std::round(s * 1e4) / 1e4);
+}
 
 struct World {
   std::vector<Child> children;
@@ -56,8 +58,9 @@ World draw(std::uint64_t seed, std::size_t legs) {
       const double form = normal(0.0, day);
       for (int trial = 1; trial <= 2; ++trial) {
         const Child& c = world.children.back();
-        const double read = c.straight_s * (1.0 + form + normal(0.0, effort)) + c.losses_s + normal(c.reaction_s, reaction_scatter_s) +
-                            normal(0.0, start_sd_s) + normal(0.0, split_sd_s);
+        const double read = c.straight_s * (1.0 + form + normal(0.0, effort)) + c.losses_s +
+                            normal(c.reaction_s, reaction_scatter_s) + normal(0.0, start_sd_s) +
+                            normal(0.0, split_sd_s);
         log << "2026-05-0" << date << ",,," << i + 1 << ",home-second," << trial << ",AK," << time_text(read) << '\n';
       }
     }
@@ -75,7 +78,8 @@ World draw(std::uint64_t seed, std::size_t legs) {
     clock += leg;
     world.exchange_s.push_back(start);
     world.against_s.push_back(leg - c.reaction_s - c.moving_s());
-    log << "2026-06-01,red," << i + 1 << ',' << i + 1 << ",home-second,1,AK," << time_text(clock + press + normal(0.0, split_sd_s)) << '\n';
+    log << "2026-06-01,red," << i + 1 << ',' << i + 1 << ",home-second,1,AK,"
+        << time_text(clock + press + normal(0.0, split_sd_s)) << '\n';
   }
   for (std::size_t i = 0; i < legs; ++i) {
     double start = 0.0;
@@ -94,8 +98,8 @@ struct Coverage {
   double share() const { return static_cast<double>(inside) / all; }
 };
 
-// Identity: intervals of probability 0.9 hold nine truths of ten when worlds are drawn from the model itself. 300 worlds of four legs:
-// 900 exchanges, standard error 1%, or a little more since legs of one relay hang together.
+// Identity: intervals of probability 0.9 hold nine truths of ten when worlds are drawn from the model itself. 300
+// worlds of four legs: 900 exchanges, standard error 1%, or a little more since legs of one relay hang together.
 TEST(RelayCalibration, NinetyPerCentHoldNinety) {
   Coverage exchange;
   Coverage against;
@@ -124,7 +128,8 @@ TEST(RelayCalibration, NinetyPerCentHoldNinety) {
   EXPECT_NEAR(exchange.share(), 0.9, 0.04);
   EXPECT_NEAR(against.share(), 0.9, 0.04);
   EXPECT_NEAR(total.share(), 0.9, 0.055);
-  std::cout << "exchange " << exchange.share() << ", against own runs " << against.share() << ", total " << total.share() << '\n';
+  std::cout << "exchange " << exchange.share() << ", against own runs " << against.share() << ", total "
+            << total.share() << '\n';
 }
 
 }  // namespace

@@ -21,7 +21,8 @@ using coach::RelayLeg;
 using coach::RelayResult;
 using coach::RelayRun;
 
-const std::string header = "# base-distance: 60 ft\n# start: signal\ndate,team,leg,player,course,trial,timer,first,second,flag\n";
+const std::string header =
+    "# base-distance: 60 ft\n# start: signal\ndate,team,leg,player,course,trial,timer,first,second,flag\n";
 
 // Everything known but what the test says: V = 6 m/s, tau = 1 s, losses 0.3 and 0.8 s, reaction 0.25 s, no bias.
 std::string model(const std::string& error) {
@@ -32,7 +33,9 @@ std::string model(const std::string& error) {
 }
 const std::string exact = R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0,"split_sd_s":0.0001)";
 
-double moving_s() { return sprint::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048) + 1.1; }
+double moving_s() {
+  return sprint::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048) + 1.1;
+}
 
 coach::RelayOptions with(const std::string& model_text) {
   coach::RelayOptions options;
@@ -43,11 +46,13 @@ coach::RelayOptions with(const std::string& model_text) {
   return options;
 }
 
-RelayResult relay_of(const std::string& log_text, const coach::RelayOptions& options = {}, runs::Problems* problems = nullptr) {
+RelayResult relay_of(const std::string& log_text, const coach::RelayOptions& options = {},
+                     runs::Problems* problems = nullptr) {
   const runs::RunLogResult log = runs::read_run_log(log_text, "log.csv");
   EXPECT_FALSE(runs::has_errors(log.problems)) << (log.problems.empty() ? "" : log.problems.front().message);
   runs::Problems found;
-  RelayResult result = coach::relay(log.log, {}, timing::DeviceBook(), options, problems != nullptr ? *problems : found);
+  RelayResult result =
+      coach::relay(log.log, {}, timing::DeviceBook(), options, problems != nullptr ? *problems : found);
   EXPECT_TRUE(found.empty()) << (found.empty() ? "" : found.front().message);
   return result;
 }
@@ -55,7 +60,8 @@ RelayResult relay_of(const std::string& log_text, const coach::RelayOptions& opt
 // Two children who strolled home-second: times (made up) so far from any prior that the squad's fit does not settle.
 std::string strolled() {
   std::string log = header;
-  const char* const times[] = {"24.09,27.12", "24.27,27.55", "28.30,31.36", "24.00,27.03", "25.90,29.22", "23.36,26.83"};
+  const char* const times[] = {"24.09,27.12", "24.27,27.55", "28.30,31.36",
+                               "24.00,27.03", "25.90,29.22", "23.36,26.83"};
   for (int k = 0; k < 6; ++k) {
     log += std::string(k % 3 == 1 ? "2026-05-02,,," : "2026-05-01,,,") + std::to_string(1 + k / 3) + ",home-second," +
            std::to_string(1 + k % 3) + ",AK," + times[k] + ",\n";
@@ -76,12 +82,14 @@ TEST(Relay, ASquadsFitThatDidNotSettleIsNoted) {
   EXPECT_FALSE(noted(relay_of(raced, alone)));
 }
 
-// Identity: with one watch and independent presses a middle leg has variance 2 s^2, neighbours -s^2, the first leg start^2 + s^2, and the
-// sum of all variances and covariances is that of the total, start^2 + s^2.
+// Identity: with one watch and independent presses a middle leg has variance 2 s^2, neighbours -s^2, the first leg
+// start^2 + s^2, and the sum of all variances and covariances is that of the total, start^2 + s^2.
 TEST(Relay, AReadingEntersTheTwoLegsItPartsWithOppositeSigns) {
-  const RelayResult result = relay_of(header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,16.30,\n"
-                                                       "2026-06-01,red,3,3,home-second,1,AK,,24.20,\n",
-                                       with(model(R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.06,"split_sd_s":0.05)")));
+  const RelayResult result =
+      relay_of(header +
+                   "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,16.30,\n"
+                   "2026-06-01,red,3,3,home-second,1,AK,,24.20,\n",
+               with(model(R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.06,"split_sd_s":0.05)")));
   ASSERT_EQ(result.runs.size(), 1U);
   const RelayRun& run = result.runs[0];
   EXPECT_EQ(run.total_s, 24.2);
@@ -98,7 +106,8 @@ TEST(Relay, AReadingEntersTheTwoLegsItPartsWithOppositeSigns) {
   EXPECT_NEAR(run.total_sd_s, std::hypot(0.06, 0.05), 1e-6);
 }
 
-// Identity: where speed, losses and scatter are known, the exchange is the leg less the moving time; the first leg has none.
+// Identity: where speed, losses and scatter are known, the exchange is the leg less the moving time; the first leg has
+// none.
 TEST(Relay, TheExchangeIsWhatRemainsOfTheLeg) {
   const double m = moving_s();
   std::string log = header;
@@ -108,7 +117,7 @@ TEST(Relay, TheExchangeIsWhatRemainsOfTheLeg) {
   log += "2026-06-01,red,1,1,home-second,1,AK,," + std::to_string(0.25 + m) + ",\n";
   log += "2026-06-01,red,2,2,home-second,1,AK,," + std::to_string(0.25 + m + 0.4 + m) + ",\n";
   log += "2026-06-01,red,3,3,home-second,1,AK,," + std::to_string(0.25 + m + 0.4 + m + 0.1 + m) + ",\n";
-  const RelayResult result = relay_of( log, with(model(exact)));
+  const RelayResult result = relay_of(log, with(model(exact)));
   const RelayRun& run = result.runs.at(0);
   EXPECT_FALSE(run.legs[0].exchange_s);
   ASSERT_TRUE(run.legs[1].exchange_s && run.legs[2].exchange_s);
@@ -124,9 +133,10 @@ TEST(Relay, TheExchangeIsWhatRemainsOfTheLeg) {
 // Identity: without own runs only the leg less a straight sprint is known: exchange and losses together.
 TEST(Relay, WithoutOwnRunsOnlyTheSumIsTold) {
   const double m = moving_s();
-  const RelayResult result = relay_of(header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,," +
-                                              std::to_string(8.10 + 0.4 + m) + ",\n",
-                                       with(model(exact)));
+  const RelayResult result =
+      relay_of(header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,," +
+                   std::to_string(8.10 + 0.4 + m) + ",\n",
+               with(model(exact)));
   const RelayLeg& leg = result.runs.at(0).legs.at(1);
   EXPECT_FALSE(leg.exchange_s);
   EXPECT_FALSE(leg.against_own_runs_s);
@@ -139,8 +149,10 @@ TEST(Relay, WithoutOwnRunsOnlyTheSumIsTold) {
 
 // Identity: a missing reading leaves the sum of the two legs, 16.30 - 8.10 over the third; the total is not touched.
 TEST(Relay, AMissingReadingLeavesTheSumOfTwoLegs) {
-  const RelayResult result = relay_of(header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,12.0,,\n"
-                                                       "2026-06-01,red,3,3,home-second,1,AK,,24.40,\n");
+  const RelayResult result =
+      relay_of(header +
+               "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,12.0,,\n"
+               "2026-06-01,red,3,3,home-second,1,AK,,24.40,\n");
   const RelayRun& run = result.runs.at(0);
   EXPECT_EQ(run.legs[0].leg_s, 8.1);
   EXPECT_FALSE(run.legs[1].leg_s);
@@ -154,22 +166,24 @@ TEST(Relay, AMissingReadingLeavesTheSumOfTwoLegs) {
 
 // Identity: laps add up to the team's clock; two watches that agree but for a shift give their mean.
 TEST(Relay, LapsAndSecondWatchesTellTheSameLegs) {
-  const RelayResult laps =
-      relay_of( "# splits: lap\n# base-distance: 60 ft\ndate,team,leg,player,course,trial,timer,first,second\n"
-                       "2026-06-01,red,1,1,home-second,1,AK,4.0,4.1\n2026-06-01,red,2,2,home-second,1,AK,4.2,4.0\n");
+  const RelayResult laps = relay_of(
+      "# splits: lap\n# base-distance: 60 ft\ndate,team,leg,player,course,trial,timer,first,second\n"
+      "2026-06-01,red,1,1,home-second,1,AK,4.0,4.1\n2026-06-01,red,2,2,home-second,1,AK,4.2,4.0\n");
   EXPECT_EQ(laps.runs.at(0).legs[0].leg_s, 8.1);
   EXPECT_EQ(laps.runs.at(0).legs[1].leg_s, 8.2);
   EXPECT_EQ(laps.runs.at(0).total_s, 16.3);
-  const RelayResult two = relay_of(header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,16.30,\n"
-                                                    "2026-06-01,red,1,1,home-second,1,RB,,8.20,\n2026-06-01,red,2,2,home-second,1,RB,,16.40,\n",
-                                    with(model(R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.06,"split_sd_s":0.05)")));
+  const RelayResult two =
+      relay_of(header +
+                   "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,16.30,\n"
+                   "2026-06-01,red,1,1,home-second,1,RB,,8.20,\n2026-06-01,red,2,2,home-second,1,RB,,16.40,\n",
+               with(model(R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.06,"split_sd_s":0.05)")));
   EXPECT_NEAR(*two.runs.at(0).legs[0].leg_s, 8.15, 1e-6);
   EXPECT_NEAR(*two.runs.at(0).legs[1].leg_s, 8.2, 1e-6);
   EXPECT_NEAR(two.runs.at(0).leg_covariance_s2(1, 1), 0.0025, 1e-7);
 }
 
-// Identity: with speeds known, a total's variance is that of effort, form, reaction and exchanges; two teams' difference is normal, and
-// what all share (here the exchanges' common part) cancels in it.
+// Identity: with speeds known, a total's variance is that of effort, form, reaction and exchanges; two teams'
+// difference is normal, and what all share (here the exchanges' common part) cancels in it.
 TEST(Relay, WinProbabilityOfTwoTeamsIsTheClosedForm) {
   std::string log = "# base-distance: 60 ft\ndate,team,leg,player,course,trial,timer,home,second\n";
   log += "2026-06-01,red,1,1,home-second,1,AK,,8.1\n2026-06-01,red,2,2,second-home,1,AK,16.5,\n";
@@ -182,16 +196,19 @@ TEST(Relay, WinProbabilityOfTwoTeamsIsTheClosedForm) {
   coach::RelayOptions options = with(text);
   options.orders = {{"red", {"1", "2"}}, {"blue", {"3", "4"}}};
   options.draws = 400000;
-  // The exchanges seen tell something of those to come, of both teams alike but for the legs' courses: look ahead without them.
-  const std::string alone = "# base-distance: 60 ft\ndate,player,course,second\n2026-06-01,1,home-second,8.6\n2026-06-01,2,home-second,8.6\n"
-              "2026-06-01,3,home-second,8.6\n2026-06-01,4,home-second,8.6\n";
+  // The exchanges seen tell something of those to come, of both teams alike but for the legs' courses: look ahead
+  // without them.
+  const std::string alone =
+      "# base-distance: 60 ft\ndate,player,course,second\n2026-06-01,1,home-second,8.6\n2026-06-01,2,home-second,8.6\n"
+      "2026-06-01,3,home-second,8.6\n2026-06-01,4,home-second,8.6\n";
   options.course = "home-second";
   RelayResult result = relay_of(alone, options);
   ASSERT_EQ(result.expected.size(), 2U);
   EXPECT_NEAR(*result.expected[0].p_win, 0.5, 0.004);
   const double t = sprint::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048);
   const double leg = (0.03 * 0.03 + 0.02 * 0.02) * t * t;
-  const double exchange = coach::exchange_own_sd_s * coach::exchange_own_sd_s + coach::exchange_scatter_s * coach::exchange_scatter_s;
+  const double exchange =
+      coach::exchange_own_sd_s * coach::exchange_own_sd_s + coach::exchange_scatter_s * coach::exchange_scatter_s;
   const double one = 2.0 * leg + 0.05 * 0.05 + exchange + coach::exchange_common_sd_s * coach::exchange_common_sd_s;
   EXPECT_NEAR(result.expected[0].total_s.mean, 0.5 + 2.0 * (t + 1.1), 1e-6);
   EXPECT_NEAR(result.expected[0].total_s.sd, std::sqrt(one), 1e-6);
@@ -230,9 +247,12 @@ TEST(Relay, SaysWhatMakesARelayUnreadable) {
     EXPECT_TRUE(result.runs.empty());
     return problems.empty() ? std::string() : problems.front().code;
   };
-  EXPECT_EQ(code("2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,1,2,home-second,1,AK,,8.20,\n"), "leg-twice");
-  EXPECT_EQ(code("2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,blue,1,1,home-second,1,AK,,8.20,\n"), "player-in-two-teams");
-  EXPECT_EQ(code("2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,8.05,\n"), "relay-clock");
+  EXPECT_EQ(code("2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,1,2,home-second,1,AK,,8.20,\n"),
+            "leg-twice");
+  EXPECT_EQ(code("2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,blue,1,1,home-second,1,AK,,8.20,\n"),
+            "player-in-two-teams");
+  EXPECT_EQ(code("2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,red,2,2,home-second,1,AK,,8.05,\n"),
+            "relay-clock");
   EXPECT_EQ(code("2026-06-01,,1,1,home-second,1,AK,,8.10,\n"), "leg-without-team");
 }
 
@@ -296,8 +316,10 @@ TEST(Relay, AReadingInDoubtSpoilsBothItsLegsAndASlowChildIsNone) {
 
 TEST(Relay, OrdersThatCannotBeRunAreRefused) {
   // Common practice, no source: our own checks.
-  const std::string log = header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,blue,1,2,home-second,1,AK,,8.20,\n";
-  const auto refused = [&](std::vector<coach::RelayOrder> orders, std::optional<std::string> course = {}) -> std::string {
+  const std::string log =
+      header + "2026-06-01,red,1,1,home-second,1,AK,,8.10,\n2026-06-01,blue,1,2,home-second,1,AK,,8.20,\n";
+  const auto refused = [&](std::vector<coach::RelayOrder> orders,
+                           std::optional<std::string> course = {}) -> std::string {
     coach::RelayOptions options;
     options.orders = std::move(orders);
     options.course = std::move(course);

@@ -37,7 +37,8 @@ Demo demo() {
 coach::SquadTimesQuestion question(const Demo& demo, const char* course) {
   coach::SquadTimesQuestion q;
   const auto found = runs::find_course(demo.log.courses, course);
-  q.courses = {{static_cast<std::uint16_t>(found - demo.log.courses.data()), 60 * 0.3048, 2 * 60 * 0.3048, runs::Posture::standing}};
+  q.courses = {{static_cast<std::uint16_t>(found - demo.log.courses.data()), 60 * 0.3048, 2 * 60 * 0.3048,
+                runs::Posture::standing}};
   for (const runs::Player& player : demo.roster.players) {
     q.players.push_back(player.id);
   }
@@ -53,7 +54,8 @@ std::pair<double, double> of(const coach::SquadTimes& times, std::size_t player,
   for (const coach::TimesPoint& point : times.points) {
     const coach::PlayerTimes& p = point.players[player];
     const auto at = static_cast<Index>(component);
-    const double variance = p.own(at, at) + (p.loading.row(at) * point.shared_covariance * p.loading.row(at).transpose())(0, 0);
+    const double variance =
+        p.own(at, at) + (p.loading.row(at) * point.shared_covariance * p.loading.row(at).transpose())(0, 0);
     mean += point.weight * p.mean(at);
     square += point.weight * (variance + p.mean(at) * p.mean(at));
   }
@@ -70,8 +72,9 @@ void expect_the_profiles(const Demo& d, const coach::SquadTimesQuestion& asked) 
   const coach::ProfileResult profile = coach::profile(d.log, d.roster, timing::DeviceBook(), references, options);
   std::size_t compared = 0;
   for (const coach::PlayerProfile& player : profile.players) {
-    const auto at = static_cast<std::size_t>(
-        std::find_if(times.players.begin(), times.players.end(), [&](const auto& p) { return p.player == player.player; }) - times.players.begin());
+    const auto at = static_cast<std::size_t>(std::find_if(times.players.begin(), times.players.end(),
+                                                          [&](const auto& p) { return p.player == player.player; }) -
+                                             times.players.begin());
     ASSERT_LT(at, times.players.size());
     EXPECT_EQ(times.players[at].runs, player.runs_used);
     const auto [reaction, reaction_variance] = of(times, at, times.index.reaction());
@@ -104,8 +107,8 @@ TEST(SquadTimes, EachPlayersPartIsTheProfilesWithoutAges) {
   expect_the_profiles(d, asked);
 }
 
-// Identity: a covariance has no negative eigenvalue; and where hand watches on a call are all there is, the timer's bias is one for all, so
-// two reactions differ by less than they would apart.
+// Identity: a covariance has no negative eigenvalue; and where hand watches on a call are all there is, the timer's
+// bias is one for all, so two reactions differ by less than they would apart.
 TEST(SquadTimes, WhatAllShareTiesThemTogether) {
   std::ostringstream log;
   log << "# base-distance: 60 ft\n# start: signal\ndate,player,course,timer,second\n";
@@ -129,8 +132,8 @@ TEST(SquadTimes, WhatAllShareTiesThemTogether) {
     }
     coach::TimesWorld world(times, p);
     const std::size_t reaction = times.index.reaction();
-    const stats::JointNormal joint = world.factors().joint(
-        std::vector{world.component(0, reaction), world.component(1, reaction), world.bias(0)});
+    const stats::JointNormal joint =
+        world.factors().joint(std::vector{world.component(0, reaction), world.component(1, reaction), world.bias(0)});
     EXPECT_GT(joint.covariance(0, 1), 0.2 * joint.covariance(0, 0));
     EXPECT_LT(joint.covariance(0, 2), -0.02 * joint.covariance(0, 0));  // quick children or a late thumb
     // Reaction and bias together are what was read: much better known than either.

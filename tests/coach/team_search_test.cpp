@@ -76,8 +76,9 @@ std::optional<double> least_of_all(const TeamProblem& problem) {
       ++size[t];
     }
     const auto [small, large] = std::minmax_element(size.begin(), size.end());
-    if (*large - *small <= 1 && std::all_of(problem.rules.begin(), problem.rules.end(),
-                                            [&](const TeamRule& rule) { return keeps(rule, team_of, problem.teams); })) {
+    if (*large - *small <= 1 && std::all_of(problem.rules.begin(), problem.rules.end(), [&](const TeamRule& rule) {
+          return keeps(rule, team_of, problem.teams);
+        })) {
       const double now = objective(problem, team_of);
       least = least ? std::min(*least, now) : now;
     }
@@ -102,7 +103,8 @@ std::vector<double> squad(stats::RandomStream& random, std::size_t n) {
 // Identity: the least of all splits, tried one by one.
 TEST(TeamSearch, IsTheLeastOfAllSplits) {
   stats::RandomStream random(5);
-  for (const auto& [players, teams] : {std::pair<std::size_t, std::size_t>{4, 2}, {6, 2}, {7, 2}, {9, 3}, {10, 3}, {10, 4}, {12, 2}}) {
+  for (const auto& [players, teams] :
+       {std::pair<std::size_t, std::size_t>{4, 2}, {6, 2}, {7, 2}, {9, 3}, {10, 3}, {10, 4}, {12, 2}}) {
     for (int trial = 0; trial < 4; ++trial) {
       TeamProblem problem{.time_s = squad(random, players), .teams = teams, .rules = {}};
       const TeamSearch found = coach::most_even_teams(problem);
@@ -192,8 +194,9 @@ TEST(TeamSearch, RefusesWhatCannotBe) {
   // Common practice, no source: our own bounds.
   EXPECT_THROW(coach::most_even_teams({.time_s = {8.0}, .teams = 2, .rules = {}}), std::invalid_argument);
   EXPECT_THROW(coach::most_even_teams({.time_s = {8.0, 8.1}, .teams = 1, .rules = {}}), std::invalid_argument);
-  EXPECT_THROW(coach::most_even_teams({.time_s = {8.0, 8.1}, .teams = 2, .rules = {{TeamRule::Kind::apart, {0, 5}, 0, ""}}}),
-               std::invalid_argument);
+  EXPECT_THROW(
+      coach::most_even_teams({.time_s = {8.0, 8.1}, .teams = 2, .rules = {{TeamRule::Kind::apart, {0, 5}, 0, ""}}}),
+      std::invalid_argument);
 }
 
 }  // namespace

@@ -22,7 +22,8 @@ using coach::TeamsResult;
 
 const TeamsOptions plain;
 
-TeamsResult teams_of(const std::string& log_text, const TeamsOptions& options = plain, const std::string& roster_text = "player\n") {
+TeamsResult teams_of(const std::string& log_text, const TeamsOptions& options = plain,
+                     const std::string& roster_text = "player\n") {
   const runs::RosterResult roster = runs::read_roster(roster_text, "roster.csv");
   const runs::RunLogResult log = runs::read_run_log(log_text, "log.csv");
   EXPECT_FALSE(runs::has_errors(log.problems)) << (log.problems.empty() ? "" : log.problems.front().message);
@@ -41,7 +42,8 @@ std::string squad_log() {
 // Two children who strolled home-second: times (made up) so far from any prior that the squad's fit does not settle.
 std::string strolled() {
   std::string log = "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,first,second\n";
-  const char* const times[] = {"24.09,27.12", "24.27,27.55", "28.30,31.36", "24.00,27.03", "25.90,29.22", "23.36,26.83"};
+  const char* const times[] = {"24.09,27.12", "24.27,27.55", "28.30,31.36",
+                               "24.00,27.03", "25.90,29.22", "23.36,26.83"};
   for (int k = 0; k < 6; ++k) {
     log += std::string(k % 3 == 1 ? "2026-05-02," : "2026-05-01,") + std::to_string(1 + k / 3) + ",home-second," +
            std::to_string(1 + k % 3) + ",AK," + times[k] + "\n";
@@ -57,7 +59,8 @@ std::string players_in(const coach::EvenTeam& team) {
   return out;
 }
 
-// Identity: all as fast as each other, known exactly but for effort, form and reaction: equal chances, and the total is the sum of the legs.
+// Identity: all as fast as each other, known exactly but for effort, form and reaction: equal chances, and the total is
+// the sum of the legs.
 TEST(Teams, KnownPlayersHaveTheClosedForm) {
   const std::string model =
       R"({"prior":{"log_top_speed":{"mean":1.791759469228055,"sd":0},"log_time_constant":{"mean":0,"sd":0},)"
@@ -91,8 +94,8 @@ TEST(Teams, ASquadsFitThatDidNotSettleIsNoted) {
   EXPECT_FALSE(noted(teams_of(strolled(), alone)));
 }
 
-// Identity: of two teams of unequal expected time the faster wins with probability Phi(difference / its SD); here the totals' own
-// Gaussian is checked against the chance told, through a rule that makes the teams uneven.
+// Identity: of two teams of unequal expected time the faster wins with probability Phi(difference / its SD); here the
+// totals' own Gaussian is checked against the chance told, through a rule that makes the teams uneven.
 TEST(Teams, TheChanceIsThatOfTheGaussianDifference) {
   TeamsOptions options;
   options.in_team = {{"1", {"1", "2", "3", "6"}}};
@@ -138,7 +141,8 @@ TEST(Teams, PlayersWithoutRunsArePlacedByTheNormAndNamed) {
   EXPECT_EQ(young->runs, 0U);
   EXPECT_GT(young->leg_s.mean, old->leg_s.mean + 0.5);
   const auto noted = [&](const char* words) {
-    return std::any_of(result.notes.begin(), result.notes.end(), [&](const std::string& note) { return note.find(words) != std::string::npos; });
+    return std::any_of(result.notes.begin(), result.notes.end(),
+                       [&](const std::string& note) { return note.find(words) != std::string::npos; });
   };
   EXPECT_TRUE(noted("No run of 20, 21"));
   EXPECT_TRUE(noted("Neither a run nor a birth date of 22"));
@@ -157,7 +161,8 @@ TEST(Teams, RulesThatCannotBeKeptAreNamed) {
   TeamsOptions options;
   options.apart = {{"1", "2"}, {"2", "3"}, {"1", "3"}};
   options.together = {{"7", "8"}};
-  EXPECT_EQ(refused(options), "these cannot all be kept with 2 teams of 4 players: --apart 1,2; --apart 2,3; --apart 1,3");
+  EXPECT_EQ(refused(options),
+            "these cannot all be kept with 2 teams of 4 players: --apart 1,2; --apart 2,3; --apart 1,3");
   options = plain;
   options.together = {{"1", "2", "3", "4", "5"}};
   EXPECT_EQ(refused(options), "--together 1,2,3,4,5 cannot be kept with 2 teams of 4 players");

@@ -197,8 +197,10 @@ TEST(Trend, FindsTheOneWhoChanged) {
 // Identity: the runs are handed on as they entered, and the means of the windows are theirs.
 TEST(Trend, HandsOnTheRunsBehindAChange) {
   const TrendResult result = trend_of(
-      "2026-05-01,7,home-first,1,AK,grass,4.20\n2026-05-01,7,home-first,2,AK,grass,4.30\n2026-06-01,7,home-first,1,AK,grass,4.10\n"
-      "2026-05-01,9,home-first,1,AK,grass,4.60\n2026-06-01,9,home-first,1,AK,grass,4.50\n2026-06-01,9,home-first,2,AK,grass,4.54\n");
+      "2026-05-01,7,home-first,1,AK,grass,4.20\n2026-05-01,7,home-first,2,AK,grass,4.30\n2026-06-01,7,home-first,1,AK,"
+      "grass,4.10\n"
+      "2026-05-01,9,home-first,1,AK,grass,4.60\n2026-06-01,9,home-first,1,AK,grass,4.50\n2026-06-01,9,home-first,2,AK,"
+      "grass,4.54\n");
   const PlayerTrend& seven = player(result, "7");
   ASSERT_EQ(seven.times.size(), 3U);
   EXPECT_LT(seven.times.front().date, seven.times.back().date);
@@ -588,7 +590,8 @@ TEST(Trend, WindsAreNamedNotUsed) {
 }
 
 TEST(Trend, OtherQuestions) {
-  // Identity: 60 ft are 60 times 0.3048 m (the international foot, international yard and pound agreement, 1959); a change is the difference typed.
+  // Identity: 60 ft are 60 times 0.3048 m (the international foot, international yard and pound agreement, 1959); a
+  // change is the difference typed.
   const std::string head = "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,first,second\n";
   std::string rows;
   for (int e = 0; e < 4; ++e) {

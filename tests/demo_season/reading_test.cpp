@@ -289,7 +289,8 @@ TEST(DemoSeasonReading, ASeasonOfAnySizeReadsWithoutErrors) {
   std::ostringstream truth;
   write_scale_season({200, 5000, 5}, roster_text, log, truth);
   const runs::RunLogResult result = runs::read_run_log(log.str(), "season.csv");
-  // Chance alone makes a few rows look suspicious (the same times twice, a press before the call); errors there must be none.
+  // Chance alone makes a few rows look suspicious (the same times twice, a press before the call); errors there must be
+  // none.
   std::size_t suspicions = 0;
   for (const runs::Problem& problem : result.problems) {
     if (problem.severity == runs::Severity::suspicion) {

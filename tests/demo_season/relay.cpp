@@ -26,7 +26,8 @@ struct Relay {
 };
 
 const Child& child_of(const Season& season, const std::string& id) {
-  const auto at = std::find_if(season.children.begin(), season.children.end(), [&](const Child& c) { return c.id == id; });
+  const auto at =
+      std::find_if(season.children.begin(), season.children.end(), [&](const Child& c) { return c.id == id; });
   if (at == season.children.end()) {
     throw std::invalid_argument("relay_night: nobody is called " + id);
   }
@@ -64,7 +65,8 @@ double relay_exchange_s(const Child& child) {
 std::map<std::string, std::string> relay_night(const Season& season) {
   const Common& common = season.common;
   std::string text =
-      "# invented demo data, no real children\n# place: Odderhithe Meadow\n# surface: dry grass\n# base-distance: 60 ft\n"
+      "# invented demo data, no real children\n# place: Odderhithe Meadow\n# surface: dry grass\n# base-distance: 60 "
+      "ft\n"
       "# device: stopwatch\n# start: signal\ndate,team,leg,player,course,trial,timer,second,flag,note\n";
   Stream form(season_seed, "form of the relay night");
   std::map<std::string, double> day;
@@ -76,8 +78,10 @@ std::map<std::string, std::string> relay_night(const Season& season) {
   for (const Relay& relay : relays()) {
     ++trial;
     for (const Team& team : relay.teams) {
-      const auto timer = std::find_if(season.timers.begin(), season.timers.end(), [&](const Timer& t) { return t.id == team.timer; });
-      const double clock_error_s = timer->bias_s[static_cast<std::size_t>(team.cue)].value() + stream.normal(0.0, common.watch_start_sd_s);
+      const auto timer =
+          std::find_if(season.timers.begin(), season.timers.end(), [&](const Timer& t) { return t.id == team.timer; });
+      const double clock_error_s =
+          timer->bias_s[static_cast<std::size_t>(team.cue)].value() + stream.normal(0.0, common.watch_start_sd_s);
       double clock_s = 0.0;
       for (std::size_t leg = 0; leg < team.order.size(); ++leg) {
         const Child& child = child_of(season, team.order[leg]);
@@ -88,12 +92,13 @@ std::map<std::string, std::string> relay_night(const Season& season) {
         const Effort effort{1.0 + day[child.id] + stream.normal(0.0, common.effort_cv), start_s};
         const SeasonTime when = season_time(date);
         double leg_s = 0.0;
-        true_times(sprint_on(child, when.share, when.years, common), marks, Start::signal, effort, 0.0, std::span(&leg_s, 1));
+        true_times(sprint_on(child, when.share, when.years, common), marks, Start::signal, effort, 0.0,
+                   std::span(&leg_s, 1));
         const bool flagged = relay.flagged == child.id;
         clock_s += leg_s + (flagged ? relay.delay_s : 0.0);
         const double read_s = clock_s + clock_error_s + stream.normal(0.0, common.watch_split_sd_s);
-        text += std::string(date) + "," + team.name + "," + std::to_string(leg + 1) + "," + child.id + "," + team.course + "," +
-                std::to_string(trial) + "," + team.timer + "," + hundredths(read_s) + "," +
+        text += std::string(date) + "," + team.name + "," + std::to_string(leg + 1) + "," + child.id + "," +
+                team.course + "," + std::to_string(trial) + "," + team.timer + "," + hundredths(read_s) + "," +
                 (flagged ? relay.flag + "," + relay.note : ",") + "\n";
       }
     }

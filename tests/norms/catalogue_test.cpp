@@ -61,7 +61,8 @@ TEST_F(CatalogueTest, TheDefaultsAreThePublishedOnes) {
     Sex sex;
     const char* id;
   };
-  // Source: recommended defaults, data/norms/README.md (norms): 20 m 8.0-9.1; 50 m 6-11; boys 12-13; bands; squads 13-18
+  // Source: recommended defaults, data/norms/README.md (norms): 20 m 8.0-9.1; 50 m 6-11; boys 12-13; bands; squads
+  // 13-18
   for (const Case& c :
        {Case{20.0, 8.5, Sex::female, "sprint-20m-emotikon"}, Case{50.0, 8.5, Sex::female, "sprint-50m-japan-2017"},
         Case{50.0, 11.99, Sex::male, "sprint-50m-japan-2017"},

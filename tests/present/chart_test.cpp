@@ -32,7 +32,8 @@ void expect_sound(const Markup& drawing) {
   const test::MarkupLook look = test::look_at_markup(svg);
   EXPECT_EQ(look.fault, "") << svg;
   EXPECT_TRUE(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\"")) << svg.substr(0, 80);
-  EXPECT_NE(svg.find("<title id=\"c1-t\">A title &amp; more</title><desc id=\"c1-d\">What is seen</desc>"), std::string::npos);
+  EXPECT_NE(svg.find("<title id=\"c1-t\">A title &amp; more</title><desc id=\"c1-d\">What is seen</desc>"),
+            std::string::npos);
   std::smatch box;
   ASSERT_TRUE(std::regex_search(svg, box, std::regex("viewBox=\"0 0 360 ([0-9]+)\"")));
   for (const char* attribute : {"x", "x1", "x2", "cx"}) {
@@ -74,7 +75,9 @@ TEST(Chart, ScalesHoldTheirValues) {
 TEST(Chart, DotsStandInTheOrderOfTheirValues) {
   IntervalChart chart;
   chart.unit = "s";
-  chart.rows = {{"12", 3.8, 4.0, 4.2, "4.00"}, {"a rather long name of somebody", 4.4, 4.5, 5.0, "4.50", true}, {"7", 4.0, 4.0, 4.0, ""}};
+  chart.rows = {{"12", 3.8, 4.0, 4.2, "4.00"},
+                {"a rather long name of somebody", 4.4, 4.5, 5.0, "4.50", true},
+                {"7", 4.0, 4.0, 4.0, ""}};
   chart.reference = 4.1;
   chart.band = {4.05, 4.15};
   chart.mark_words = "usual";
@@ -122,7 +125,8 @@ TEST(Chart, BandsOfAgeFallWithAge) {
 TEST(Chart, WeeksNeedNoBand) {
   coach::TrendResult trend;
   coach::PlayerTrend player;
-  player.times = {{runs::Date(std::chrono::year(2026) / 4 / 14), 4.2}, {runs::Date(std::chrono::year(2026) / 4 / 14), 4.3}};
+  player.times = {{runs::Date(std::chrono::year(2026) / 4 / 14), 4.2},
+                  {runs::Date(std::chrono::year(2026) / 4 / 14), 4.3}};
   expect_sound(weeks(caption, trend, player));
   player.times.push_back({runs::Date(std::chrono::year(2026) / 6 / 2), 4.0});
   player.mean_first_s = 4.25;

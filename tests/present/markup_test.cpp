@@ -8,15 +8,18 @@
 namespace bagsplit::present {
 namespace {
 
-// Source: W3C (2008), Extensible Markup Language 1.0, fifth edition, section 2.4: & and < must be escaped, quotes in attribute values.
+// Source: W3C (2008), Extensible Markup Language 1.0, fifth edition, section 2.4: & and < must be escaped, quotes in
+// attribute values.
 TEST(Markup, EscapesTextAndAttributes) {
   const Markup made = element("p", {{"title", "a\"b'c<d>&e"}}, "<script>alert('x') & \"y\"</script>");
   EXPECT_EQ(made.str(),
-            "<p title=\"a&quot;b&#39;c&lt;d&gt;&amp;e\">&lt;script&gt;alert(&#39;x&#39;) &amp; &quot;y&quot;&lt;/script&gt;</p>");
+            "<p title=\"a&quot;b&#39;c&lt;d&gt;&amp;e\">&lt;script&gt;alert(&#39;x&#39;) &amp; "
+            "&quot;y&quot;&lt;/script&gt;</p>");
   EXPECT_EQ(test::look_at_markup(made.str()).fault, "");
 }
 
-// Source: W3C (2008), Extensible Markup Language 1.0, production 2: control characters, U+FFFE and U+FFFF are no characters.
+// Source: W3C (2008), Extensible Markup Language 1.0, production 2: control characters, U+FFFE and U+FFFF are no
+// characters.
 TEST(Markup, LeavesNothingThatIsNoCharacter) {
   const Markup made = Markup("a\x01z\xFF \xEF\xBF\xBE\xEF\xBF\xBF\x7F");
   EXPECT_EQ(made.str(), "a\xEF\xBF\xBDz\xEF\xBF\xBD \xEF\xBF\xBD\xEF\xBF\xBD\xEF\xBF\xBD");
@@ -32,7 +35,8 @@ TEST(Markup, KeepsEmojiAndIsolatesDirections) {
             "ab");
 }
 
-// Source: WHATWG HTML living standard (2024), section 13.1.2: void elements have no end tag; other elements need theirs.
+// Source: WHATWG HTML living standard (2024), section 13.1.2: void elements have no end tag; other elements need
+// theirs.
 TEST(Markup, EmptyElementsReadTheSameAsHtmlAndAsXml) {
   EXPECT_EQ(element("br", {}).str(), "<br/>");
   EXPECT_EQ(element("td", {}).str(), "<td></td>");

@@ -92,8 +92,9 @@ TEST(PathReport, TextSaysWhatToDoAndWhatToMind) {
   }
   options.width = 200;
   const std::string text = path_text(circuit(), options);
-  for (const char* part : {"13.32 s", "How to run it", "home to first: head", "over first at 6.1 m/s", "slow corners",
-                           "lateral limit", "Certified", "second, as in relays", "release bases", "fielder", "league's book"}) {
+  for (const char* part :
+       {"13.32 s", "How to run it", "home to first: head", "over first at 6.1 m/s", "slow corners", "lateral limit",
+        "Certified", "second, as in relays", "release bases", "fielder", "league's book"}) {
     EXPECT_NE(text.find(part), std::string::npos) << part;
   }
 }
@@ -120,7 +121,8 @@ TEST(PathReport, SvgIsWholeAndEscapesNames) {
   for (const char* bad : {"nan", "inf\"", "\"inf"}) {
     EXPECT_EQ(svg.find(bad), std::string::npos) << bad;
   }
-  for (const char* part : {"<title>", "<desc>", ">first<", ">second<", ">third<", ">home<", "13.32 s", "stroke-dasharray"}) {
+  for (const char* part :
+       {"<title>", "<desc>", ">first<", ">second<", ">third<", ">home<", "13.32 s", "stroke-dasharray"}) {
     EXPECT_NE(svg.find(part), std::string::npos) << part;
   }
 }

@@ -79,7 +79,9 @@ TEST(ProblemText, ALongLineIsCutToAWindowAroundThePlace) {
   problem.source_line = std::string(500, 'a') + "4:o5" + std::string(500, 'b');
   problem.column = 501;
   const std::string text = format_problem(problem, {.source = true, .line_cells = 40});
-  EXPECT_NE(text.find("  7 | ...aaaaaaaaaa4:o5bbbbbbbbbbbbbbbbbbbbbbbbbb...\n    |              ^~~~\n"), std::string::npos) << text;
+  EXPECT_NE(text.find("  7 | ...aaaaaaaaaa4:o5bbbbbbbbbbbbbbbbbbbbbbbbbb...\n    |              ^~~~\n"),
+            std::string::npos)
+      << text;
 }
 
 TEST(ProblemText, ProblemsAreCountedByKind) {
@@ -115,7 +117,7 @@ TEST(ProblemText, TheJsonFormHasEveryField) {
 TEST(TextWidth, CellsAreCountedNotCharacters) {
   EXPECT_EQ(display_width("abc"), 3U);
   EXPECT_EQ(display_width("Zo\xC3\xAB"), 3U);
-  EXPECT_EQ(display_width("Zoe\xCC\x88"), 3U);              // combining diaeresis
+  EXPECT_EQ(display_width("Zoe\xCC\x88"), 3U);               // combining diaeresis
   EXPECT_EQ(display_width("\xE8\xB5\xB0\xE5\xA1\x81"), 4U);  // two ideographs
   EXPECT_EQ(display_width("\xF0\x9F\x98\x80"), 2U);          // emoji
   EXPECT_EQ(display_width("\xEF\xBC\xA1"), 2U);              // fullwidth A

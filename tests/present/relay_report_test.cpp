@@ -22,10 +22,14 @@ namespace {
 runs::RunLog log() {
   std::string text = "# base-distance: 60 ft\ndate,team,leg,player,course,trial,timer,second,flag\n";
   for (const char* id : {"1", "2", "3"}) {
-    text += std::string("2026-05-01,,,") + id + ",home-second,1,AK,8.4,\n2026-05-01,,," + id + ",home-second,2,AK,8.5,\n";
+    text +=
+        std::string("2026-05-01,,,") + id + ",home-second,1,AK,8.4,\n2026-05-01,,," + id + ",home-second,2,AK,8.5,\n";
   }
-  text += "2026-06-01,red,1,1,home-second,1,AK,8.41,\n2026-06-01,red,2,2,home-second,1,AK,17.9,\n2026-06-01,red,3,4,home-second,1,AK,26.2,\n"
-          "2026-06-01,blue,1,5,home-second,1,RB,8.6,fall\n2026-06-01,blue,2,6,home-second,1,RB,,absent\n2026-06-01,blue,3,3,home-second,1,RB,26.0,\n";
+  text +=
+      "2026-06-01,red,1,1,home-second,1,AK,8.41,\n2026-06-01,red,2,2,home-second,1,AK,17.9,\n2026-06-01,red,3,4,home-"
+      "second,1,AK,26.2,\n"
+      "2026-06-01,blue,1,5,home-second,1,RB,8.6,fall\n2026-06-01,blue,2,6,home-second,1,RB,,absent\n2026-06-01,blue,3,"
+      "3,home-second,1,RB,26.0,\n";
   return runs::read_run_log(text, "log.csv").log;
 }
 
@@ -65,12 +69,13 @@ std::vector<std::string> against_schema(const char* name, const std::string& tex
   return test::SchemaCheck(schema)(nlohmann::json::parse(text));
 }
 
-// Identity: the page is as wide as asked for; the warning of two sides meeting on second is always there; what is missing is said.
+// Identity: the page is as wide as asked for; the warning of two sides meeting on second is always there; what is
+// missing is said.
 TEST(RelayReport, TextForPeople) {
   const std::string text = relay_text(relay_result(), {});
   fits_the_page(text);
-  for (const char* part : {"2-3: 17.40", "fall", "exch.+loss", "meet on second base", "cones", "open", "League rules", "No run alone of 4",
-                           "it is not split by guess", "If they ran on another evening"}) {
+  for (const char* part : {"2-3: 17.40", "fall", "exch.+loss", "meet on second base", "cones", "open", "League rules",
+                           "No run alone of 4", "it is not split by guess", "If they ran on another evening"}) {
     EXPECT_NE(text.find(part), std::string::npos) << part << "\n" << text;
   }
 }
@@ -90,11 +95,14 @@ TEST(RelayReport, JsonIsWhatTheSchemaSays) {
   for (const char* part : {"mean", "sd", "lo", "median", "hi", "share_from_data"}) {
     EXPECT_TRUE(leg.at("exchange_s").contains(part) && leg.at("against_own_runs_s").contains(part)) << part;
   }
-  EXPECT_NEAR(json.at("win_probability").at("red").get<double>() + json.at("win_probability").at("blue").get<double>(), 1.0, 1e-9);
+  EXPECT_NEAR(json.at("win_probability").at("red").get<double>() + json.at("win_probability").at("blue").get<double>(),
+              1.0, 1e-9);
 }
 
 // Identity: one row a leg and one a team looked ahead to, as many fields as column names.
-TEST(RelayReport, CsvForSpreadsheets) { has_even_rows(relay_csv(relay_result()), 6 + 2); }
+TEST(RelayReport, CsvForSpreadsheets) {
+  has_even_rows(relay_csv(relay_result()), 6 + 2);
+}
 
 // Identity: as above, for teams.
 TEST(TeamsReport, TextCsvAndJson) {

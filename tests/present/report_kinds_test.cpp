@@ -1,4 +1,5 @@
-// Identity: an evaluation day's and a relay night's page hold the numbers of their results, and strangers' texts as texts.
+// Identity: an evaluation day's and a relay night's page hold the numbers of their results, and strangers' texts as
+// texts.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -40,7 +41,9 @@ Report evaluation(std::size_t players) {
   out.groups = {{"", players, 2, 3}};
   for (std::size_t i = 1; i <= players; ++i) {
     out.players.push_back(standing(i == 1 ? "<b>1</b>" : "p" + std::to_string(i), i,
-                                   i == 1 ? coach::CutStatus::in : i < 4 ? coach::CutStatus::undecided : coach::CutStatus::out));
+                                   i == 1  ? coach::CutStatus::in
+                                   : i < 4 ? coach::CutStatus::undecided
+                                           : coach::CutStatus::out));
   }
   out.next_runs_asked = 2;
   out.most_each = 3;
@@ -120,7 +123,8 @@ TEST(ReportKinds, ARelayNightsNumbersAreTheRelays) {
   two_teams.relay->runs.push_back(two_teams.relay->runs.front());
   two_teams.relay->runs.back().team = "blue";
   EXPECT_NE(report_html(two_teams, references()).find("1 relay, 2 teams."), std::string::npos);
-  for (const char* part : {"Relays, 2026-06-30", "first by 0.15 s", "probability 0.93", "the order hardly matters", "meet on second base", "&lt;i&gt;red"}) {
+  for (const char* part : {"Relays, 2026-06-30", "first by 0.15 s", "probability 0.93", "the order hardly matters",
+                           "meet on second base", "&lt;i&gt;red"}) {
     EXPECT_NE(html.find(part), std::string::npos) << part;
   }
   EXPECT_EQ(html.find("<i>"), std::string::npos);
@@ -130,10 +134,12 @@ TEST(ReportKinds, WithoutAnythingThePagesSaySo) {
   Report report;
   report.kind = ReportKind::relay;
   report.relay.emplace();
-  EXPECT_NE(sound_page(report_html(report, references())).text.find("There is no relay in these files"), std::string::npos);
+  EXPECT_NE(sound_page(report_html(report, references())).text.find("There is no relay in these files"),
+            std::string::npos);
   report.kind = ReportKind::evaluation;
   report.standings.emplace();
-  EXPECT_NE(sound_page(report_html(report, references())).text.find("Nobody can be put in an order"), std::string::npos);
+  EXPECT_NE(sound_page(report_html(report, references())).text.find("Nobody can be put in an order"),
+            std::string::npos);
 }
 
 }  // namespace

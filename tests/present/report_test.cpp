@@ -17,7 +17,9 @@ const norms::Catalogue& references() {
   return catalogue;
 }
 
-runs::Date day(int month, unsigned date) { return runs::Date(std::chrono::year(2026) / month / static_cast<int>(date)); }
+runs::Date day(int month, unsigned date) {
+  return runs::Date(std::chrono::year(2026) / month / static_cast<int>(date));
+}
 
 coach::TrendResult trend_of(const std::vector<std::string>& players) {
   coach::TrendResult trend;
@@ -52,7 +54,8 @@ coach::TimersResult timers_of(const std::string& timer) {
   pair.runs = 3;
   pair.start = "signal";
   pair.points = {{4.1, -0.21}, {4.3, -0.12}, {4.9, -0.27}};
-  pair.agreement = stats::Agreement{3, -0.2, 0.0754983, 0.0435890, {-0.3273, -0.0727}, {-0.348, -0.052}, {-0.91, -0.22}, {-0.18, 0.51}};
+  pair.agreement = stats::Agreement{
+      3, -0.2, 0.0754983, 0.0435890, {-0.3273, -0.0727}, {-0.348, -0.052}, {-0.91, -0.22}, {-0.18, 0.51}};
   timers.pairs = {pair};
   return timers;
 }
@@ -99,7 +102,8 @@ TEST(Report, NumbersForPeopleAreRoundedFromThoseForPrograms) {
     const std::size_t shown = html.find('>', value) + 1;
     const std::string text = html.substr(shown, html.find('<', shown) - shown);
     const std::size_t point = text.find('.');
-    const double unit = point == std::string::npos ? 1.0 : std::pow(10.0, -static_cast<double>(text.size() - point - 1));
+    const double unit =
+        point == std::string::npos ? 1.0 : std::pow(10.0, -static_cast<double>(text.size() - point - 1));
     EXPECT_NEAR(std::stod(html.substr(value)), std::stod(text), 0.5001 * unit) << html.substr(at, 60);
     ++seen;
   }
@@ -107,7 +111,8 @@ TEST(Report, NumbersForPeopleAreRoundedFromThoseForPrograms) {
 }
 
 TEST(Report, StrangersTextsAreShownAsTexts) {
-  const std::vector<std::string> ids{"<script>alert(1)</script>", "\"'&quot;", "\xF0\x9F\x98\x80", "\xD7\xA9\xD7\x9C\xD7\x95\xD7\x9D", "a\nb"};
+  const std::vector<std::string> ids{"<script>alert(1)</script>", "\"'&quot;", "\xF0\x9F\x98\x80",
+                                     "\xD7\xA9\xD7\x9C\xD7\x95\xD7\x9D", "a\nb"};
   Report report = full(ids);
   report.names[ids[0]] = "</td><img src=x onerror=alert(2)>";
   report.timers = timers_of("<b>AK</b>");
@@ -165,7 +170,8 @@ TEST(Report, ThePageSaysWhatItHolds) {
   EXPECT_EQ(named.find("Names are left out"), std::string::npos);
   EXPECT_NE(named.find("Ids stand as typed; if they are names, use --anonymise."), std::string::npos);
   report.codes = true;
-  EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age to half a year"), std::string::npos);
+  EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age to half a year"),
+            std::string::npos);
   report.codes = false;
   report.names["p-7kq2m"] = "Ann";
   EXPECT_NE(report_html(report, references()).find("It names minors"), std::string::npos);
@@ -173,7 +179,8 @@ TEST(Report, ThePageSaysWhatItHolds) {
 
 TEST(Report, WithNothingToShowThePageSaysSo) {
   Report empty;
-  EXPECT_NE(sound_page(report_html(empty, references())).text.find("There are no runs in these files"), std::string::npos);
+  EXPECT_NE(sound_page(report_html(empty, references())).text.find("There are no runs in these files"),
+            std::string::npos);
   Report flagged;
   flagged.each_player = true;
   flagged.profile = fixture::squad({fixture::bare_player("7")});

@@ -19,10 +19,10 @@
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
 
-// Starts the recorder, types runs at it as fast as it answers, kills it with SIGKILL at a random moment, and starts it again, N times. A run
-// whose answer "kept" was read must be in the file for good, once; one that was typed and not answered may be there, once. After every kill
-// the file must be readable. The runs are numbered by their note, so that none can be taken for another.
-// Identity: what was accepted is what is read.
+// Starts the recorder, types runs at it as fast as it answers, kills it with SIGKILL at a random moment, and starts it
+// again, N times. A run whose answer "kept" was read must be in the file for good, once; one that was typed and not
+// answered may be there, once. After every kill the file must be readable. The runs are numbered by their note, so that
+// none can be taken for another. Identity: what was accepted is what is read.
 namespace {
 
 namespace fs = std::filesystem;
@@ -47,8 +47,8 @@ Recorder start(const std::string& program, const std::string& log) {
     dup2(out[1], 1);
     const int nowhere = open("/dev/null", O_WRONLY);
     dup2(nowhere, 2);
-    execl(program.c_str(), "bagsplit", "record", log.c_str(), "--course", "home-second", "--base-distance", "60ft", "--date", "2026-04-11",
-          static_cast<char*>(nullptr));
+    execl(program.c_str(), "bagsplit", "record", log.c_str(), "--course", "home-second", "--base-distance", "60ft",
+          "--date", "2026-04-11", static_cast<char*>(nullptr));
     _exit(127);
   }
   close(in[0]);
@@ -121,7 +121,8 @@ int main(int count, char** values) {
     // Every second kill falls into the start or the first line; the others shortly after the first line was accepted.
     const bool early = random() % 2 == 0;
     const auto share = static_cast<long>(random() % 1'000);
-    auto end = Clock::now() + (early ? std::chrono::microseconds(share * longest_us / 1'000) : std::chrono::microseconds(3'000'000));
+    auto end = Clock::now() +
+               (early ? std::chrono::microseconds(share * longest_us / 1'000) : std::chrono::microseconds(3'000'000));
     bool first = true;
     std::string said;
     bool waiting = false;
@@ -131,8 +132,8 @@ int main(int count, char** values) {
         break;
       }
       if (!waiting) {
-        const std::string line = std::to_string(1 + next % 40) + " 4." + std::to_string(100 + next % 90) + " 8." + std::to_string(100 + next % 97) +
-                                 " ; " + std::to_string(next) + "\n";
+        const std::string line = std::to_string(1 + next % 40) + " 4." + std::to_string(100 + next % 90) + " 8." +
+                                 std::to_string(100 + next % 97) + " ; " + std::to_string(next) + "\n";
         typed[next] = 't';
         if (write(recorder.to, line.data(), line.size()) < 0) {
           break;
@@ -174,7 +175,8 @@ int main(int count, char** values) {
     waitpid(recorder.pid, nullptr, 0);
     // What was answered up to the kill counts as accepted, read or not.
     char chunk[4096];
-    for (ssize_t got = read(recorder.from, chunk, sizeof chunk); got > 0; got = read(recorder.from, chunk, sizeof chunk)) {
+    for (ssize_t got = read(recorder.from, chunk, sizeof chunk); got > 0;
+         got = read(recorder.from, chunk, sizeof chunk)) {
       said.append(chunk, static_cast<std::size_t>(got));
     }
     if (said.rfind("kept", 0) == 0 && said.find('\n') != std::string::npos) {
@@ -204,8 +206,9 @@ int main(int count, char** values) {
   if (first_of_file < next && fs::exists(log)) {
     settle(log, first_of_file);
   }
-  std::cout << kills << " kills, " << files << " files: " << kept << " lines accepted, " << lost << " lost, " << doubled << " doubled, " << unanswered_kept
-            << " on the disk but not yet answered, " << torn << " times found with a torn end (the test tears some), " << unreadable << " times unreadable\n";
+  std::cout << kills << " kills, " << files << " files: " << kept << " lines accepted, " << lost << " lost, " << doubled
+            << " doubled, " << unanswered_kept << " on the disk but not yet answered, " << torn
+            << " times found with a torn end (the test tears some), " << unreadable << " times unreadable\n";
   fs::remove_all(folder);
   return kept < kills / 5 || lost > 0 || doubled > 0 || unreadable > 0 ? 1 : 0;
 }

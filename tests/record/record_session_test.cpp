@@ -45,8 +45,8 @@ struct Typed {
 // Identity: a session begun anew from its file is the session that wrote it.
 TEST(RecordSession, GoesOnFromItsFile) {
   Typed typed(circuit());
-  for (const char* line : {"12 4.05 8.02 12.10 16.31", "7 3.95 7.90 12.00 16.00 ; windy, \"gusts\"", "watch RB 4.01 7.95 12.04 16.05", "undo", "9 fall",
-                           "correct 9 4.4 8.8 13.2 17.6"}) {
+  for (const char* line : {"12 4.05 8.02 12.10 16.31", "7 3.95 7.90 12.00 16.00 ; windy, \"gusts\"",
+                           "watch RB 4.01 7.95 12.04 16.05", "undo", "9 fall", "correct 9 4.4 8.8 13.2 17.6"}) {
     EXPECT_EQ(typed.type(line), Kind::keep) << line;
   }
   RecordSession again(coach::RecordSetup{});
@@ -70,7 +70,8 @@ TEST(RecordSession, TheLogReadsAsWhatStands) {
   const auto read = typed.read();
   EXPECT_FALSE(runs::has_errors(read.problems));
   ASSERT_EQ(read.log.runs.size(), 2U);
-  EXPECT_EQ(read.log.splits_of(read.log.readings_of(read.log.runs[0])[0])[0].time_s, 4.05);  // the correction was the last entry
+  EXPECT_EQ(read.log.splits_of(read.log.readings_of(read.log.runs[0])[0])[0].time_s,
+            4.05);  // the correction was the last entry
   EXPECT_EQ(read.log.runs[1].trial, 2);
 }
 
@@ -89,7 +90,7 @@ TEST(RecordSession, UndoingACorrectionBringsBackWhatItReplaced) {
 TEST(RecordSession, AsksBeforeItKeepsWhatThePlayerHasNeverRun) {
   Typed typed(circuit());
   typed.type("12 4.05 8.02 12.10 16.31");
-  EXPECT_EQ(typed.type("12 4.00 7.95 12.05 16.20"), Kind::keep);   // within what a hand watch and a good day make
+  EXPECT_EQ(typed.type("12 4.00 7.95 12.05 16.20"), Kind::keep);  // within what a hand watch and a good day make
   EXPECT_EQ(typed.type("12 3.40 7.35 11.40 15.60"), Kind::asked);
   EXPECT_EQ(typed.type("7 4.1 8.1 12.1 16.1"), Kind::asked) << "a question must be answered first";
   EXPECT_EQ(typed.type("n"), Kind::told);
@@ -103,7 +104,9 @@ TEST(RecordSession, AsksBeforeItKeepsWhatThePlayerHasNeverRun) {
 TEST(RecordSession, AsksAboutANewPlayerFarFromTheSquad) {
   Typed typed(circuit());
   for (int k = 1; k <= 4; ++k) {
-    EXPECT_EQ(typed.type(std::to_string(k) + " 4." + std::to_string(k) + "5 8." + std::to_string(k) + "2 12." + std::to_string(k) + "6 16." + std::to_string(k)), Kind::keep);
+    EXPECT_EQ(typed.type(std::to_string(k) + " 4." + std::to_string(k) + "5 8." + std::to_string(k) + "2 12." +
+                         std::to_string(k) + "6 16." + std::to_string(k)),
+              Kind::keep);
   }
   EXPECT_EQ(typed.type("5 7.10 14.10 21.20 28.00"), Kind::asked);
   typed.type("n");
@@ -112,9 +115,10 @@ TEST(RecordSession, AsksAboutANewPlayerFarFromTheSquad) {
 
 TEST(RecordSession, RefusesWhatTheReaderWouldRefuse) {
   Typed typed(circuit());
-  for (const char* line : {"12 8.02 4.05 12.10 16.31", "12 1.05 8.02 12.10 16.31", "12 4.05 8.02 12.10", "12 4.05 8.02 12.1o 16.31", "12", "12 fell",
-                           "watch RB 4 8 12 16", "undo", "flag fall", "correct #4 12 4.05 8.02 12.10 16.31", "order nowhere", "list x",
-                           "12 4.05 8.02 12.10 16.31 17.00", "\x01", "12 - - - -"}) {
+  for (const char* line :
+       {"12 8.02 4.05 12.10 16.31", "12 1.05 8.02 12.10 16.31", "12 4.05 8.02 12.10", "12 4.05 8.02 12.1o 16.31", "12",
+        "12 fell", "watch RB 4 8 12 16", "undo", "flag fall", "correct #4 12 4.05 8.02 12.10 16.31", "order nowhere",
+        "list x", "12 4.05 8.02 12.10 16.31 17.00", "\x01", "12 - - - -"}) {
     EXPECT_EQ(typed.type(line), Kind::refused) << line;
   }
   EXPECT_EQ(typed.session.entries().size(), 0U);
@@ -147,7 +151,8 @@ TEST(RecordSession, TheRunningOrderFollowsTheLog) {
   EXPECT_EQ(typed.session.next_player(), "1");
 }
 
-// Identity: merging with itself, or one log, changes nothing; the order of the files does not matter to what is in them.
+// Identity: merging with itself, or one log, changes nothing; the order of the files does not matter to what is in
+// them.
 TEST(MergeLogs, KeepsEachReadingOnce) {
   Typed a(circuit());
   a.type("12 4.05 8.02 12.10 16.31");
@@ -170,7 +175,8 @@ TEST(MergeLogs, KeepsEachReadingOnce) {
 
 // Team "2x" in trial 1 and team "x" in trial 12 are two relays, though their words run together alike.
 TEST(MergeLogs, TellsRunsApartWhoseWordsRunTogetherAlike) {
-  const std::string header = "# base-distance: 60 ft\n# device: stopwatch\n# start: signal\ndate,team,leg,player,course,trial,timer,second\n";
+  const std::string header =
+      "# base-distance: 60 ft\n# device: stopwatch\n# start: signal\ndate,team,leg,player,course,trial,timer,second\n";
   const std::string a = header + "2026-06-30,2x,1,7,home-second,1,AK,7.07\n";
   const std::string b = header + "2026-06-30,x,1,7,home-second,12,AK,7.31\n";
   const std::vector<runs::LogText> files{{a, "a.csv", false}, {b, "b.csv", false}};

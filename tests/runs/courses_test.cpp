@@ -80,11 +80,11 @@ TEST(Courses, AForwardAndAReverseRunMakeOneCircuit) {
   }
 }
 
-// Source: old rule 1.06 of the Official Baseball Rules: with 15 in bags on a 90 ft diamond, home to the near edge of first is
-// 88 ft 9 in, first to the near edge of second 88 ft 1 1/2 in.
+// Source: old rule 1.06 of the Official Baseball Rules: with 15 in bags on a 90 ft diamond, home to the near edge of
+// first is 88 ft 9 in, first to the near edge of second 88 ft 1 1/2 in.
 TEST(Courses, EdgeDistancesAreThoseOfTheRuleBook) {
-  const Course course =
-      base_path("edges", {Bag::home, Bag::first, Bag::second, Bag::third, Bag::home}, false, Finish::through, Touch::edge);
+  const Course course = base_path("edges", {Bag::home, Bag::first, Bag::second, Bag::third, Bag::home}, false,
+                                  Finish::through, Touch::edge);
   const double base_m = 90.0 * metres_per_foot;
   const auto feet = [&](std::size_t k) { return distance_m(course, course.marks[k], base_m) / metres_per_foot; };
   EXPECT_DIGITS(feet(0), 88.75, 14);
@@ -99,8 +99,9 @@ TEST(Courses, APathThatDoesNotFollowTheDiamondIsRefused) {
   EXPECT_THROW(base_path("x", {Bag::home}, false, Finish::stop), std::invalid_argument);
   EXPECT_THROW(base_path("x", {Bag::home, Bag::second}, false, Finish::stop), std::invalid_argument);
   EXPECT_THROW(base_path("x", {Bag::home, Bag::first}, true, Finish::stop), std::invalid_argument);
-  EXPECT_THROW(base_path("x", {Bag::home, Bag::first, Bag::second, Bag::third, Bag::home, Bag::first}, false, Finish::stop),
-               std::invalid_argument);
+  EXPECT_THROW(
+      base_path("x", {Bag::home, Bag::first, Bag::second, Bag::third, Bag::home, Bag::first}, false, Finish::stop),
+      std::invalid_argument);
 }
 
 TEST(Courses, NamesAreFoundWithoutRegardToCase) {

@@ -47,7 +47,8 @@ TEST(Csv, TheExamplesOfTheStandardAreRead) {
   EXPECT_EQ(rows_of("aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n"), (Rows{{"aaa", "bbb", "ccc"}, {"zzz", "yyy", "xxx"}}));
   EXPECT_EQ(rows_of("aaa,bbb,ccc\r\nzzz,yyy,xxx"), (Rows{{"aaa", "bbb", "ccc"}, {"zzz", "yyy", "xxx"}}));
   EXPECT_EQ(rows_of("\"aaa\",\"bbb\",\"ccc\"\r\nzzz,yyy,xxx"), (Rows{{"aaa", "bbb", "ccc"}, {"zzz", "yyy", "xxx"}}));
-  EXPECT_EQ(rows_of("\"aaa\",\"b\r\nbb\",\"ccc\"\r\nzzz,yyy,xxx"), (Rows{{"aaa", "b\r\nbb", "ccc"}, {"zzz", "yyy", "xxx"}}));
+  EXPECT_EQ(rows_of("\"aaa\",\"b\r\nbb\",\"ccc\"\r\nzzz,yyy,xxx"),
+            (Rows{{"aaa", "b\r\nbb", "ccc"}, {"zzz", "yyy", "xxx"}}));
   EXPECT_EQ(rows_of("\"aaa\",\"b\"\"bb\",\"ccc\""), (Rows{{"aaa", "b\"bb", "ccc"}}));
 }
 
@@ -112,7 +113,8 @@ TEST(Csv, EachFaultIsNamedWithItsPlaceAndReadingGoesOn) {
             (std::vector<Fault>{{CsvFault::stray_quote, 1, 3}, {CsvFault::stray_quote, 2, 4}}));
   EXPECT_EQ(faults_of(std::string("a,b\nc,\0d\n", 9)), (std::vector<Fault>{{CsvFault::nul_byte, 2, 2}}));
   EXPECT_EQ(faults_of("a,b\nZo\xEB,d\n"), (std::vector<Fault>{{CsvFault::not_utf8, 2, 2}}));
-  EXPECT_EQ(faults_of("a\n" + std::string(70'000, 'x') + "\nb\n"), (std::vector<Fault>{{CsvFault::too_long, 2, 65'536}}));
+  EXPECT_EQ(faults_of("a\n" + std::string(70'000, 'x') + "\nb\n"),
+            (std::vector<Fault>{{CsvFault::too_long, 2, 65'536}}));
   EXPECT_EQ(faults_of("a\n" + std::string(1'000, ',') + "\nb\n"),
             (std::vector<Fault>{{CsvFault::too_many_columns, 2, 1'000}}));
   EXPECT_EQ(faults_of("a\n\"" + std::string(1'000, ',') + "\"" + std::string(1'000, ',') + "\nb\n").size(), 1U);

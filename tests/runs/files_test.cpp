@@ -97,7 +97,8 @@ TEST_F(Files, AWholeFileIsReadWhateverItsSize) {
 // Identity: one log in one file or in several gives the same runs.
 TEST_F(Files, OneLogInSeveralFilesGivesTheSameRuns) {
   const std::string header = "# base-distance: 60 ft\ndate,player,course,first\n";
-  const std::string one = header + "2026-04-11,1,home-first,4.05\n2026-04-11,2,home-first,4.11\n2026-04-18,1,home-first,4.01\n";
+  const std::string one =
+      header + "2026-04-11,1,home-first,4.05\n2026-04-11,2,home-first,4.11\n2026-04-18,1,home-first,4.01\n";
   const RunLogResult whole = read_run_log(one, "one.csv");
   const std::string a = header + "2026-04-11,1,home-first,4.05\n";
   const std::string b = header + "2026-04-11,2,home-first,4.11\n2026-04-18,1,home-first,4.01\n";

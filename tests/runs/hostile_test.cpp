@@ -49,7 +49,12 @@ TEST(Hostile, EnormousLinesAndColumnCountsAreNamed) {
   EXPECT_TRUE(has_code(read_run_log("date" + std::string(1'000'000, ','), "a.csv").problems, "line-too-long"));
   EXPECT_TRUE(has_code(read_run_log("date" + std::string(5'000, ','), "a.csv").problems, "too-many-columns"));
   EXPECT_TRUE(has_code(read_run_log(header + "\"" + std::string(1'000'000, '\n'), "a.csv").problems, "unclosed-quote"));
-  EXPECT_TRUE(has_code(read_run_log(std::string("\xFF\xFE" "d\0a\0t\0e\0", 10), "a.csv").problems, "nul-byte"));
+  EXPECT_TRUE(has_code(read_run_log(std::string("\xFF\xFE"
+                                                "d\0a\0t\0e\0",
+                                                10),
+                                    "a.csv")
+                           .problems,
+                       "nul-byte"));
 }
 
 TEST(Hostile, TooManyFilesAreNamed) {
@@ -68,7 +73,8 @@ TEST(Hostile, TimeGrowsWithTheTextOnly) {
 }
 
 void expect_sane(std::string_view text, const Problems& problems) {
-  const auto breaks = static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return c == '\n' || c == '\r'; }));
+  const auto breaks =
+      static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return c == '\n' || c == '\r'; }));
   for (const Problem& problem : problems) {
     ASSERT_LE(problem.line, breaks + 1);
     ASSERT_LE(problem.column, problem.source_line.size() + 1);
@@ -147,7 +153,8 @@ TEST(Hostile, TheLocaleTakesNoPart) {
   const auto after = read_run_log(sound, "a.csv");
   const std::string again = write_run_log(after.log);
   const std::string problems = bagsplit::present::format_problems(
-      read_run_log("# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,12,home-first,1.05\n", "a.csv").problems);
+      read_run_log("# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,12,home-first,1.05\n", "a.csv")
+          .problems);
   std::setlocale(LC_ALL, c_locale.c_str());
   std::locale::global(old);
   EXPECT_EQ(again, text);

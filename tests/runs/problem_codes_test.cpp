@@ -1,5 +1,6 @@
-// Common practice, no source: one provoking file for each problem, its exact text beside it (tests/runs/problems). To make a text anew
-// after a change: BAGSPLIT_WRITE_EXPECTED=1 runs_test --gtest_filter='*Provoking*', then read every difference.
+// Common practice, no source: one provoking file for each problem, its exact text beside it (tests/runs/problems). To
+// make a text anew after a change: BAGSPLIT_WRITE_EXPECTED=1 runs_test --gtest_filter='*Provoking*', then read every
+// difference.
 #include "bagsplit/runs/problem_codes.hpp"
 
 #include <gtest/gtest.h>
@@ -32,7 +33,9 @@ std::string contents(const fs::path& path) {
   return text.str();
 }
 
-Date fixed_today() { return Date{std::chrono::year{2026} / 6 / 30}; }
+Date fixed_today() {
+  return Date{std::chrono::year{2026} / 6 / 30};
+}
 
 Problems problems_in_log(const fs::path& path, bool from_folder) {
   const Roster roster = read_roster(contents(folder / "roster.csv"), "roster.csv", {.today = fixed_today()}).roster;
@@ -113,9 +116,12 @@ TEST(ProblemCodes, NoneStandsTwiceAndEachIsASentence) {
 
 // Identity: what the sources may say is what the table says.
 TEST(ProblemCodes, EveryCodeInTheSourcesStandsInTheTable) {
-  const std::regex code_word("(?:code = |problem\\([a-z]+, |cell_error\\(k, |doubt\\([a-z_*]+, |\\breturn \\{|cell_problem\\(k, \\{)\"([a-z0-9]+(?:-[a-z0-9]+)+)\"");
+  const std::regex code_word(
+      "(?:code = |problem\\([a-z]+, |cell_error\\(k, |doubt\\([a-z_*]+, |\\breturn \\{|cell_problem\\(k, "
+      "\\{)\"([a-z0-9]+(?:-[a-z0-9]+)+)\"");
   std::set<std::string> found;
-  for (const auto& item : fs::directory_iterator(fs::path(BAGSPLIT_DATA_DIR).parent_path() / "lib" / "bagsplit" / "runs")) {
+  for (const auto& item :
+       fs::directory_iterator(fs::path(BAGSPLIT_DATA_DIR).parent_path() / "lib" / "bagsplit" / "runs")) {
     if (item.path().extension() != ".cpp") {
       continue;
     }

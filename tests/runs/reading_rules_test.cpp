@@ -25,9 +25,11 @@ std::string codes_of(const Problems& problems) {
 
 TEST(ReadingRules, EveryKeyIsADefault) {
   const auto [log, problems] = read_run_log(
-      "# date: 2026-04-11\n# player: 12\n# course: circuit\n# trial: 3\n# team: red\n# leg: 2\n# place: North Field, east,,,,\n"
+      "# date: 2026-04-11\n# player: 12\n# course: circuit\n# trial: 3\n# team: red\n# leg: 2\n# place: North Field, "
+      "east,,,,\n"
       "# timer: AK\n# device: video\n# start: contact\n# posture: swing\n# splits: lap\n# base-distance: 18.288 m\n"
-      "# surface: wet grass\n# wind: -4.5 km/h\n# temperature: 64.4 F\n# flag: fall\n# note: all of it\n## remark: none\n"
+      "# surface: wet grass\n# wind: -4.5 km/h\n# temperature: 64.4 F\n# flag: fall\n# note: all of it\n## remark: "
+      "none\n"
       "first,second\n4.05,3.97\n",
       "a.csv");
   EXPECT_EQ(codes_of(problems), "");
@@ -57,7 +59,8 @@ TEST(ReadingRules, EveryKeyIsADefault) {
 
 TEST(ReadingRules, SpreadsheetPaddingIsNoMatter) {
   const auto result = read_run_log(
-      "\xEF\xBB\xBF\"# base-distance: 60 ft\";;;\r\n# timer: AK;;;\r\nDate;PLAYER;Course;First\r\n;;;\r\n2026-04-11;1;Home-First;4,05\r\n;;;\r\n",
+      "\xEF\xBB\xBF\"# base-distance: 60 ft\";;;\r\n# timer: "
+      "AK;;;\r\nDate;PLAYER;Course;First\r\n;;;\r\n2026-04-11;1;Home-First;4,05\r\n;;;\r\n",
       "a.csv");
   EXPECT_EQ(codes_of(result.problems), "");
   ASSERT_EQ(result.log.splits.size(), 1U);
@@ -67,11 +70,16 @@ TEST(ReadingRules, SpreadsheetPaddingIsNoMatter) {
 }
 
 TEST(ReadingRules, ColumnsCountCharactersAndNotTheByteOrderMark) {
-  const auto problems = read_run_log("\xEF\xBB\xBF" "datum,date,player,course,10m\n", "a.csv").problems;
+  const auto problems = read_run_log(
+                            "\xEF\xBB\xBF"
+                            "datum,date,player,course,10m\n",
+                            "a.csv")
+                            .problems;
   EXPECT_EQ(problems.front().line, 1U);
   EXPECT_EQ(problems.front().column, 1U);
   EXPECT_EQ(problems.front().length, 5U);
-  const auto after = read_run_log("date,player,course,10m\n2026-04-11,\"Zo\xC3\xAB, \xE8\xB5\xB0\",straight,x\n", "a.csv").problems;
+  const auto after =
+      read_run_log("date,player,course,10m\n2026-04-11,\"Zo\xC3\xAB, \xE8\xB5\xB0\",straight,x\n", "a.csv").problems;
   EXPECT_EQ(after.front().line, 2U);
   EXPECT_EQ(after.front().column, 30U);
   EXPECT_EQ(after.front().length, 1U);
@@ -93,7 +101,8 @@ TEST(ReadingRules, TheOrderOfDatesIsForTheWholeFile) {
 
 TEST(ReadingRules, AMissingLapLeavesLaterMarksUnknown) {
   const auto result = read_run_log(
-      "# base-distance: 60 ft\n# splits: lap\ndate,player,course,first,10yd,second,third,home\n2026-04-11,1,circuit,2.05,2.00,,4.08,4.21\n"
+      "# base-distance: 60 ft\n# splits: "
+      "lap\ndate,player,course,first,10yd,second,third,home\n2026-04-11,1,circuit,2.05,2.00,,4.08,4.21\n"
       "2026-04-11,2,circuit,4.05,,3.97,4.08,4.21\n",
       "a.csv");
   EXPECT_EQ(codes_of(result.problems), "missing-lap");
@@ -106,7 +115,9 @@ TEST(ReadingRules, AMissingLapLeavesLaterMarksUnknown) {
 
 TEST(ReadingRules, MarksAreOrderedAlongTheCourseWhateverTheColumns) {
   const auto result = read_run_log(
-      "# base-distance: 60 ft\ndate,player,course,third,30ft,move,second\n2026-04-11,1,home-second-reverse,4.31,2.20,0.25,8.42\n", "a.csv");
+      "# base-distance: 60 "
+      "ft\ndate,player,course,third,30ft,move,second\n2026-04-11,1,home-second-reverse,4.31,2.20,0.25,8.42\n",
+      "a.csv");
   EXPECT_EQ(codes_of(result.problems), "");
   std::string order;
   for (const Split& split : result.log.splits) {
@@ -126,7 +137,8 @@ TEST(ReadingRules, ABlankTrialIsANewRunAndTakesTheLowestFreeNumber) {
   EXPECT_EQ(codes_of(result.problems), "");
   std::string told;
   for (const auto& run : result.log.runs) {
-    told += result.log.name(run.player) + ":" + std::to_string(run.trial) + "x" + std::to_string(run.reading_count) + " ";
+    told +=
+        result.log.name(run.player) + ":" + std::to_string(run.trial) + "x" + std::to_string(run.reading_count) + " ";
   }
   EXPECT_EQ(told, "1:2x1 1:1x2 1:4x1 1:3x1 1:1x1 2:1x1 ");
 }
@@ -145,7 +157,9 @@ TEST(ReadingRules, PlacePartsSessionsAndReadingsMayStandInSeveralFiles) {
 }
 
 TEST(ReadingRules, OwnColumnsAreCarried) {
-  const auto result = read_run_log("date,player,course,10m,x-lane,X-Mood\n2026-04-11,1,straight,2.31,4,\n2026-04-11,2,straight,2.41,,glad\n", "a.csv");
+  const auto result = read_run_log(
+      "date,player,course,10m,x-lane,X-Mood\n2026-04-11,1,straight,2.31,4,\n2026-04-11,2,straight,2.41,,glad\n",
+      "a.csv");
   EXPECT_EQ(codes_of(result.problems), "");
   ASSERT_EQ(result.log.carried.size(), 2U);
   EXPECT_EQ(result.log.name(result.log.carried[0].column), "x-lane");
@@ -154,16 +168,19 @@ TEST(ReadingRules, OwnColumnsAreCarried) {
 }
 
 TEST(ReadingRules, EveryProblemOfEveryFileIsFoundInOnePass) {
-  const std::string a = "# base-distanse: 60 ft\ndate,player,course,frist,10m\n2026-04-31,1,straight,,2.31\n2026-04-11,2,circus,,x\n";
+  const std::string a =
+      "# base-distanse: 60 ft\ndate,player,course,frist,10m\n2026-04-31,1,straight,,2.31\n2026-04-11,2,circus,,x\n";
   const std::string b = "date,player,course,10m\n2026-04-11,,straight,2:75\n";
   const std::vector<LogText> files{{a, "a.csv"}, {b, "b.csv"}};
   const auto problems = read_run_logs(files).problems;
   std::string told;
   for (const Problem& problem : problems) {
-    told += problem.path + ":" + std::to_string(problem.line) + ":" + std::to_string(problem.column) + " " + problem.code + "\n";
+    told += problem.path + ":" + std::to_string(problem.line) + ":" + std::to_string(problem.column) + " " +
+            problem.code + "\n";
   }
   EXPECT_EQ(told,
-            "a.csv:1:3 unknown-key\na.csv:2:20 unknown-column\na.csv:3:1 bad-date\na.csv:4:14 unknown-course\na.csv:4:22 bad-time\n"
+            "a.csv:1:3 unknown-key\na.csv:2:20 unknown-column\na.csv:3:1 bad-date\na.csv:4:14 "
+            "unknown-course\na.csv:4:22 bad-time\n"
             "b.csv:2:12 missing-value\nb.csv:2:22 bad-time\n");
 }
 
@@ -181,7 +198,8 @@ TEST(ReadingRules, OwnCoursesAreRunLikeBuiltInOnes) {
   EXPECT_EQ(options.courses[0].finish, Finish::through);
   EXPECT_DIGITS(*options.courses[1].length_m, 27.432, 15);
   const auto result = read_run_log(
-      "# base-distance: 60 ft\n# splits: lap\ndate,player,course,30ft,first,second,12yd,30yd\n2026-04-11,1,gap-run,2.35,1.70,3.97,,\n"
+      "# base-distance: 60 ft\n# splits: "
+      "lap\ndate,player,course,30ft,first,second,12yd,30yd\n2026-04-11,1,gap-run,2.35,1.70,3.97,,\n"
       "2026-04-11,1,gap-run,,4.05,3.97,,\n2026-04-11,1,dash,,,,2.65,2.40\n",
       "a.csv", options);
   EXPECT_EQ(codes_of(result.problems), "missing-lap");  // 30ft is a lap of every gap-run

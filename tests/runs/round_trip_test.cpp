@@ -14,7 +14,9 @@ namespace {
 
 using namespace bagsplit::runs;
 
-std::string number_of(float value) { return std::isnan(value) ? "-" : format_number(value); }
+std::string number_of(float value) {
+  return std::isnan(value) ? "-" : format_number(value);
+}
 
 // All that a log says, as text: two logs that say the same give the same.
 std::string told(const RunLog& log, bool with_laps) {
@@ -69,8 +71,9 @@ std::string random_log(std::mt19937_64& random, bool relay) {
   constexpr std::array<std::string_view, 7> flags{"", "", "false-start", "fall", "missed-bag", "obstructed", "void"};
   constexpr std::array<std::string_view, 3> bases{"60 ft", "18.5 m", "20.123 yd"};
   constexpr std::array<std::string_view, 3> winds{"", "1.25", "-0.8"};
-  std::string text = "# surface: grass\ndate,player,course,trial,team,leg,place,timer,device,start,posture,splits,base-distance,wind,"
-                     "temperature,move,first,second,third,home,10yd,7.5m,flag,note,x-lane,x-mood\n";
+  std::string text =
+      "# surface: grass\ndate,player,course,trial,team,leg,place,timer,device,start,posture,splits,base-distance,wind,"
+      "temperature,move,first,second,third,home,10yd,7.5m,flag,note,x-lane,x-mood\n";
   const unsigned rows = number(12);
   for (unsigned k = 0; k < rows; ++k) {
     const std::string start = pick(starts);
@@ -115,7 +118,8 @@ TEST(RoundTrip, WhatIsWrittenIsReadBack) {
     const std::string text = random_log(random, relay);
     const RunLogResult first = read_run_log(text, "random.csv");
     for (const Problem& problem : first.problems) {
-      ASSERT_NE(problem.severity, Severity::error) << problem.code << ": " << problem.message << "\n" << problem.source_line;
+      ASSERT_NE(problem.severity, Severity::error) << problem.code << ": " << problem.message << "\n"
+                                                   << problem.source_line;
     }
     const std::string written = write_run_log(first.log);
     const RunLogResult second = read_run_log(written, "written.csv");

@@ -1,4 +1,5 @@
-// What the reader does to be quick must not be seen: conditions that go on from row to row, short ways for short texts, tables used again.
+// What the reader does to be quick must not be seen: conditions that go on from row to row, short ways for short texts,
+// tables used again.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -60,31 +61,32 @@ std::vector<std::string> errors_of(const Problems& problems, std::size_t line) {
   return out;
 }
 
-// Identity: a row means what it says, whatever stands above it. Each player has one row, so that no row is compared with another.
+// Identity: a row means what it says, whatever stands above it. Each player has one row, so that no row is compared
+// with another.
 TEST(RowAfterRow, ARowMeansTheSameAloneAndBelowOthers) {
   const std::string above =
       "# place: park\n# base-distance: 60 ft\n# start: beam 0.5 m\n# wind: 1.5\n# note: \"as ever\"\n"
-      "player,date,course,trial,team,leg,place,timer,device,start,posture,splits,base-distance,surface,wind,temperature,flag,note,first,second\n";
-  const std::vector<std::vector<std::string>> cells{
-      {"2026-04-11", "2026-04-12", "", "2026-02-30"},
-      {"circuit", "home-second", "circut", ""},
-      {"", "1", "2", "x"},
-      {"", "red", "blue"},
-      {"", "1", "2", "100"},
-      {"", "hall", "park"},
-      {"AK", "RB", "", "\"A \"\"K\"\"\"", "\"R \"\"B\"\"\""},
-      {"", "gate", "video", "gait"},
-      {"", "signal", "self", "beam", "beam 1 m"},
-      {"", "standing", "crouch", "crouched"},
-      {"", "lap", "cumulative"},
-      {"", "18 m", "60 ft", "60"},
-      {"", "grass", " grass ", "clay"},
-      {"", "0.5", "5 mph", "gale"},
-      {"", "18", "64 F", "64"},
-      {"", "", "fall", "void", "fell"},
-      {"", "windy", "\"said \"\"go\"\"\"", "\"said \"\"no\"\"\""},
-      {"4.05", "4.1", " 4.05", "", "4:o5"},
-      {"8.15", "8.225", "0:08.20", "8.20000000000000000001"}};
+      "player,date,course,trial,team,leg,place,timer,device,start,posture,splits,base-distance,surface,wind,"
+      "temperature,flag,note,first,second\n";
+  const std::vector<std::vector<std::string>> cells{{"2026-04-11", "2026-04-12", "", "2026-02-30"},
+                                                    {"circuit", "home-second", "circut", ""},
+                                                    {"", "1", "2", "x"},
+                                                    {"", "red", "blue"},
+                                                    {"", "1", "2", "100"},
+                                                    {"", "hall", "park"},
+                                                    {"AK", "RB", "", "\"A \"\"K\"\"\"", "\"R \"\"B\"\"\""},
+                                                    {"", "gate", "video", "gait"},
+                                                    {"", "signal", "self", "beam", "beam 1 m"},
+                                                    {"", "standing", "crouch", "crouched"},
+                                                    {"", "lap", "cumulative"},
+                                                    {"", "18 m", "60 ft", "60"},
+                                                    {"", "grass", " grass ", "clay"},
+                                                    {"", "0.5", "5 mph", "gale"},
+                                                    {"", "18", "64 F", "64"},
+                                                    {"", "", "fall", "void", "fell"},
+                                                    {"", "windy", "\"said \"\"go\"\"\"", "\"said \"\"no\"\"\""},
+                                                    {"4.05", "4.1", " 4.05", "", "4:o5"},
+                                                    {"8.15", "8.225", "0:08.20", "8.20000000000000000001"}};
   std::mt19937 random(3);
   std::vector<std::string> rows;
   std::string whole = above;
@@ -173,7 +175,8 @@ TEST(FirstSeen, FindsTheFirstOfEachKindInEachRound) {
       kinds[k] = static_cast<std::uint32_t>(random() % 40);
       const auto same = [&](std::uint32_t other) { return kinds[other] == kinds[k]; };
       const std::uint64_t hash = round % 2 == 0 ? detail::hash_on(0, kinds[k]) : 7;  // in odd rounds all collide
-      const auto first = static_cast<std::uint32_t>(std::find(kinds.begin(), kinds.begin() + k, kinds[k]) - kinds.begin());
+      const auto first =
+          static_cast<std::uint32_t>(std::find(kinds.begin(), kinds.begin() + k, kinds[k]) - kinds.begin());
       ASSERT_EQ(table.contains(hash, same), first != k);
       ASSERT_EQ(table.first_of(hash, k, same), first);
     }
@@ -217,8 +220,8 @@ TEST(RowAfterRow, SplitsOfRowsThatFallOutAreGone) {
   std::string text = "# base-distance: 60 ft\ndate,player,course,trial,first,second\n";
   for (int k = 0; k < 50; ++k) {
     const std::string second = k % 7 == 3 ? "3.00" : "8." + std::to_string(10 + k);  // before first: an error
-    text += "2026-04-11," + std::to_string(k % 5) + ",home-second," + std::to_string(1 + k / 5) + ",4." + std::to_string(10 + k) +
-            "," + second + "\n";
+    text += "2026-04-11," + std::to_string(k % 5) + ",home-second," + std::to_string(1 + k / 5) + ",4." +
+            std::to_string(10 + k) + "," + second + "\n";
   }
   const RunLogResult result = read_run_log(text, "a.csv");
   EXPECT_EQ(result.problems.size(), 7U);

@@ -68,7 +68,8 @@ TEST(RunLogReading, LapsAreSummed) {
 // Identity: a row may override every default of its file.
 TEST(RunLogReading, AColumnOverridesADefaultRowByRow) {
   const auto [log, problems] = read_run_log(
-      "# start: signal\n# date: 2026-04-11\n# course: straight\nplayer;start;10yd;20yd\n1;;2,31;3,70\n1;self;2,05;3,44\n"
+      "# start: signal\n# date: 2026-04-11\n# course: "
+      "straight\nplayer;start;10yd;20yd\n1;;2,31;3,70\n1;self;2,05;3,44\n"
       "1;beam 0.5 m;1,95;3,30\n",
       "straight.csv");
   EXPECT_EQ(codes_of(problems), "");

@@ -22,8 +22,9 @@ std::string codes_in(const std::string& text, const ReadOptions& options = {}) {
   return codes_of(read_run_log(text, "a.csv", options).problems);
 }
 
-// Source: Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2), 19-53, men's 100 m final of Berlin 2009, the winner's cumulative
-// splits from the gun; and Beijing 2008 as in Mackala & Mero (2013), J Hum Kinet 36, 149-161: the fastest runs published.
+// Source: Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2), 19-53, men's 100 m final of Berlin 2009, the
+// winner's cumulative splits from the gun; and Beijing 2008 as in Mackala & Mero (2013), J Hum Kinet 36, 149-161: the
+// fastest runs published.
 constexpr std::string_view fastest_runs =
     "# course: straight\n# device: video\n# date: 2009-08-16\n# posture: crouch\n"
     "player,10m,20m,30m,40m,50m,60m,70m,80m,90m,100m\n"
@@ -31,7 +32,9 @@ constexpr std::string_view fastest_runs =
     "b,1.89,2.88,3.78,4.64,5.47,6.29,7.10,7.92,8.75,9.58\n"
     "c,1.85,2.87,3.78,4.65,5.50,6.32,7.14,7.96,8.79,9.69\n";
 
-TEST(Suspicions, TheFastestRunsEverAreNotImpossible) { EXPECT_EQ(codes_in(std::string(fastest_runs)), ""); }
+TEST(Suspicions, TheFastestRunsEverAreNotImpossible) {
+  EXPECT_EQ(codes_in(std::string(fastest_runs)), "");
+}
 
 // Identity: a time a fifth faster than those is.
 TEST(Suspicions, FasterThanTheFastestIsImpossible) {
@@ -43,8 +46,8 @@ TEST(Suspicions, FasterThanTheFastestIsImpossible) {
   EXPECT_EQ(codes_in(text), "impossible-speed");
 }
 
-// Source: Haugen, Tonnessen & Seiler (2012), J Strength Cond Res 26(2), 473-479: a flying start saves up to 0.7 s, so the bound
-// for a start from rest must not be put on a beam start.
+// Source: Haugen, Tonnessen & Seiler (2012), J Strength Cond Res 26(2), 473-479: a flying start saves up to 0.7 s, so
+// the bound for a start from rest must not be put on a beam start.
 TEST(Suspicions, AFlyingStartMayBeFaster) {
   const std::string rows = "date,player,course,start,device,10m\n2026-04-28,1,straight,beam 1 m,gate,1.25\n";
   EXPECT_EQ(codes_in(rows), "");
@@ -53,11 +56,12 @@ TEST(Suspicions, AFlyingStartMayBeFaster) {
   EXPECT_EQ(codes_in(from_rest), "impossible-speed");
 }
 
-// Source: World Athletics Technical Rules 16.6: 0.100 s. Press error: Am J Phys 87(2), 110 (2019): SD 0.07 s for each press.
+// Source: World Athletics Technical Rules 16.6: 0.100 s. Press error: Am J Phys 87(2), 110 (2019): SD 0.07 s for each
+// press.
 TEST(Suspicions, AFalseStartIsCalledOnGatesAndOnHandWatchesOnlyBeyondTheirError) {
   const auto codes = [](const char* device, const char* move, const ReadOptions& options = {}) {
-    return codes_in(std::string("# course: straight\n# date: 2026-04-28\nplayer,device,move,10m\n1,") + device + "," + move +
-                        ",2.24\n",
+    return codes_in(std::string("# course: straight\n# date: 2026-04-28\nplayer,device,move,10m\n1,") + device + "," +
+                        move + ",2.24\n",
                     options);
   };
   EXPECT_EQ(codes("gate", "0.099"), "false-start");
@@ -74,7 +78,8 @@ TEST(Suspicions, AFalseStartIsCalledOnGatesAndOnHandWatchesOnlyBeyondTheirError)
 }
 
 TEST(Suspicions, AFlaggedFalseStartIsNotCalledAgain) {
-  EXPECT_EQ(codes_in("# course: straight\ndate,player,device,move,10m,flag\n2026-04-28,1,gate,0.05,2.24,false-start\n"), "");
+  EXPECT_EQ(codes_in("# course: straight\ndate,player,device,move,10m,flag\n2026-04-28,1,gate,0.05,2.24,false-start\n"),
+            "");
 }
 
 // Identity: a date is late or not by the date given, never by a clock.
@@ -89,7 +94,8 @@ TEST(Suspicions, TodayIsGivenNotLookedUp) {
 }
 
 TEST(Suspicions, TheyStayInTheLogMarkedAndStrictMakesThemErrors) {
-  const std::string text = "# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,1,home-first,34.05\n2026-04-11,2,home-first,4.05\n";
+  const std::string text =
+      "# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,1,home-first,34.05\n2026-04-11,2,home-first,4.05\n";
   const auto lax = read_run_log(text, "a.csv");
   EXPECT_EQ(codes_of(lax.problems), "too-slow");
   EXPECT_FALSE(has_errors(lax.problems));
@@ -102,7 +108,8 @@ TEST(Suspicions, TheyStayInTheLogMarkedAndStrictMakesThemErrors) {
 }
 
 TEST(Suspicions, AFlagExplainsASlowRun) {
-  EXPECT_EQ(codes_in("# base-distance: 60 ft\ndate,player,course,first,flag\n2026-04-11,1,home-first,34.05,fall\n"), "");
+  EXPECT_EQ(codes_in("# base-distance: 60 ft\ndate,player,course,first,flag\n2026-04-11,1,home-first,34.05,fall\n"),
+            "");
 }
 
 // Identity: the same night typed with one kind of error each.
@@ -135,7 +142,8 @@ TEST_F(OneErrorANight, IsCalledByItsName) {
 
 // Identity: a copied file repeats every run it holds; the problem names the file it copies.
 TEST(Suspicions, ACopiedFileIsNoticed) {
-  const std::string text = "# base-distance: 60 ft\ndate,player,course,first,second\n2026-04-11,1,home-second,4.05,8.42\n";
+  const std::string text =
+      "# base-distance: 60 ft\ndate,player,course,first,second\n2026-04-11,1,home-second,4.05,8.42\n";
   const std::vector<LogText> files{{text, "a.csv"}, {text, "copy of a.csv"}};
   const auto result = read_run_logs(files);
   ASSERT_EQ(codes_of(result.problems), "duplicate-run");
@@ -146,25 +154,31 @@ TEST(Suspicions, ACopiedFileIsNoticed) {
 // Identity: on the team's clock a leg's first time says nothing of how fast the leg was run.
 TEST(Suspicions, LaterRelayLegsCountOnTheTeamsClock) {
   const std::string header = "# base-distance: 60 ft\ndate,team,leg,player,course,trial,first,second,third,home\n";
-  EXPECT_EQ(codes_in(header + "2026-04-11,red,1,1,home-second,1,4.35,8.42,,\n2026-04-11,red,2,2,second-home,1,,,12.66,16.70\n"
-                              "2026-04-11,red,3,3,home-second,1,21.02,25.10,,\n"),
-            "");
-  EXPECT_EQ(codes_in(header + "2026-04-11,red,1,1,home-second,1,4.35,8.42,,\n2026-04-11,red,2,2,second-home,1,,,8.40,12.70\n"),
+  EXPECT_EQ(
+      codes_in(header + "2026-04-11,red,1,1,home-second,1,4.35,8.42,,\n2026-04-11,red,2,2,second-home,1,,,12.66,16.70\n"
+                        "2026-04-11,red,3,3,home-second,1,21.02,25.10,,\n"),
+      "");
+  EXPECT_EQ(codes_in(header +
+                     "2026-04-11,red,1,1,home-second,1,4.35,8.42,,\n2026-04-11,red,2,2,second-home,1,,,8.40,12.70\n"),
             "relay-clock");
 }
 
 // Identity: case, blanks and leading zeros part words that people take for one; the digits of a number do not.
 TEST(Suspicions, OneWordInTwoSpellingsIsToldOnceForEachPair) {
   const auto codes = [](const char* a, const char* b) {
-    return codes_in("# course: straight\n# date: 2026-04-28\nplayer,10m\n" + std::string(a) + ",2.31\n" + b + ",2.35\n" + b + ",2.36\n");
+    return codes_in("# course: straight\n# date: 2026-04-28\nplayer,10m\n" + std::string(a) + ",2.31\n" + b +
+                    ",2.35\n" + b + ",2.36\n");
   };
-  for (const auto& [a, b] : {std::pair("Anna", "anna"), std::pair("7", "07"), std::pair("A K", "AK"), std::pair("p7", "P007"), std::pair("0", "00")}) {
+  for (const auto& [a, b] : {std::pair("Anna", "anna"), std::pair("7", "07"), std::pair("A K", "AK"),
+                             std::pair("p7", "P007"), std::pair("0", "00")}) {
     EXPECT_EQ(codes(a, b), "two-spellings") << a << " " << b;
   }
-  for (const auto& [a, b] : {std::pair("7", "70"), std::pair("1 23", "12 3"), std::pair("1.05", "1.5"), std::pair("0", ""), std::pair("Ann", "Anna")}) {
+  for (const auto& [a, b] : {std::pair("7", "70"), std::pair("1 23", "12 3"), std::pair("1.05", "1.5"),
+                             std::pair("0", ""), std::pair("Ann", "Anna")}) {
     EXPECT_EQ(codes(a, b).find("two-spellings"), std::string::npos) << a << " " << b;
   }
-  const std::string timers = "# course: straight\n# date: 2026-04-28\nplayer,trial,timer,10m\n1,1,AK,2.31\n1,2,ak,2.35\n1,3,ak,2.33\n";
+  const std::string timers =
+      "# course: straight\n# date: 2026-04-28\nplayer,trial,timer,10m\n1,1,AK,2.31\n1,2,ak,2.35\n1,3,ak,2.33\n";
   const auto problems = read_run_log(timers, "a.csv").problems;
   ASSERT_EQ(codes_of(problems), "two-spellings");
   EXPECT_EQ(problems.front().message, "one timer in two spellings? 'ak' stands on 2 rows, 'AK' on 1 row");
@@ -185,11 +199,14 @@ TEST(Suspicions, ABibOrANameIsToldToBeNoId) {
   ReadOptions options;
   options.roster = &roster;
   const std::string head = "# course: straight\n# date: 2026-04-28\nplayer,trial,timer,10m\n";
-  const auto hint_of = [&](const std::string& rows) { return read_run_log(head + rows, "a.csv", options).problems.back().hint; };
+  const auto hint_of = [&](const std::string& rows) {
+    return read_run_log(head + rows, "a.csv", options).problems.back().hint;
+  };
   EXPECT_EQ(hint_of("1,1,AK,2.31\n"), "1 is the bib of P101 and P131: type the id, or they are taken for one");
   EXPECT_EQ(hint_of("2,1,AK,2.31\n"), "2 is the bib of P132: type the id");
   EXPECT_EQ(hint_of("anna,1,AK,2.31\n"), "anna is the name of player P132: type the id");
-  EXPECT_EQ(hint_of("1,1,AK,2.31\n1,1,AK,2.44\n"), "1 is the bib of P101 and P131: type the id, or they are taken for one");
+  EXPECT_EQ(hint_of("1,1,AK,2.31\n1,1,AK,2.44\n"),
+            "1 is the bib of P101 and P131: type the id, or they are taken for one");
 }
 
 // Identity: two files of one evening without a common mark are two drills, not one run timed twice.

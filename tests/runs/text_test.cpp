@@ -9,11 +9,12 @@ namespace {
 
 using namespace bagsplit::runs;
 
-// Source: The Unicode Standard 15.0, table 3-7 (well-formed UTF-8 byte sequences): first and last of each row, and one step
-// outside it.
+// Source: The Unicode Standard 15.0, table 3-7 (well-formed UTF-8 byte sequences): first and last of each row, and one
+// step outside it.
 TEST(Text, WellFormedUtf8IsThatOfTheUnicodeTable) {
-  for (const char* good : {"", "plain", "\xC2\x80", "\xDF\xBF", "\xE0\xA0\x80", "\xED\x9F\xBF", "\xEE\x80\x80", "\xEF\xBF\xBF",
-                           "\xF0\x90\x80\x80", "\xF4\x8F\xBF\xBF", "Zo\xC3\xAB ran well and truly past second"}) {
+  for (const char* good :
+       {"", "plain", "\xC2\x80", "\xDF\xBF", "\xE0\xA0\x80", "\xED\x9F\xBF", "\xEE\x80\x80", "\xEF\xBF\xBF",
+        "\xF0\x90\x80\x80", "\xF4\x8F\xBF\xBF", "Zo\xC3\xAB ran well and truly past second"}) {
     EXPECT_EQ(first_invalid_utf8(good), std::string_view::npos) << good;
   }
   for (const char* bad : {"\x80", "\xC1\xBF", "\xC2", "\xE0\x9F\xBF", "\xED\xA0\x80", "\xEF\xBF", "\xF0\x8F\xBF\xBF",
@@ -31,7 +32,8 @@ TEST(Text, CharactersAreCountedNotBytes) {
   EXPECT_EQ(count_characters("\xFFx"), 2U);
 }
 
-// Source: Damerau (1964), Communications of the ACM 7(3), 171-176: insertion, deletion, replacement, swap of neighbours.
+// Source: Damerau (1964), Communications of the ACM 7(3), 171-176: insertion, deletion, replacement, swap of
+// neighbours.
 TEST(Text, EditDistanceCountsTheFourKindsOfTypingError) {
   EXPECT_EQ(edit_distance("first", "first"), 0U);
   EXPECT_EQ(edit_distance("first", "fist"), 1U);
@@ -54,7 +56,10 @@ TEST(Text, TheNearestWordIsNamedOnlyWhenItIsNear) {
 TEST(Text, ClippingKeepsCharactersWhole) {
   EXPECT_EQ(clipped("abc", 3), "abc");
   EXPECT_EQ(clipped("abcd", 3), "abc...");
-  EXPECT_EQ(clipped("ab\xC3\xAB" "d", 3), "ab...");
+  EXPECT_EQ(clipped("ab\xC3\xAB"
+                    "d",
+                    3),
+            "ab...");
 }
 
 }  // namespace

@@ -25,8 +25,10 @@ TEST(TypedTimes, SecondsAndMinutesAreRead) {
 }
 
 TEST(TypedTimes, AnythingElseIsRefused) {
-  for (const char* text : {"", " ", ".", "3.", "3..5", "4.05.3", "4:5", "4:60", "4:005", ":04", "1:2:03", "-1", "+1", "3,52", "1e1",
-                           "0x1p3", "inf", "nan", "1e999", "4.05s", "4.o5", "3601", "61:00", "99999999999999999999", "1:04.05.1"}) {
+  for (const char* text : {"",         " ",   ".",      "3.",    "3..5", "4.05.3", "4:5",   "4:60",
+                           "4:005",    ":04", "1:2:03", "-1",    "+1",   "3,52",   "1e1",   "0x1p3",
+                           "inf",      "nan", "1e999",  "4.05s", "4.o5", "3601",   "61:00", "99999999999999999999",
+                           "1:04.05.1"}) {
     EXPECT_FALSE(parse_time_s(text, false)) << text;
   }
   EXPECT_FALSE(parse_time_s("3,5,2", true));
@@ -49,15 +51,18 @@ TEST(TypedTimes, TheDoubleNearestToTheDecimalIsTaken) {
 TEST(TypedTimes, HintsPointAtTheTypingError) {
   EXPECT_EQ(time_hint("4:o5", false), "a letter o stands where a zero may be meant");
   EXPECT_EQ(time_hint("4.l5", false), "a letter stands where a one may be meant");
-  EXPECT_EQ(time_hint("4,05", false), "a decimal comma is read only in files separated by semicolons or tabs: write a point");
+  EXPECT_EQ(time_hint("4,05", false),
+            "a decimal comma is read only in files separated by semicolons or tabs: write a point");
   EXPECT_EQ(time_hint("4.05.3", false), "two decimal points: if minutes are meant write 4:05.3, if not perhaps 4.053");
-  EXPECT_EQ(time_hint("1.04.05", false), "two decimal points: if minutes are meant write 1:04.05, if not perhaps 1.0405");
+  EXPECT_EQ(time_hint("1.04.05", false),
+            "two decimal points: if minutes are meant write 1:04.05, if not perhaps 1.0405");
   EXPECT_EQ(time_hint("1.234,5", true), "both a comma and a point: only one decimal mark may stand");
   EXPECT_EQ(time_hint("00:04:05", false),
             "hours, minutes and seconds, as a spreadsheet may write them: format the column as text and type it again");
   EXPECT_EQ(time_hint("1:75.0", false), "seconds after the colon must be below 60");
   EXPECT_EQ(time_hint("4.05s", false), "leave out the unit: times are in seconds");
-  EXPECT_EQ(time_hint("DNF", false), "leave a missing time empty, and say why in the column 'flag' (fall, absent, void, ...)");
+  EXPECT_EQ(time_hint("DNF", false),
+            "leave a missing time empty, and say why in the column 'flag' (fall, absent, void, ...)");
   EXPECT_EQ(time_hint("-4.05", false), "a time has no sign");
   EXPECT_EQ(time_hint("4 05", false), "a decimal point may be meant between the digits");
   EXPECT_EQ(time_hint("40500", false), "more than an hour: is a decimal point missing?");
@@ -103,7 +108,8 @@ TEST(TypedDates, IsoDatesAndNamedOrdersAreRead) {
 // Common practice, no source: hints name what was probably meant.
 TEST(TypedDates, HintsTellTheOrdersApart) {
   EXPECT_EQ(date_hint("11/04/2026", DateOrder::iso),
-            "write 2026-04-11 or 2026-11-04; or put '# dates: dmy' (11 April) or '# dates: mdy' (4 November) before the header");
+            "write 2026-04-11 or 2026-11-04; or put '# dates: dmy' (11 April) or '# dates: mdy' (4 November) before "
+            "the header");
   EXPECT_EQ(date_hint("25/04/2026", DateOrder::iso), "write 2026-04-25, or put '# dates: dmy' before the header");
   EXPECT_EQ(date_hint("04/25/2026", DateOrder::iso), "write 2026-04-25, or put '# dates: mdy' before the header");
   EXPECT_EQ(date_hint("04/25/2026", DateOrder::dmy), "it would be a date under '# dates: mdy'");

@@ -1,6 +1,7 @@
 // Each command's JSON conforms to its schema in data/schemas, on the demo season and on logs that hold little.
 //
-// Source: JSON Schema, draft 2020-12 (Wright et al. 2022); the schemas are the documents that a program reading the answers works from.
+// Source: JSON Schema, draft 2020-12 (Wright et al. 2022); the schemas are the documents that a program reading the
+// answers works from.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -18,7 +19,9 @@ struct Case {
   const char* script;
 };
 
-void PrintTo(const Case& one, std::ostream* out) { *out << one.script; }
+void PrintTo(const Case& one, std::ostream* out) {
+  *out << one.script;
+}
 
 class Answers : public testing::TestWithParam<Case> {};
 
@@ -27,15 +30,18 @@ TEST_P(Answers, ConformToTheirSchema) {
   surroundings.program = BAGSPLIT_PROGRAM;
   surroundings.data = BAGSPLIT_DATA_DIR;
   Workplace place(surroundings);
-  write_file(place.folder() / "one.csv", "# base-distance: 60 ft\ndate,player,course,timer,first,flag\n2026-04-11,12,home-first,AK,4.05,\n");
-  write_file(place.folder() / "flagged.csv", "# base-distance: 60 ft\ndate,player,course,first,flag\n2026-04-11,12,home-first,4.05,fall\n");
+  write_file(place.folder() / "one.csv",
+             "# base-distance: 60 ft\ndate,player,course,timer,first,flag\n2026-04-11,12,home-first,AK,4.05,\n");
+  write_file(place.folder() / "flagged.csv",
+             "# base-distance: 60 ft\ndate,player,course,first,flag\n2026-04-11,12,home-first,4.05,fall\n");
   write_file(place.folder() / "wrong.csv", "date,player,course,frist\n2026-04-11,12,home-first,4:o5\n");
   write_file(place.folder() / "gates.csv", "# date: 2026-04-11\ngate,time\n1,10.0\n2,12.1\n3,13.9\n1,40.0\n2,42.3\n");
   write_file(place.folder() / "starts.csv", "player,flag\n12,\n7,\n9,absent\n");
   write_file(place.folder() / "map.csv", "# start: self\ngate,mark\n1,start\n2,10m\n3,20m\n");
   const Outcome outcome = place.run(GetParam().script, "");
   ASSERT_FALSE(outcome.out.empty()) << outcome.err;
-  const auto schema = nlohmann::json::parse(read_file(std::string(BAGSPLIT_DATA_DIR "/schemas/") + GetParam().schema + ".schema.json"));
+  const auto schema =
+      nlohmann::json::parse(read_file(std::string(BAGSPLIT_DATA_DIR "/schemas/") + GetParam().schema + ".schema.json"));
   for (const std::string& fault : SchemaCheck(schema)(nlohmann::json::parse(outcome.out))) {
     ADD_FAILURE() << GetParam().script << ": " << fault;
   }
@@ -64,7 +70,9 @@ const Case cases[] = {
     {"norms-lookup", "bagsplit norms --distance 77m --time 12 --format json"},
     {"gates", "bagsplit gates gates.csv --starts starts.csv --map map.csv --format json"},
     {"sheet", "bagsplit sheet --roster data/demo/roster.csv --format json --course straight --marks 10yd"},
-    {"sheet", "bagsplit sheet --roster data/demo/roster.csv --format json --course home-second --relay red=7,12 --relay blue=14,24"},
+    {"sheet",
+     "bagsplit sheet --roster data/demo/roster.csv --format json --course home-second --relay red=7,12 --relay "
+     "blue=14,24"},
     {"relay", "bagsplit relay data/demo data/demo/relay --format json"},
     {"relay", "bagsplit relay data/demo --order red=7,12 --order blue=14,24 --course home-second --format json"},
     {"teams", "bagsplit teams data/demo data/demo/relay --roster data/demo/roster.csv --format json"},

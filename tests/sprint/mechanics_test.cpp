@@ -15,8 +15,8 @@ using sprint::Sprint;
 constexpr Sprint runner{7.0, 1.1};
 
 // Source: body surface 71.84 cm2 x kg^0.425 x cm^0.725, Du Bois & Du Bois (1916), Arch Intern Med 17:863-871,
-// doi:10.1001/archinte.1916.00080130010002; of it 0.266 faces the wind, drag coefficient 0.9, air of 1.293 kg/m3 at 0 degrees
-// Celsius (Arsac & Locatelli 2002, doi:10.1152/japplphysiol.00803.2001: from memory, unverified).
+// doi:10.1001/archinte.1916.00080130010002; of it 0.266 faces the wind, drag coefficient 0.9, air of 1.293 kg/m3 at 0
+// degrees Celsius (Arsac & Locatelli 2002, doi:10.1152/japplphysiol.00803.2001: from memory, unverified).
 TEST(Mechanics, DragFactorIsThatOfTheBodySurfaceFormulaInItsOwnUnits) {
   for (const Body body : {Body{36.0, 1.43}, Body{70.0, 1.75}, Body{24.0, 1.22, 0.0}}) {
     const double surface_m2 = 71.84e-4 * std::pow(body.mass_kg, 0.425) * std::pow(100.0 * body.height_m, 0.725);
@@ -44,7 +44,8 @@ TEST(Mechanics, LargestPowerIsThatOfTheCurve) {
   }
 }
 
-// Identity: a body that hardly slows down still has its largest power at top speed, drag being all there is to overcome.
+// Identity: a body that hardly slows down still has its largest power at top speed, drag being all there is to
+// overcome.
 TEST(Mechanics, WhereDragOutgrowsTheBodyPowerIsLargestAtTopSpeed) {
   const Sprint slow_to_tire{12.0, 400.0};
   const Body body{36.0, 1.43};

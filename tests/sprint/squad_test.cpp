@@ -19,7 +19,8 @@ namespace {
 using namespace bagsplit::sprint;
 
 constexpr double first_m = 18.288;
-constexpr SquadScalePriors fixed_scales{{std::log(0.02), 0.0}, {std::log(0.015), 0.0}, {std::log(0.06), 0.0}, {0.0, 0.0}};
+constexpr SquadScalePriors fixed_scales{
+    {std::log(0.02), 0.0}, {std::log(0.015), 0.0}, {std::log(0.06), 0.0}, {0.0, 0.0}};
 
 // Shared: 0 reaction, 1 bias. Terms of a member: reaction (own SD 0.07), bias (no own part).
 SquadMember member_with(const std::vector<std::vector<double>>& nights, Normal log_v, Normal log_tau) {
@@ -101,8 +102,8 @@ TEST(Squad, WithKnownSprintsItIsOneDenseNormal) {
   const std::uint32_t reaction = 0;
   const Estimate estimate = posterior.of_terms(std::span(&reaction, 1), 0.9);
   EXPECT_DIGITS(estimate.mean, 0.32 + with_reaction.dot(solved), 5);
-  EXPECT_DIGITS(estimate.sd * estimate.sd,
-                0.05 * 0.05 + 0.07 * 0.07 - with_reaction.dot(factor.solve(with_reaction)), 4);
+  EXPECT_DIGITS(estimate.sd * estimate.sd, 0.05 * 0.05 + 0.07 * 0.07 - with_reaction.dot(factor.solve(with_reaction)),
+                4);
 }
 
 struct World {
@@ -110,7 +111,8 @@ struct World {
   std::vector<double> log_v;
 };
 
-// A squad drawn from the model: scales as given, `offset` on log V, one night of `runs` home-to-first runs by one watch.
+// A squad drawn from the model: scales as given, `offset` on log V, one night of `runs` home-to-first runs by one
+// watch.
 World squad_of(int players, int runs, const SquadScales& scales, double offset, double bias, std::uint64_t seed) {
   boost::random::mt19937_64 engine(seed);
   boost::random::normal_distribution<double> normal;

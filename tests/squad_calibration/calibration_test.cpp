@@ -1,7 +1,7 @@
 // What intervals state must hold: squads drawn from the model, profiled with the squad's model.
 //
-// Source: Talts, Betancourt, Simpson, Vehtari & Gelman (2018), simulation-based calibration, arXiv:1804.06788. The seed is
-// fixed. squad_calibration prints the same for 1,000 squads.
+// Source: Talts, Betancourt, Simpson, Vehtari & Gelman (2018), simulation-based calibration, arXiv:1804.06788. The seed
+// is fixed. squad_calibration prints the same for 1,000 squads.
 #include <gtest/gtest.h>
 
 #include "squad_calibration/world.hpp"

@@ -12,18 +12,19 @@ namespace {
 void print(const char* title, const bagsplit::test::Calibration& result) {
   std::printf("%s\n  %-18s %8s %9s %12s\n", title, "quantity", "players", "covered", "chi-square");
   for (const auto& [name, coverage] : result.quantities) {
-    std::printf("  %-18s %8d %8.1f%% %12.1f   (5 degrees; parts", name.c_str(), coverage.count, 100.0 * coverage.share(),
-                coverage.chi_square());
+    std::printf("  %-18s %8d %8.1f%% %12.1f   (5 degrees; parts", name.c_str(), coverage.count,
+                100.0 * coverage.share(), coverage.chi_square());
     for (const int n : coverage.parts) {
       std::printf(" %d", n);
     }
     std::printf(")\n");
   }
   if (result.three_runs > 0) {
-    std::printf("  three runs, tonight's mean home-first time: %d players, covered %.1f%%, width %.3f s, own t-interval "
-                "%.3f s: %.0f%% narrower\n",
-                result.three_runs, 100.0 * result.three_run_coverage.share(), result.model_width_s / result.three_runs,
-                result.own_width_s / result.three_runs, 100.0 * (1.0 - result.model_width_s / result.own_width_s));
+    std::printf(
+        "  three runs, tonight's mean home-first time: %d players, covered %.1f%%, width %.3f s, own t-interval "
+        "%.3f s: %.0f%% narrower\n",
+        result.three_runs, 100.0 * result.three_run_coverage.share(), result.model_width_s / result.three_runs,
+        result.own_width_s / result.three_runs, 100.0 * (1.0 - result.model_width_s / result.own_width_s));
   }
   std::printf("  not certified: %d\n", result.not_certified);
 }

@@ -21,7 +21,9 @@ std::string layout(stats::RandomStream& random) {
   const std::size_t runs = 2 + random.below(5);
   const bool gates = random.below(3) == 0;
   const std::size_t dates = 1 + random.below(2);
-  std::string log = "# base-distance: 60 ft\n# start: signal\ndate,player,course,trial,timer,device,posture,start,10m,20m,first,second,third,home\n";
+  std::string log =
+      "# base-distance: 60 ft\n# start: "
+      "signal\ndate,player,course,trial,timer,device,posture,start,10m,20m,first,second,third,home\n";
   for (std::size_t date = 0; date < dates; ++date) {
     const std::string day = "2026-05-0" + std::to_string(2 + date);
     // Tonight is home to first, so that the time a coach asks for is there; other drills before.
@@ -200,8 +202,8 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
             sum += ((mark.terms >> k) & 1U) != 0 ? terms[k] : 0.0;
           }
           runs::Split& split = out.log.splits[out.log.readings[run.first_reading + r].first_split + j];
-          split.time_s = effort * moving + sum + (reading.signal ? reacted : 0.0) + start +
-                         scale * mark.sd_s * random.normal();
+          split.time_s =
+              effort * moving + sum + (reading.signal ? reacted : 0.0) + start + scale * mark.sd_s * random.normal();
           const std::string key = out.log.name(split.mark) + "@" + out.log.courses[run.course].name;
           if (run.date == *selections[p].last) {
             truth["session." + key] = (1.0 + form[day]) * moving + sum;
@@ -225,7 +227,8 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
     std::map<double, coach::ProfileResult> at;
     for (const double level : {0.9, 0.5}) {
       options.level = level;
-      at.emplace(level, coach::profile(squad.log, squad.roster, timing::DeviceBook(), norms::Catalogue::builtin(), options));
+      at.emplace(level,
+                 coach::profile(squad.log, squad.roster, timing::DeviceBook(), norms::Catalogue::builtin(), options));
     }
     Calibration& part = parts[index];
     const coach::ProfileResult& ninety = at.at(0.9);
@@ -242,7 +245,8 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
           continue;
         }
         const double edges[] = {e->lo, get(0.5)->lo, e->median, get(0.5)->hi, e->hi};
-        const auto place = static_cast<std::size_t>(std::count_if(std::begin(edges), std::end(edges), [&](double x) { return truth > x; }));
+        const auto place = static_cast<std::size_t>(
+            std::count_if(std::begin(edges), std::end(edges), [&](double x) { return truth > x; }));
         const bool covered = truth >= e->lo && truth <= e->hi;
         const auto add = [&](Coverage& coverage) {
           ++coverage.count;

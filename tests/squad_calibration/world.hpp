@@ -21,8 +21,8 @@ struct WrongPrior {
 struct DrawnSquad {
   runs::RunLog log;
   runs::Roster roster;
-  /// Truth by player id and quantity: "top_speed_mps", "time_constant_s", "reaction_s", "loss.first", "session.first@home-first",
-  /// "home-first".
+  /// Truth by player id and quantity: "top_speed_mps", "time_constant_s", "reaction_s", "loss.first",
+  /// "session.first@home-first", "home-first".
   std::map<std::string, std::map<std::string, double>> truth;
   /// Readings at first on the last date, by player, of nights with one reading a run.
   std::map<std::string, std::vector<double>> first_times_s;
@@ -31,8 +31,8 @@ struct DrawnSquad {
 /// 6-14 players with 2-6 runs each on one or two dates: stopwatch or gate nights, circuits, straights, prone starts.
 DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior& wrong);
 
-/// Counts of a quantity: how often the 90% interval covers, and where the truth lies among the parts of its posterior cut at 5,
-/// 25, 50, 75 and 95%.
+/// Counts of a quantity: how often the 90% interval covers, and where the truth lies among the parts of its posterior
+/// cut at 5, 25, 50, 75 and 95%.
 struct Coverage {
   int count = 0;
   int covered = 0;

@@ -169,7 +169,8 @@ TEST(Bootstrap, FewOrEqualValues) {
   two.exhaustive_up_to = 0;
   int call = 0;
   two.threads = 1;
-  EXPECT_FALSE(stats::bootstrap(20, [&](Rows) { return call++ == 1 ? std::nan("") : 1.0; }, two));
+  EXPECT_FALSE(stats::bootstrap(
+      20, [&](Rows) { return call++ == 1 ? std::nan("") : 1.0; }, two));
 }
 
 // Common practice, no source: programmer's errors throw.

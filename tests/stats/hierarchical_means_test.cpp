@@ -75,8 +75,9 @@ TEST(HierarchicalMeans, Limits) {
   EXPECT_GT(a.next.sd(), a.mu.sd());
 }
 
-// Identity: one mean tells nothing of tau, so it keeps its half-normal prior: mean sqrt(2 / pi), variance 1 - 2 / pi, however
-// well the mean is known. With a flat prior tau's posterior falls as tau^(1 - k), so few means leave it without moments.
+// Identity: one mean tells nothing of tau, so it keeps its half-normal prior: mean sqrt(2 / pi), variance 1 - 2 / pi,
+// however well the mean is known. With a flat prior tau's posterior falls as tau^(1 - k), so few means leave it without
+// moments.
 TEST(HierarchicalMeans, TauKeepsItsPriorAndHasOnlyMomentsThatExist) {
   const std::vector<double> one{3.0}, precise{1e-8};
   const auto h = *hierarchical_means(one, precise, 1.0);
@@ -84,7 +85,9 @@ TEST(HierarchicalMeans, TauKeepsItsPriorAndHasOnlyMomentsThatExist) {
   EXPECT_NEAR(*h.tau_sd, 0.602810274989, 1e-5);
   EXPECT_NEAR(h.next.sd(), std::sqrt(2.0), 1e-4);  // mu is tau off what was seen, the next member another tau
   const std::vector<double> y{3.0, 3.1, 3.2, 3.0, 3.1}, v(5, 0.01);
-  const auto of = [&](std::size_t k) { return *hierarchical_means(std::span(y).first(k), std::span(v).first(k), std::nullopt); };
+  const auto of = [&](std::size_t k) {
+    return *hierarchical_means(std::span(y).first(k), std::span(v).first(k), std::nullopt);
+  };
   EXPECT_FALSE(of(3).tau_mean || of(3).tau_sd);
   EXPECT_TRUE(of(4).tau_mean && !of(4).tau_sd);
   EXPECT_TRUE(of(5).tau_mean && of(5).tau_sd);

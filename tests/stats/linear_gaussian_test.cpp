@@ -62,7 +62,8 @@ TEST(LinearGaussian, TheSameSeenTwiceIsAMistake) {
   EXPECT_THROW(world.see(std::vector{a}, std::vector{1.0, 1.0}), std::invalid_argument);
 }
 
-// Identity: of two normals the first is lower with probability Phi((m2 - m1) / sd of the difference); what both share cancels.
+// Identity: of two normals the first is lower with probability Phi((m2 - m1) / sd of the difference); what both share
+// cancels.
 TEST(LowestOf, TwoNormalsGiveTheClosedForm) {
   LinearGaussian world;
   const std::size_t shared = world.add(5.0);
@@ -77,7 +78,8 @@ TEST(LowestOf, TwoNormalsGiveTheClosedForm) {
   EXPECT_NEAR(p[0], expected, 0.005);  // 4.5 standard errors
   EXPECT_NEAR(p[0] + p[1], 1.0, 1e-12);
   // A mixture weighs its parts.
-  const std::vector<double> mixed = p_lowest({{0.25, 0.75}, {world.joint(two), world.joint(std::vector{two[1], two[0]})}}, 200000, 7);
+  const std::vector<double> mixed =
+      p_lowest({{0.25, 0.75}, {world.joint(two), world.joint(std::vector{two[1], two[0]})}}, 200000, 7);
   EXPECT_NEAR(mixed[0], 0.25 * expected + 0.75 * (1.0 - expected), 0.005);
 }
 

@@ -14,7 +14,8 @@
 namespace bagsplit::stats {
 namespace {
 
-// Identity: however a sample is cut and in whatever order the parts come together, mean and variance are those of the whole.
+// Identity: however a sample is cut and in whatever order the parts come together, mean and variance are those of the
+// whole.
 TEST(Moments, ShardsMergeToTheWholeInAnyOrder) {
   RandomStream random(20261128);
   std::vector<double> values(100'000);
@@ -37,7 +38,8 @@ TEST(Moments, ShardsMergeToTheWholeInAnyOrder) {
     }
     EXPECT_EQ(all.count, values.size());
     EXPECT_DIGITS(all.mean, mean(values).value(), 14);
-    EXPECT_DIGITS(all.variance().value(), variance(values).value(), 7);  // 0.3 at 4.2e6: eight digits are left of each deviation
+    EXPECT_DIGITS(all.variance().value(), variance(values).value(),
+                  7);  // 0.3 at 4.2e6: eight digits are left of each deviation
   }
 }
 

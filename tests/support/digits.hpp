@@ -8,7 +8,8 @@
 
 namespace bagsplit::test {
 
-/// Digits in which `got` agrees with `certified`; 17 when they are equal, 0 when they share nothing or either is not finite.
+/// Digits in which `got` agrees with `certified`; 17 when they are equal, 0 when they share nothing or either is not
+/// finite.
 inline double digits_in_agreement(double got, double certified) {
   if (!std::isfinite(got) || !std::isfinite(certified)) {
     return 0.0;
@@ -22,6 +23,6 @@ inline double digits_in_agreement(double got, double certified) {
 
 }  // namespace bagsplit::test
 
-#define EXPECT_DIGITS(got, certified, digits)                                                          \
-  EXPECT_GE(::bagsplit::test::digits_in_agreement((got), (certified)), (digits))                       \
+#define EXPECT_DIGITS(got, certified, digits)                                    \
+  EXPECT_GE(::bagsplit::test::digits_in_agreement((got), (certified)), (digits)) \
       << "got " << ::testing::PrintToString(got) << ", certified " << ::testing::PrintToString(certified)

@@ -124,8 +124,8 @@ class SchemaCheck {
           say(where, value.dump() + " breaks " + word + " " + rule.dump());
         }
       } else if (word != "required" && word != "properties" && word != "additionalProperties" &&
-                 word != "propertyNames" && word != "items" && word != "pattern" && word != "minLength" && word != "minimum" &&
-                 word != "maximum" && word != "exclusiveMinimum" && word != "exclusiveMaximum") {
+                 word != "propertyNames" && word != "items" && word != "pattern" && word != "minLength" &&
+                 word != "minimum" && word != "maximum" && word != "exclusiveMinimum" && word != "exclusiveMaximum") {
         say(where, "the schema has the word '" + word + "', which this check does not know");
       }
     }

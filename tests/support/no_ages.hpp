@@ -1,7 +1,7 @@
 #pragma once
 
-/// Thirty runs of ten players of whom only the times are known: no roster, so no ages. Invented: V about 5 m/s (SD 0.06 of it), tau
-/// about 1 s (SD 0.1 of it), starts of SD 0.05 s, presses of SD 0.05 s.
+/// Thirty runs of ten players of whom only the times are known: no roster, so no ages. Invented: V about 5 m/s (SD 0.06
+/// of it), tau about 1 s (SD 0.1 of it), starts of SD 0.05 s, presses of SD 0.05 s.
 namespace bagsplit_test {
 
 inline constexpr const char* no_ages_log = R"(# device: stopwatch
@@ -38,6 +38,7 @@ date,player,course,timer,10m,20m
 2026-05-01,10,straight,AK,2.93,4.88
 2026-05-01,10,straight,AK,2.93,4.97
 )";
-inline constexpr double no_ages_top_speed_mps[] = {5.028, 4.991, 5.021, 5.342, 4.713, 4.845, 5.584, 4.940, 5.101, 5.090};
+inline constexpr double no_ages_top_speed_mps[] = {5.028, 4.991, 5.021, 5.342, 4.713,
+                                                   4.845, 5.584, 4.940, 5.101, 5.090};
 
 }  // namespace bagsplit_test

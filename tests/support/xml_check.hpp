@@ -10,12 +10,12 @@
 namespace bagsplit::test {
 
 struct MarkupLook {
-  std::string fault;                       ///< first one; empty for none
-  std::vector<std::string> tags;           ///< opened, in order
-  std::vector<std::string> values;         ///< of <data value="...">
-  std::vector<std::string> references;     ///< of href and of aria-labelledby, each id of it
+  std::string fault;                    ///< first one; empty for none
+  std::vector<std::string> tags;        ///< opened, in order
+  std::vector<std::string> values;      ///< of <data value="...">
+  std::vector<std::string> references;  ///< of href and of aria-labelledby, each id of it
   std::set<std::string> ids;
-  std::string text;                        ///< all text between tags, still escaped
+  std::string text;  ///< all text between tags, still escaped
 };
 
 namespace detail {

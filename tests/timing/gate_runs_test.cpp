@@ -22,7 +22,8 @@ struct Sorted {
   std::string csv;
 
   std::size_t count(std::string_view code) const {
-    return static_cast<std::size_t>(std::count_if(problems.begin(), problems.end(), [&](const auto& p) { return p.code == code; }));
+    return static_cast<std::size_t>(
+        std::count_if(problems.begin(), problems.end(), [&](const auto& p) { return p.code == code; }));
   }
   std::size_t line(std::string_view code) const {
     const auto at = std::find_if(problems.begin(), problems.end(), [&](const auto& p) { return p.code == code; });
@@ -53,8 +54,9 @@ std::string run_at(double start_s, double first_s = 2.2, double second_s = 3.7) 
   return text;
 }
 
-// Source: Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2), 19-53: men's 100 m final, Berlin 2009, time at every 10 m from the
-// gun; and the 20 m splits of the 2009 preliminary report. Beijing 2008: Mackala & Mero (2013), J Hum Kinet 36, 149-161.
+// Source: Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2), 19-53: men's 100 m final, Berlin 2009, time at
+// every 10 m from the gun; and the 20 m splits of the 2009 preliminary report. Beijing 2008: Mackala & Mero (2013), J
+// Hum Kinet 36, 149-161.
 const std::map<std::string, std::vector<double>> published{
     {"berlin", {1.88, 2.88, 3.78, 4.64, 5.47, 6.29, 7.10, 7.92, 8.74, 9.58}},
     {"berlin-preliminary", {1.89, 2.88, 3.78, 4.64, 5.47, 6.29, 7.10, 7.92, 8.75, 9.58}},
@@ -113,7 +115,9 @@ INSTANTIATE_TEST_SUITE_P(Gaps, Published, testing::Values(90.0, 12.0, 5.0, 3.0))
 TEST(GateRuns, TimesOfDayAndIsoTimesGiveTheSameAsSeconds) {
   const Sorted seconds = sort_log("gate,time\nA,0.5\nB,2.625\nC,4.250\n", "player\n7\n");
   const Sorted of_day = sort_log("gate,time\nA,10:15:59.5\nB,10:16:01.625\nC,10:16:03.25\n", "player\n7\n");
-  const Sorted iso = sort_log("gate,time\nA,2026-04-11T10:15:59.5+02:00\nB,2026-04-11T08:16:01.625Z\nC,2026-04-11 08:16:03.250\n", "player\n7\n");
+  const Sorted iso =
+      sort_log("gate,time\nA,2026-04-11T10:15:59.5+02:00\nB,2026-04-11T08:16:01.625Z\nC,2026-04-11 08:16:03.250\n",
+               "player\n7\n");
   for (const Sorted* one : {&seconds, &of_day, &iso}) {
     ASSERT_EQ(one->runs.runs.size(), 1U);
     EXPECT_EQ(one->time_s(0, 0), 2.125);
@@ -151,7 +155,8 @@ TEST(GateRuns, AMissedBeamLeavesTheTimeEmpty) {
 }
 
 TEST(GateRuns, StrayPeopleAreLeftOut) {
-  // One at 10 m with nobody on the course, one at 20 m half a second after the start, one at 10 m while the runner is past it.
+  // One at 10 m with nobody on the course, one at 20 m half a second after the start, one at 10 m while the runner is
+  // past it.
   const Sorted sorted = sort_log("gate,time\nB,3\nA,10\nC,10.5\nB,12.2\nB,13.5\nC,13.7\n", "player\n7\n");
   ASSERT_EQ(sorted.runs.runs.size(), 1U);
   EXPECT_DOUBLE_EQ(sorted.time_s(0, 0), 2.2);
@@ -200,7 +205,8 @@ TEST(GateRuns, AWrappedClockCountsOnWhereTheLogSaysAtWhat) {
   const Sorted untold = sort_log(rows, "player\n7\n");
   EXPECT_EQ(untold.line("clock-step"), 4U);
   EXPECT_EQ(untold.runs.runs.at(0).flag, runs::Flag::void_run);
-  const auto step = std::find_if(untold.problems.begin(), untold.problems.end(), [](const auto& p) { return p.code == "clock-step"; });
+  const auto step = std::find_if(untold.problems.begin(), untold.problems.end(),
+                                 [](const auto& p) { return p.code == "clock-step"; });
   EXPECT_NE(step->hint.find("# wraps-at: 3600"), std::string::npos);
 }
 
@@ -239,8 +245,11 @@ TEST(GateRuns, AStartBrokenByAPasserByIsDroppedWhereTheListHasNoLineForIt) {
 }
 
 TEST(GateRuns, OneGateAtHomeStartsAndEndsACircuit) {
-  const std::string map = "# course: circuit\n# base-distance: 60 ft\n# start: self\ngate,mark\nH,start\nF,first\nS,second\nT,third\nH,home\n";
-  const Sorted sorted = sort_log("gate,time\nH,10\nF,13.8\nS,17.7\nT,21.8\nH,25.9\nH,40\nF,44\nS,48\nT,52.2\nH,56.4\n", "player\n7\n8\n", map);
+  const std::string map =
+      "# course: circuit\n# base-distance: 60 ft\n# start: "
+      "self\ngate,mark\nH,start\nF,first\nS,second\nT,third\nH,home\n";
+  const Sorted sorted = sort_log("gate,time\nH,10\nF,13.8\nS,17.7\nT,21.8\nH,25.9\nH,40\nF,44\nS,48\nT,52.2\nH,56.4\n",
+                                 "player\n7\n8\n", map);
   ASSERT_EQ(sorted.runs.runs.size(), 2U);
   EXPECT_DOUBLE_EQ(sorted.time_s(0, 3), 15.9);
   EXPECT_DOUBLE_EQ(sorted.time_s(1, 3), 16.4);
@@ -258,7 +267,8 @@ TEST(GateRuns, WhatIsWrongInTheFilesIsToldWithItsPlace) {
   EXPECT_EQ(problems[1].column, 3U);
   EXPECT_EQ(problems[2].line, 4U);
   problems.clear();
-  read_gate_map("# course: circuit\ngate,mark\nA,start\nB,first\nC,shortstop\n", "map.csv", runs::builtin_courses(), problems);
+  read_gate_map("# course: circuit\ngate,mark\nA,start\nB,first\nC,shortstop\n", "map.csv", runs::builtin_courses(),
+                problems);
   ASSERT_EQ(problems.size(), 2U);
   EXPECT_EQ(problems[0].code, "no-base-distance");
   EXPECT_EQ(problems[1].code, "mark-not-on-course");
@@ -270,14 +280,16 @@ TEST(GateRuns, WhatIsWrongInTheFilesIsToldWithItsPlace) {
   EXPECT_EQ(sort_log("gate,time\nX,1\n", "player\n", three_gates + "X,-\n").count("unknown-gate"), 0U);
 }
 
-// Common practice, no source: whatever order lines and nonsense come in, every passage is accounted for and nothing is thrown.
+// Common practice, no source: whatever order lines and nonsense come in, every passage is accounted for and nothing is
+// thrown.
 TEST(GateRuns, NonsenseIsCountedNotThrown) {
   std::uint32_t state = 1;
   for (int round = 0; round < 200; ++round) {
     std::string log = "gate,time\n";
     for (int k = 0; k < 60; ++k) {
       state = state * 1'664'525U + 1'013'904'223U;
-      log += std::string(1, static_cast<char>('A' + (state >> 24) % 3)) + "," + runs::format_number(static_cast<double>(state % 4000) / 100.0) + "\n";
+      log += std::string(1, static_cast<char>('A' + (state >> 24) % 3)) + "," +
+             runs::format_number(static_cast<double>(state % 4000) / 100.0) + "\n";
     }
     const Sorted sorted = sort_log(log, "player\n1\n2\n3\n4\n5\n");
     EXPECT_EQ(sorted.runs.counts.passages, 60U);

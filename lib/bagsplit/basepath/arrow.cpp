@@ -135,7 +135,8 @@ bool System::eliminate_phase(std::size_t phase, double shift) {
   edge_.assign(2 * nb, 0.0);
   double diag[2][2] = {};
   double rhs[2] = {};
-  // The pull an interval feels is the leg's own minus that of the bounds ahead of it: the columns of those follow from two.
+  // The pull an interval feels is the leg's own minus that of the bounds ahead of it: the columns of those follow from
+  // two.
   const auto spread = [&](std::size_t k, const double* row7, double* out) {
     // row7: entries against the kept unknowns 4, 5, 6 (log duration, pull); added to out over the border.
     out[4] += row7[4];
@@ -382,7 +383,7 @@ void System::recover_phase(std::size_t phase) {
     }
     backward(f.inner, inner);
     steps_[phase * count_ + k] = {left[0],  left[1],  inner[0], inner[1], inner[2], inner[3],
-                                right[0], right[1], x[4],     x[5],     x[6]};
+                                  right[0], right[1], x[4],     x[5],     x[6]};
     right[0] = left[0];
     right[1] = left[1];
   }

@@ -4,13 +4,14 @@
 #include <cstddef>
 #include <vector>
 
-/// The Newton system of a path: block tridiagonal in the nodes of each phase, bordered by what phases share (heading and speed
-/// where they meet), by each phase's log duration, and by the multipliers of where each leg must end and may not go. A leg runs
-/// from bag to bag and has one phase or more; a phase has a duration of its own. Internal to basepath.
+/// The Newton system of a path: block tridiagonal in the nodes of each phase, bordered by what phases share (heading
+/// and speed where they meet), by each phase's log duration, and by the multipliers of where each leg must end and may
+/// not go. A leg runs from bag to bag and has one phase or more; a phase has a duration of its own. Internal to
+/// basepath.
 namespace bagsplit::basepath::arrow {
 
-/// Unknowns of one interval: heading and speed at its start, two inner modes of each, heading and speed at its end, the log
-/// duration of the phase, and the two components of the multiplier of the leg's displacement.
+/// Unknowns of one interval: heading and speed at its start, two inner modes of each, heading and speed at its end, the
+/// log duration of the phase, and the two components of the multiplier of the leg's displacement.
 inline constexpr std::size_t local = 11;
 inline constexpr std::size_t at_end = 6, at_duration = 8, at_pull = 9;
 
@@ -45,10 +46,13 @@ class System {
   void set_phase(std::size_t phase, double second, double rhs) { own_[phase] = {second, rhs}; }
   /// Minus the gradient of a leg's pull.
   void set_pull(std::size_t leg, const Vec& rhs) { pull_rhs_[leg] = rhs; }
-  void set_bound(std::size_t leg, std::size_t j, double diagonal, double rhs) { bound_terms_[leg][j] = {diagonal, rhs}; }
+  void set_bound(std::size_t leg, std::size_t j, double diagonal, double rhs) {
+    bound_terms_[leg][j] = {diagonal, rhs};
+  }
 
   /// Factors with `shift` added to the diagonal of the path's unknowns, and solves.
-  /// @return false unless the inertia is that of a minimum: every block of nodes positive definite, and in the border as many
+  /// @return false unless the inertia is that of a minimum: every block of nodes positive definite, and in the border
+  /// as many
   ///         negative eigenvalues as multipliers.
   /// Cost: about 900 multiplications an interval without bounds.
   bool solve(double shift);
@@ -56,7 +60,8 @@ class System {
   const Step& step(std::size_t phase, std::size_t k) const { return steps_[phase * count_ + k]; }
   double bound_step(std::size_t leg, std::size_t j) const { return solution_[bound_at_[leg] + j]; }
 
-  /// Largest entry of a gradient given by intervals (unknowns that intervals share are summed) and by phases (log duration).
+  /// Largest entry of a gradient given by intervals (unknowns that intervals share are summed) and by phases (log
+  /// duration).
   double largest(const std::vector<Step>& gradient, const std::vector<double>& duration) const;
 
  private:

@@ -23,7 +23,8 @@ std::optional<double> length(const nlohmann::json& object, const char* key, doub
   return object.contains(key) ? std::optional(object.at(key).get<double>() * unit_m) : std::nullopt;
 }
 
-// The middle of the edge on the base line that faces the neighbour: where a run from or to that neighbour starts or ends.
+// The middle of the edge on the base line that faces the neighbour: where a run from or to that neighbour starts or
+// ends.
 Point near_edge(const Diamond& d, Bag bag, Bag neighbour) {
   const Point at = measuring_point(d, bag);
   const Point to = measuring_point(d, neighbour);

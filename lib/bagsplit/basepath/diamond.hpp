@@ -8,9 +8,9 @@
 
 /// Where the bags lie, for every base distance.
 ///
-/// Home is the origin (the rear point of the plate, where the foul lines meet), first lies on the x axis, third on the y axis.
-/// Measuring points are base distance apart. First and third lie wholly inside the square, with a corner on their measuring
-/// point; second is centred on its own. Source: Official Baseball Rules 2.01.
+/// Home is the origin (the rear point of the plate, where the foul lines meet), first lies on the x axis, third on the
+/// y axis. Measuring points are base distance apart. First and third lie wholly inside the square, with a corner on
+/// their measuring point; second is centred on its own. Source: Official Baseball Rules 2.01.
 namespace bagsplit::basepath {
 
 struct Point {
@@ -18,8 +18,8 @@ struct Point {
 };
 
 struct Diamond {
-  double base_distance_m;                            ///< > 0
-  double bag_width_m = runs::default_bag_width_m;    ///< > 0, below half the base distance
+  double base_distance_m;                          ///< > 0
+  double bag_width_m = runs::default_bag_width_m;  ///< > 0, below half the base distance
 };
 
 /// @throws std::domain_error naming what is not finite or out of range.
@@ -28,13 +28,14 @@ void check(const Diamond& diamond);
 /// Measuring point of a bag.
 Point measuring_point(const Diamond& diamond, runs::Bag bag);
 
-/// The corner of a bag that is nearest to the middle of the diamond: what a runner who rounds it can touch. Home is a point.
+/// The corner of a bag that is nearest to the middle of the diamond: what a runner who rounds it can touch. Home is a
+/// point.
 Point inside_corner(const Diamond& diamond, runs::Bag bag);
 
 /// The points a runner passes on a course.
 ///
-/// Touch::point: the measuring points. Touch::edge: bags that are rounded are touched at their inside corner, the start and the
-/// end at the near edge on the base line, so that a single segment is as long as runs::distance_m says.
+/// Touch::point: the measuring points. Touch::edge: bags that are rounded are touched at their inside corner, the start
+/// and the end at the near edge on the base line, so that a single segment is as long as runs::distance_m says.
 /// @param bags  start first, at least two, each next to the one before (either direction).
 /// @throws std::invalid_argument when they are not.
 std::vector<Point> touch_points(const Diamond& diamond, const std::vector<runs::Bag>& bags, runs::Touch touch);
@@ -61,8 +62,8 @@ struct Preset {
   std::string note;
 };
 
-/// Base distances of leagues (data/courses/diamonds.json). League rules come first: treat them as a start for a number the
-/// user sets. Parsed anew on each call.
+/// Base distances of leagues (data/courses/diamonds.json). League rules come first: treat them as a start for a number
+/// the user sets. Parsed anew on each call.
 /// @throws std::runtime_error when the embedded file is not as its schema says (a fault of the build).
 std::vector<Preset> presets();
 

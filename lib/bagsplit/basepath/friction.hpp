@@ -22,8 +22,8 @@ struct Model {
   double most_lateral() const { return point_mass ? radius : lateral; }
 };
 
-/// What is left along the velocity while `across` is used for turning: gaining and losing speed. 0 where turning takes more
-/// than there is.
+/// What is left along the velocity while `across` is used for turning: gaining and losing speed. 0 where turning takes
+/// more than there is.
 struct Room {
   double gaining;
   double losing;
@@ -34,7 +34,8 @@ inline Room room_along(const Model& m, double speed, double across) {
   return {m.propulsion(speed) * left, m.most_braking() * left};
 }
 
-/// The largest of weight_along a_t + weight_across a_n over what is allowed: the support function of the (half) ellipses.
+/// The largest of weight_along a_t + weight_across a_n over what is allowed: the support function of the (half)
+/// ellipses.
 inline double support(const Model& m, double speed, double weight_along, double weight_across) {
   const double reach = weight_along >= 0.0 ? std::fmax(0.0, m.propulsion(speed)) : m.most_braking();
   return std::hypot(reach * weight_along, m.most_lateral() * weight_across);

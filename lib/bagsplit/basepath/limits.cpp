@@ -22,7 +22,8 @@ void check_range(const char* what, double value, double low, double high) {
 }  // namespace
 
 RangedDefault default_lateral_mps2() {
-  return {4.0, 2.5, 6.0, "adult bends: Diaz et al. 2024, J Exp Biol 227:jeb246649; Imawaka et al. 2025; children not measured"};
+  return {4.0, 2.5, 6.0,
+          "adult bends: Diaz et al. 2024, J Exp Biol 227:jeb246649; Imawaka et al. 2025; children not measured"};
 }
 
 RangedDefault default_braking_mps2() {

@@ -23,23 +23,29 @@ template <class Error = std::domain_error>
   throw Error(text.str());
 }
 
-std::string indexed(const char* what, std::size_t k) { return std::string(what) + "[" + std::to_string(k) + "]"; }
+std::string indexed(const char* what, std::size_t k) {
+  return std::string(what) + "[" + std::to_string(k) + "]";
+}
 
-double distance(const Point& a, const Point& b) { return std::hypot(b.x_m - a.x_m, b.y_m - a.y_m); }
+double distance(const Point& a, const Point& b) {
+  return std::hypot(b.x_m - a.x_m, b.y_m - a.y_m);
+}
 
 void check(const PathProblem& p) {
   if (p.points.size() < 2) {
     refuse<std::invalid_argument>("number of points", static_cast<double>(p.points.size()), "at least 2");
   }
   if (!p.line_points.empty() && p.line_points.size() != p.points.size()) {
-    refuse<std::invalid_argument>("number of line_points", static_cast<double>(p.line_points.size()), "that of points, or 0");
+    refuse<std::invalid_argument>("number of line_points", static_cast<double>(p.line_points.size()),
+                                  "that of points, or 0");
   }
   check(p.limits);
   for (const auto* list : {&p.points, &p.line_points}) {
     for (std::size_t k = 0; k < list->size(); ++k) {
       const Point& q = (*list)[k];
       if (!(std::fabs(q.x_m) < 1e6) || !(std::fabs(q.y_m) < 1e6)) {
-        refuse(indexed("points", k) + " coordinate", std::fabs(q.x_m) < 1e6 ? q.y_m : q.x_m, "finite and within 1000 km");
+        refuse(indexed("points", k) + " coordinate", std::fabs(q.x_m) < 1e6 ? q.y_m : q.x_m,
+               "finite and within 1000 km");
       }
       if (k > 0 && !(distance((*list)[k - 1], q) > 0.1)) {
         refuse("distance to " + indexed("points", k), distance((*list)[k - 1], q), "above 0.1 m");
@@ -48,7 +54,8 @@ void check(const PathProblem& p) {
   }
   for (std::size_t k = 0; k < p.full_stops.size(); ++k) {
     if (p.full_stops[k] < 1 || p.full_stops[k] + 1 >= p.points.size()) {
-      refuse<std::invalid_argument>(indexed("full_stops", k), static_cast<double>(p.full_stops[k]), "a point between the ends");
+      refuse<std::invalid_argument>(indexed("full_stops", k), static_cast<double>(p.full_stops[k]),
+                                    "a point between the ends");
     }
   }
   const auto* runner = std::get_if<RunnerLimits>(&p.limits);
@@ -65,7 +72,8 @@ void check(const PathProblem& p) {
   for (std::size_t k = 0; k < p.half_planes.size(); ++k) {
     const HalfPlane& h = p.half_planes[k];
     if (h.leg + 1 >= p.points.size()) {
-      refuse<std::invalid_argument>(indexed("half_planes", k) + " leg", static_cast<double>(h.leg), "a leg of the path");
+      refuse<std::invalid_argument>(indexed("half_planes", k) + " leg", static_cast<double>(h.leg),
+                                    "a leg of the path");
     }
     if (!std::isfinite(h.normal_x) || !std::isfinite(h.normal_y) || !(std::hypot(h.normal_x, h.normal_y) > 1e-9)) {
       refuse(indexed("half_planes", k) + " normal", std::hypot(h.normal_x, h.normal_y), "finite and above 0");
@@ -76,7 +84,9 @@ void check(const PathProblem& p) {
   }
 }
 
-const std::vector<Point>& lines(const PathProblem& p) { return p.line_points.empty() ? p.points : p.line_points; }
+const std::vector<Point>& lines(const PathProblem& p) {
+  return p.line_points.empty() ? p.points : p.line_points;
+}
 
 // +1 where outside is on the right of the direction of running (counter-clockwise), -1 on the left.
 double outside_sign(const PathProblem& p) {

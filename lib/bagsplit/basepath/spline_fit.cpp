@@ -7,8 +7,8 @@ namespace bagsplit::basepath::spline_fit {
 
 namespace {
 
-// Rows: not-a-knot at the left, (c[k] + 4 c[k+1] + c[k+2])/6 = value k, not-a-knot at the right. The third derivative of a
-// cell is the third difference of its coefficients, so its jump is the fourth difference.
+// Rows: not-a-knot at the left, (c[k] + 4 c[k+1] + c[k+2])/6 = value k, not-a-knot at the right. The third derivative
+// of a cell is the third difference of its coefficients, so its jump is the fourth difference.
 Eigen::MatrixXd matrix(Eigen::Index n) {
   Eigen::MatrixXd m = Eigen::MatrixXd::Zero(n + 2, n + 2);
   const double jump[5] = {1.0, -4.0, 6.0, -4.0, 1.0};
@@ -28,7 +28,8 @@ Eigen::MatrixXd matrix(Eigen::Index n) {
 
 std::vector<double> tensor(const std::vector<double>& values, std::size_t nx, std::size_t ny) {
   if (nx < 5 || ny < 5 || values.size() != nx * ny) {
-    throw std::invalid_argument("spline_fit::tensor: needs at least 5 nodes in each direction and as many values as nodes");
+    throw std::invalid_argument(
+        "spline_fit::tensor: needs at least 5 nodes in each direction and as many values as nodes");
   }
   const auto rows = static_cast<Eigen::Index>(nx);
   const auto columns = static_cast<Eigen::Index>(ny);

@@ -5,13 +5,14 @@
 
 #include "bagsplit/basepath/friction.hpp"
 
-/// The friction limit at one instant as the interior-point method sees it: inequalities c <= 0 with slacks and multipliers,
-/// condensed into a small Newton system in (u, omega, a) = (speed, turning rate, change of speed). Internal to basepath.
+/// The friction limit at one instant as the interior-point method sees it: inequalities c <= 0 with slacks and
+/// multipliers, condensed into a small Newton system in (u, omega, a) = (speed, turning rate, change of speed).
+/// Internal to basepath.
 ///
 /// Point mass: c1 = (a^2 + (u omega)^2)/r^2 - 1. Runner: with w, the share of friction that turning leaves,
 ///   c1 = w^2 + (u omega/L)^2 - 1,   c2 = a - w (V - u)/tau,   c3 = -a - w B.
-/// Eliminating w gives the half-ellipses of friction.hpp exactly. Kept, it removes the kink at a = 0 and the division by
-/// P -> 0 near top speed, with which the iteration crawls or fails once D/(V tau) > 2 (measured).
+/// Eliminating w gives the half-ellipses of friction.hpp exactly. Kept, it removes the kink at a = 0 and the division
+/// by P -> 0 near top speed, with which the iteration crawls or fails once D/(V tau) > 2 (measured).
 namespace bagsplit::basepath::stage {
 
 inline constexpr std::size_t most = 3;  ///< inequalities at an instant
@@ -23,18 +24,20 @@ struct State {
 };
 
 struct System {
-  double residual[most];      ///< c + slack
-  double gradient[most][4];   ///< of c in (u, omega, a, w)
-  double lagrangian[3];       ///< sum of weight times gradient in (u, omega, a)
+  double residual[most];     ///< c + slack
+  double gradient[most][4];  ///< of c in (u, omega, a, w)
+  double lagrangian[3];      ///< sum of weight times gradient in (u, omega, a)
   double lagrangian_w;
-  double matrix[3][3];        ///< after eliminating slacks, weights and w
-  double newton[3];           ///< the gradient that goes with it
-  double coupling[3];         ///< row of w before its elimination
+  double matrix[3][3];  ///< after eliminating slacks, weights and w
+  double newton[3];     ///< the gradient that goes with it
+  double coupling[3];   ///< row of w before its elimination
   double pivot;
   double newton_w;
 };
 
-inline std::size_t count(const friction::Model& m) { return m.point_mass ? 1 : 3; }
+inline std::size_t count(const friction::Model& m) {
+  return m.point_mass ? 1 : 3;
+}
 
 inline void values(const friction::Model& m, double u, double omega, double a, double w, double (&c)[most]) {
   if (m.point_mass) {
@@ -48,7 +51,8 @@ inline void values(const friction::Model& m, double u, double omega, double a, d
 }
 
 /// Fills the system at (u, omega, a) and a state.  @param barrier  mu times this stage's share, > 0.
-inline void evaluate(const friction::Model& m, double u, double omega, double a, const State& z, double barrier, System& s) {
+inline void evaluate(const friction::Model& m, double u, double omega, double a, const State& z, double barrier,
+                     System& s) {
   double c[most] = {};
   values(m, u, omega, a, z.w, c);
   double(&g)[most][4] = s.gradient;
@@ -119,8 +123,8 @@ inline void evaluate(const friction::Model& m, double u, double omega, double a,
 }
 
 /// The step of w, slacks and weights that belongs to a step d of (u, omega, a); the step is returned in `out`.
-inline void back_substitute(const friction::Model& m, const System& s, const State& z, double barrier, const double (&d)[3],
-                            State& out) {
+inline void back_substitute(const friction::Model& m, const System& s, const State& z, double barrier,
+                            const double (&d)[3], State& out) {
   out.w = 0.0;
   if (!m.point_mass) {
     out.w = -(s.newton_w + s.coupling[0] * d[0] + s.coupling[1] * d[1] + s.coupling[2] * d[2]) / s.pivot;

@@ -43,7 +43,9 @@ struct Line {
       tau = 1.0;
     }
   }
-  double speed(double v0, double t) const { return point_mass ? v0 + push * t : v0 + (top - v0) * -std::expm1(-t / tau); }
+  double speed(double v0, double t) const {
+    return point_mass ? v0 + push * t : v0 + (top - v0) * -std::expm1(-t / tau);
+  }
   double distance(double v0, double t) const {
     return point_mass ? t * (v0 + 0.5 * push * t) : v0 * t + (top - v0) * tau * excess(t / tau);
   }
@@ -105,10 +107,11 @@ StraightRun straight_run(const Limits& limits, double distance_m, double start_s
   }
   // Through first: is it slow enough at the end?
   // x(t) >= V (t - tau) for the runner, = r t^2/2 for the point mass: both bound the time.
-  const double high = line.point_mass ? 1.01 * std::sqrt(2.0 * distance_m / line.push) : distance_m / line.top + line.tau;
-  const double through = increasing_root([&](double t) { return line.distance(v0, t) - distance_m; },
-                                         [&](double t) { return line.speed(v0, t); },
-                                         std::sqrt(2.0 * distance_m / line.push), high);
+  const double high =
+      line.point_mass ? 1.01 * std::sqrt(2.0 * distance_m / line.push) : distance_m / line.top + line.tau;
+  const double through =
+      increasing_root([&](double t) { return line.distance(v0, t) - distance_m; },
+                      [&](double t) { return line.speed(v0, t); }, std::sqrt(2.0 * distance_m / line.push), high);
   const double through_speed = line.speed(v0, through);
   if (through_speed <= end_speed_mps) {
     run.gaining_s = through;

@@ -21,7 +21,8 @@ struct StraightRun {
 ///
 /// @param distance_m >= 0.  @param start_speed_mps  0 up to below the top speed.  @param end_speed_mps >= 0.
 /// @return  nothing to certify: exact to rounding (relative 1e-12).
-/// @throws std::domain_error on bad arguments, and when the run cannot be slow enough at its end: start_speed^2 - end_speed^2
+/// @throws std::domain_error on bad arguments, and when the run cannot be slow enough at its end: start_speed^2 -
+/// end_speed^2
 ///   above 2 B distance.
 StraightRun straight_run(const Limits& limits, double distance_m, double start_speed_mps, double end_speed_mps);
 

@@ -16,8 +16,8 @@ namespace bagsplit::basepath {
 
 namespace {
 
-// Kinds of course, by number of legs and whether they end in a stop; every course of at most four legs is one of them, turned
-// or mirrored. One leg run through loses nothing and has no entry.
+// Kinds of course, by number of legs and whether they end in a stop; every course of at most four legs is one of them,
+// turned or mirrored. One leg run through loses nothing and has no entry.
 struct Kind {
   std::size_t legs;
   bool stop;
@@ -77,7 +77,8 @@ bool take_suffix(std::string_view& text, std::string_view suffix) {
 
 LossSurface::Cell LossSurface::cell(double log_top_speed, double log_time_constant) const {
   const double x = std::clamp((log_top_speed + x_shift_) * x_scale_, 0.0, static_cast<double>(x_cells_));
-  const double y = std::clamp((log_top_speed - log_time_constant + y_shift_) * y_scale_, 0.0, static_cast<double>(y_cells_));
+  const double y =
+      std::clamp((log_top_speed - log_time_constant + y_shift_) * y_scale_, 0.0, static_cast<double>(y_cells_));
   const std::size_t i = std::min(static_cast<std::size_t>(x), x_cells_ - 1);
   const std::size_t j = std::min(static_cast<std::size_t>(y), y_cells_ - 1);
   Cell out{i * (y_cells_ + 3) + j, {}, {}};
@@ -113,7 +114,8 @@ LossTable LossTable::build(const Options& options) {
       !(options.highest_speed > options.lowest_speed) || !(options.highest_push > options.lowest_push) ||
       options.speed_nodes < 5 || options.push_nodes < 5) {
     throw std::domain_error(
-        "LossTable::build: braking_over_lateral must be from 0.1 to 10, each highest above its lowest, and nodes at least 5");
+        "LossTable::build: braking_over_lateral must be from 0.1 to 10, each highest above its lowest, and nodes at "
+        "least 5");
   }
   LossTable table;
   table.options_ = options;
@@ -124,7 +126,8 @@ LossTable LossTable::build(const Options& options) {
   constexpr double unit_s = 1.5;    // sqrt(base / lateral)
   constexpr double unit_mps = 6.0;  // sqrt(base lateral)
   const Diamond diamond{base};
-  const std::vector<runs::Bag> round{runs::Bag::home, runs::Bag::first, runs::Bag::second, runs::Bag::third, runs::Bag::home};
+  const std::vector<runs::Bag> round{runs::Bag::home, runs::Bag::first, runs::Bag::second, runs::Bag::third,
+                                     runs::Bag::home};
   std::size_t certified = 0;
   for (std::size_t i = 0; i < options.speed_nodes; ++i) {
     for (std::size_t j = 0; j < options.push_nodes; ++j) {
@@ -228,7 +231,8 @@ std::optional<LossSurface> LossTable::leg_loss(const runs::Course& course, std::
   return surface(mix, mean_leg_m(course, base_distance_m), lateral_mps2);
 }
 
-std::optional<LossSurface> LossTable::segment_loss(std::string_view key, double base_distance_m, double lateral_mps2) const {
+std::optional<LossSurface> LossTable::segment_loss(std::string_view key, double base_distance_m,
+                                                   double lateral_mps2) const {
   const bool reverse = take_suffix(key, "-reverse");
   const bool from_rest = take_suffix(key, "-from-rest");
   const bool stop = take_suffix(key, "-stop");
@@ -244,8 +248,8 @@ std::optional<LossSurface> LossTable::segment_loss(std::string_view key, double 
   if (from_rest && stop) {
     add_course(mix, 1, true, 1.0);
   } else if (from_rest) {
-    // The course runs on to home: 5 - reached legs, of which all but the first are the circuit's. A first leg that reaches home
-    // or starts there is the circuit's own.
+    // The course runs on to home: 5 - reached legs, of which all but the first are the circuit's. A first leg that
+    // reaches home or starts there is the circuit's own.
     if (reached == 1 || reached == 4) {
       mix[circuit] = 1.0;
     } else {

@@ -28,15 +28,19 @@ std::string shortest(double value) {
 std::string LossTable::to_json() const {
   std::string out = "{\n  \"schema\": \"" + std::string(schema) + "\",\n";
   out +=
-      "  \"about\": \"Time lost on the best base path against a straight sprint, leg by leg, divided by sqrt(base distance / "
-      "lateral limit). Nodes: V/sqrt(D L) by V/(tau L), both evenly spaced in their logarithms. Courses: 1 leg with a stop, 2 "
+      "  \"about\": \"Time lost on the best base path against a straight sprint, leg by leg, divided by sqrt(base "
+      "distance / "
+      "lateral limit). Nodes: V/sqrt(D L) by V/(tau L), both evenly spaced in their logarithms. Courses: 1 leg with a "
+      "stop, 2 "
       "legs with a stop and through, 3, 4; each leg one list, V/sqrt(D L) outermost.\",\n";
   out += "  \"source\": \"Computed by LossTable::build, tests/basepath/make_loss_table.cpp; licence as bagsplit\",\n";
   out += "  \"braking_over_lateral\": " + shortest(options_.braking_over_lateral) + ",\n";
-  out += "  \"speed\": {\"lowest\": " + shortest(options_.lowest_speed) + ", \"highest\": " + shortest(options_.highest_speed) +
-         ", \"nodes\": " + std::to_string(options_.speed_nodes) + "},\n";
-  out += "  \"push\": {\"lowest\": " + shortest(options_.lowest_push) + ", \"highest\": " + shortest(options_.highest_push) +
-         ", \"nodes\": " + std::to_string(options_.push_nodes) + "},\n";
+  out += "  \"speed\": {\"lowest\": " + shortest(options_.lowest_speed) +
+         ", \"highest\": " + shortest(options_.highest_speed) + ", \"nodes\": " + std::to_string(options_.speed_nodes) +
+         "},\n";
+  out += "  \"push\": {\"lowest\": " + shortest(options_.lowest_push) +
+         ", \"highest\": " + shortest(options_.highest_push) + ", \"nodes\": " + std::to_string(options_.push_nodes) +
+         "},\n";
   out += "  \"certified_share\": " + shortest(certified_share_) + ",\n";
   out += "  \"largest_cost_share\": " + number(largest_cost_share_) + ",\n";
   out += "  \"losses\": [\n";
@@ -77,7 +81,8 @@ LossTable LossTable::from_json(std::string_view text) {
   constexpr std::size_t legs = 1 + 2 * (2 + 3 + 4);
   const Options& o = table.options_;
   const bool sound = o.lowest_speed > 0.0 && o.highest_speed > o.lowest_speed && o.lowest_push > 0.0 &&
-                     o.highest_push > o.lowest_push && o.speed_nodes >= 5 && o.push_nodes >= 5 && table.losses_.size() == legs;
+                     o.highest_push > o.lowest_push && o.speed_nodes >= 5 && o.push_nodes >= 5 &&
+                     table.losses_.size() == legs;
   if (!sound) {
     throw std::runtime_error("LossTable: ranges, node counts or the number of lists are not sound");
   }

@@ -147,6 +147,8 @@ class Factor {
 
 }  // namespace
 
-int solve(std::vector<double>& a, std::vector<double>& b) { return Factor(a, b).run(); }
+int solve(std::vector<double>& a, std::vector<double>& b) {
+  return Factor(a, b).run();
+}
 
 }  // namespace bagsplit::basepath::symmetric

@@ -44,8 +44,8 @@ double increasing_root(F&& f, double low, double high) {
   return 0.5 * (bracket.first + bracket.second);
 }
 
-// Motion along the circle. Gaining speed is followed by a parameter x: sqrt(phi) where the lateral limit is met first, the
-// straight sprint's t/tau where the top speed is (there x has no end).
+// Motion along the circle. Gaining speed is followed by a parameter x: sqrt(phi) where the lateral limit is met first,
+// the straight sprint's t/tau where the top speed is (there x has no end).
 class Circle {
  public:
   Circle(double radius, const Limits& limits) : radius_(radius) {
@@ -64,7 +64,9 @@ class Circle {
   }
 
   double end() const { return end_; }
-  double speed(double x) const { return by_angle_ ? std::sqrt(scale_ * std::sin(std::min(x * x, 0.5 * pi))) : -top_ * std::expm1(-x); }
+  double speed(double x) const {
+    return by_angle_ ? std::sqrt(scale_ * std::sin(std::min(x * x, 0.5 * pi))) : -top_ * std::expm1(-x);
+  }
 
   double gaining_time(double from, double to) const {
     return integral([this](double x) { return clock(x); }, from, to);
@@ -79,7 +81,9 @@ class Circle {
     const double y = std::sqrt(2.0 * braking_ * distance / scale_);
     return integral([this](double q) { return scale_ * q / (std::sqrt(scale_ * std::sin(q * q)) * braking_); }, 0.0, y);
   }
-  double braking_speed_over(double distance) const { return std::sqrt(scale_ * std::sin(2.0 * braking_ * distance / scale_)); }
+  double braking_speed_over(double distance) const {
+    return std::sqrt(scale_ * std::sin(2.0 * braking_ * distance / scale_));
+  }
 
  private:
   double propulsion(double v) const { return runner_ ? (top_ - v) / tau_ : push_; }
@@ -100,7 +104,8 @@ class Circle {
 
 }  // namespace
 
-Yardstick square_path(std::size_t legs, double base_distance_m, const Limits& limits, bool stop, double corner_radius_m) {
+Yardstick square_path(std::size_t legs, double base_distance_m, const Limits& limits, bool stop,
+                      double corner_radius_m) {
   check(limits);
   check_course("square_path", legs, base_distance_m);
   if (!(corner_radius_m >= 0.0 && corner_radius_m <= 5.0)) {

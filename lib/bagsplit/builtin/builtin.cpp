@@ -9,7 +9,9 @@ extern const File embedded_files[];
 extern const unsigned long embedded_count;
 }  // namespace detail
 
-std::span<const File> files() { return {detail::embedded_files, detail::embedded_count}; }
+std::span<const File> files() {
+  return {detail::embedded_files, detail::embedded_count};
+}
 
 std::optional<std::string_view> text(std::string_view name) {
   const auto all = files();

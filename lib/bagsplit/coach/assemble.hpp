@@ -36,7 +36,7 @@ enum class TermKind : std::uint8_t {
 
 struct Term {
   TermKind kind = TermKind::reaction;
-  std::string name;  ///< posture word, segment key, or "AK, stopwatch, hears-signal"
+  std::string name;             ///< posture word, segment key, or "AK, stopwatch, hears-signal"
   bool hand_on_signal = false;  ///< of a bias: of a hand watch, started on a signal that its timer hears or gives
 
   bool operator==(const Term&) const = default;
@@ -74,10 +74,11 @@ Selection select_runs(const runs::RunLog& log, std::span<const std::uint32_t> ru
 /// One player's data for the model, with the names of its linear terms.
 struct Assembled {
   sprint::PlayerData data;
-  std::vector<Term> terms;  ///< same order as data.terms
+  std::vector<Term> terms;         ///< same order as data.terms
   std::vector<std::uint8_t> hand;  ///< one a reading of data: 1 when a hand pressed
   std::size_t readings = 0;
-  bool ages_alike = false;  ///< no age, and none of most others: the squad's model takes what that leaves open as common
+  bool ages_alike =
+      false;  ///< no age, and none of most others: the squad's model takes what that leaves open as common
   bool any_distance = false;  ///< some reading depends on V and tau
   bool bias_told = false;     ///< gate or video, `move` marks or `self` starts tell reaction from timer bias
   std::optional<double> base_distance_m;      ///< most used; the larger of equals

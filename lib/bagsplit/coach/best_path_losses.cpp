@@ -17,7 +17,8 @@ constexpr double least_inside = 0.9;
 
 }  // namespace
 
-std::optional<ExpectedLoss> ExpectedLoss::of(const basepath::LossTable& table, std::string_view key, double base_distance_m) {
+std::optional<ExpectedLoss> ExpectedLoss::of(const basepath::LossTable& table, std::string_view key,
+                                             double base_distance_m) {
   const basepath::RangedDefault range = basepath::default_lateral_mps2();
   const double step = std::exp(root_3 * std::log(range.high / range.low) / (2.0 * z_95));
   std::array<basepath::LossSurface, 3> surfaces;
@@ -148,9 +149,9 @@ LossMeans expect_best_path(Assembled& assembled, const basepath::LossTable& tabl
   return out;
 }
 
-void measure_against_best_path(const sprint::Posterior& posterior, const LossMeans& means, const basepath::LossTable& table,
-                               const runs::Course& course, std::span<const std::uint32_t> terms, double level,
-                               PlayerProfile& profile) {
+void measure_against_best_path(const sprint::Posterior& posterior, const LossMeans& means,
+                               const basepath::LossTable& table, const runs::Course& course,
+                               std::span<const std::uint32_t> terms, double level, PlayerProfile& profile) {
   const basepath::RangedDefault lateral = basepath::default_lateral_mps2();
   const double base_m = profile.base_distance_m.value();
   const auto surface = table.course_loss(course, base_m, lateral.value);
@@ -167,7 +168,8 @@ void measure_against_best_path(const sprint::Posterior& posterior, const LossMea
     inside += surface->inside(log_v[i], log_tau[i]) ? posterior.weights()[i] : 0.0;
   }
   if (inside < least_inside) {
-    profile.notes.push_back("Speed and base distance lie outside what best paths were computed for: no path efficiency.");
+    profile.notes.push_back(
+        "Speed and base distance lie outside what best paths were computed for: no path efficiency.");
     return;
   }
   const double length_m = runs::segment_end_m(course, course.segments.back(), base_m);
@@ -218,8 +220,10 @@ void measure_against_best_path(const sprint::Posterior& posterior, const LossMea
   }
   profile.best_path = yardstick;
   if (course.finish == runs::Finish::stop) {
-    profile.notes.push_back("The best path of a run that ends on a bag is at rest there; who touches the bag while still slowing, or slides, can "
-                            "beat it.");
+    profile.notes.push_back(
+        "The best path of a run that ends on a bag is at rest there; who touches the bag while still slowing, or "
+        "slides, can "
+        "beat it.");
   }
 
   for (std::size_t k = 0; k < terms.size(); ++k) {

@@ -16,8 +16,8 @@
 /// What the best path says of a player's losses: their prior means before any run, and the yardstick after.
 namespace bagsplit::coach {
 
-/// m(V, tau) of one segment: what the best path loses there, averaged over the plausible lateral limits (log L normal, 90%
-/// between the ends of basepath::default_lateral_mps2(), three-point Gauss-Hermite rule), B = 0.75 L.
+/// m(V, tau) of one segment: what the best path loses there, averaged over the plausible lateral limits (log L normal,
+/// 90% between the ends of basepath::default_lateral_mps2(), three-point Gauss-Hermite rule), B = 0.75 L.
 class ExpectedLoss {
  public:
   /// Nothing for an unknown key.
@@ -45,33 +45,34 @@ struct PriorGrid {
 /// The terms of a player whose prior mean follows (V, tau).
 struct LossMeans {
   std::vector<std::pair<std::uint32_t, ExpectedLoss>> terms;  ///< all of one base distance
-  std::optional<PriorGrid> grid;             ///< always there after expect_best_path
-  std::vector<std::vector<double>> on_grid;  ///< each term's mean at the nodes of the grid
-  std::vector<double> at_centre;             ///< each term's mean at the middle of the player's own prior
+  std::optional<PriorGrid> grid;                              ///< always there after expect_best_path
+  std::vector<std::vector<double>> on_grid;                   ///< each term's mean at the nodes of the grid
+  std::vector<double> at_centre;  ///< each term's mean at the middle of the player's own prior
 
-  /// For sprint::Posterior; empty where there are no such terms. Adds to each mean how far m(V, tau) is from its value at the
-  /// middle of the prior, so that what a squad has learnt of a loss stays in. Refers to this object.
+  /// For sprint::Posterior; empty where there are no such terms. Adds to each mean how far m(V, tau) is from its value
+  /// at the middle of the prior, so that what a squad has learnt of a loss stays in. Refers to this object.
   sprint::TermMeans callback() const;
 
   /// The grid for another prior of (V, tau).
   void regrid(const sprint::PlayerData& data);
 
-  /// Sets the share from data of a summary of f(V, tau) + the sum of some terms: their prior variance, and that of f and of their
-  /// means over the prior of (V, tau).  @param values  f at the nodes of the grid; empty: 0.
+  /// Sets the share from data of a summary of f(V, tau) + the sum of some terms: their prior variance, and that of f
+  /// and of their means over the prior of (V, tau).  @param values  f at the nodes of the grid; empty: 0.
   void set_share(Estimate& estimate, const sprint::PlayerData& data, std::span<const std::uint32_t> some,
                  std::vector<double> values = {}) const;
 };
 
-/// The losses whose prior no model file gives get their mean from the best path; their SD stays the default model's. The
-/// constant mean in `assembled` becomes that at the middle of the prior of (V, tau).
+/// The losses whose prior no model file gives get their mean from the best path; their SD stays the default model's.
+/// The constant mean in `assembled` becomes that at the middle of the prior of (V, tau).
 LossMeans expect_best_path(Assembled& assembled, const basepath::LossTable& table, const sprint::ModelFile& model);
 
-/// Measures a course against the player's own best path at the default limits: fills path_efficiency, loss_to_best_path_s,
-/// the same by segment, and best_path of the profile; uncertainty of V, tau and the losses carried through.
+/// Measures a course against the player's own best path at the default limits: fills path_efficiency,
+/// loss_to_best_path_s, the same by segment, and best_path of the profile; uncertainty of V, tau and the losses carried
+/// through.
 /// @param terms  of the course's segments, in order.   Nothing is filled where the sprint lies outside the table.
 /// Accuracy: the table's, 6 ms at most for a course, 24 ms for one leg.
-void measure_against_best_path(const sprint::Posterior& posterior, const LossMeans& means, const basepath::LossTable& table,
-                               const runs::Course& course, std::span<const std::uint32_t> terms, double level,
-                               PlayerProfile& profile);
+void measure_against_best_path(const sprint::Posterior& posterior, const LossMeans& means,
+                               const basepath::LossTable& table, const runs::Course& course,
+                               std::span<const std::uint32_t> terms, double level, PlayerProfile& profile);
 
 }  // namespace bagsplit::coach

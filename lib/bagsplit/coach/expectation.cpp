@@ -11,7 +11,9 @@ namespace bagsplit::coach {
 
 namespace {
 
-std::string two_digits(double s) { return runs::format_number(std::round(s * 100.0) / 100.0); }
+std::string two_digits(double s) {
+  return runs::format_number(std::round(s * 100.0) / 100.0);
+}
 
 double median(std::vector<double> values) {
   std::sort(values.begin(), values.end());
@@ -37,7 +39,8 @@ std::optional<double> stretch(std::span<const runs::Split> splits, runs::NameId 
 
 }  // namespace
 
-std::vector<std::string> unexpected(const runs::RunLog& log, std::size_t run, std::size_t reading, const ExpectationLimits& limits) {
+std::vector<std::string> unexpected(const runs::RunLog& log, std::size_t run, std::size_t reading,
+                                    const ExpectationLimits& limits) {
   const runs::Run& mine = log.runs.at(run);
   const runs::Reading& typed = log.readings.at(reading);
   const std::span<const runs::Split> splits = log.splits_of(typed);
@@ -53,7 +56,8 @@ std::vector<std::string> unexpected(const runs::RunLog& log, std::size_t run, st
     std::map<runs::NameId, std::vector<double>> others;
     for (const runs::Run& other : log.runs) {
       if (&other == &mine || other.flag != runs::Flag::none || other.course != mine.course ||
-          other.base_distance_m != mine.base_distance_m || other.posture != mine.posture || (other.leg > 0) != (mine.leg > 0)) {
+          other.base_distance_m != mine.base_distance_m || other.posture != mine.posture ||
+          (other.leg > 0) != (mine.leg > 0)) {
         continue;
       }
       for (const runs::Reading& each : log.readings_of(other)) {
@@ -65,7 +69,8 @@ std::vector<std::string> unexpected(const runs::RunLog& log, std::size_t run, st
         }
       }
     }
-    const std::string what = (from == runs::no_name ? log.name(to.mark) : log.name(from) + " to " + log.name(to.mark)) + " " + two_digits(*now);
+    const std::string what = (from == runs::no_name ? log.name(to.mark) : log.name(from) + " to " + log.name(to.mark)) +
+                             " " + two_digits(*now);
     if (!own.empty()) {
       const auto [best, worst] = std::minmax_element(own.begin(), own.end());
       if (*now < *best - std::max(limits.faster_s, limits.faster_share * *best)) {

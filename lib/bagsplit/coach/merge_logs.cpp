@@ -17,8 +17,9 @@ using namespace runs;
 
 std::string key_of(const RunLog& log, const Run& run, const Reading& reading) {
   std::string key = format_date(run.date);
-  for (const std::string& part : {log.name(run.place), log.name(run.player), log.courses[run.course].name, std::to_string(run.trial),
-                                  log.name(run.team), std::to_string(run.leg), log.name(reading.timer)}) {
+  for (const std::string& part :
+       {log.name(run.place), log.name(run.player), log.courses[run.course].name, std::to_string(run.trial),
+        log.name(run.team), std::to_string(run.leg), log.name(reading.timer)}) {
     key += '\n' + part;
   }
   return key;
@@ -55,7 +56,8 @@ MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOpt
     RunLogResult one = read_run_logs(files.subspan(f, 1), options);
     const bool good = !has_errors(one.problems);
     // Suspicions are told once, of all files together.
-    std::erase_if(one.problems, [&](const Problem& p) { return good && p.severity == Severity::suspicion && p.code != "torn-line"; });
+    std::erase_if(one.problems,
+                  [&](const Problem& p) { return good && p.severity == Severity::suspicion && p.code != "torn-line"; });
     std::move(one.problems.begin(), one.problems.end(), std::back_inserter(out.problems));
     const std::string text = write_run_log(one.log);
     std::size_t at = 0;
@@ -64,7 +66,9 @@ MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOpt
     }
     at = text.find('\n', at) + 1;
     plain[f].text = text.substr(0, at);
-    plain[f].original_line.assign(static_cast<std::size_t>(std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(at), '\n')) + 1, 0);
+    plain[f].original_line.assign(
+        static_cast<std::size_t>(std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(at), '\n')) + 1,
+        0);
     for (const Run& run : one.log.runs) {
       for (const Reading& reading : one.log.readings_of(run)) {
         const std::size_t end = text.find('\n', at) + 1;
@@ -79,9 +83,12 @@ MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOpt
         } else {
           ++out.conflicts;
           const std::string timer = one.log.name(reading.timer);
-          out.problems.push_back({.code = "conflicting-entries", .path = files[f].path, .line = reading.line,
-                                  .message = "player " + one.log.name(run.player) + ", trial " + std::to_string(run.trial) +
-                                             (timer.empty() ? "" : ", timer " + timer) + ": here " + times + ", but " + old->second.times + " at " +
+          out.problems.push_back({.code = "conflicting-entries",
+                                  .path = files[f].path,
+                                  .line = reading.line,
+                                  .message = "player " + one.log.name(run.player) + ", trial " +
+                                             std::to_string(run.trial) + (timer.empty() ? "" : ", timer " + timer) +
+                                             ": here " + times + ", but " + old->second.times + " at " +
                                              old->second.where,
                                   .expected = "the same times, or another timer or trial",
                                   .hint = "correct one of the two with bagsplit record, then merge again"});
@@ -96,8 +103,10 @@ MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOpt
   }
   RunLogResult all = read_run_logs(texts, options);
   for (Problem& problem : all.problems) {
-    const auto file = std::find_if(files.begin(), files.end(), [&](const LogText& text) { return text.path == problem.path; });
-    if (file == files.end() || problem.severity == Severity::note || (has_errors(out.problems) && problem.severity == Severity::error)) {
+    const auto file =
+        std::find_if(files.begin(), files.end(), [&](const LogText& text) { return text.path == problem.path; });
+    if (file == files.end() || problem.severity == Severity::note ||
+        (has_errors(out.problems) && problem.severity == Severity::error)) {
       continue;
     }
     const auto& lines = plain[static_cast<std::size_t>(file - files.begin())].original_line;

@@ -13,7 +13,9 @@ namespace {
 
 constexpr double degrees = 180.0 / std::numbers::pi;
 
-double turned_deg(double heading_deg, double line_deg) { return std::remainder(heading_deg - line_deg, 360.0); }
+double turned_deg(double heading_deg, double line_deg) {
+  return std::remainder(heading_deg - line_deg, 360.0);
+}
 
 basepath::PathProblem problem_of(const PathQuestion& question, const basepath::Limits& limits) {
   basepath::PathProblem problem = basepath::course_problem(question.course, question.base_distance_m, limits);
@@ -68,24 +70,34 @@ PathAnswer in_words_of_a_coach(const PathQuestion& question, const basepath::Pat
 sprint::Estimate spread(const PathQuestion& question, const basepath::RunnerLimits& limits, double total_s,
                         const basepath::Sensitivity& sensitivity) {
   const double by_speed = sensitivity.top_speed * limits.top_speed_mps / total_s * question.runner.log_top_speed->sd;
-  const double by_tau = sensitivity.time_constant * limits.time_constant_s / total_s * question.runner.log_time_constant->sd;
+  const double by_tau =
+      sensitivity.time_constant * limits.time_constant_s / total_s * question.runner.log_time_constant->sd;
   const double sd = std::hypot(by_speed, by_tau);
   const double z = stats::normal_quantile(0.5 + 0.5 * question.level);
   const double mean = total_s * std::exp(0.5 * sd * sd);
-  return {mean, mean * std::sqrt(std::expm1(sd * sd)), total_s * std::exp(-z * sd), total_s, total_s * std::exp(z * sd), std::nullopt};
+  return {mean,
+          mean * std::sqrt(std::expm1(sd * sd)),
+          total_s * std::exp(-z * sd),
+          total_s,
+          total_s * std::exp(z * sd),
+          std::nullopt};
 }
 
 }  // namespace
 
 std::vector<std::string> path_cautions() {
   return {
-      "The path uses every limit all the time: a yardstick, not a target. Warm up, build the swing up at half speed, rest "
+      "The path uses every limit all the time: a yardstick, not a target. Warm up, build the swing up at half speed, "
+      "rest "
       "between efforts; dry, even ground only.",
-      "Where two runners can meet at second, as in relays run from both sides, give each a lane to round in, or start them "
+      "Where two runners can meet at second, as in relays run from both sides, give each a lane to round in, or start "
+      "them "
       "apart.",
-      "Soft or release bases: touch the inside corner on top; a foot planted against the side moves the base, or turns the "
+      "Soft or release bases: touch the inside corner on top; a foot planted against the side moves the base, or turns "
+      "the "
       "ankle.",
-      "No cutting in front of a fielder, and no fielder, coach or timer on the path or in its run-out when it is practised.",
+      "No cutting in front of a fielder, and no fielder, coach or timer on the path or in its run-out when it is "
+      "practised.",
       "How far a runner may leave the base path is for the league's book, which comes before anything said here.",
   };
 }
@@ -96,15 +108,16 @@ std::string impossible_stop(const PathQuestion& question) {
     return {};
   }
   const auto* runner = std::get_if<basepath::RunnerLimits>(&question.limits);
-  const double braking = runner ? runner->braking_mps2 : std::get<basepath::PointMassLimit>(question.limits).acceleration_mps2;
+  const double braking =
+      runner ? runner->braking_mps2 : std::get<basepath::PointMassLimit>(question.limits).acceleration_mps2;
   const double distance = mean_leg_m(problem_of(question, question.limits).points);
   const double needed = question.start_speed_mps * question.start_speed_mps / (2.0 * distance);
   if (needed <= braking) {
     return {};
   }
   std::ostringstream text;
-  text << (runner ? "braking limit" : "point-mass limit") << " is " << braking << " m/s2, but a stop within " << distance << " m from "
-       << question.start_speed_mps << " m/s needs at least " << needed;
+  text << (runner ? "braking limit" : "point-mass limit") << " is " << braking << " m/s2, but a stop within "
+       << distance << " m from " << question.start_speed_mps << " m/s needs at least " << needed;
   return text.str();
 }
 
@@ -120,8 +133,8 @@ std::optional<PathQuestion> own_path_question(const PlayerProfile& profile, cons
   PathQuestion question;
   question.course = *course;
   question.base_distance_m = *profile.base_distance_m;
-  question.limits = basepath::RunnerLimits{profile.top_speed_mps->median, profile.time_constant_s->median, best.lateral_mps2,
-                                           best.braking_mps2};
+  question.limits = basepath::RunnerLimits{profile.top_speed_mps->median, profile.time_constant_s->median,
+                                           best.lateral_mps2, best.braking_mps2};
   question.runner.kind = PathRunner::Kind::player;
   question.runner.player = profile.player;
   question.runner.age_years = profile.age_years;

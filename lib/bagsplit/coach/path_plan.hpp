@@ -13,8 +13,8 @@
 #include "bagsplit/sprint/model.hpp"
 #include "bagsplit/sprint/posterior.hpp"
 
-/// The best path of one runner over one course, in a coach's terms: where to head, how wide to swing, what it is worth, and
-/// how much of that hangs on the lateral limit, which nobody has measured on children.
+/// The best path of one runner over one course, in a coach's terms: where to head, how wide to swing, what it is worth,
+/// and how much of that hangs on the lateral limit, which nobody has measured on children.
 namespace bagsplit::coach {
 
 /// Whose path. V and tau stand in the limits of the question; here is where they come from.
@@ -24,7 +24,8 @@ struct PathRunner {
   std::optional<double> age_years;
   std::optional<runs::Sex> sex;
   std::optional<sprint::Normal> log_top_speed, log_time_constant;  ///< age group: spread between children
-  std::optional<sprint::Estimate> total_s;  ///< player: best time with its uncertainty, where the profile has this course
+  std::optional<sprint::Estimate>
+      total_s;         ///< player: best time with its uncertainty, where the profile has this course
   std::string source;  ///< where V and tau come from, in words; may be empty
 };
 
@@ -35,8 +36,8 @@ struct PathQuestion {
   double start_speed_mps = 0.0;
   std::optional<double> max_outside_m;  ///< how far outside the lines the path may go
   PathRunner runner;
-  double level = 0.9;                   ///< of the interval of an age group
-  bool other_laterals = true;           ///< solve for the plausible lateral limits, too
+  double level = 0.9;          ///< of the interval of an age group
+  bool other_laterals = true;  ///< solve for the plausible lateral limits, too
 };
 
 struct PathBag {
@@ -59,7 +60,8 @@ struct PathAnswer {
   std::vector<PathBag> bags;     ///< reached, in order
   std::vector<PathLeg> legs;
   std::size_t widest_leg = 0;
-  std::optional<double> saved_over_square_s;  ///< against base lines with slow corners; absent with one leg or a running start
+  std::optional<double>
+      saved_over_square_s;  ///< against base lines with slow corners; absent with one leg or a running start
   std::optional<double> saved_over_circle_s;  ///< against the circle through the bags
 
   double widest_m() const { return legs.at(widest_leg).swing.widest_m; }
@@ -76,11 +78,13 @@ struct PathPlan {
   basepath::PathStatus status = basepath::PathStatus::failed;
   std::string message;  ///< why there is no answer; empty when there is one
   PathAnswer answer;
-  std::optional<sprint::Estimate> total_interval_s;  ///< spread of total_s over the age group, or the player's uncertainty
+  std::optional<sprint::Estimate>
+      total_interval_s;  ///< spread of total_s over the age group, or the player's uncertainty
   std::vector<basepath::PathPoint> path;
   basepath::Certificate certificate;
   basepath::Sensitivity sensitivity;
-  std::vector<LateralCase> lateral;  ///< over the plausible range and the value asked for, ascending; empty for a point mass
+  std::vector<LateralCase>
+      lateral;  ///< over the plausible range and the value asked for, ascending; empty for a point mass
   std::vector<std::string> notes, cautions;
 
   bool usable() const { return status == basepath::PathStatus::certified; }
@@ -92,11 +96,12 @@ struct PathPlan {
 /// Cost: some milliseconds a lateral limit.
 PathPlan plan_path(const PathQuestion& question);
 
-/// The question of a player's own best path over the course the profile measured it against, medians for V and tau; none where the profile
-/// has no such path.  @param courses  built-in ones and those of the log.
+/// The question of a player's own best path over the course the profile measured it against, medians for V and tau;
+/// none where the profile has no such path.  @param courses  built-in ones and those of the log.
 std::optional<PathQuestion> own_path_question(const PlayerProfile& profile, const std::vector<runs::Course>& courses);
 
-/// A sentence that names the limit which makes the stop at the end of a single base run impossible; empty when it is possible.
+/// A sentence that names the limit which makes the stop at the end of a single base run impossible; empty when it is
+/// possible.
 std::string impossible_stop(const PathQuestion& question);
 
 /// Says what those who run such a path must be told.

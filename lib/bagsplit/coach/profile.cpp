@@ -246,8 +246,8 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     throw std::domain_error("profile: level must lie strictly between 0 and 1");
   }
   const SegmentNames segments(log);
-  ProfileJob job{log, roster, devices, norms, options, segments, default_model(), std::nullopt, nullptr,
-                 mostly_without_age(log, roster)};
+  ProfileJob job{log,      roster,          devices,      norms,   options,
+                 segments, default_model(), std::nullopt, nullptr, mostly_without_age(log, roster)};
   if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
     job.best_paths = basepath::LossTable::built_in();
   }

@@ -24,9 +24,9 @@ struct ProfileOptions {
   std::optional<runs::Date> as_of;  ///< runs after this date are left out; default: the last run of each player
   std::optional<int> window_days;   ///< only runs of so many days up to as_of (or the player's last run)
   sprint::ModelFile model;          ///< what it gives overrides age, device and defaults
-  bool squad = false;  ///< learn from all players what they share (squad_model.hpp); not together with a model
-  unsigned threads = 1;             ///< 0: as many as the machine has; the answer does not depend on it
-  bool speed_curve = false;         ///< work out PlayerProfile::speed_curve, for drawing it
+  bool squad = false;        ///< learn from all players what they share (squad_model.hpp); not together with a model
+  unsigned threads = 1;      ///< 0: as many as the machine has; the answer does not depend on it
+  bool speed_curve = false;  ///< work out PlayerProfile::speed_curve, for drawing it
 };
 
 struct NamedEstimate {
@@ -102,15 +102,15 @@ struct PlayerProfile {
   std::vector<NamedEstimate>
       predicted_time_s;  ///< straight, standing, from first move: 5yd 10yd 20yd 10m 20m 30m home-first
   std::vector<NamedEstimate> course_time_s;  ///< base-path courses run: moving time from first move, losses included
-  std::vector<SpeedAt> speed_curve;  ///< 0.25 to 6 s, ascending; with ProfileOptions::speed_curve
+  std::vector<SpeedAt> speed_curve;          ///< 0.25 to 6 s, ascending; with ProfileOptions::speed_curve
   /// Mean time to expect of this player on the last date, as that date's timer and device read it: "first@home-first".
   /// Only with the squad's model.
   std::vector<NamedEstimate> session_time_s;
   std::vector<NamedEstimate> straight_efficiency_by_course;  ///< straight time of the same length / moving time
   std::optional<Estimate> straight_efficiency;               ///< of the circuit, or else of the longest course run; 0-1
-  std::optional<Estimate> path_efficiency;                      ///< best path / moving time, of the same course
-  std::optional<Estimate> loss_to_best_path_s;                  ///< moving time - best path
-  std::vector<NamedEstimate> loss_to_best_path_by_segment_s;    ///< its parts, in the order of the course
+  std::optional<Estimate> path_efficiency;                   ///< best path / moving time, of the same course
+  std::optional<Estimate> loss_to_best_path_s;               ///< moving time - best path
+  std::vector<NamedEstimate> loss_to_best_path_by_segment_s;  ///< its parts, in the order of the course
   std::optional<BestPathYardstick> best_path;
   std::optional<double> base_distance_m;                                 ///< the one most used
   std::optional<Estimate> max_force_n, max_power_w, max_power_w_per_kg;  ///< horizontal; need mass and height

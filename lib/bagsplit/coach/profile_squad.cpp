@@ -7,7 +7,6 @@ namespace bagsplit::coach {
 
 namespace {
 
-
 Estimate normal_estimate(const sprint::Normal& normal, double level) {
   const double half = -stats::normal_quantile(0.5 * (1.0 - level)) * normal.sd;
   return {normal.mean, normal.sd, normal.mean - half, normal.mean, normal.mean + half, std::nullopt};

@@ -10,8 +10,8 @@ namespace bagsplit::coach {
 
 namespace {
 
-using runs::equal_ignoring_case;
 using runs::EntryMark;
+using runs::equal_ignoring_case;
 using runs::trim;
 using Kind = RecordReply::Kind;
 
@@ -28,8 +28,12 @@ constexpr std::string_view how_to =
     "list, list 20                   the last entries\n"
     "quit                            all is on the disk already\n";
 
-RecordReply told(std::string text) { return {Kind::told, std::move(text), {}}; }
-RecordReply refused(std::string text) { return {Kind::refused, "not taken: " + std::move(text) + "\n", {}}; }
+RecordReply told(std::string text) {
+  return {Kind::told, std::move(text), {}};
+}
+RecordReply refused(std::string text) {
+  return {Kind::refused, "not taken: " + std::move(text) + "\n", {}};
+}
 
 std::vector<std::string_view> words_of(std::string_view text) {
   std::vector<std::string_view> words;
@@ -171,17 +175,19 @@ bool RecordSession::read_times(std::vector<std::string_view> words, RecordEntry&
       std::replace(entry.times[k].begin(), entry.times[k].end(), ',', '.');
     }
   }
-  const bool complete = words.size() == setup_.marks.size() || (!entry.flag.empty() && words.size() < setup_.marks.size());
+  const bool complete =
+      words.size() == setup_.marks.size() || (!entry.flag.empty() && words.size() < setup_.marks.size());
   if (!complete) {
     std::string marks;
     for (const std::string& mark : setup_.marks) {
       marks += (marks.empty() ? "" : " ") + mark;
     }
-    wrong = std::to_string(setup_.marks.size()) + (setup_.marks.size() == 1 ? " time" : " times") + " expected (" + marks + "), " +
-            std::to_string(words.size()) + " read; - for a mark not timed";
+    wrong = std::to_string(setup_.marks.size()) + (setup_.marks.size() == 1 ? " time" : " times") + " expected (" +
+            marks + "), " + std::to_string(words.size()) + " read; - for a mark not timed";
     return false;
   }
-  if (entry.flag.empty() && std::all_of(entry.times.begin(), entry.times.end(), [](const auto& t) { return t.empty(); })) {
+  if (entry.flag.empty() &&
+      std::all_of(entry.times.begin(), entry.times.end(), [](const auto& t) { return t.empty(); })) {
     wrong = "no time and no flag";
     return false;
   }
@@ -246,7 +252,8 @@ RecordReply RecordSession::second_watch(std::string_view text) {
   }
   std::vector<std::string_view> words = words_of(text);
   if (last == 0 || words.size() < 2) {
-    return refused(last == 0 ? "there is no run yet for a second watch" : "watch TIMER TIME...: the timer's name and the times");
+    return refused(last == 0 ? "there is no run yet for a second watch"
+                             : "watch TIMER TIME...: the timer's name and the times");
   }
   RecordEntry entry;
   const RecordEntry& run = entries_[last - 1];
@@ -342,7 +349,8 @@ RecordReply RecordSession::order(std::string_view mark) const {
   std::map<std::string, Best> best;
   const std::vector<bool> all = stands();
   for (std::size_t k = 0; k < entries_.size(); ++k) {
-    const auto time = all[k] && entries_[k].flag.empty() ? runs::parse_time_s(entries_[k].times[column], true) : std::nullopt;
+    const auto time =
+        all[k] && entries_[k].flag.empty() ? runs::parse_time_s(entries_[k].times[column], true) : std::nullopt;
     if (time) {
       Best& one = best[entries_[k].player];
       one.s = one.readings++ == 0 ? *time : std::min(one.s, *time);
@@ -350,7 +358,8 @@ RecordReply RecordSession::order(std::string_view mark) const {
   }
   std::vector<std::pair<std::string, Best>> sorted(best.begin(), best.end());
   std::stable_sort(sorted.begin(), sorted.end(), [](const auto& a, const auto& b) { return a.second.s < b.second.s; });
-  std::string out = "best time at " + setup_.marks[column] + " so far (single readings; bagsplit standings tells what it is worth)\n";
+  std::string out =
+      "best time at " + setup_.marks[column] + " so far (single readings; bagsplit standings tells what it is worth)\n";
   std::size_t place = 0;
   for (std::size_t k = 0; k < sorted.size(); ++k) {
     place = k > 0 && sorted[k].second.s == sorted[k - 1].second.s ? place : k + 1;

@@ -13,8 +13,8 @@ namespace bagsplit::coach {
 
 namespace {
 
-using runs::equal_ignoring_case;
 using runs::EntryMark;
+using runs::equal_ignoring_case;
 using runs::trim;
 
 constexpr std::string_view own_path = "this log";
@@ -22,7 +22,10 @@ constexpr std::string_view fixed_before[] = {"date", "player", "course", "trial"
 constexpr std::string_view fixed_after[] = {"flag", "note", runs::entry_column};
 
 runs::Problem not_ours(const std::string& path, std::size_t line, std::string message) {
-  return {.code = "not-a-recorder-log", .path = path, .line = line, .message = std::move(message),
+  return {.code = "not-a-recorder-log",
+          .path = path,
+          .line = line,
+          .message = std::move(message),
           .expected = "a file that bagsplit record has begun",
           .hint = "give a new name; earlier logs are given by --before"};
 }
@@ -64,7 +67,8 @@ bool RecordSession::resume(std::string_view text, const std::string& path, runs:
     }
     const auto directive = runs::detail::split_directive(record.text);
     const std::string key(record.text.substr(directive.key.begin, directive.key.end - directive.key.begin));
-    const std::string value(trim(record.text.substr(directive.value.begin, directive.value.end - directive.value.begin)));
+    const std::string value(
+        trim(record.text.substr(directive.value.begin, directive.value.end - directive.value.begin)));
     for (const auto& [name, target] : {std::pair<const char*, std::string*>{"base-distance", &setup_.base_distance},
                                        {"place", &setup_.place},
                                        {"device", &setup_.device},
@@ -79,18 +83,21 @@ bool RecordSession::resume(std::string_view text, const std::string& path, runs:
   const auto& fields = csv.fields();
   constexpr std::size_t before = std::size(fixed_before);
   constexpr std::size_t after = std::size(fixed_after);
-  if (!found || fields.size() <= before + after || !std::equal(std::begin(fixed_before), std::end(fixed_before), fields.begin()) ||
+  if (!found || fields.size() <= before + after ||
+      !std::equal(std::begin(fixed_before), std::end(fixed_before), fields.begin()) ||
       !std::equal(std::begin(fixed_after), std::end(fixed_after), fields.end() - static_cast<std::ptrdiff_t>(after))) {
     problems.push_back(not_ours(path, found ? record.line : 0, "not a log of bagsplit record"));
     return false;
   }
-  setup_.marks.assign(fields.begin() + static_cast<std::ptrdiff_t>(before), fields.end() - static_cast<std::ptrdiff_t>(after));
+  setup_.marks.assign(fields.begin() + static_cast<std::ptrdiff_t>(before),
+                      fields.end() - static_cast<std::ptrdiff_t>(after));
   const std::size_t columns = fields.size();
   entries_.clear();
   while (csv.next(record)) {
     const auto& cells = csv.fields();
     const auto mark = cells.size() == columns ? runs::parse_entry(trim(cells.back())) : std::nullopt;
-    if (record.fault != runs::CsvFault::none || !mark || (!entries_.empty() && mark->number <= entries_.back().mark.number)) {
+    if (record.fault != runs::CsvFault::none || !mark ||
+        (!entries_.empty() && mark->number <= entries_.back().mark.number)) {
       problems.push_back(not_ours(path, record.line, "this line was not written by a recorder"));
       return false;
     }
@@ -100,7 +107,8 @@ bool RecordSession::resume(std::string_view text, const std::string& path, runs:
     entry.player = cells[1];
     entry.trial = runs::parse_count(cells[3], 0, 9'999).value_or(0);
     entry.timer = cells[4];
-    entry.times.assign(cells.begin() + static_cast<std::ptrdiff_t>(before), cells.end() - static_cast<std::ptrdiff_t>(after));
+    entry.times.assign(cells.begin() + static_cast<std::ptrdiff_t>(before),
+                       cells.end() - static_cast<std::ptrdiff_t>(after));
     entry.flag = cells[columns - 3];
     entry.note = cells[columns - 2];
     entries_.push_back(std::move(entry));
@@ -174,7 +182,8 @@ RecordReply RecordSession::check(RecordEntry entry) {
     }
     if (problem.severity == runs::Severity::error) {
       std::string why = problem.message + (problem.read.empty() ? "" : ": \"" + problem.read + "\"");
-      why += problem.hint.empty() ? (problem.expected.empty() ? "" : "; expected " + problem.expected) : "; " + problem.hint;
+      why += problem.hint.empty() ? (problem.expected.empty() ? "" : "; expected " + problem.expected)
+                                  : "; " + problem.hint;
       return {RecordReply::Kind::refused, "not taken: " + why + "\n", {}};
     }
     if (problem.severity == runs::Severity::suspicion) {
@@ -213,7 +222,8 @@ std::string RecordSession::kept() {
   pending_.reset();
   const RecordEntry& last = entries_.back();
   std::erase(skipped_, last.player);
-  return last.mark.what == EntryMark::What::undoes ? "undone: " + std::to_string(last.mark.of) + "\n" : "kept " + entry_line(last) + "\n";
+  return last.mark.what == EntryMark::What::undoes ? "undone: " + std::to_string(last.mark.of) + "\n"
+                                                   : "kept " + entry_line(last) + "\n";
 }
 
 std::string RecordSession::next_player() const {
@@ -229,7 +239,8 @@ std::string RecordSession::next_player() const {
         absent = absent || entries_[k].flag == "absent";
       }
     }
-    const std::size_t turns = trials.size() + static_cast<std::size_t>(std::count(skipped_.begin(), skipped_.end(), player));
+    const std::size_t turns =
+        trials.size() + static_cast<std::size_t>(std::count(skipped_.begin(), skipped_.end(), player));
     if (!absent && (best.empty() || turns < fewest)) {
       best = player;
       fewest = turns;

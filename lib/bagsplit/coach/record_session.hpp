@@ -11,17 +11,19 @@
 #include "bagsplit/runs/problem.hpp"
 #include "bagsplit/runs/run_log.hpp"
 
-/// Typing results in at the field: what a typed line means, what is odd about it, what is written. No file, clock or terminal here.
+/// Typing results in at the field: what a typed line means, what is odd about it, what is written. No file, clock or
+/// terminal here.
 namespace bagsplit::coach {
 
 /// What holds for the whole session.
 struct RecordSetup {
   std::string course = "straight";
-  std::string base_distance, place, start = "signal", device = "stopwatch", posture = "standing";  ///< as typed; may be empty
-  std::string date;                 ///< YYYY-MM-DD
-  std::string timer;                ///< of the first watch; may be empty
-  std::vector<std::string> marks;   ///< columns of times
-  std::vector<std::string> order;   ///< running order, player ids; may be empty
+  std::string base_distance, place, start = "signal", device = "stopwatch",
+                                    posture = "standing";  ///< as typed; may be empty
+  std::string date;                                        ///< YYYY-MM-DD
+  std::string timer;                                       ///< of the first watch; may be empty
+  std::vector<std::string> marks;                          ///< columns of times
+  std::vector<std::string> order;                          ///< running order, player ids; may be empty
   const runs::Roster* roster = nullptr;
   std::vector<runs::Course> courses;  ///< beside the built-in ones
   std::vector<runs::LogText> before;  ///< earlier logs, for what is expected; must outlive the session
@@ -52,9 +54,10 @@ struct RecordReply {
 
 /// A recording session over one log that is only added to (runs/entries.hpp).
 ///
-/// Lines: `PLAYER TIME... [FLAG] [; NOTE]` (`.` for the player whose turn it is, `-` for a mark not timed), `watch TIMER TIME...` (another
-/// watch on the last run), `correct [#N] PLAYER TIME...`, `flag [#N] FLAG|none`, `undo`, `next`, `skip`, `order [MARK]`, `list [N]`, `help`,
-/// `quit`. A PLAYER is an id or a bib. Cost of a line: reading the log once.
+/// Lines: `PLAYER TIME... [FLAG] [; NOTE]` (`.` for the player whose turn it is, `-` for a mark not timed), `watch
+/// TIMER TIME...` (another watch on the last run), `correct [#N] PLAYER TIME...`, `flag [#N] FLAG|none`, `undo`,
+/// `next`, `skip`, `order [MARK]`, `list [N]`, `help`, `quit`. A PLAYER is an id or a bib. Cost of a line: reading the
+/// log once.
 class RecordSession {
  public:
   explicit RecordSession(RecordSetup setup) : setup_(std::move(setup)) {}

@@ -17,7 +17,9 @@ namespace bagsplit::coach {
 
 namespace {
 
-[[noreturn]] void refuse(const std::string& text) { throw ImpossibleOrder(text); }
+[[noreturn]] void refuse(const std::string& text) {
+  throw ImpossibleOrder(text);
+}
 
 // The relays to look ahead to, by ids; courses into the data.
 class Planner {
@@ -61,19 +63,23 @@ class Planner {
       if (race.date == data_.races.back().date) {
         for (const TeamRelay& team : race.teams) {
           const std::string& name = log_.name(team.team);
-          const auto at = std::find_if(last_.begin(), last_.end(), [&](const auto& entry) { return entry.first == name; });
-          at == last_.end() ? static_cast<void>(last_.emplace_back(name, &team)) : static_cast<void>(at->second = &team);
+          const auto at =
+              std::find_if(last_.begin(), last_.end(), [&](const auto& entry) { return entry.first == name; });
+          at == last_.end() ? static_cast<void>(last_.emplace_back(name, &team))
+                            : static_cast<void>(at->second = &team);
         }
       }
     }
     std::sort(last_.begin(), last_.end(), [](const auto& a, const auto& b) { return id_before(a.first, b.first); });
   }
 
-  void add_as_run(const std::string& name, const TeamRelay& team, std::vector<Plan>& out, std::vector<std::string>& notes) const {
+  void add_as_run(const std::string& name, const TeamRelay& team, std::vector<Plan>& out,
+                  std::vector<std::string>& notes) const {
     Plan plan{name, {}, {}};
     for (const LegRow& leg : team.legs) {
       if (!leg.there) {
-        notes.push_back("Team " + name + " has a leg without a row, so nothing is said of what it may be expected to run.");
+        notes.push_back("Team " + name +
+                        " has a leg without a row, so nothing is said of what it may be expected to run.");
         return;
       }
       plan.players.push_back(log_.name(leg.player));
@@ -96,7 +102,8 @@ class Planner {
     if (last_.empty()) {
       refuse("no relay in the log tells over which course the legs of --order go: name it with --course home-second");
     }
-    const auto own = std::find_if(last_.begin(), last_.end(), [&](const auto& entry) { return entry.first == order.team; });
+    const auto own =
+        std::find_if(last_.begin(), last_.end(), [&](const auto& entry) { return entry.first == order.team; });
     const TeamRelay& like = own != last_.end() ? *own->second : *last_.front().second;
     std::vector<std::size_t> legs;
     for (const LegRow& leg : like.legs) {
@@ -111,8 +118,9 @@ class Planner {
   }
 
   bool is_known(const std::string& id) const {
-    return roster_.find(id) != nullptr ||
-           std::any_of(log_.runs.begin(), log_.runs.end(), [&](const runs::Run& run) { return log_.name(run.player) == id; });
+    return roster_.find(id) != nullptr || std::any_of(log_.runs.begin(), log_.runs.end(), [&](const runs::Run& run) {
+             return log_.name(run.player) == id;
+           });
   }
 
   std::size_t asked_course() {
@@ -148,7 +156,8 @@ class Planner {
 };
 
 // Everybody who runs, or may.
-std::vector<std::string> all_players(const runs::RunLog& log, const RelayData& data, const std::vector<Planner::Plan>& plans) {
+std::vector<std::string> all_players(const runs::RunLog& log, const RelayData& data,
+                                     const std::vector<Planner::Plan>& plans) {
   std::set<std::string> ids;
   for (const RelayRace& race : data.races) {
     for (const TeamRelay& team : race.teams) {
@@ -179,9 +188,10 @@ void note_unknown_exchanges(const RelayResult& result, std::vector<std::string>&
   }
   const auto list = [](const auto& ids) { return runs::joined({ids.begin(), ids.end()}); };
   if (!alone.empty()) {
-    notes.push_back("No run alone of " + list(alone) +
-                    ": exchange and time lost at the bags cannot be told apart; their sum is given, and their speed is the "
-                    "norm of the age group.");
+    notes.push_back(
+        "No run alone of " + list(alone) +
+        ": exchange and time lost at the bags cannot be told apart; their sum is given, and their speed is the "
+        "norm of the age group.");
   }
   if (!elsewhere.empty()) {
     notes.push_back("No run alone over the leg's course of " + list(elsewhere) +
@@ -193,7 +203,8 @@ void note_unknown_exchanges(const RelayResult& result, std::vector<std::string>&
 void note_two_watches(const RelayResult& result, std::vector<std::string>& notes) {
   const double apart_s = runs::SuspicionLimits().watches_apart_s;
   const auto alike = [&](const RelayRun& a, const RelayRun& b) {
-    if (a.team != b.team || a.date != b.date || a.place != b.place || a.timers == b.timers || a.legs.size() != b.legs.size()) {
+    if (a.team != b.team || a.date != b.date || a.place != b.place || a.timers == b.timers ||
+        a.legs.size() != b.legs.size()) {
       return false;
     }
     for (std::size_t k = 0; k < a.legs.size(); ++k) {
@@ -208,8 +219,9 @@ void note_two_watches(const RelayResult& result, std::vector<std::string>& notes
   for (std::size_t a = 0; a < result.runs.size(); ++a) {
     for (std::size_t b = a + 1; b < result.runs.size(); ++b) {
       if (alike(result.runs[a], result.runs[b])) {
-        notes.push_back("Relays " + std::to_string(result.runs[a].trial) + " and " + std::to_string(result.runs[b].trial) + " of " +
-                        result.runs[a].team + " look like one relay on two watches: then give its rows the same trial.");
+        notes.push_back("Relays " + std::to_string(result.runs[a].trial) + " and " +
+                        std::to_string(result.runs[b].trial) + " of " + result.runs[a].team +
+                        " look like one relay on two watches: then give its rows the same trial.");
       }
     }
   }
@@ -221,14 +233,18 @@ std::string hundredths(double s) {
 
 void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayResult& result) {
   for (const RelayRun& run : result.runs) {
-    const std::string of = "Team " + run.team + (result.runs.size() > 1 ? " (" + runs::format_date(run.date) + ", relay " + std::to_string(run.trial) + ")" : std::string());
+    const std::string of =
+        "Team " + run.team +
+        (result.runs.size() > 1 ? " (" + runs::format_date(run.date) + ", relay " + std::to_string(run.trial) + ")"
+                                : std::string());
     for (const RelayLeg& leg : run.legs) {
       if (leg.player.empty()) {
         result.notes.push_back(of + ": no row for leg " + std::to_string(leg.leg) + ".");
       }
       if (leg.together_s) {
         result.notes.push_back(of + ": a reading between legs " + std::to_string(*leg.together_from) + " and " +
-                               std::to_string(leg.leg) + " is missing; only their sum is known, and it is not split by guess.");
+                               std::to_string(leg.leg) +
+                               " is missing; only their sum is known, and it is not split by guess.");
       }
       if (leg.flag != runs::Flag::none) {
         result.notes.push_back(of + ": leg " + std::to_string(leg.leg) +
@@ -250,7 +266,8 @@ void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayR
   }
   if (data.rows_without_leg > 0) {
     result.notes.push_back(std::to_string(data.rows_without_leg) +
-                           (data.rows_without_leg == 1 ? " row names" : " rows name") + " a team and no leg, and is no part of a relay.");
+                           (data.rows_without_leg == 1 ? " row names" : " rows name") +
+                           " a team and no leg, and is no part of a relay.");
   }
   bool apart = false;
   for (const RelayRace& race : data.races) {
@@ -275,9 +292,12 @@ void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayR
 
 std::vector<std::string> relay_cautions(bool meet_at_second) {
   return {
-      meet_at_second ? "Runners from both sides meet on second base: a lane of its own for each direction, marked with cones, a bag for each team or "
-                       "the touch on the open side of the bag, nobody waiting in the path of one coming in. The next runner stands clear until the touch."
-                     : "A lane for each team, marked with cones; nobody waits in the path of one coming in, and the next runner stands clear until the touch.",
+      meet_at_second ? "Runners from both sides meet on second base: a lane of its own for each direction, marked with "
+                       "cones, a bag for each team or "
+                       "the touch on the open side of the bag, nobody waiting in the path of one coming in. The next "
+                       "runner stands clear until the touch."
+                     : "A lane for each team, marked with cones; nobody waits in the path of one coming in, and the "
+                       "next runner stands clear until the touch.",
       sprint_caution,
   };
 }
@@ -339,7 +359,8 @@ RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const tim
   if (planned.size() == 1) {
     result.notes.push_back("One team alone: there is nobody to win against.");
   } else if (planned.size() > 1 && !result.expected.front().p_win) {
-    result.notes.push_back("The teams have different numbers of legs, so their totals do not compare: no win probability.");
+    result.notes.push_back(
+        "The teams have different numbers of legs, so their totals do not compare: no win probability.");
   }
   result.cautions = relay_cautions(std::any_of(data.courses.begin(), data.courses.end(), [&](const AskedCourse& asked) {
     const std::vector<runs::Bag>& bags = log.courses[asked.course].bags;

@@ -31,7 +31,8 @@ struct Ahead {
   }
 };
 
-stats::LinearQuantity expected_total(RelayWorld& world, const PlannedRelay& plan, std::span<const std::size_t> runner_of_leg) {
+stats::LinearQuantity expected_total(RelayWorld& world, const PlannedRelay& plan,
+                                     std::span<const std::size_t> runner_of_leg) {
   stats::LinearQuantity total;
   for (std::size_t leg = 0; leg < runner_of_leg.size(); ++leg) {
     total.add(world.expected_leg(plan.players[runner_of_leg[leg]], plan.courses[leg], leg == 0));
@@ -124,8 +125,9 @@ void look_ahead(const RelayJob& job, const std::vector<PlannedRelay>& planned, R
     totals.parts.push_back(ahead.back().told(wanted));
   }
   totals.weights = weights;
-  const bool even = std::all_of(planned.begin(), planned.end(),
-                                [&](const PlannedRelay& plan) { return plan.players.size() == planned.front().players.size(); });
+  const bool even = std::all_of(planned.begin(), planned.end(), [&](const PlannedRelay& plan) {
+    return plan.players.size() == planned.front().players.size();
+  });
   std::vector<double> p_win;
   if (planned.size() > 1 && even) {
     p_win = stats::p_lowest(totals, job.options.draws, job.options.seed);

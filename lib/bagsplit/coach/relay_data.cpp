@@ -173,7 +173,8 @@ class Gatherer {
         problems_.push_back({.code = "too-many-legs",
                              .path = log_.files.front(),
                              .message = std::to_string(count) + " readings of relays on " + runs::format_date(date),
-                             .expected = "at most " + std::to_string(most_readings) + " on one date: give the logs of one place at a time"});
+                             .expected = "at most " + std::to_string(most_readings) +
+                                         " on one date: give the logs of one place at a time"});
       }
     }
   }
@@ -291,8 +292,8 @@ class Gatherer {
       if (before != nullptr && later.time_s <= before->time_s) {
         const TeamRelay& team = race.race.teams[later.team];
         const auto run = std::find_if(log_.runs.begin(), log_.runs.end(), [&](const runs::Run& r) {
-          return r.team == team.team && r.leg == later.leg + 1 && r.date == race.race.date && r.trial == race.race.trial &&
-                 r.place == race.race.place;
+          return r.team == team.team && r.leg == later.leg + 1 && r.date == race.race.date &&
+                 r.trial == race.race.trial && r.place == race.race.place;
         });
         report(*run, "relay-clock",
                "team '" + log_.name(team.team) + "': leg " + std::to_string(later.leg + 1) + " ends at " +
@@ -312,6 +313,8 @@ class Gatherer {
 
 }  // namespace
 
-RelayData relay_data(const runs::RunLog& log, runs::Problems& problems) { return Gatherer(log, problems).gather(); }
+RelayData relay_data(const runs::RunLog& log, runs::Problems& problems) {
+  return Gatherer(log, problems).gather();
+}
 
 }  // namespace bagsplit::coach

@@ -27,7 +27,7 @@ struct LegRow {
   runs::NameId player = runs::no_name;
   std::size_t course = 0;  ///< into RelayData::courses
   runs::Flag flag = runs::Flag::none;
-  bool signal = true;      ///< reaction is in the time of a first leg
+  bool signal = true;  ///< reaction is in the time of a first leg
   std::optional<double> usual_s =
       {};  ///< of the squad over that distance, where the leg is so far off that it is suspicious
 

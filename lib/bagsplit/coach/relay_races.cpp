@@ -16,13 +16,15 @@ using Eigen::MatrixXd;
 constexpr double untold_sd_s = 10.0;
 
 // No clock reads finer; takes away what the wide prior of a leg leaves.
-double microseconds(double s) { return std::round(s * 1e6) / 1e6; }
+double microseconds(double s) {
+  return std::round(s * 1e6) / 1e6;
+}
 
 // What one point of the squad's design makes of one race, nothing thought of its legs beforehand.
 struct PlainRace {
   struct Team {
     std::vector<double> leg_s;
-    MatrixXd covariance;  // of the legs
+    MatrixXd covariance;                                  // of the legs
     std::vector<double> against_s, against_variance;      // leg less the player's own time
     std::vector<double> with_loss_s, with_loss_variance;  // leg less a straight sprint
   };
@@ -107,7 +109,9 @@ PlainRace plain_race(const RelayJob& job, std::size_t point, const RelayRace& ra
   return out;
 }
 
-bool is_told(double variance) { return variance < untold_sd_s * untold_sd_s; }
+bool is_told(double variance) {
+  return variance < untold_sd_s * untold_sd_s;
+}
 
 // Variance of the sum of legs from..to.
 double sum_variance(const MatrixXd& covariance, std::size_t from, std::size_t to) {
@@ -206,8 +210,8 @@ std::optional<RelayHeat> heat_of(const RelayJob& job, const RelayRace& race, std
   for (std::size_t p = 0; p < plain.size(); ++p) {
     const MatrixXd& c = plain[p].total_covariance;
     const double sd = std::sqrt(std::max(1e-18, c(a, a) + c(b, b) - 2.0 * c(a, b)));
-    heat.p_first += job.times.points[p].weight *
-                    stats::normal_cdf((plain[p].total_s[done[1]] - plain[p].total_s[done[0]]) / sd);
+    heat.p_first +=
+        job.times.points[p].weight * stats::normal_cdf((plain[p].total_s[done[1]] - plain[p].total_s[done[0]]) / sd);
   }
   heat.p_first = std::min(1.0, heat.p_first);  // weights sum to 1 but for rounding
   return heat;
@@ -233,7 +237,8 @@ Exchanges exchanges_on(const RelayJob& job, std::span<const RelayRace> races, st
     }
   }
   const stats::JointNormal before = world.times().factors().joint(wanted);
-  const stats::JointNormal told = world.times().factors().given(wanted, world.times().factors().see(in.observed, in.values));
+  const stats::JointNormal told =
+      world.times().factors().given(wanted, world.times().factors().see(in.observed, in.values));
   for (Index k = 0; k < told.mean.size(); ++k) {
     Estimate e = gaussian_estimate(told.mean(k), told.covariance(k, k), job.options.level);
     if (before.covariance(k, k) > 0.0) {
@@ -250,8 +255,8 @@ struct LegPlace {
 };
 
 // What a leg's time says of its player; nothing where it is flagged, suspicious or not known by itself.
-void fill_leg(const RelayJob& job, const LegRow& row, std::span<const PlainRace> plain, std::span<const Exchanges> exchanges,
-              const LegPlace& at, RelayLeg& leg) {
+void fill_leg(const RelayJob& job, const LegRow& row, std::span<const PlainRace> plain,
+              std::span<const Exchanges> exchanges, const LegPlace& at, RelayLeg& leg) {
   if (!row.tells() || !leg.leg_s) {
     return;
   }
@@ -293,12 +298,14 @@ void fill_leg(const RelayJob& job, const LegRow& row, std::span<const PlainRace>
 
 std::size_t RelayJob::player(runs::NameId name) const {
   const std::string& id = log.name(name);
-  const auto found = std::find_if(times.players.begin(), times.players.end(), [&](const KnownPlayer& p) { return p.player == id; });
+  const auto found =
+      std::find_if(times.players.begin(), times.players.end(), [&](const KnownPlayer& p) { return p.player == id; });
   return static_cast<std::size_t>(found - times.players.begin());
 }
 
 std::span<const RelayRace> races_on(const RelayData& data, runs::Date date) {
-  const auto from = std::find_if(data.races.begin(), data.races.end(), [&](const RelayRace& r) { return r.date == date; });
+  const auto from =
+      std::find_if(data.races.begin(), data.races.end(), [&](const RelayRace& r) { return r.date == date; });
   const auto to = std::find_if(from, data.races.end(), [&](const RelayRace& r) { return r.date != date; });
   return {from, to};
 }

@@ -43,7 +43,8 @@ stats::LinearQuantity RelayWorld::expected_leg(std::size_t player, std::size_t c
   return first ? out : out.add(exchange_mean(player));
 }
 
-LegQuantities RelayWorld::leg(std::size_t player, std::size_t course, bool first, bool signal, std::optional<runs::Date> date) {
+LegQuantities RelayWorld::leg(std::size_t player, std::size_t course, bool first, bool signal,
+                              std::optional<runs::Date> date) {
   const TimesPoint& point = world_.point();
   const double straight_s = point.players[player].mean(static_cast<Eigen::Index>(known_.index.straight(course)));
   const double effort_s = point.scales.effort_cv * straight_s;
@@ -82,7 +83,7 @@ stats::LinearQuantity RelayWorld::unknown_leg() {
 
 void RelayWorld::read(const RelayRace& race, const std::vector<std::vector<stats::LinearQuantity>>& legs,
                       std::vector<stats::LinearQuantity>& observed, std::vector<double>& values) {
-  std::map<std::pair<std::size_t, std::size_t>, std::size_t> starts;                // of a team's clock
+  std::map<std::pair<std::size_t, std::size_t>, std::size_t> starts;                 // of a team's clock
   std::map<std::tuple<std::size_t, std::size_t, std::size_t>, std::size_t> presses;  // team, clock, leg
   const auto press = [&](const RelayReading& r, std::size_t leg) {
     const auto [at, is_new] = presses.try_emplace({r.team, r.clock, leg}, 0);

@@ -11,9 +11,10 @@
 /// A relay in linear Gaussian quantities; stays inside the module.
 namespace bagsplit::coach {
 
-/// What is thought of an exchange before any is timed: the outgoing runner's reaction to the tag has the mean of the age's reaction to
-/// a call. SDs of what a squad's exchanges share, of a player's own, and from one exchange to the next. No source: nobody has published
-/// children's exchanges; a runner who watches the one coming in may leave on the tag at once, another looks away for half a second.
+/// What is thought of an exchange before any is timed: the outgoing runner's reaction to the tag has the mean of the
+/// age's reaction to a call. SDs of what a squad's exchanges share, of a player's own, and from one exchange to the
+/// next. No source: nobody has published children's exchanges; a runner who watches the one coming in may leave on the
+/// tag at once, another looks away for half a second.
 inline constexpr double exchange_common_sd_s = 0.15;
 inline constexpr double exchange_own_sd_s = 0.12;
 inline constexpr double exchange_scatter_s = 0.08;
@@ -29,7 +30,8 @@ class RelayWorld {
  public:
   /// @param exchange_mean_s  of each player, before any exchange.
   /// @param day              whose form the times hold, if any.
-  RelayWorld(const SquadTimes& times, std::size_t point, std::vector<double> exchange_mean_s, std::optional<runs::Date> day);
+  RelayWorld(const SquadTimes& times, std::size_t point, std::vector<double> exchange_mean_s,
+             std::optional<runs::Date> day);
 
   /// @param first   the leg starts at the signal.   @param signal  and the reaction is in its time.
   /// @param date    of the relay; none: another evening.

@@ -14,16 +14,17 @@ namespace bagsplit::coach {
 namespace {
 
 // Sizes of what a squad may have in common, as SDs. No source: a squad a tenth slower than the norms must not surprise
-// (offset of log V), nor one coached to start (reaction); of a loss or a posture's cost, what is not known of the children's
-// mean and what differs between children are taken as 0.6 and 0.8 of the prior's SD.
+// (offset of log V), nor one coached to start (reaction); of a loss or a posture's cost, what is not known of the
+// children's mean and what differs between children are taken as 0.6 and 0.8 of the prior's SD.
 constexpr double top_speed_offset_sd = 0.08;
 constexpr double time_constant_offset_sd = 0.15;
 constexpr double reaction_offset_sd_s = 0.06;
 constexpr double common_part = 0.6;
 constexpr double own_part = 0.8;
 
-// Of players without an age, most of what the ages 6 to 18 leave open in log V and log tau is the age, and children who run
-// together are of like ages: a common part. Source: the spread of the priors' means over those ages (data/models/priors.md).
+// Of players without an age, most of what the ages 6 to 18 leave open in log V and log tau is the age, and children who
+// run together are of like ages: a common part. Source: the spread of the priors' means over those ages
+// (data/models/priors.md).
 constexpr double unknown_age_top_speed_sd = 0.15;
 constexpr double unknown_age_time_constant_sd = 0.30;
 constexpr std::uint32_t unknown_age_offsets = 2;  // place of their offsets among the shared quantities
@@ -92,7 +93,8 @@ std::optional<std::uint32_t> SquadModel::find(const Term& term) const {
 std::vector<std::size_t> draw_fitted(std::span<const std::size_t> readings, std::uint64_t seed) {
   std::vector<std::size_t> drawn(readings.size());
   std::iota(drawn.begin(), drawn.end(), std::size_t{0});
-  if (readings.size() <= fewest_drawn || std::accumulate(readings.begin(), readings.end(), std::size_t{0}) <= enough_readings) {
+  if (readings.size() <= fewest_drawn ||
+      std::accumulate(readings.begin(), readings.end(), std::size_t{0}) <= enough_readings) {
     return drawn;
   }
   stats::RandomStream random(seed);
@@ -109,9 +111,9 @@ std::vector<std::size_t> draw_fitted(std::span<const std::size_t> readings, std:
 }
 
 sprint::SquadScalePriors scale_priors() {
-  // Centres: the built-in model. SDs: 90% within a factor of 1.9 for effort (published typical errors of youths over 10-60 m
-  // run from 1 to 4%: data/models/README.md), 2.3 for the day and 1.8 for reaction (no source: wide), 1.6 for presses (spread
-  // of the sources in data/devices/stopwatch.json, 0.035-0.1 s about 0.057 s).
+  // Centres: the built-in model. SDs: 90% within a factor of 1.9 for effort (published typical errors of youths over
+  // 10-60 m run from 1 to 4%: data/models/README.md), 2.3 for the day and 1.8 for reaction (no source: wide), 1.6 for
+  // presses (spread of the sources in data/devices/stopwatch.json, 0.035-0.1 s about 0.057 s).
   const sprint::ModelFile::Error error = default_model().error;
   return {{std::log(error.effort_cv.value()), 0.4},
           {std::log(error.day_cv.value()), 0.5},
@@ -158,9 +160,8 @@ SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t s
   model.ages_alike =
       std::any_of(players.begin(), players.end(), [](const SquadPlayer& p) { return p.assembled.ages_alike; });
   if (model.ages_alike) {
-    model.shared.push_back({SharedQuantity::Kind::top_speed_offset,
-                            {},
-                            {0.0, std::hypot(top_speed_offset_sd, unknown_age_top_speed_sd)}});
+    model.shared.push_back(
+        {SharedQuantity::Kind::top_speed_offset, {}, {0.0, std::hypot(top_speed_offset_sd, unknown_age_top_speed_sd)}});
     model.shared.push_back({SharedQuantity::Kind::time_constant_offset,
                             {},
                             {0.0, std::hypot(time_constant_offset_sd, unknown_age_time_constant_sd)}});
@@ -213,7 +214,8 @@ void fit_structure(SquadModel& model, std::span<const SquadPlayer> players, cons
   model.fit = sprint::fit_squad(members, priors, fitting.scales.value_or(scale_priors()), options, term_means);
 }
 
-SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads, std::uint64_t seed) {
+SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads,
+                           std::uint64_t seed) {
   SquadModel model = squad_structure(players, seed);
   fit_structure(model, players, {others, std::nullopt, threads});
   return model;

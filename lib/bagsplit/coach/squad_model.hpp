@@ -11,7 +11,8 @@
 #include "bagsplit/coach/best_path_losses.hpp"
 #include "bagsplit/sprint/squad.hpp"
 
-/// The squad's model from named runs: which terms of different players are one quantity, and what is thought of it before.
+/// The squad's model from named runs: which terms of different players are one quantity, and what is thought of it
+/// before.
 namespace bagsplit::coach {
 
 /// A quantity that all players share.
@@ -44,14 +45,15 @@ struct SquadPlayer {
   LossMeans loss_means;  ///< of expect_best_path(); may be empty
 };
 
-/// In a large log players are drawn until they have so many readings, but at least so many players: that tells the scales to
-/// some 5% and the offsets to a quarter of their spread, and more would cost seconds.
+/// In a large log players are drawn until they have so many readings, but at least so many players: that tells the
+/// scales to some 5% and the offsets to a quarter of their spread, and more would cost seconds.
 inline constexpr std::size_t enough_readings = 400;
 inline constexpr std::size_t fewest_drawn = 24;
 /// Of that draw: the same in every job, so that the same players are learnt from.
 inline constexpr std::uint64_t squad_seed = 20260411;
 
-/// Draws the players to fit: all of a small log, else a draw with a fixed seed.  @param readings  of each player, at least 1.
+/// Draws the players to fit: all of a small log, else a draw with a fixed seed.  @param readings  of each player, at
+/// least 1.
 /// @return indices, ascending.
 std::vector<std::size_t> draw_fitted(std::span<const std::size_t> readings, std::uint64_t seed);
 
@@ -59,8 +61,8 @@ std::vector<std::size_t> draw_fitted(std::span<const std::size_t> readings, std:
 SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t seed);
 
 struct SquadFitting {
-  /// Players there are besides those fitted: with any, the scales are taken at their mode alone, since each point of the
-  /// design costs a posterior of every player, and so many readings leave little doubt.
+  /// Players there are besides those fitted: with any, the scales are taken at their mode alone, since each point of
+  /// the design costs a posterior of every player, and so many readings leave little doubt.
   std::size_t others = 0;
   std::optional<sprint::SquadScalePriors> scales;  ///< none: scale_priors()
   unsigned threads = 1;
@@ -70,7 +72,8 @@ struct SquadFitting {
 void fit_structure(SquadModel& model, std::span<const SquadPlayer> players, const SquadFitting& fitting);
 
 /// The structure of these players, fitted.
-SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads, std::uint64_t seed);
+SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads,
+                           std::uint64_t seed);
 
 /// A player's own part, with pointers to what is shared. Adds the form of `day` as a last term where it is given.
 sprint::SquadMember member_of(const SquadModel& model, const Assembled& assembled, std::optional<runs::Date> day);

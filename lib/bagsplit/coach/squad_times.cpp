@@ -25,7 +25,7 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-constexpr std::size_t many_players = 60;        // beyond, the coarse lattice does: means and SDs to about 0.1%
+constexpr std::size_t many_players = 60;  // beyond, the coarse lattice does: means and SDs to about 0.1%
 
 bool moves_the_clock(TermKind kind) {
   return kind == TermKind::bias_shared || kind == TermKind::bias_timer || kind == TermKind::bias_event ||
@@ -36,10 +36,16 @@ class Builder {
  public:
   Builder(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
           const SquadTimesQuestion& question)
-      : log_(log), roster_(roster), devices_(devices), question_(question), defaults_(default_model()), ages_alike_(mostly_without_age(log, roster)) {
+      : log_(log),
+        roster_(roster),
+        devices_(devices),
+        question_(question),
+        defaults_(default_model()),
+        ages_alike_(mostly_without_age(log, roster)) {
     add_asked_runs();
     segments_.emplace(log_);
-    if (std::any_of(log_.courses.begin(), log_.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
+    if (std::any_of(log_.courses.begin(), log_.courses.end(),
+                    [](const runs::Course& c) { return !c.segments.empty(); })) {
       best_paths_ = basepath::LossTable::built_in();
     }
   }
@@ -47,7 +53,8 @@ class Builder {
   SquadTimes build();
 
  private:
-  // Runs that were never run, one for each course and clock: the assembler then names every term such a reading would hold.
+  // Runs that were never run, one for each course and clock: the assembler then names every term such a reading would
+  // hold.
   void add_asked_runs();
   void add_asked_run(const AskedCourse& course, const AskedClock& clock);
   Subject subject_of(runs::NameId name, const Selection& selection, KnownPlayer& known) const;
@@ -148,7 +155,8 @@ Subject Builder::subject_of(runs::NameId name, const Selection& selection, Known
         (moves_the_clock(kind) ? clock : course) |= std::uint64_t{1} << k;
       }
     });
-    (a < question_.courses.size() ? out.course_terms : out.clock_terms).push_back(a < question_.courses.size() ? course : clock);
+    (a < question_.courses.size() ? out.course_terms : out.clock_terms)
+        .push_back(a < question_.courses.size() ? course : clock);
   }
   data.runs.resize(selection.used.size());
   data.readings.resize(readings);
@@ -376,7 +384,8 @@ stats::LinearQuantity TimesWorld::bias(std::size_t clock) const {
   return out.add(clock_[clock], 1.0);
 }
 
-std::optional<AskedCourse> ask_course(const runs::RunLog& log, const std::string& name, std::optional<double> base_m, std::string& wrong) {
+std::optional<AskedCourse> ask_course(const runs::RunLog& log, const std::string& name, std::optional<double> base_m,
+                                      std::string& wrong) {
   const runs::Course* course = runs::find_course(log.courses, name);
   if (course == nullptr) {
     std::vector<std::string_view> known;
@@ -403,7 +412,8 @@ std::optional<AskedCourse> ask_course(const runs::RunLog& log, const std::string
     wrong = "the course '" + name + "' has no length of its own: take one along the bases";
     return std::nullopt;
   }
-  return AskedCourse{static_cast<std::uint16_t>(course - log.courses.data()), *base_m, *length, runs::Posture::standing};
+  return AskedCourse{static_cast<std::uint16_t>(course - log.courses.data()), *base_m, *length,
+                     runs::Posture::standing};
 }
 
 sprint::Estimate gaussian_estimate(double mean, double variance, double level) {

@@ -15,8 +15,8 @@
 #include "bagsplit/stats/linear_gaussian.hpp"
 #include "bagsplit/timing/device.hpp"
 
-/// What a squad's own runs say of how long each player takes over given courses: jointly, so that what all share (the squad's distance
-/// from the norms, a timer's bias) cancels where players are compared. For relays and teams.
+/// What a squad's own runs say of how long each player takes over given courses: jointly, so that what all share (the
+/// squad's distance from the norms, a timer's bias) cancels where players are compared. For relays and teams.
 namespace bagsplit::coach {
 
 /// A course asked about, from a stand or another posture to its end.
@@ -60,7 +60,9 @@ struct PlayerTimes {
 /// Where the components stand, C courses: 3 a course, then the reaction.
 struct TimesIndex {
   std::size_t courses = 0;
-  std::size_t moving(std::size_t c) const { return 3 * c; }        ///< first move to the end, losses included, mean ability [s]
+  std::size_t moving(std::size_t c) const {
+    return 3 * c;
+  }  ///< first move to the end, losses included, mean ability [s]
   std::size_t form(std::size_t c) const { return 3 * c + 1; }      ///< what the form of the asked day adds [s]
   std::size_t straight(std::size_t c) const { return 3 * c + 2; }  ///< a straight sprint of that length [s]
   std::size_t reaction() const { return 3 * courses; }             ///< mean reaction [s]
@@ -69,8 +71,8 @@ struct TimesIndex {
 
 struct ClockTimes {
   double bias_mean_s = 0.0;
-  Eigen::VectorXd loading;      ///< of the bias, on the shared quantities
-  double bias_own_sd_s = 0.0;   ///< what the squad's model does not know of it
+  Eigen::VectorXd loading;     ///< of the bias, on the shared quantities
+  double bias_own_sd_s = 0.0;  ///< what the squad's model does not know of it
   double start_sd_s = 0.0, split_sd_s = 0.0;
 };
 
@@ -88,8 +90,8 @@ struct KnownPlayer {
   bool in_roster = false;
   std::optional<double> age_years;
   std::optional<runs::Sex> sex;
-  std::size_t runs = 0;             ///< own runs used
-  std::vector<bool> course_run;     ///< one a course: its losses, or for a straight any time, in own runs
+  std::size_t runs = 0;                 ///< own runs used
+  std::vector<bool> course_run;         ///< one a course: its losses, or for a straight any time, in own runs
   std::vector<double> share_from_data;  ///< of reaction + moving time, one a course
 };
 
@@ -97,14 +99,15 @@ struct SquadTimes {
   TimesIndex index;
   bool form_told = false;  ///< the components hold the form of the asked day
   std::vector<KnownPlayer> players;
-  std::vector<TimesPoint> points;         ///< weights sum to 1
-  std::vector<std::string> uncertified;   ///< players whose posterior did not settle: not to be used
-  bool squad_settled = true;              ///< as SquadFit::converged; true where no squad's model was asked for
+  std::vector<TimesPoint> points;        ///< weights sum to 1
+  std::vector<std::string> uncertified;  ///< players whose posterior did not settle: not to be used
+  bool squad_settled = true;             ///< as SquadFit::converged; true where no squad's model was asked for
 };
 
 /// @param log     every row without an error; relay legs and flagged runs are no own runs.
 /// @param roster  build_index() called.
-/// Cost: as fitting the squad's model, and about 0.3 ms a player and point. The answer does not depend on the number of threads.
+/// Cost: as fitting the squad's model, and about 0.3 ms a player and point. The answer does not depend on the number of
+/// threads.
 SquadTimes squad_times(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
                        const SquadTimesQuestion& question);
 
@@ -127,9 +130,11 @@ class TimesWorld {
   std::vector<std::size_t> own_, clock_;
 };
 
-/// A course by its name, from a stand; along the bases at the distance given, else that of the last run along them, else 60 ft.
+/// A course by its name, from a stand; along the bases at the distance given, else that of the last run along them,
+/// else 60 ft.
 /// @param wrong  why there is none, for people, where nothing is returned.
-std::optional<AskedCourse> ask_course(const runs::RunLog& log, const std::string& name, std::optional<double> base_m, std::string& wrong);
+std::optional<AskedCourse> ask_course(const runs::RunLog& log, const std::string& name, std::optional<double> base_m,
+                                      std::string& wrong);
 
 /// A Gaussian of mean and variance as an estimate.
 sprint::Estimate gaussian_estimate(double mean, double variance, double level);

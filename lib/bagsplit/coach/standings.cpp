@@ -102,8 +102,8 @@ class Standings {
                          .model = options.model,
                          .squad = true,
                          .threads = options.threads},
-        job_{log, roster, devices, norms_, profile_options_, segments_, default_model(), std::nullopt, nullptr,
-             mostly_without_age(log, roster)} {
+        job_{log,       roster,          devices,      norms_,  profile_options_,
+             segments_, default_model(), std::nullopt, nullptr, mostly_without_age(log, roster)} {
     if (std::any_of(log.courses.begin(), log.courses.end(),
                     [](const runs::Course& c) { return !c.segments.empty(); })) {
       job_.best_paths = basepath::LossTable::built_in();

@@ -71,7 +71,7 @@ struct StandingsOptions {
   std::optional<int> window_days;
   sprint::ModelFile model;    ///< what it gives is fixed
   bool fixed_scales = false;  ///< with a model: its scales, or the default model's, are taken as known
-  std::size_t draws = 4000;  ///< fewer with very many players: 40 million values, but 400 draws at the least
+  std::size_t draws = 4000;   ///< fewer with very many players: 40 million values, but 400 draws at the least
   std::uint64_t seed = 20260411;
   unsigned threads = 1;  ///< 0: as many as the machine has; the answer does not depend on it
 };
@@ -183,7 +183,7 @@ struct StandingsResult {
   std::vector<Standing> players;       ///< by group, then place
   std::vector<NotRanked> not_ranked;
   std::vector<FlaggedRuns> flagged;  ///< fewest valid runs first, then by id
-  std::vector<MoreRuns> next_runs;  ///< most first
+  std::vector<MoreRuns> next_runs;   ///< most first
   std::size_t next_runs_asked = 0, most_each = 0;
   std::vector<std::string> first_run;  ///< players without a run that counts: they come first of all
   std::optional<RunsWorth> worth;

@@ -14,7 +14,7 @@ namespace {
 using timing::TimingClass;
 
 constexpr double automatic_steps_per_s = 100.0;  // recorded to 0.01 s, the next slower where it is not exact
-constexpr double same_s = 0.0005;  // recorded times this near are equal
+constexpr double same_s = 0.0005;                // recorded times this near are equal
 
 // Official time of a run in each class it was timed in.
 std::map<TimingClass, BestTime> official_times(const ResolvedQuantity& time, const runs::Run& run,

@@ -70,8 +70,8 @@ CutStatus official_status(const BestTime& best, std::size_t tied, std::size_t cu
 
 constexpr std::size_t most_in_pairs = 400;  // players; pairs take their square times the draws
 
-// Whether the order of two holds in at least the share `certainty` of the joint draws, equal ones by halves. Stops as soon as
-// the draws to come cannot change the answer.
+// Whether the order of two holds in at least the share `certainty` of the joint draws, equal ones by halves. Stops as
+// soon as the draws to come cannot change the answer.
 bool surely_ordered(std::span<const double> a, std::span<const double> b, double certainty) {
   constexpr std::size_t block = 256;
   const std::size_t count = a.size();

@@ -27,7 +27,8 @@ bool Parting::keeps(const std::vector<std::size_t>& team_of_block) const {
       }
     }
   }
-  if (std::any_of(size.begin(), size.end(), [&](std::size_t s) { return s < base_ || s > base_ + (extra_ > 0 ? 1 : 0); })) {
+  if (std::any_of(size.begin(), size.end(),
+                  [&](std::size_t s) { return s < base_ || s > base_ + (extra_ > 0 ? 1 : 0); })) {
     return false;
   }
   for (const Even& even : even_) {

@@ -13,7 +13,8 @@ constexpr double bound_saves = 1e6;                 // splits the bound leaves o
 
 }  // namespace
 
-Parting::Parting(const TeamProblem& problem, std::span<const std::uint8_t> kept) : problem_(problem), teams_(problem.teams) {
+Parting::Parting(const TeamProblem& problem, std::span<const std::uint8_t> kept)
+    : problem_(problem), teams_(problem.teams) {
   const std::size_t n = problem.time_s.size();
   mean_s_ = std::accumulate(problem.time_s.begin(), problem.time_s.end(), 0.0) / static_cast<double>(n);
   base_ = n / teams_;
@@ -111,7 +112,9 @@ bool Parting::find_any(std::vector<std::size_t>& team_of_block, bool& done) {
     done = true;
     return false;
   }
-  order_blocks([&](const Block& a, const Block& b) { return a.ruled != b.ruled ? a.ruled > b.ruled : a.players.size() > b.players.size(); });
+  order_blocks([&](const Block& a, const Block& b) {
+    return a.ruled != b.ruled ? a.ruled > b.ruled : a.players.size() > b.players.size();
+  });
   best_.clear();
   best_total_ = std::numeric_limits<double>::infinity();
   first_only_ = true;
@@ -125,13 +128,15 @@ bool Parting::find_any(std::vector<std::size_t>& team_of_block, bool& done) {
 bool Parting::may_be_proven() const {
   const auto n = static_cast<double>(blocks_.size());
   const auto k = static_cast<double>(teams_);
-  const double log_splits = boost::math::lgamma(n + 1.0) - k * boost::math::lgamma(n / k + 1.0) - boost::math::lgamma(k + 1.0);
+  const double log_splits =
+      boost::math::lgamma(n + 1.0) - k * boost::math::lgamma(n / k + 1.0) - boost::math::lgamma(k + 1.0);
   return log_splits < std::log(bound_saves * static_cast<double>(problem_.most_steps));
 }
 
 bool Parting::prove(std::vector<std::size_t>& team_of_block) {
   order_blocks([](const Block& a, const Block& b) {
-    return a.players.size() != b.players.size() ? a.players.size() > b.players.size() : std::fabs(a.sum_s) > std::fabs(b.sum_s);
+    return a.players.size() != b.players.size() ? a.players.size() > b.players.size()
+                                                : std::fabs(a.sum_s) > std::fabs(b.sum_s);
   });
   best_ = team_of_block;
   best_total_ = total(sums_of(best_));
@@ -238,7 +243,8 @@ double Parting::total(const Teams& sums) const {
   return high - low + problem_.spread_weight * (std::sqrt(std::max(0.0, wide)) - std::sqrt(std::max(0.0, narrow)));
 }
 
-bool Parting::may_join(std::size_t block, std::size_t t, const Teams& sums, const std::vector<std::size_t>& placed) const {
+bool Parting::may_join(std::size_t block, std::size_t t, const Teams& sums,
+                       const std::vector<std::size_t>& placed) const {
   const Block& joining = blocks_[block];
   if (joining.team != any_team && joining.team != t) {
     return false;

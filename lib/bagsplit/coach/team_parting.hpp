@@ -17,7 +17,7 @@ inline constexpr double same_imbalance_s = 1e-12;  ///< closer than this is equa
 /// Players that stay together, as one.
 struct Block {
   std::vector<std::size_t> players;
-  std::size_t team = any_team;  ///< fixed by a rule
+  std::size_t team = any_team;          ///< fixed by a rule
   double sum_s = 0.0, square_s2 = 0.0;  ///< of the players' distances from the mean of all
   std::size_t ruled = 0;                ///< rules that name it
 };
@@ -80,9 +80,9 @@ class Parting {
   std::vector<const TeamRule*> rules_;
   bool impossible_ = false;
   std::vector<Block> blocks_;
-  std::vector<std::size_t> block_of_;                      // of a player
-  std::vector<std::uint8_t> named_;                        // teams that a rule names
-  std::vector<std::vector<std::size_t>> foes_;             // blocks that must be apart
+  std::vector<std::size_t> block_of_;           // of a player
+  std::vector<std::uint8_t> named_;             // teams that a rule names
+  std::vector<std::vector<std::size_t>> foes_;  // blocks that must be apart
   struct Even {
     std::vector<std::size_t> members;  // of each block
     std::size_t least = 0, more = 0;   // `more` teams may have one above the least

@@ -11,7 +11,8 @@ namespace bagsplit::coach {
 
 namespace {
 
-// Fewest rules that contradict each other: each is left out in turn, and stays out where the rest contradicts itself without it.
+// Fewest rules that contradict each other: each is left out in turn, and stays out where the rest contradicts itself
+// without it.
 std::vector<std::size_t> contradiction(const TeamProblem& problem) {
   std::vector<std::uint8_t> kept(problem.rules.size(), 1);
   for (std::size_t r = 0; r < kept.size(); ++r) {
@@ -34,7 +35,8 @@ std::vector<std::size_t> contradiction(const TeamProblem& problem) {
 }  // namespace
 
 Imbalance imbalance_of(const TeamProblem& problem, std::span<const std::size_t> team_of) {
-  const double mean = std::accumulate(problem.time_s.begin(), problem.time_s.end(), 0.0) / static_cast<double>(problem.time_s.size());
+  const double mean =
+      std::accumulate(problem.time_s.begin(), problem.time_s.end(), 0.0) / static_cast<double>(problem.time_s.size());
   std::vector<double> sum(problem.teams, 0.0);
   std::vector<double> square(problem.teams, 0.0);
   std::vector<double> size(problem.teams, 0.0);
@@ -60,7 +62,8 @@ Imbalance imbalance_of(const TeamProblem& problem, std::span<const std::size_t> 
 TeamSearch most_even_teams(const TeamProblem& problem) {
   const std::size_t n = problem.time_s.size();
   if (problem.teams < 2 || problem.teams > 64 || n < problem.teams || !(problem.spread_weight >= 0.0)) {
-    throw std::invalid_argument("most_even_teams: 2 to 64 teams, a player for each, and a weight of at least 0 are needed");
+    throw std::invalid_argument(
+        "most_even_teams: 2 to 64 teams, a player for each, and a weight of at least 0 are needed");
   }
   for (const TeamRule& rule : problem.rules) {
     if (rule.players.empty() || rule.team >= problem.teams ||

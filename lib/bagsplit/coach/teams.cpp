@@ -42,7 +42,8 @@ std::vector<std::string> players_of(const runs::RunLog& log, const runs::Roster&
   const auto check = [&](const std::vector<std::string>& ids, const char* option) {
     for (const std::string& id : ids) {
       if (!known.contains(id)) {
-        throw ImpossibleTeams(std::string(option) + " names player '" + id + "', who is neither in a log nor in the roster");
+        throw ImpossibleTeams(std::string(option) + " names player '" + id +
+                              "', who is neither in a log nor in the roster");
       }
     }
   };
@@ -62,7 +63,8 @@ std::vector<std::string> players_of(const runs::RunLog& log, const runs::Roster&
 
 class Rules {
  public:
-  Rules(const std::vector<std::string>& players, const std::vector<std::string>& names) : players_(players), names_(names) {}
+  Rules(const std::vector<std::string>& players, const std::vector<std::string>& names)
+      : players_(players), names_(names) {}
 
   std::vector<TeamRule> of(const TeamsOptions& options) {
     std::vector<TeamRule> out;
@@ -152,7 +154,8 @@ AskedCourse asked_course(const runs::RunLog& log, const TeamsOptions& options) {
 
 void refuse_contradiction(const TeamSearch& search, const TeamProblem& problem) {
   if (!search.searched_all) {
-    throw ImpossibleTeams("no split was found that keeps every rule, nor could it be shown that there is none: leave out a rule");
+    throw ImpossibleTeams(
+        "no split was found that keeps every rule, nor could it be shown that there is none: leave out a rule");
   }
   std::vector<std::string> words;
   for (const std::size_t rule : search.broken) {
@@ -368,11 +371,13 @@ void add_notes(const TeamsResult& result, const AgeGroups& ages, const ToldRelay
     std::sort(ids->begin(), ids->end(), id_before);
   }
   if (!norm.empty()) {
-    notes.push_back("No run of " + list_of(norm, ", ") + ": placed by the norm of the age group, as far as the squad is from it.");
+    notes.push_back("No run of " + list_of(norm, ", ") +
+                    ": placed by the norm of the age group, as far as the squad is from it.");
   }
   if (!blind.empty()) {
-    notes.push_back("Neither a run nor a birth date of " + list_of(blind, ", ") +
-                    ": placed by what is usual between 6 and 18 years, which is hardly more than a guess. A run each would help.");
+    notes.push_back(
+        "Neither a run nor a birth date of " + list_of(blind, ", ") +
+        ": placed by what is usual between 6 and 18 years, which is hardly more than a guess. A run each would help.");
   }
   if (!elsewhere.empty()) {
     notes.push_back("No run over " + result.course + " of " + list_of(elsewhere, ", ") +
@@ -408,11 +413,14 @@ runs::Date age_date(const runs::RunLog& log, const TeamsOptions& options) {
   if (log.runs.empty()) {
     return options.today.value_or(runs::Date{});
   }
-  return std::max_element(log.runs.begin(), log.runs.end(), [](const runs::Run& a, const runs::Run& b) { return a.date < b.date; })->date;
+  return std::max_element(log.runs.begin(), log.runs.end(),
+                          [](const runs::Run& a, const runs::Run& b) { return a.date < b.date; })
+      ->date;
 }
 
 // A rule for each age group, where they are asked to be spread.
-AgeGroups spread_ages(const SquadTimesQuestion& question, const runs::Roster& roster, const TeamsOptions& options, TeamProblem& problem) {
+AgeGroups spread_ages(const SquadTimesQuestion& question, const runs::Roster& roster, const TeamsOptions& options,
+                      TeamProblem& problem) {
   if (!options.equal_ages_years) {
     return {};
   }
@@ -423,8 +431,8 @@ AgeGroups spread_ages(const SquadTimesQuestion& question, const runs::Roster& ro
   }
   for (const auto& [group, members] : ages.by_group) {
     problem.rules.push_back({TeamRule::Kind::even, members, 0,
-                             "--equal-ages " + std::to_string(years) + " (the " + std::to_string(members.size()) + " of " +
-                                 group_words(group, years) + " years)"});
+                             "--equal-ages " + std::to_string(years) + " (the " + std::to_string(members.size()) +
+                                 " of " + group_words(group, years) + " years)"});
   }
   return ages;
 }
@@ -501,8 +509,8 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   question.players = players_of(log, roster, options);
   const std::size_t n = question.players.size();
   if (n < options.teams) {
-    throw ImpossibleTeams(std::to_string(options.teams) + " teams of " + std::to_string(n) + (n == 1 ? " player" : " players") +
-                          ": every team needs one at least");
+    throw ImpossibleTeams(std::to_string(options.teams) + " teams of " + std::to_string(n) +
+                          (n == 1 ? " player" : " players") + ": every team needs one at least");
   }
   question.age_at = age_date(log, options);
   TeamProblem problem;

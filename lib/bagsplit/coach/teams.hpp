@@ -23,10 +23,10 @@ namespace bagsplit::coach {
 
 struct TeamsOptions {
   double level = 0.9;
-  sprint::ModelFile model;      ///< as ProfileOptions
+  sprint::ModelFile model;  ///< as ProfileOptions
   bool squad = true;
   unsigned threads = 1;
-  std::size_t teams = 2;        ///< 2 to 64
+  std::size_t teams = 2;             ///< 2 to 64
   std::vector<std::string> names;    ///< one a team; none: 1, 2, ...
   std::vector<std::string> players;  ///< who is parted; none: everybody in roster or log
   std::vector<std::string> absent;   ///< left out
@@ -44,8 +44,8 @@ struct TeamsOptions {
 struct TeamMember {
   std::string player;
   std::optional<double> age_years;
-  std::size_t runs = 0;       ///< own runs; 0: placed by the norm of the age group
-  bool course_run = false;    ///< some of them over the course
+  std::size_t runs = 0;        ///< own runs; 0: placed by the norm of the age group
+  bool course_run = false;     ///< some of them over the course
   std::size_t relay_legs = 0;  ///< legs of relays used, over whatever course
   bool relay_course = false;   ///< some of them over the course
   Estimate leg_s;              ///< start or exchange, and moving time
@@ -54,30 +54,31 @@ struct TeamMember {
 struct EvenTeam {
   std::string name;
   std::vector<TeamMember> members;  ///< by id
-  Estimate total_s;           ///< sum of the members' expected legs: what is not known of the players, no scatter of a run
-  double mean_leg_s = 0.0;    ///< expected
-  double spread_s = 0.0;      ///< root mean square distance of the members' expected legs from everybody's mean
-  double p_win = 0.0;         ///< of a relay, scatter included; by mean leg where sizes differ
+  Estimate total_s;  ///< sum of the members' expected legs: what is not known of the players, no scatter of a run
+  double mean_leg_s = 0.0;  ///< expected
+  double spread_s = 0.0;    ///< root mean square distance of the members' expected legs from everybody's mean
+  double p_win = 0.0;       ///< of a relay, scatter included; by mean leg where sizes differ
 };
 
 struct AgeGroup {
-  int from_years = 0, to_years = 0;   ///< whole years, both included
-  std::vector<std::size_t> in_team;   ///< players, one number a team
+  int from_years = 0, to_years = 0;  ///< whole years, both included
+  std::vector<std::size_t> in_team;  ///< players, one number a team
 };
 
 struct TeamsResult {
   double level = 0.9;
   sprint::ModelFile model;
   std::string course;
-  double base_distance_m = 0.0;      ///< 0: not along the bases
+  double base_distance_m = 0.0;  ///< 0: not along the bases
   std::vector<EvenTeam> teams;
   std::optional<runs::Date> relays_of;  ///< date of the relays used; none: no relay tells an exchange
-  bool same_size = true;             ///< else teams are compared by the mean leg
-  Imbalance imbalance;               ///< of a leg
+  bool same_size = true;                ///< else teams are compared by the mean leg
+  Imbalance imbalance;                  ///< of a leg
   double spread_weight = 0.0;
-  bool proven = false;               ///< no split that keeps the rules is more even
-  double best_possible_s = 0.0;      ///< bound on the imbalance of any split
-  /// Slowest less fastest team by expected time, what is not known of the players included: relay time, or mean leg where sizes differ.
+  bool proven = false;           ///< no split that keeps the rules is more even
+  double best_possible_s = 0.0;  ///< bound on the imbalance of any split
+  /// Slowest less fastest team by expected time, what is not known of the players included: relay time, or mean leg
+  /// where sizes differ.
   Estimate difference_s;
   std::string slowest, fastest;
   std::vector<std::string> rules;    ///< kept, in words

@@ -24,9 +24,9 @@ std::string Reader::label() const {
 namespace {
 
 using detail::counted;
-using runs::joined;
 using detail::SharedReading;
 using detail::SharedRun;
+using runs::joined;
 
 constexpr std::size_t most_places = 2000;
 
@@ -293,9 +293,8 @@ class Job {
           const timing::DeviceProfile& profile = devices_.default_for(reading.device);
           if (reading.device != runs::Device::stopwatch) {
             const auto error = timing::reading_error(profile, reading.start, log_.name(reading.timer));
-            named.insert(profile.name + ", start " + std::string(runs::word_of(reading.start)) +
-                         ": " + detail::digits(error.bias_mean_s, 3) + " s, SD " +
-                         detail::digits(error.bias_sd_s(), 3));
+            named.insert(profile.name + ", start " + std::string(runs::word_of(reading.start)) + ": " +
+                         detail::digits(error.bias_mean_s, 3) + " s, SD " + detail::digits(error.bias_sd_s(), 3));
           }
         }
       }

@@ -54,7 +54,7 @@ struct TimersPair {
   std::size_t runs = 0, players = 0, dates = 0;
   std::vector<std::string> marks;
   std::optional<stats::Agreement> agreement;  ///< none below 2 runs
-  std::vector<TimersPoint> points;  ///< one a run
+  std::vector<TimersPoint> points;            ///< one a run
   double bias_df = 0.0;
   bool repeated = false;  ///< players' several runs were allowed for
   std::optional<stats::Reliability> reliability;

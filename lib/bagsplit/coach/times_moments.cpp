@@ -12,8 +12,12 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-TimesMoments::TimesMoments(const Subject& subject, const sprint::Posterior& posterior, const SquadTimesQuestion& question)
-    : subject_(subject), posterior_(posterior), question_(question), data_(posterior.data()),
+TimesMoments::TimesMoments(const Subject& subject, const sprint::Posterior& posterior,
+                           const SquadTimesQuestion& question)
+    : subject_(subject),
+      posterior_(posterior),
+      question_(question),
+      data_(posterior.data()),
       active_(posterior.active_terms().begin(), posterior.active_terms().end()) {
   std::uint64_t needed = 0;
   for (const std::uint64_t terms : subject.course_terms) {
@@ -87,8 +91,9 @@ TimesMoments::Nodes TimesMoments::at_nodes() const {
       out.terms(q + b, node) = moving[k] + out.deviation(2 + q + b, node);
     }
     const auto covariance = posterior_.term_covariance(at);
-    within += out.weights(node) * Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
-                                  covariance.data(), q, q);
+    within +=
+        out.weights(node) * Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
+                                covariance.data(), q, q);
     for (std::size_t course = 0; course < index.courses; ++course) {
       out.straight(static_cast<Index>(course), node) =
           sprint::time_to_distance(sprint, question_.courses[course].distance_m);
@@ -159,7 +164,8 @@ MatrixXd TimesMoments::loading(const sprint::MemberPrior& prior, const sprint::S
   MatrixXd shared_covariance(g, g);
   for (Index a = 0; a < g; ++a) {
     for (Index b = 0; b < g; ++b) {
-      shared_covariance(a, b) = point.covariance(prior.about[static_cast<std::size_t>(a)], prior.about[static_cast<std::size_t>(b)]);
+      shared_covariance(a, b) =
+          point.covariance(prior.about[static_cast<std::size_t>(a)], prior.about[static_cast<std::size_t>(b)]);
     }
   }
   const MatrixXd together = ties * own.ldlt().solve(cross);  // covariance of shared and components

@@ -22,7 +22,8 @@ void each_bit(std::uint64_t bits, Function&& function) {
   }
 }
 
-/// One player's numbers: own runs as data, and for each course and clock asked about the terms a reading of it would hold.
+/// One player's numbers: own runs as data, and for each course and clock asked about the terms a reading of it would
+/// hold.
 struct Subject {
   runs::NameId name = runs::no_name;
   Assembled assembled;
@@ -31,19 +32,21 @@ struct Subject {
   std::optional<std::uint32_t> reaction;
 };
 
-/// Mean and covariance of a player's components at one point, over the posterior's nodes, and how they go with the player's own x.
+/// Mean and covariance of a player's components at one point, over the posterior's nodes, and how they go with the
+/// player's own x.
 class TimesMoments {
  public:
   TimesMoments(const Subject& subject, const sprint::Posterior& posterior, const SquadTimesQuestion& question);
 
   const Eigen::VectorXd& mean() const { return mean_; }              ///< of the components
   const Eigen::MatrixXd& covariance() const { return covariance_; }  ///< of the components
-  /// How the components go with what the squad shares: through the player's own x, as the prior ties the two. Components x shared.
+  /// How the components go with what the squad shares: through the player's own x, as the prior ties the two.
+  /// Components x shared.
   Eigen::MatrixXd loading(const sprint::MemberPrior& prior, const sprint::SquadPoint& point) const;
 
  private:
-  /// At each node: x = (log V, log tau, active terms, rest) less what the prior's middle and the sprint itself say of it; the terms
-  /// themselves; the straight times of the courses.
+  /// At each node: x = (log V, log tau, active terms, rest) less what the prior's middle and the sprint itself say of
+  /// it; the terms themselves; the straight times of the courses.
   struct Nodes {
     Eigen::MatrixXd deviation, terms, straight;
     Eigen::VectorXd weights;

@@ -22,7 +22,7 @@ struct DateSpan {
 };
 
 struct TrendOptions {
-  std::string course;             ///< as in the log; empty: the one with most to compare
+  std::string course;  ///< as in the log; empty: the one with most to compare
   /// "first", "20m"; empty: the one with most to compare on it. "move", counted from the start, is the reaction: runs
   /// started on a signal with a time at the first move, over all courses where none is named.
   std::string mark;
@@ -73,10 +73,10 @@ struct PlayerTrend {
   std::optional<double> age_first_years, age_last_years;       ///< at the mean date of the runs of each window
   std::size_t runs_first = 0, runs_middle = 0, runs_last = 0;  ///< slope: all in runs_middle
   std::size_t sessions = 0;
-  std::vector<TrendTime> times;                           ///< in the order of the log
-  std::optional<double> mean_first_s, mean_last_s;        ///< of the times in each window; none for a slope
-  std::optional<Change> change_s;           ///< plain: these evenings, this player's own times
-  std::optional<Change> shrunken_change_s;  ///< what is believed of the ability
+  std::vector<TrendTime> times;                     ///< in the order of the log
+  std::optional<double> mean_first_s, mean_last_s;  ///< of the times in each window; none for a slope
+  std::optional<Change> change_s;                   ///< plain: these evenings, this player's own times
+  std::optional<Change> shrunken_change_s;          ///< what is believed of the ability
   std::optional<double> expected_growth_s;
   std::string growth_source;  ///< or why there is none
   std::optional<Change> beyond_growth_s;
@@ -142,9 +142,10 @@ struct TrendResult {
   double residual_sd_s = 0.0, day_sd_s = 0.0;  ///< pooled error of the plain changes
   double error_df = 0.0;
   bool day_sd_given = false, residual_sd_given = false;  ///< from the model: the data could not tell
-  /// Half the interval within which one run on another evening lies around a player's usual time when nothing has changed.
+  /// Half the interval within which one run on another evening lies around a player's usual time when nothing has
+  /// changed.
   std::optional<double> one_run_noise_s;
-  std::optional<double> shared_sd_s;                     ///< of what an evening does to all alike, in a change
+  std::optional<double> shared_sd_s;  ///< of what an evening does to all alike, in a change
   std::vector<TrendCondition> conditions;
   std::vector<TrendLeftOut> left_out;
   std::size_t runs_used = 0, runs_left_out = 0;

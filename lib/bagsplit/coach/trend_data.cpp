@@ -457,7 +457,8 @@ TrendData trend_data(const runs::RunLog& log, const timing::DeviceBook& devices,
 
 bool has_move_times(const runs::RunLog& log, const std::string& course) {
   return std::any_of(log.runs.begin(), log.runs.end(), [&](const runs::Run& run) {
-    return (course.empty() || runs::equal_ignoring_case(log.courses[run.course].name, course)) && detail::has_move_time(log, run);
+    return (course.empty() || runs::equal_ignoring_case(log.courses[run.course].name, course)) &&
+           detail::has_move_time(log, run);
   });
 }
 

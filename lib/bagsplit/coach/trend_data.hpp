@@ -33,7 +33,7 @@ struct BiasColumn {
 struct TrendData {
   std::string course, mark, from_mark;
   std::optional<double> distance_m, base_distance_m;
-  double from_m = 0.0;  // where the distance begins: 0, or the mark the time counts from
+  double from_m = 0.0;               // where the distance begins: 0, or the mark the time counts from
   bool reaction = false;             // the times are those of the first move
   bool signal = false;               // reaction is in the times
   std::vector<std::string> players;  // ordered by id

@@ -11,10 +11,10 @@
 
 #include "bagsplit/coach/trend.hpp"
 #include "bagsplit/coach/trend_data.hpp"
+#include "bagsplit/stats/elementary.hpp"
 #include "bagsplit/stats/group_contrasts.hpp"
 #include "bagsplit/stats/hierarchical_means.hpp"
 #include "bagsplit/stats/mixed_model.hpp"
-#include "bagsplit/stats/elementary.hpp"
 
 namespace bagsplit::coach::detail {
 

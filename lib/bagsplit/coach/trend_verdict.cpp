@@ -11,7 +11,7 @@ namespace bagsplit::coach::detail {
 
 namespace {
 
-constexpr double chance = 0.8416;       // normal quantile of 0.8: so often shall the runs settle it
+constexpr double chance = 0.8416;  // normal quantile of 0.8: so often shall the runs settle it
 
 struct Wanted {
   double size_s = 0.0;  // of the change as believed now

@@ -9,8 +9,8 @@ namespace bagsplit::present {
 
 /// Writes CSV as RFC 4180 has it, but with bare line feeds, which spreadsheets and command-line tools both read: a
 /// field with a comma, a quote, a line end, or a blank at either end is put in quotes, quotes in it are doubled.
-/// Numbers to six significant digits in their shortest form: more than any of them is sure to, and JSON holds all digits. A text
-/// that looks like a decimal number (an id such as 3.1) stands in quotes.
+/// Numbers to six significant digits in their shortest form: more than any of them is sure to, and JSON holds all
+/// digits. A text that looks like a decimal number (an id such as 3.1) stands in quotes.
 ///
 ///     CsvWriter csv;
 ///     csv.text("player").text("time_s").end_row();
@@ -35,8 +35,8 @@ class CsvWriter {
   bool at_row_start_ = true;
 };
 
-/// What CsvWriter wrote, as spreadsheets of countries with a decimal comma open it: semicolons between the fields, commas in numbers.
-/// Fields in quotes are texts and stay.
+/// What CsvWriter wrote, as spreadsheets of countries with a decimal comma open it: semicolons between the fields,
+/// commas in numbers. Fields in quotes are texts and stay.
 std::string with_semicolons(std::string_view csv);
 
 }  // namespace bagsplit::present

@@ -12,7 +12,9 @@ namespace bagsplit::present {
 
 namespace {
 
-double seconds(std::int64_t ns) { return static_cast<double>(ns) / 1e9; }
+double seconds(std::int64_t ns) {
+  return static_cast<double>(ns) / 1e9;
+}
 
 }  // namespace
 
@@ -52,12 +54,20 @@ std::string gates_text(const timing::GateRuns& runs, const timing::GateMap& map,
          table.str(options);
 }
 
-std::string gates_json(const timing::GateRuns& runs, const timing::GateMap& map, runs::Date date, const runs::Problems& problems) {
+std::string gates_json(const timing::GateRuns& runs, const timing::GateMap& map, runs::Date date,
+                       const runs::Problems& problems) {
   JsonWriter json;
-  json.begin_object().member("schema", "bagsplit.gates/1").member("course", map.course).member("date", runs::format_date(date));
+  json.begin_object()
+      .member("schema", "bagsplit.gates/1")
+      .member("course", map.course)
+      .member("date", runs::format_date(date));
   json.key("marks").begin_array();
   for (const timing::GatePlace& place : map.places) {
-    json.begin_object(JsonWriter::Layout::line).member("mark", place.mark).member("gate", place.gate).member("distance_m", place.distance_m).end_object();
+    json.begin_object(JsonWriter::Layout::line)
+        .member("mark", place.mark)
+        .member("gate", place.gate)
+        .member("distance_m", place.distance_m)
+        .end_object();
   }
   json.end_array().key("runs").begin_array();
   for (const timing::GateRun& run : runs.runs) {
@@ -67,9 +77,14 @@ std::string gates_json(const timing::GateRuns& runs, const timing::GateMap& map,
     run.start_line == 0 ? json.null() : json.count(run.start_line);
     json.key("times_s").begin_object(JsonWriter::Layout::line);
     for (std::size_t k = 0; k < map.places.size(); ++k) {
-      json.member(map.places[k].mark, k < run.at_ns.size() && run.at_ns[k] ? std::optional(seconds(*run.at_ns[k])) : std::nullopt);
+      json.member(map.places[k].mark,
+                  k < run.at_ns.size() && run.at_ns[k] ? std::optional(seconds(*run.at_ns[k])) : std::nullopt);
     }
-    json.end_object().member("flag", runs::flag_name(run.flag)).member("in_doubt", run.in_doubt).member("note", run.note).end_object();
+    json.end_object()
+        .member("flag", runs::flag_name(run.flag))
+        .member("in_doubt", run.in_doubt)
+        .member("note", run.note)
+        .end_object();
   }
   json.end_array().key("counts").begin_object();
   const timing::GateCounts& counts = runs.counts;

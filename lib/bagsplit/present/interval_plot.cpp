@@ -16,7 +16,7 @@ struct PlotSigns {
 };
 constexpr PlotSigns ascii{"|", "-", "|", "o", "+", "-", ":"};
 constexpr PlotSigns unicode{"\xE2\x94\x9C", "\xE2\x94\x80", "\xE2\x94\xA4", "\xE2\x97\x8F",
-                        "\xE2\x94\xB4", "\xE2\x94\x80", "\xE2\x94\x8A"};
+                            "\xE2\x94\xB4", "\xE2\x94\x80", "\xE2\x94\x8A"};
 
 std::string text_of(const std::vector<std::string>& row) {
   std::string out;
@@ -66,7 +66,8 @@ std::size_t IntervalAxis::cell_of(double value) const {
   return static_cast<std::size_t>(std::lround(std::clamp((value - low) / (high - low) * last, 0.0, last)));
 }
 
-IntervalAxis axis_of(const std::vector<PlottedInterval>& intervals, std::size_t cells, std::optional<double> reference) {
+IntervalAxis axis_of(const std::vector<PlottedInterval>& intervals, std::size_t cells,
+                     std::optional<double> reference) {
   IntervalAxis axis{intervals.front().lo, intervals.front().hi, cells};
   for (const PlottedInterval& interval : intervals) {
     if (!(std::isfinite(interval.lo) && std::isfinite(interval.hi) && interval.lo <= interval.middle &&

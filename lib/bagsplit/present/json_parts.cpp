@@ -49,6 +49,8 @@ void write_json(JsonWriter& json, std::string_view text) {
   json.raw(indented);
 }
 
-void write_model(JsonWriter& json, const sprint::ModelFile& model) { write_json(json.key("model"), sprint::write_model(model)); }
+void write_model(JsonWriter& json, const sprint::ModelFile& model) {
+  write_json(json.key("model"), sprint::write_model(model));
+}
 
 }  // namespace bagsplit::present

@@ -78,7 +78,9 @@ Markup element(Literal tag, std::initializer_list<Attribute> attributes, const M
   return made;
 }
 
-Markup isolated(std::string_view text) { return element("bdi", Markup(text)); }
+Markup isolated(std::string_view text) {
+  return element("bdi", Markup(text));
+}
 
 Markup style_sheet(Literal css) {
   Markup made;

@@ -4,8 +4,8 @@
 #include <string>
 #include <string_view>
 
-/// HTML and SVG that cannot come out broken: a piece of markup is made only of elements, attributes and texts, and every text is escaped on
-/// the way in. What is written reads the same for an HTML and for an XML parser.
+/// HTML and SVG that cannot come out broken: a piece of markup is made only of elements, attributes and texts, and
+/// every text is escaped on the way in. What is written reads the same for an HTML and for an XML parser.
 namespace bagsplit::present {
 
 /// The name of an element or attribute: a literal of the program, so that no text of a file can become one.
@@ -29,7 +29,8 @@ struct Attribute {
 class Markup {
  public:
   Markup() = default;
-  // Any text, shown as it is: & < > " ' escaped, control and direction characters and bytes that are not UTF-8 made visible.
+  // Any text, shown as it is: & < > " ' escaped, control and direction characters and bytes that are not UTF-8 made
+  // visible.
   Markup(std::string_view text);
   Markup(const std::string& text) : Markup(std::string_view(text)) {}
   Markup(const char* text) : Markup(std::string_view(text)) {}
@@ -53,7 +54,9 @@ class Markup {
 
 /// An element with what it holds. An attribute with an empty value is left out, but for `alt`.
 Markup element(Literal tag, std::initializer_list<Attribute> attributes, const Markup& content = {});
-inline Markup element(Literal tag, const Markup& content) { return element(tag, {}, content); }
+inline Markup element(Literal tag, const Markup& content) {
+  return element(tag, {}, content);
+}
 
 /// A stranger's text (id, name, place) within a sentence: its direction of writing stays its own.
 Markup isolated(std::string_view text);

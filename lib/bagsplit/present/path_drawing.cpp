@@ -11,11 +11,14 @@ using basepath::PathPoint;
 namespace {
 
 constexpr double root = std::numbers::sqrt2;
-Spot turned(double x_m, double y_m) { return {(x_m - y_m) / root, -(x_m + y_m) / root}; }
+Spot turned(double x_m, double y_m) {
+  return {(x_m - y_m) / root, -(x_m + y_m) / root};
+}
 
 }  // namespace
 
-Ground::Ground(const std::vector<const std::vector<PathPoint>*>& paths, double base_m, const Spot& low, const Spot& high) {
+Ground::Ground(const std::vector<const std::vector<PathPoint>*>& paths, double base_m, const Spot& low,
+               const Spot& high) {
   Spot least{-base_m / root, -base_m * root};  // of third, second
   Spot most{base_m / root, 0.0};               // of first, home
   for (const auto* path : paths) {
@@ -35,7 +38,8 @@ Spot Ground::at(double x_m, double y_m) const {
 }
 
 PathPoint at_time(const std::vector<PathPoint>& path, double time_s) {
-  const auto after = std::lower_bound(path.begin(), path.end(), time_s, [](const PathPoint& p, double t) { return p.time_s < t; });
+  const auto after =
+      std::lower_bound(path.begin(), path.end(), time_s, [](const PathPoint& p, double t) { return p.time_s < t; });
   if (after == path.begin() || after == path.end()) {
     return after == path.end() ? path.back() : path.front();
   }
@@ -64,7 +68,8 @@ double top_speed(const std::vector<PathPoint>& path) {
   return top;
 }
 
-std::vector<Spot> speed_band(const std::vector<PathPoint>& path, const Ground& ground, double least, double most, double apart) {
+std::vector<Spot> speed_band(const std::vector<PathPoint>& path, const Ground& ground, double least, double most,
+                             double apart) {
   const double top = top_speed(path);
   std::vector<Spot> left;
   std::vector<Spot> right;
@@ -89,7 +94,8 @@ std::array<std::vector<Spot>, 4> bag_outlines(const coach::PathQuestion& questio
   const double w = std::max(question.course.bag_width_m, least / ground.scale());
   const double h = 0.5 * w;
   const auto square = [&](double x, double y) {
-    return std::vector<Spot>{ground.at(x - h, y - h), ground.at(x + h, y - h), ground.at(x + h, y + h), ground.at(x - h, y + h)};
+    return std::vector<Spot>{ground.at(x - h, y - h), ground.at(x + h, y - h), ground.at(x + h, y + h),
+                             ground.at(x - h, y + h)};
   };
   return {square(b - h, h), square(b, b), square(h, b - h),
           std::vector<Spot>{ground.at(0, 0), ground.at(w, 0), ground.at(w, h), ground.at(h, w), ground.at(0, w)}};

@@ -15,7 +15,8 @@ using chart::Spot;
 class Ground {
  public:
   /// Fits the bases and all paths into the box between two corners.
-  Ground(const std::vector<const std::vector<basepath::PathPoint>*>& paths, double base_m, const Spot& low, const Spot& high);
+  Ground(const std::vector<const std::vector<basepath::PathPoint>*>& paths, double base_m, const Spot& low,
+         const Spot& high);
 
   Spot at(double x_m, double y_m) const;
   Spot at(const basepath::PathPoint& p) const { return at(p.x_m, p.y_m); }
@@ -34,10 +35,10 @@ Spot right_of(const basepath::PathPoint& p);
 
 double top_speed(const std::vector<basepath::PathPoint>& path);
 
-/// The outline of a band along the path, `least` wide at rest and `most` at the greatest speed. @param apart  points nearer than this are
-/// left out.
-std::vector<Spot> speed_band(const std::vector<basepath::PathPoint>& path, const Ground& ground, double least, double most,
-                             double apart = 0.0);
+/// The outline of a band along the path, `least` wide at rest and `most` at the greatest speed. @param apart  points
+/// nearer than this are left out.
+std::vector<Spot> speed_band(const std::vector<basepath::PathPoint>& path, const Ground& ground, double least,
+                             double most, double apart = 0.0);
 
 /// Outlines of first, second, third and home, at least `least` across.
 std::array<std::vector<Spot>, 4> bag_outlines(const coach::PathQuestion& question, const Ground& ground, double least);

@@ -28,7 +28,9 @@ void write_runner(JsonWriter& json, const PathPlan& plan) {
   value_or_null(json, "sex", runner.sex ? std::optional(*runner.sex == runs::Sex::female ? "F" : "M") : std::nullopt);
   const auto* r = std::get_if<basepath::RunnerLimits>(&plan.question.limits);
   const auto* p = std::get_if<basepath::PointMassLimit>(&plan.question.limits);
-  const auto limit = [&](double basepath::RunnerLimits::*member) { return r ? std::optional(r->*member) : std::nullopt; };
+  const auto limit = [&](double basepath::RunnerLimits::*member) {
+    return r ? std::optional(r->*member) : std::nullopt;
+  };
   json.member("top_speed_mps", limit(&basepath::RunnerLimits::top_speed_mps))
       .member("time_constant_s", limit(&basepath::RunnerLimits::time_constant_s))
       .member("lateral_limit_mps2", limit(&basepath::RunnerLimits::lateral_mps2))
@@ -156,7 +158,8 @@ std::string path_json(const PathPlan& plan) {
 
 std::string path_csv(const PathPlan& plan) {
   CsvWriter csv;
-  for (const char* column : {"time_s", "x_m", "y_m", "speed_mps", "heading_deg", "along_mps2", "across_mps2", "towards"}) {
+  for (const char* column :
+       {"time_s", "x_m", "y_m", "speed_mps", "heading_deg", "along_mps2", "across_mps2", "towards"}) {
     csv.text(column);
   }
   csv.end_row();

@@ -19,8 +19,8 @@ std::string path_csv(const coach::PathPlan& plan);
 
 /// The diamond with the path, to be printed: black on white, 720 by 960 units, nothing told by colour.
 ///
-/// Home is at the bottom. The path is a band whose width is the speed, with a stroke across it every half second, whole seconds
-/// numbered; thin lines are the paths for the ends of the plausible lateral limits. Below: speed over time.
+/// Home is at the bottom. The path is a band whose width is the speed, with a stroke across it every half second, whole
+/// seconds numbered; thin lines are the paths for the ends of the plausible lateral limits. Below: speed over time.
 std::string path_svg(const coach::PathPlan& plan);
 
 /// "Player 12, F, 11.3 years", "F, 10 years (middle of that age)" or "given": whose path.

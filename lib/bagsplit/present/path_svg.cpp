@@ -16,8 +16,12 @@ using coach::PathPlan;
 
 constexpr double page_width = 720.0, margin = 40.0;
 
-std::string number(double value) { return fixed(value, 1); }
-std::string spot(const Spot& s) { return number(s.x) + "," + number(s.y); }
+std::string number(double value) {
+  return fixed(value, 1);
+}
+std::string spot(const Spot& s) {
+  return number(s.x) + "," + number(s.y);
+}
 
 std::string text_at(const Spot& at, std::string_view text, const char* anchor, int size, bool bold = false) {
   return "<text x=\"" + number(at.x) + "\" y=\"" + number(at.y) + "\" text-anchor=\"" + anchor + "\" font-size=\"" +
@@ -25,8 +29,8 @@ std::string text_at(const Spot& at, std::string_view text, const char* anchor, i
 }
 
 std::string stroke(const Spot& a, const Spot& b, std::string_view style) {
-  return "<line x1=\"" + number(a.x) + "\" y1=\"" + number(a.y) + "\" x2=\"" + number(b.x) + "\" y2=\"" + number(b.y) + "\" " +
-         std::string(style) + "/>\n";
+  return "<line x1=\"" + number(a.x) + "\" y1=\"" + number(a.y) + "\" x2=\"" + number(b.x) + "\" y2=\"" + number(b.y) +
+         "\" " + std::string(style) + "/>\n";
 }
 
 std::string polyline(const std::vector<Spot>& spots, std::string_view style, const char* shape = "polyline") {
@@ -101,7 +105,8 @@ std::string bags_part(const PathPlan& plan, const Ground& ground) {
     out += text_at(s, name, l.anchor, 13, true);
     if (reached != plan.answer.bags.end()) {
       const bool stops = reached + 1 == plan.answer.bags.end() && plan.question.course.finish == runs::Finish::stop;
-      out += text_at({s.x, s.y + 15}, fixed(reached->time_s, 2) + " s, " + (stops ? "stop" : fixed(reached->speed_mps, 1) + " m/s"),
+      out += text_at({s.x, s.y + 15},
+                     fixed(reached->time_s, 2) + " s, " + (stops ? "stop" : fixed(reached->speed_mps, 1) + " m/s"),
                      l.anchor, 12);
     }
   }
@@ -109,7 +114,8 @@ std::string bags_part(const PathPlan& plan, const Ground& ground) {
 }
 
 std::string path_part(const PathPlan& plan, const Ground& ground) {
-  std::string out = polyline(speed_band(plan.path, ground, 1.0, 12.0), "fill=\"#ccc\" stroke=\"#000\" stroke-width=\"0.8\"", "polygon");
+  std::string out = polyline(speed_band(plan.path, ground, 1.0, 12.0),
+                             "fill=\"#ccc\" stroke=\"#000\" stroke-width=\"0.8\"", "polygon");
   const double outside = plan.question.course.reverse ? -1.0 : 1.0;
   const double end = plan.path.back().time_s;
   for (int k = 1; 0.5 * k < end; ++k) {
@@ -117,9 +123,11 @@ std::string path_part(const PathPlan& plan, const Ground& ground) {
     const Spot s = ground.at(p);
     const Spot r = right_of(p);
     const double half = k % 2 == 0 ? 10.0 : 7.0;
-    out += stroke({s.x - half * r.x, s.y - half * r.y}, {s.x + half * r.x, s.y + half * r.y}, "stroke=\"#000\" stroke-width=\"1.2\"");
+    out += stroke({s.x - half * r.x, s.y - half * r.y}, {s.x + half * r.x, s.y + half * r.y},
+                  "stroke=\"#000\" stroke-width=\"1.2\"");
     if (k % 2 == 0) {
-      out += text_at({s.x + outside * 20.0 * r.x, s.y + outside * 20.0 * r.y + 4.0}, std::to_string(k / 2), "middle", 11);
+      out +=
+          text_at({s.x + outside * 20.0 * r.x, s.y + outside * 20.0 * r.y + 4.0}, std::to_string(k / 2), "middle", 11);
     }
   }
   return out;
@@ -201,17 +209,22 @@ std::string speed_chart(const PathPlan& plan, const Spot& low, const Spot& high)
 }
 
 std::string legend_part(const PathPlan& plan, Spot at) {
-  std::string out = lines_at(at, "Band: the path, as wide as the runner is fast; strokes across it every half second, whole seconds numbered.", 112, 11);
+  std::string out = lines_at(
+      at, "Band: the path, as wide as the runner is fast; strokes across it every half second, whole seconds numbered.",
+      112, 11);
   const auto ends = ends_of_range(plan);
   for (std::size_t k = 0; k < ends.size(); ++k) {
     out += stroke({at.x, at.y - 4.0}, {at.x + 34.0, at.y - 4.0}, thin_styles[k]);
     out += text_at({at.x + 42.0, at.y},
-                   "if the lateral limit were " + fixed(ends[k]->lateral_mps2, 1) + " m/s2: " + fixed(ends[k]->answer.total_s, 2) +
-                       " s, widest " + fixed(ends[k]->answer.widest_m(), 1) + " m",
+                   "if the lateral limit were " + fixed(ends[k]->lateral_mps2, 1) + " m/s2: " +
+                       fixed(ends[k]->answer.total_s, 2) + " s, widest " + fixed(ends[k]->answer.widest_m(), 1) + " m",
                    "start", 11);
     at.y += 15.0;
   }
-  out += lines_at(at, "A yardstick, not a target: dry, even ground only; build up at half speed. Nobody on the path or in its run-out. The league's book comes first.", 112, 11);
+  out += lines_at(at,
+                  "A yardstick, not a target: dry, even ground only; build up at half speed. Nobody on the path or in "
+                  "its run-out. The league's book comes first.",
+                  112, 11);
   return out;
 }
 
@@ -223,22 +236,28 @@ std::string path_svg(const PathPlan& plan) {
   for (const coach::LateralCase* c : ends) {
     paths.push_back(&c->path);
   }
-  const std::string title = "Best base path: " + plan.question.course.name + ", bases " + base_distance_words(plan.question.base_distance_m) + " apart";
-  std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"720\" height=\"960\" viewBox=\"0 0 720 960\" role=\"img\" "
-                    "font-family=\"Helvetica, Arial, sans-serif\">\n";
-  out += "<title>" + escaped(title) + "</title>\n<desc>" + escaped(path_runner_words(plan) + ", " + path_limits_words(plan) + ": " +
-         fixed(plan.answer.total_s, 2) + " s, widest " + fixed(plan.answer.widest_m(), 1) + " m outside the line") + "</desc>\n";
+  const std::string title = "Best base path: " + plan.question.course.name + ", bases " +
+                            base_distance_words(plan.question.base_distance_m) + " apart";
+  std::string out =
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"720\" height=\"960\" viewBox=\"0 0 720 960\" role=\"img\" "
+      "font-family=\"Helvetica, Arial, sans-serif\">\n";
+  out += "<title>" + escaped(title) + "</title>\n<desc>" +
+         escaped(path_runner_words(plan) + ", " + path_limits_words(plan) + ": " + fixed(plan.answer.total_s, 2) +
+                 " s, widest " + fixed(plan.answer.widest_m(), 1) + " m outside the line") +
+         "</desc>\n";
   out += "<rect width=\"720\" height=\"960\" fill=\"#fff\"/>\n";
   out += text_at({margin, 44.0}, title, "start", 19, true);
   Spot at{margin, 66.0};
   out += lines_at(at, path_runner_words(plan) + ": " + path_limits_words(plan) + ".", 108, 12);
-  std::string total = fixed(plan.answer.total_s, 2) + " s from first move over " + fixed(plan.answer.length_m, 1) + " m";
+  std::string total =
+      fixed(plan.answer.total_s, 2) + " s from first move over " + fixed(plan.answer.length_m, 1) + " m";
   if (plan.answer.saved_over_square_s && plan.answer.saved_over_circle_s) {
     total += "; saves " + fixed(*plan.answer.saved_over_square_s, 2) + " s against the lines with slow corners, " +
              fixed(*plan.answer.saved_over_circle_s, 2) + " s against the circle";
   }
   out += lines_at(at, total + ".", 108, 12);
-  const Ground ground(paths, plan.question.base_distance_m, {margin + 25.0, at.y + 20.0}, {page_width - margin - 25.0, 650.0});
+  const Ground ground(paths, plan.question.base_distance_m, {margin + 25.0, at.y + 20.0},
+                      {page_width - margin - 25.0, 650.0});
   out += bags_part(plan, ground);
   for (std::size_t k = 0; k < ends.size(); ++k) {
     out += polyline(spots_of(ends[k]->path, ground), thin_styles[k]);

@@ -58,10 +58,12 @@ std::string leg_words(const PathPlan& plan, std::size_t k) {
     out += "widest " + fixed(s.widest_m, 1) + " m outside it, " + fixed(s.along_m, 1) + " m from " + a.legs[k].from;
   }
   if (last) {
-    out += plan.question.course.finish == runs::Finish::stop ? ", then stop on " + b.bag
-                                                              : ", through " + b.bag + " at " + fixed(b.speed_mps, 1) + " m/s";
+    out += plan.question.course.finish == runs::Finish::stop
+               ? ", then stop on " + b.bag
+               : ", through " + b.bag + " at " + fixed(b.speed_mps, 1) + " m/s";
   } else {
-    out += ", over " + b.bag + " at " + fixed(b.speed_mps, 1) + " m/s, by then turned " + degrees_words(b.entry_angle_deg) +
+    out += ", over " + b.bag + " at " + fixed(b.speed_mps, 1) + " m/s, by then turned " +
+           degrees_words(b.entry_angle_deg) +
            (b.entry_angle_deg < -0.5 ? " outwards" : " towards " + a.bags[k + 1].bag);
   }
   return out + ".";
@@ -81,7 +83,8 @@ std::string lateral_part(const PathPlan& plan, const TextOptions& options) {
     columns.push_back({fixed(c.lateral_mps2, 1) + (c.lateral_mps2 == asked ? "*" : ""), "m/s2"});
   }
   TextTable table(std::move(columns));
-  const auto row = [&](std::string name, int decimals, const std::function<std::optional<double>(const PathAnswer&)>& value) {
+  const auto row = [&](std::string name, int decimals,
+                       const std::function<std::optional<double>(const PathAnswer&)>& value) {
     std::vector<std::string> cells{std::move(name)};
     for (const coach::LateralCase& c : plan.lateral) {
       cells.push_back(fixed(value(c.answer), decimals));
@@ -148,8 +151,8 @@ std::string path_runner_words(const PathPlan& plan) {
 std::string path_limits_words(const PathPlan& plan) {
   if (const auto* runner = std::get_if<basepath::RunnerLimits>(&plan.question.limits)) {
     return "top speed " + fixed(runner->top_speed_mps, 2) + " m/s, time constant " + fixed(runner->time_constant_s, 2) +
-           " s; lateral limit " + fixed(runner->lateral_mps2, 1) + " m/s2, braking limit " + fixed(runner->braking_mps2, 1) +
-           " m/s2";
+           " s; lateral limit " + fixed(runner->lateral_mps2, 1) + " m/s2, braking limit " +
+           fixed(runner->braking_mps2, 1) + " m/s2";
   }
   return "point mass, acceleration at most " +
          fixed(std::get<basepath::PointMassLimit>(plan.question.limits).acceleration_mps2, 3) +
@@ -169,22 +172,25 @@ std::string path_text(const PathPlan& plan, const TextOptions& options) {
   out += "\n";
   std::string total = fixed(a.total_s, 2) + " s";
   if (plan.total_interval_s) {
-    total += plan.question.runner.kind == coach::PathRunner::Kind::age_group ? " (" + percent(plan.question.level) + " of the group from "
-                                                                             : " (" + percent(plan.question.level) + " interval ";
+    total += plan.question.runner.kind == coach::PathRunner::Kind::age_group
+                 ? " (" + percent(plan.question.level) + " of the group from "
+                 : " (" + percent(plan.question.level) + " interval ";
     total += fixed(plan.total_interval_s->lo, 2) + " to " + fixed(plan.total_interval_s->hi, 2) + " s)";
   }
-  out += paragraph(total + " from first move, over " + fixed(a.length_m, 1) + " m; a straight sprint as long as the base lines would take " +
-                       fixed(a.straight_s, 2) + " s.",
+  out += paragraph(total + " from first move, over " + fixed(a.length_m, 1) +
+                       " m; a straight sprint as long as the base lines would take " + fixed(a.straight_s, 2) + " s.",
                    options.width);
   if (a.saved_over_square_s && a.saved_over_circle_s) {
-    out += paragraph("Saves " + fixed(*a.saved_over_square_s, 2) + " s against the base lines with slow corners (turned on a radius of " +
+    out += paragraph("Saves " + fixed(*a.saved_over_square_s, 2) +
+                         " s against the base lines with slow corners (turned on a radius of " +
                          fixed(basepath::default_corner_radius_m, 0) + " m), " + fixed(*a.saved_over_circle_s, 2) +
                          " s against the circle through the bags.",
                      options.width);
   }
   out += "\n" + bag_table(a).str(options);
   out += paragraph(
-      "entry: turned from the line just run towards the inside, over the bag. leaves: where along the line the path is first "
+      "entry: turned from the line just run towards the inside, over the bag. leaves: where along the line the path is "
+      "first "
       "0.3 m outside it. widest, there: greatest distance outside the line, and where along it.",
       options.width);
   out += "\nHow to run it\n";

@@ -61,11 +61,12 @@ std::string night_part(const coach::NightPlan& night, const TextOptions& options
                                " minutes. Ask for more minutes or fewer players.",
                            options.width);
   }
-  out += paragraph("In " + fixed(q.minutes, 0) + " minutes, " + counted(q.players, "player") + ", " +
-                       (q.watches > 0 ? counted(q.watches, "watch", "watches") + " on each run" : std::string("no watch")) +
-                       (q.gates ? ", gates" : "") + ": for each player " + runs_words(night, night.mixes.front()) + " (" +
-                       fixed(night.mixes.front().minutes, 0) + " minutes).",
-                   options.width);
+  out += paragraph(
+      "In " + fixed(q.minutes, 0) + " minutes, " + counted(q.players, "player") + ", " +
+          (q.watches > 0 ? counted(q.watches, "watch", "watches") + " on each run" : std::string("no watch")) +
+          (q.gates ? ", gates" : "") + ": for each player " + runs_words(night, night.mixes.front()) + " (" +
+          fixed(night.mixes.front().minutes, 0) + " minutes).",
+      options.width);
   for (std::size_t d = 0; d < night.drills.size(); ++d) {
     if (night.mixes.front().runs[d] > 0) {
       out += paragraph(night.drills[d].name + ": " + night.drills[d].words + "; " + fixed(night.drills[d].lane_s, 0) +
@@ -93,8 +94,8 @@ std::string night_part(const coach::NightPlan& night, const TextOptions& options
   out += "\nExpected uncertainty (SD) of one player's values:\n" + table.str(options);
   for (const coach::Mix& mix : night.mixes) {
     if (!mix.simulated_sd.empty() && mix.simulated_sd.front()) {
-      std::string words = "Checked with " + counted(q.simulated, "simulated player") + " (seed " + std::to_string(q.seed) +
-                          "), " + mix.name + ": ";
+      std::string words = "Checked with " + counted(q.simulated, "simulated player") + " (seed " +
+                          std::to_string(q.seed) + "), " + mix.name + ": ";
       for (std::size_t w = 0; w < q.wanted.size(); ++w) {
         words += (w == 0 ? "" : ", ") + std::string(name_of(q.wanted[w]).heading) + " " +
                  fixed(*mix.simulated_sd[w], name_of(q.wanted[w]).digits) + " " + name_of(q.wanted[w]).unit;

@@ -105,11 +105,13 @@ std::string best_path_part(const PlayerProfile& player, const TextOptions& optio
   const auto at = [&](std::size_t k) {
     return fixed(best.loss_at[k].loss_mean_s, 2) + " s at " + fixed(best.loss_at[k].lateral_mps2, 1);
   };
-  return "\n" + paragraph("Best path: " + best.course + ", for a lateral limit of " + fixed(best.lateral_mps2, 1) +
-                              " and a braking limit of " + fixed(best.braking_mps2, 1) +
-                              " m/s2, the same for all. Nobody has measured them on children: the loss to it would be " + at(0) +
-                              " and " + at(1) + " m/s2 (below 0: this runner turns harder than that). bagsplit path shows the path.",
-                          options.width);
+  return "\n" +
+         paragraph("Best path: " + best.course + ", for a lateral limit of " + fixed(best.lateral_mps2, 1) +
+                       " and a braking limit of " + fixed(best.braking_mps2, 1) +
+                       " m/s2, the same for all. Nobody has measured them on children: the loss to it would be " +
+                       at(0) + " and " + at(1) +
+                       " m/s2 (below 0: this runner turns harder than that). bagsplit path shows the path.",
+                   options.width);
 }
 
 std::string percentiles_part(const PlayerProfile& player, double level, const TextOptions& options) {

@@ -220,7 +220,9 @@ std::string format_problems(const runs::Problems& problems, const ProblemStyle& 
 
 std::string problems_json(const runs::Problems& problems, int indent) {
   using nlohmann::ordered_json;
-  const auto text = [](const std::string& value) { return value.empty() ? ordered_json(nullptr) : ordered_json(value); };
+  const auto text = [](const std::string& value) {
+    return value.empty() ? ordered_json(nullptr) : ordered_json(value);
+  };
   const auto number = [](std::size_t value) { return value == 0 ? ordered_json(nullptr) : ordered_json(value); };
   ordered_json all = ordered_json::array();
   for (const Problem& problem : problems) {

@@ -10,7 +10,7 @@
 namespace bagsplit::present {
 
 struct ProblemStyle {
-  bool source = true;          ///< show the line with a marker under the place
+  bool source = true;            ///< show the line with a marker under the place
   std::size_t line_cells = 160;  ///< a longer line is cut to a window around the place
 };
 
@@ -22,8 +22,8 @@ struct ProblemStyle {
 ///       expected: seconds such as 4.05, or minutes and seconds such as 1:04.05
 ///       hint: a letter o stands where a zero may be meant
 ///
-/// The marker stands under the characters meant on a terminal: tabs are kept, wide characters take two cells. Characters that could
-/// steer a terminal are shown as U+FFFD.
+/// The marker stands under the characters meant on a terminal: tabs are kept, wide characters take two cells.
+/// Characters that could steer a terminal are shown as U+FFFD.
 std::string format_problem(const runs::Problem& problem, const ProblemStyle& style = {});
 
 /// All problems in the order given, then a line with their number; empty when there is none.
@@ -35,13 +35,13 @@ struct FoldedProblem {
   std::vector<std::size_t> more;  ///< as well
 };
 
-/// One mistake made on every row does not drown the others: of problems of one file with the same severity, code and expectation
-/// the first three are shown, the rest goes with the third. Of an unknown word the first is enough. In the order given; each
-/// problem stands in it once.
+/// One mistake made on every row does not drown the others: of problems of one file with the same severity, code and
+/// expectation the first three are shown, the rest goes with the third. Of an unknown word the first is enough. In the
+/// order given; each problem stands in it once.
 std::vector<FoldedProblem> fold_problems(const runs::Problems& problems);
 
-/// "  and 27 more like it on lines 8-30 and 33, with "11/04/2026" [bad-date]", the texts read where they are few; ends in a line end.
-/// Empty where there are no more.
+/// "  and 27 more like it on lines 8-30 and 33, with "11/04/2026" [bad-date]", the texts read where they are few; ends
+/// in a line end. Empty where there are no more.
 std::string more_like_it(const runs::Problems& problems, const FoldedProblem& folded);
 
 /// "2 errors, 1 suspicion", with notes where there are any; "no problems".
@@ -50,8 +50,9 @@ std::string count_line(const runs::Problems& problems);
 /// "error", "suspicion" or "note".
 std::string severity_word(runs::Severity severity);
 
-/// The problems as a JSON array of objects with the fields of runs::Problem (severity, code, path, line, column, length, message, read,
-/// expected, hint, source_line); null where a field is empty or 0. Bytes that are not UTF-8 become U+FFFD.
+/// The problems as a JSON array of objects with the fields of runs::Problem (severity, code, path, line, column,
+/// length, message, read, expected, hint, source_line); null where a field is empty or 0. Bytes that are not UTF-8
+/// become U+FFFD.
 /// @param indent  spaces for each level; below 0 for one line.
 std::string problems_json(const runs::Problems& problems, int indent = -1);
 

@@ -35,7 +35,8 @@ std::string base_words(double base_m) {
   return std::abs(feet - std::round(feet)) < 0.01 ? fixed(feet, 0) + " ft" : fixed(base_m, 2) + " m";
 }
 
-std::vector<std::string> reference_sentences(const std::vector<std::string>& sources, const norms::Catalogue& references) {
+std::vector<std::string> reference_sentences(const std::vector<std::string>& sources,
+                                             const norms::Catalogue& references) {
   std::vector<std::string> out;
   for (const std::string& id : sources) {
     const norms::Norm* norm = references.find(id);

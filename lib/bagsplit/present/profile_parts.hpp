@@ -16,7 +16,8 @@ namespace bagsplit::present {
 std::string span_words(const std::vector<coach::PlayerProfile>& players);
 
 /// References by id, each with its citation and what must be said with it, one sentence or more each.
-std::vector<std::string> reference_sentences(const std::vector<std::string>& sources, const norms::Catalogue& references);
+std::vector<std::string> reference_sentences(const std::vector<std::string>& sources,
+                                             const norms::Catalogue& references);
 
 /// References by id, each with its citation and what must be said with it; nothing for none.
 std::string references_part(const std::vector<std::string>& sources, const norms::Catalogue& references,
@@ -29,7 +30,9 @@ void add_once(std::vector<std::string>& words, const std::string& word);
 std::string band_words(const coach::ProfilePercentile& percentile);
 
 /// The estimate, or null where there is none.
-inline const coach::Estimate* pointer(const std::optional<coach::Estimate>& estimate) { return estimate ? &*estimate : nullptr; }
+inline const coach::Estimate* pointer(const std::optional<coach::Estimate>& estimate) {
+  return estimate ? &*estimate : nullptr;
+}
 
 /// Cautions, or nothing.
 std::string cautions_part(const coach::ProfileResult& result, const TextOptions& options);

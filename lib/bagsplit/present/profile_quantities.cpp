@@ -72,7 +72,8 @@ QuantityName quantity_name(std::string_view key) {
   for (const Family& family : families) {
     if (point != std::string_view::npos && key.substr(0, point) == family.key) {
       const std::string_view member = key.substr(point + 1);
-      const std::string words = family.key == "segment_loss_s" || family.key == "loss_to_best_path_by_segment_s" ? segment_label(member)
+      const std::string words = family.key == "segment_loss_s" || family.key == "loss_to_best_path_by_segment_s"
+                                    ? segment_label(member)
                                 : family.key == "predicted_time_s" ? distance_label(member)
                                                                    : std::string(member);
       return {std::string(key),

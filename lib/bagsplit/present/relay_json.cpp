@@ -122,8 +122,8 @@ std::string relay_json(const coach::RelayResult& result) {
 
 std::string relay_csv(const coach::RelayResult& result) {
   CsvWriter csv;
-  for (const char* column : {"what", "team", "date", "place", "trial", "leg", "player", "course", "flag", "clock_s", "leg_s",
-                             "leg_sd_s", "together_from", "together_s"}) {
+  for (const char* column : {"what", "team", "date", "place", "trial", "leg", "player", "course", "flag", "clock_s",
+                             "leg_s", "leg_sd_s", "together_from", "together_s"}) {
     csv.text(column);
   }
   for (const char* quantity : {"exchange_s", "exchange_and_loss_s", "against_own_runs_s", "total_s"}) {

@@ -39,7 +39,7 @@ std::string courses_words(const RelayRun& run) {
     }
     const std::string which = k == 0 && to + 1 == run.legs.size() ? "every leg"
                               : to == k                           ? "leg " + std::to_string(k + 1)
-                                                                  : "legs " + std::to_string(k + 1) + "-" + std::to_string(to + 1);
+                                        : "legs " + std::to_string(k + 1) + "-" + std::to_string(to + 1);
     out.push_back(which + " " + (run.legs[k].course.empty() ? "not in the log" : run.legs[k].course));
     k = to + 1;
   }
@@ -50,13 +50,15 @@ std::string leg_cell(const RelayLeg& leg) {
   if (leg.leg_s) {
     return fixed(*leg.leg_s, 2);
   }
-  return leg.together_s ? std::to_string(*leg.together_from) + "-" + std::to_string(leg.leg) + ": " + fixed(*leg.together_s, 2)
-                        : std::string(absent);
+  return leg.together_s
+             ? std::to_string(*leg.together_from) + "-" + std::to_string(leg.leg) + ": " + fixed(*leg.together_s, 2)
+             : std::string(absent);
 }
 
 bool any_sum(std::span<const RelayRun> race) {
   return std::any_of(race.begin(), race.end(), [](const RelayRun& run) {
-    return std::any_of(run.legs.begin(), run.legs.end(), [](const RelayLeg& leg) { return leg.exchange_and_loss_s.has_value(); });
+    return std::any_of(run.legs.begin(), run.legs.end(),
+                       [](const RelayLeg& leg) { return leg.exchange_and_loss_s.has_value(); });
   });
 }
 
@@ -175,15 +177,17 @@ std::string heat_words(const coach::RelayHeat& heat, std::size_t teams) {
          (heat.p_first < 0.5 ? ": what is known of the watches speaks against it." : ".");
 }
 
-std::string race_part(const RelayResult& result, std::span<const RelayRun> race, const TextOptions& options, Signs& signs) {
+std::string race_part(const RelayResult& result, std::span<const RelayRun> race, const TextOptions& options,
+                      Signs& signs) {
   const RelayRun& head = race.front();
   std::string out = heading("Relay " + std::to_string(head.trial) + " of " + runs::format_date(head.date) +
                                 (head.place.empty() ? "" : ", " + head.place),
                             options);
   for (const RelayRun& run : race) {
-    out += paragraph(run.team + ": " + (run.total_s ? fixed(*run.total_s, 2) + " s" : std::string("no total")) + ", " +
-                         courses_words(run) + (run.timers.empty() ? "" : "; timed by " + runs::joined(run.timers)) + ".",
-                     options.width);
+    out +=
+        paragraph(run.team + ": " + (run.total_s ? fixed(*run.total_s, 2) + " s" : std::string("no total")) + ", " +
+                      courses_words(run) + (run.timers.empty() ? "" : "; timed by " + runs::joined(run.timers)) + ".",
+                  options.width);
   }
   for (const coach::RelayHeat& heat : result.heats) {
     if (heat.date == head.date && heat.place == head.place && heat.trial == head.trial) {
@@ -198,9 +202,11 @@ std::string race_part(const RelayResult& result, std::span<const RelayRun> race,
 }
 
 std::string legend(const RelayResult& result, const Signs& signs, const TextOptions& options) {
-  std::string out = paragraph("clock: the team's, at the end of the leg. exchange: from the touch (or the sign to go) to the next runner's first move. against own: the "
-                              "leg less that player's reaction and running time alone over the same course; below zero is faster.",
-                              options.width);
+  std::string out = paragraph(
+      "clock: the team's, at the end of the leg. exchange: from the touch (or the sign to go) to the next runner's "
+      "first move. against own: the "
+      "leg less that player's reaction and running time alone over the same course; below zero is faster.",
+      options.width);
   if (signs.sums) {
     out += paragraph(
         "exch.+loss: the exchange and what the leg loses at the bags together, where no run alone over the course "
@@ -210,12 +216,14 @@ std::string legend(const RelayResult& result, const Signs& signs, const TextOpti
   }
   if (signs.estimates) {
     out += paragraph("After " + std::string(plus_minus(options)) + " stands half of the " + percent(result.level) +
-                         " interval; the number before it is the median. One reading ends a leg and begins the next: where it is late, "
+                         " interval; the number before it is the median. One reading ends a leg and begins the next: "
+                         "where it is late, "
                          "the one is too long and the other too short.",
                      options.width);
   }
   if (signs.mostly_prior) {
-    out += paragraph("mostly what was thought beforehand; less than half of it comes from these times.", options.width, "*  ");
+    out += paragraph("mostly what was thought beforehand; less than half of it comes from these times.", options.width,
+                     "*  ");
   }
   return out + "\n";
 }
@@ -223,12 +231,15 @@ std::string legend(const RelayResult& result, const Signs& signs, const TextOpti
 std::string best_words(const ExpectedRelay& expected) {
   const coach::BestOrder& best = expected.best;
   if (!best.matters) {
-    return "There is no best order for " + expected.team + ": only who starts and how each exchanges and runs the leg's direction can "
-           "matter, and between the best and the worst order lie " + fixed(best.best_to_worst_s, 2) +
-           " s; that the best is faster at all has the probability " + fixed(best.p_best_to_worst, 2) + ".";
+    return "There is no best order for " + expected.team +
+           ": only who starts and how each exchanges and runs the leg's direction can "
+           "matter, and between the best and the worst order lie " +
+           fixed(best.best_to_worst_s, 2) + " s; that the best is faster at all has the probability " +
+           fixed(best.p_best_to_worst, 2) + ".";
   }
   if (best.players == expected.players) {
-    return "No other order of " + expected.team + " is expected to be faster; the worst would lose " + fixed(best.best_to_worst_s, 2) + " s.";
+    return "No other order of " + expected.team + " is expected to be faster; the worst would lose " +
+           fixed(best.best_to_worst_s, 2) + " s.";
   }
   return "The order of " + expected.team + " expected to be fastest is " + runs::joined(best.players) + ": " +
          fixed(best.gain_s.median, 2) + " s faster (" + fixed(best.gain_s.lo, 2) + " to " + fixed(best.gain_s.hi, 2) +
@@ -248,7 +259,8 @@ std::string expected_part(const RelayResult& result, const TextOptions& options)
   columns.push_back({"order", "", Align::left, true});
   TextTable table(columns);
   for (const ExpectedRelay& expected : result.expected) {
-    std::vector<std::string> cells{expected.team, fixed(expected.total_s.median, 2) + " " + std::string(plus_minus(options)) +
+    std::vector<std::string> cells{expected.team, fixed(expected.total_s.median, 2) + " " +
+                                                      std::string(plus_minus(options)) +
                                                       fixed((expected.total_s.hi - expected.total_s.lo) / 2.0, 2)};
     if (wins) {
       cells.push_back(fixed(expected.p_win, 2));
@@ -262,9 +274,10 @@ std::string expected_part(const RelayResult& result, const TextOptions& options)
   }
   out += table.str(options);
   if (wins) {
-    out += paragraph("wins: share of " + std::to_string(result.draws) + " joint draws (seed " + std::to_string(result.seed) +
-                         ") in which the team is first; what all players share cancels in it, though it widens each total.",
-                     options.width);
+    out += paragraph(
+        "wins: share of " + std::to_string(result.draws) + " joint draws (seed " + std::to_string(result.seed) +
+            ") in which the team is first; what all players share cancels in it, though it widens each total.",
+        options.width);
   }
   out += "\n";
   for (const ExpectedRelay& expected : result.expected) {

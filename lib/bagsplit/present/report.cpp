@@ -43,9 +43,7 @@ bool ids_may_be_names(const Report& report) {
 // What the file tells of the children, so that whoever passes it on knows.
 std::string holds_words(const Report& report) {
   std::string text = "This page holds, for each player: ";
-  text += report.codes            ? "a code in place of the id"
-          : !report.names.empty() ? "the id and the name"
-                                  : "the id";
+  text += report.codes ? "a code in place of the id" : !report.names.empty() ? "the id and the name" : "the id";
   text += report.codes ? ", the age to half a year" : ", the age";
   text += ", dates and times of runs, and what was worked out of them; no date of birth, height or mass.";
   text += report.codes ? " The codes come from a secret that is not in this file; whoever knows a child's times can "
@@ -75,7 +73,8 @@ Markup page_foot(const Report& report, const Page& page, const norms::Catalogue&
   if (!report.profile.cautions.empty()) {
     small.push_back("Take care: " + report.profile.cautions.front());
   }
-  small.push_back("Bars, bands and ranges are " + percent(report.profile.level) + " intervals: that often the truth lies inside.");
+  small.push_back("Bars, bands and ranges are " + percent(report.profile.level) +
+                  " intervals: that often the truth lies inside.");
   for (const std::string& source : reference_sentences(page.sources(), references)) {
     small.push_back("Source: " + source);
   }
@@ -84,17 +83,26 @@ Markup page_foot(const Report& report, const Page& page, const norms::Catalogue&
 }
 
 std::string_view kind_word(ReportKind kind) {
-  return kind == ReportKind::squad ? "squad" : kind == ReportKind::players ? "players" : kind == ReportKind::relay ? "relay" : "evaluation";
+  return kind == ReportKind::squad     ? "squad"
+         : kind == ReportKind::players ? "players"
+         : kind == ReportKind::relay   ? "relay"
+                                       : "evaluation";
 }
 
-std::string page_id(std::size_t player) { return "player" + std::to_string(player + 1); }
+std::string page_id(std::size_t player) {
+  return "player" + std::to_string(player + 1);
+}
 
 std::string title_words(const Report& report) {
   if (report.kind == ReportKind::players && report.profile.players.size() == 1) {
     return "Player " + shown_name(report, report.profile.players.front().player);
   }
   const std::string span = span_words(report.profile.players);
-  return std::string(report.kind == ReportKind::players ? "Players" : report.kind == ReportKind::evaluation ? "Evaluation day" : report.kind == ReportKind::relay ? "Relays" : "Squad") + (span.empty() ? "" : ", " + span);
+  return std::string(report.kind == ReportKind::players      ? "Players"
+                     : report.kind == ReportKind::evaluation ? "Evaluation day"
+                     : report.kind == ReportKind::relay      ? "Relays"
+                                                             : "Squad") +
+         (span.empty() ? "" : ", " + span);
 }
 
 Markup child_pages(const Report& report, const norms::Catalogue& references, Page& page) {
@@ -102,8 +110,10 @@ Markup child_pages(const Report& report, const norms::Catalogue& references, Pag
   for (std::size_t i = 0; i < report.profile.players.size(); ++i) {
     page.forget_sources();
     const Markup content = player_page(report, i, references, page);
-    out += element("article", {{"id", page_id(i)}, {"aria-label", "Player " + shown_name(report, report.profile.players[i].player)}},
-                   content + page_foot(report, page, references));
+    out +=
+        element("article",
+                {{"id", page_id(i)}, {"aria-label", "Player " + shown_name(report, report.profile.players[i].player)}},
+                content + page_foot(report, page, references));
   }
   return out;
 }
@@ -112,9 +122,12 @@ Markup child_pages(const Report& report, const norms::Catalogue& references, Pag
 Markup links(const Report& report) {
   Markup items;
   for (std::size_t i = 0; i < report.profile.players.size(); ++i) {
-    items += element("li", element("a", {{"href", "#" + page_id(i)}}, isolated(shown_name(report, report.profile.players[i].player))));
+    items += element("li", element("a", {{"href", "#" + page_id(i)}},
+                                   isolated(shown_name(report, report.profile.players[i].player))));
   }
-  return items.empty() ? items : element("nav", {{"aria-label", "Pages of the players"}}, element("p", "Pages of the players:") + element("ul", {{"class", "row"}}, items));
+  return items.empty() ? items
+                       : element("nav", {{"aria-label", "Pages of the players"}},
+                                 element("p", "Pages of the players:") + element("ul", {{"class", "row"}}, items));
 }
 
 }  // namespace

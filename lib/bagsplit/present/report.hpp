@@ -18,8 +18,8 @@
 namespace bagsplit::present {
 
 enum class ReportKind : std::uint8_t {
-  squad,    ///< an evening, or the evenings of a season: all players side by side
-  players,  ///< a page for each player of the profile, one a sheet of paper
+  squad,       ///< an evening, or the evenings of a season: all players side by side
+  players,     ///< a page for each player of the profile, one a sheet of paper
   evaluation,  ///< an evaluation day: the order with how sure it is, tiers, the cut, whom to run again
   relay,       ///< a relay night: legs, exchanges, who was first, what other orders may be expected to do
 };
@@ -27,21 +27,23 @@ enum class ReportKind : std::uint8_t {
 struct Report {
   ReportKind kind = ReportKind::squad;
   coach::ProfileResult profile;
-  std::vector<std::optional<coach::PathPlan>> paths;  ///< each player's own best path, in the order of the profile; or none at all
+  std::vector<std::optional<coach::PathPlan>>
+      paths;  ///< each player's own best path, in the order of the profile; or none at all
   std::optional<coach::TrendResult> trend;
   std::optional<coach::TimersResult> timers;
   std::optional<coach::StandingsResult> standings;  ///< evaluation: must be there
   std::optional<coach::RelayResult> relay;          ///< relay: must be there
-  std::map<std::string, std::string> names;  ///< by player id: shown beside it; empty: ids only
-  bool each_player = false;                  ///< a page for each player after the first one
-  bool places = false;                       ///< say places: fastest first, percentiles on a child's page
-  bool codes = false;                        ///< ids are codes and ages rounded: say so
+  std::map<std::string, std::string> names;         ///< by player id: shown beside it; empty: ids only
+  bool each_player = false;                         ///< a page for each player after the first one
+  bool places = false;                              ///< say places: fastest first, percentiles on a child's page
+  bool codes = false;                               ///< ids are codes and ages rounded: say so
 };
 
 /// @param references  where the norms' bands and citations come from.
 std::string report_html(const Report& report, const norms::Catalogue& references);
 
-/// Schema "bagsplit.report/1": the results the page was made from, each as its own command writes it, null where there is none.
+/// Schema "bagsplit.report/1": the results the page was made from, each as its own command writes it, null where there
+/// is none.
 std::string report_json(const Report& report);
 
 }  // namespace bagsplit::present

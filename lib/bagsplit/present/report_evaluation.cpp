@@ -16,24 +16,28 @@ using coach::StandingsResult;
 
 namespace {
 
-bool is_plain(const StandingsResult& result) { return result.index.empty() && !result.age_adjusted; }
+bool is_plain(const StandingsResult& result) {
+  return result.index.empty() && !result.age_adjusted;
+}
 
 std::string unit_words(const StandingsResult& result) {
   if (!is_plain(result)) {
     return "SDs; further right is better";
   }
   const std::string unit(unit_of(result.by.front().quantity));
-  return (unit.empty() ? "" : unit + "; ") + (result.lower_is_better ? "further left is better" : "further right is better");
+  return (unit.empty() ? "" : unit + "; ") +
+         (result.lower_is_better ? "further left is better" : "further right is better");
 }
 
 // The players cut into charts of a page each, on one axis.
-Markup charts_of(const Report& report, const std::vector<const Standing*>& players, std::optional<std::size_t> cut, const std::string& title,
-                 Page& page) {
+Markup charts_of(const Report& report, const std::vector<const Standing*>& players, std::optional<std::size_t> cut,
+                 const std::string& title, Page& page) {
   const StandingsResult& result = *report.standings;
   std::vector<chart::TierChart::Row> rows;
   std::vector<chart::IntervalRow> all;
   for (const Standing* player : players) {
-    rows.push_back({chart::interval_row(shown_name(report, player->player), player->value, standings_decimals(result)), player->tier - 1, player->tier - 1});
+    rows.push_back({chart::interval_row(shown_name(report, player->player), player->value, standings_decimals(result)),
+                    player->tier - 1, player->tier - 1});
     all.push_back(rows.back().interval);
   }
   Markup out;
@@ -46,8 +50,11 @@ Markup charts_of(const Report& report, const std::vector<const Standing*>& playe
     if (cut && *cut > from && *cut <= to && *cut < rows.size()) {
       drawn.cut_after = *cut - from;
     }
-    const std::string part = rows.size() > rows_a_chart ? ", places " + std::to_string(from + 1) + " to " + std::to_string(to) : "";
-    out += chart::tiers(page.caption(title + part, "A dot and a bar for each player, best first; brackets at the left hold players of one tier; a broken line is the cut. The numbers are in the table below."),
+    const std::string part =
+        rows.size() > rows_a_chart ? ", places " + std::to_string(from + 1) + " to " + std::to_string(to) : "";
+    out += chart::tiers(page.caption(title + part,
+                                     "A dot and a bar for each player, best first; brackets at the left hold players "
+                                     "of one tier; a broken line is the cut. The numbers are in the table below."),
                         drawn);
   }
   return out;
@@ -55,8 +62,10 @@ Markup charts_of(const Report& report, const std::vector<const Standing*>& playe
 
 HtmlTable table_of(const Report& report, const std::vector<const Standing*>& players, bool cut) {
   const StandingsResult& result = *report.standings;
-  std::vector<HtmlTable::Column> columns{{"player", ""}, {"place", ""}, {"runs", ""}, {"value", is_plain(result) ? std::string(unit_of(result.by.front().quantity)) : "SD"},
-                                         {"expected place", ""}, {"tier", ""}};
+  std::vector<HtmlTable::Column> columns{
+      {"player", ""},         {"place", ""},
+      {"runs", ""},           {"value", is_plain(result) ? std::string(unit_of(result.by.front().quantity)) : "SD"},
+      {"expected place", ""}, {"tier", ""}};
   if (cut) {
     columns.push_back({"P(in) and cut", "", true});
   }
@@ -107,7 +116,9 @@ Markup group_part(const Report& report, std::size_t index, Page& page) {
       "surely in order; the places and tiers count that out.";
   const HtmlTable table = table_of(report, players, group.cut.has_value());
   std::vector<std::string> legend = table.legend();
-  legend.insert(legend.begin(), "value: the median, with its " + percent(result.level) + " interval. expected place: mean over all orders that the runs allow, with the places that are possible. in and out from a probability of " +
+  legend.insert(legend.begin(), "value: the median, with its " + percent(result.level) +
+                                    " interval. expected place: mean over all orders that the runs allow, with the "
+                                    "places that are possible. in and out from a probability of " +
                                     percent(result.certainty) + ".");
   const Markup summary =
       group.cut ? element("p", {{"class", "first"}}, standings_cut_sentence(result, group, players)) : Markup();
@@ -141,7 +152,8 @@ Markup next_part(const Report& report) {
     table.text(more.course);
   }
   return out + table.str("Who should run again") + element("p", standings_worth_words(*result.worth, given)) +
-         element("p", "Nobody is given more than " + std::to_string(result.most_each) + ": rest between efforts; tired legs tell little and hurt easily.");
+         element("p", "Nobody is given more than " + std::to_string(result.most_each) +
+                          ": rest between efforts; tired legs tell little and hurt easily.");
 }
 
 Markup flagged_runs_part(const Report& report) {
@@ -184,7 +196,8 @@ Markup evaluation_page(const Report& report, Page& page) {
     out += element("p", {{"class", "first"}}, "Nobody can be put in an order by these runs.");
   } else {
     out += element("p", {{"class", "lead"}},
-                   counted(result.players.size(), "player") + ", " + counted(result.runs_used, "run") + ", ordered by " + standings_by_words(result) +
+                   counted(result.players.size(), "player") + ", " + counted(result.runs_used, "run") +
+                       ", ordered by " + standings_by_words(result) +
                        (result.method == coach::StandingsMethod::best ? " (official best)" : "") + "." +
                        (result.runs_left_out > 0 ? " " + counted(result.runs_left_out, "run") + " left out." : ""));
   }

@@ -6,13 +6,21 @@
 
 namespace bagsplit::present {
 
-Markup number_cell(double value, int decimals) { return element("data", {{"value", shortest(value)}}, fixed(value, decimals)); }
+Markup number_cell(double value, int decimals) {
+  return element("data", {{"value", shortest(value)}}, fixed(value, decimals));
+}
 
-void HtmlTable::begin_row(const Markup& heading) { rows_.push_back({element("th", {{"scope", "row"}}, heading)}); }
+void HtmlTable::begin_row(const Markup& heading) {
+  rows_.push_back({element("th", {{"scope", "row"}}, heading)});
+}
 
-void HtmlTable::text(const Markup& cell) { add(element("td", {{"class", "words"}}, cell)); }
+void HtmlTable::text(const Markup& cell) {
+  add(element("td", {{"class", "words"}}, cell));
+}
 
-void HtmlTable::count(std::size_t value) { add(element("td", std::to_string(value))); }
+void HtmlTable::count(std::size_t value) {
+  add(element("td", std::to_string(value)));
+}
 
 void HtmlTable::number(std::optional<double> value, int decimals) {
   add(element("td", value ? number_cell(*value, decimals) : Markup(absent)));
@@ -34,7 +42,7 @@ void HtmlTable::estimate(const coach::Estimate* value, int decimals, bool holds_
 
 void HtmlTable::interval(double middle, double lo, double hi, int decimals) {
   add(element("td", number_cell(middle, decimals) + " " +
-                                    element("small", number_cell(lo, decimals) + " to " + number_cell(hi, decimals))));
+                        element("small", number_cell(lo, decimals) + " to " + number_cell(hi, decimals))));
 }
 
 Markup HtmlTable::block(std::size_t from, std::size_t to, const std::string& name) const {
@@ -45,7 +53,8 @@ Markup HtmlTable::block(std::size_t from, std::size_t to, const std::string& nam
       Markup words = columns_[k].heading;
       words += columns_[k].unit.empty() ? Markup() : element("span", {{"class", "unit"}}, " " + columns_[k].unit);
       // A corner without words is no heading of anything.
-      head += words.empty() ? element("td", {}) : element("th", {{"scope", "col"}, {"class", columns_[k].words ? "words" : ""}}, words);
+      head += words.empty() ? element("td", {})
+                            : element("th", {{"scope", "col"}, {"class", columns_[k].words ? "words" : ""}}, words);
     }
   }
   Markup body;
@@ -89,20 +98,27 @@ chart::Caption Page::caption(std::string title, std::string desc) {
   return {"chart" + std::to_string(++charts_), std::move(title), std::move(desc)};
 }
 
-void Page::used(const std::string& source) { add_once(sources_, source); }
+void Page::used(const std::string& source) {
+  add_once(sources_, source);
+}
 
 Markup heading_at(int level, const Markup& text) {
-  return level <= 1 ? element("h1", text) : level == 2 ? element("h2", text) : level == 3 ? element("h3", text) : element("h4", text);
+  return level <= 1   ? element("h1", text)
+         : level == 2 ? element("h2", text)
+         : level == 3 ? element("h3", text)
+                      : element("h4", text);
 }
 
 Markup figure(const Figure& figure, int level) {
   Markup words;
   words += figure.says.empty() ? Markup() : element("p", figure.says);
-  words += figure.cannot.empty() ? Markup() : element("p", {{"class", "cannot"}}, element("b", "Not told: ") + figure.cannot);
+  words += figure.cannot.empty() ? Markup()
+                                 : element("p", {{"class", "cannot"}}, element("b", "Not told: ") + figure.cannot);
   Markup out = heading_at(level, figure.title) + figure.chart + element("figcaption", words);
   if (!figure.table.empty()) {
-    out += element("details", element("summary", "The numbers" + element("span", {{"class", "heard"}}, " of " + figure.title)) + figure.table +
-                                  paragraphs(figure.legend, "small"));
+    out += element("details",
+                   element("summary", "The numbers" + element("span", {{"class", "heard"}}, " of " + figure.title)) +
+                       figure.table + paragraphs(figure.legend, "small"));
   }
   return element("figure", out);
 }
@@ -133,10 +149,13 @@ std::string html_document(const std::string& title, const Markup& body) {
                       element("meta", {{"name", "viewport"}, {"content", "width=device-width, initial-scale=1"}}) +
                       element("meta", {{"name", "color-scheme"}, {"content", "light dark"}}) +
                       // Nothing may be fetched and nothing may run: the page is all there is.
-                      element("meta", {{"http-equiv", "Content-Security-Policy"}, {"content", "default-src 'none'; style-src 'unsafe-inline'"}}) +
+                      element("meta", {{"http-equiv", "Content-Security-Policy"},
+                                       {"content", "default-src 'none'; style-src 'unsafe-inline'"}}) +
                       element("title", title) + report_style();
   return "<!DOCTYPE html>\n" +
-         element("html", {{"xmlns", "http://www.w3.org/1999/xhtml"}, {"lang", "en"}, {"xml:lang", "en"}}, element("head", head) + element("body", body)).str() +
+         element("html", {{"xmlns", "http://www.w3.org/1999/xhtml"}, {"lang", "en"}, {"xml:lang", "en"}},
+                 element("head", head) + element("body", body))
+             .str() +
          "\n";
 }
 

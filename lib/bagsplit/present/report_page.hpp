@@ -27,7 +27,8 @@ class HtmlTable {
   void text(const Markup& cell);
   void count(std::size_t value);
   void number(std::optional<double> value, int decimals);
-  /// The median with the ends of its interval; "*" where it is mostly the age group's norm, "#" where it holds the timer's delay.
+  /// The median with the ends of its interval; "*" where it is mostly the age group's norm, "#" where it holds the
+  /// timer's delay.
   void estimate(const coach::Estimate* value, int decimals, bool holds_timer_bias = false);
   void interval(double middle, double lo, double hi, int decimals);
 
@@ -50,10 +51,10 @@ class HtmlTable {
 /// One chart with what must stand beside it.
 struct Figure {
   std::string title;
-  std::string says;     ///< one sentence: what the chart says
-  std::string cannot;   ///< one sentence: what it cannot say
-  Markup chart;         ///< several where they share what is said
-  Markup table;         ///< the same numbers; empty where a table of the page holds them
+  std::string says;    ///< one sentence: what the chart says
+  std::string cannot;  ///< one sentence: what it cannot say
+  Markup chart;        ///< several where they share what is said
+  Markup table;        ///< the same numbers; empty where a table of the page holds them
   std::vector<std::string> legend = {};
 };
 

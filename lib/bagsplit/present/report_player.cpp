@@ -31,7 +31,10 @@ std::string range_words(const Estimate& e, int decimals, const std::string& unit
 Figure speed_figure(const PlayerProfile& player, Page& page) {
   Figure out;
   out.title = "From standing still to top speed";
-  out.chart = chart::speed_curve(page.caption(out.title, "A rising curve of speed over the seconds after the first move, with the band it lies in; broken lines where 10, 20 and 30 m are reached."), player);
+  out.chart = chart::speed_curve(page.caption(out.title,
+                                              "A rising curve of speed over the seconds after the first move, with the "
+                                              "band it lies in; broken lines where 10, 20 and 30 m are reached."),
+                                 player);
   const Estimate& top = *player.top_speed_mps;
   out.says = "Top speed is about " + fixed(top.median, 1) + " m/s (" + range_words(top, 1, "m/s") + ").";
   out.cannot = mostly_prior(top) ? "much of this child's own: so far it is mostly what is usual at this age."
@@ -50,7 +53,8 @@ Figure speed_figure(const PlayerProfile& player, Page& page) {
 }
 
 HtmlTable losses_table(const PlayerProfile& player) {
-  HtmlTable table({{"on the way to", ""}, {"lost against a straight sprint", "s"}, {"of that, beyond the best path", "s"}});
+  HtmlTable table(
+      {{"on the way to", ""}, {"lost against a straight sprint", "s"}, {"of that, beyond the best path", "s"}});
   for (const coach::NamedEstimate& loss : player.segment_loss_s) {
     table.begin_row(quantity_name("segment_loss_s." + loss.name).member);
     table.estimate(&loss.value, 2);
@@ -66,7 +70,8 @@ std::string largest_loss_words(const PlayerProfile& player, bool drawn) {
     if (drawn && find_estimate(player.loss_to_best_path_by_segment_s, loss.name) == nullptr) {
       continue;
     }
-    if (loss.value.lo > 0.0 && !mostly_prior(loss.value) && (largest == nullptr || loss.value.median > largest->value.median)) {
+    if (loss.value.lo > 0.0 && !mostly_prior(loss.value) &&
+        (largest == nullptr || loss.value.median > largest->value.median)) {
       largest = &loss;
     }
   }
@@ -95,10 +100,15 @@ std::optional<Figure> losses_figure(const PlayerProfile& player, const coach::Pa
   out.says = largest_loss_words(player, has_path);
   if (has_path) {
     out.title = "Where the time goes, and the best path";
-    out.chart = chart::diamond(page.caption(out.title, "The diamond with a band that swings out before each bag: the best path, wide where the runner is fast, a stroke across it every second. On each leg stands what is lost there."), *plan, player);
+    out.chart = chart::diamond(
+        page.caption(out.title,
+                     "The diamond with a band that swings out before each bag: the best path, wide where the runner is "
+                     "fast, a stroke across it every second. On each leg stands what is lost there."),
+        *plan, player);
     const double gain = player.loss_to_best_path_s ? player.loss_to_best_path_s->median : 0.0;
-    out.says += " The band is the best path for this sprint (" + plan->question.course.name + ", " + fixed(plan->answer.total_s, 1) +
-                " s of moving time), widest " + fixed(plan->answer.widest_m(), 1) + " m outside the line" +
+    out.says += " The band is the best path for this sprint (" + plan->question.course.name + ", " +
+                fixed(plan->answer.total_s, 1) + " s of moving time), widest " + fixed(plan->answer.widest_m(), 1) +
+                " m outside the line" +
                 (gain >= 0.05 ? "; this child's own takes about " + fixed(gain, 1) + " s more." : ".");
     out.cannot = "how hard this child can turn: the path assumes one lateral limit for all. * mostly what is usual.";
   } else {
@@ -109,30 +119,37 @@ std::optional<Figure> losses_figure(const PlayerProfile& player, const coach::Pa
     for (const coach::NamedEstimate& loss : player.segment_loss_s) {
       drawn.rows.push_back(chart::interval_row(quantity_name("segment_loss_s." + loss.name).member, loss.value, 2));
     }
-    out.chart = chart::intervals(page.caption(out.title, "A dot and a bar for each bag; the broken line is no loss."), drawn);
+    out.chart =
+        chart::intervals(page.caption(out.title, "A dot and a bar for each bag; the broken line is no loss."), drawn);
     out.cannot = "whether a better path or a better turn would save it.";
   }
   return out;
 }
 
 // The reference that gives a number, with bands to draw.
-std::optional<Figure> age_figure(const Report& report, const PlayerProfile& player, const norms::Catalogue& references, Page& page) {
+std::optional<Figure> age_figure(const Report& report, const PlayerProfile& player, const norms::Catalogue& references,
+                                 Page& page) {
   if (!player.age_years || !player.sex) {
     return std::nullopt;
   }
   const coach::ProfilePercentile* shown = shown_percentile(player, references);
   const norms::Norm* norm = shown == nullptr ? nullptr : references.find(shown->source);
-  if (norm == nullptr || !shown->time_s || !shown->percentile || !chart::has_age_bands(*norm, *player.sex, *player.age_years)) {
+  if (norm == nullptr || !shown->time_s || !shown->percentile ||
+      !chart::has_age_bands(*norm, *player.sex, *player.age_years)) {
     return std::nullopt;
   }
   page.used(shown->source);
   Figure out;
   out.title = "Growing up: times over " + quantity_name("predicted_time_s." + shown->quantity).member + " by age";
-  out.chart = chart::age_bands(page.caption(out.title, "Bands of what children run at each age, falling with age, the middle half darker; this child is a dot with a bar. Lower is faster."), *norm,
-                               *player.sex, *player.age_years, *shown->time_s);
-  out.says = "Times fall as children grow; the darker band is the middle half of " + norm->info().who + ". Measured their way, this child would take about " + fixed(shown->time_s->median, 1) + " s.";
+  out.chart = chart::age_bands(page.caption(out.title,
+                                            "Bands of what children run at each age, falling with age, the middle half "
+                                            "darker; this child is a dot with a bar. Lower is faster."),
+                               *norm, *player.sex, *player.age_years, *shown->time_s);
+  out.says = "Times fall as children grow; the darker band is the middle half of " + norm->info().who +
+             ". Measured their way, this child would take about " + fixed(shown->time_s->median, 1) + " s.";
   if (report.places) {
-    out.says += " That is percentile " + fixed(shown->percentile->median, 0) + " (" + fixed(shown->percentile->lo, 0) + " to " + fixed(shown->percentile->hi, 0) + "; 100 is the fastest).";
+    out.says += " That is percentile " + fixed(shown->percentile->median, 0) + " (" + fixed(shown->percentile->lo, 0) +
+                " to " + fixed(shown->percentile->hi, 0) + "; 100 is the fastest).";
   }
   out.cannot = "how this child will grow, or how children from here compare with those measured there.";
   HtmlTable table({{shown->label, ""}, {"value", ""}});
@@ -169,10 +186,14 @@ std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& pr
   }
   Figure out;
   out.title = "Across the weeks: " + trend_words(*report.trend);
-  out.chart = chart::weeks(page.caption(out.title, "A cross for each run over the dates; heavy lines with a dot are the means of the first and of the last evenings; the shaded band is where runs lie when nothing has changed."),
-                           *report.trend, *found);
+  out.chart = chart::weeks(
+      page.caption(out.title,
+                   "A cross for each run over the dates; heavy lines with a dot are the means of the first and of the "
+                   "last evenings; the shaded band is where runs lie when nothing has changed."),
+      *report.trend, *found);
   out.says = verdict_words(*found);
-  out.cannot = "anything by one run inside the shaded band: with nothing changed, one on another evening lies there " + fixed(100.0 * report.trend->level, 0) + " times of 100.";
+  out.cannot = "anything by one run inside the shaded band: with nothing changed, one on another evening lies there " +
+               fixed(100.0 * report.trend->level, 0) + " times of 100.";
   HtmlTable table({{"", ""}, {"value", "s"}});
   for (const coach::TrendTime& time : found->times) {
     table.begin_row(runs::format_date(time.date));
@@ -182,7 +203,8 @@ std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& pr
   table.number(found->mean_first_s, 2);
   table.begin_row("mean, last evenings");
   table.number(found->mean_last_s, 2);
-  for (const auto& [words, change] : {std::pair{"change", found->change_s}, std::pair{"change believed", found->shrunken_change_s}}) {
+  for (const auto& [words, change] :
+       {std::pair{"change", found->change_s}, std::pair{"change believed", found->shrunken_change_s}}) {
     if (change) {
       table.begin_row(words);
       table.interval(change->estimate, change->lo, change->hi, 2);
@@ -197,18 +219,22 @@ Markup all_numbers(const PlayerProfile& player) {
   for (const Quantity& quantity : quantities(player)) {
     if (quantity.value) {
       table.begin_row(quantity.name.label);
-      table.estimate(&*quantity.value, quantity.name.decimals, quantity.name.key == "reaction_s" && player.reaction_holds_timer_bias);
+      table.estimate(&*quantity.value, quantity.name.decimals,
+                     quantity.name.key == "reaction_s" && player.reaction_holds_timer_bias);
       table.text(quantity.name.unit);
     }
   }
-  return table.empty() ? Markup() : element("details", element("summary", "All numbers") + table.str("All numbers") + paragraphs(table.legend(), "small"));
+  return table.empty() ? Markup()
+                       : element("details", element("summary", "All numbers") + table.str("All numbers") +
+                                                paragraphs(table.legend(), "small"));
 }
 
 std::string lead_words(const PlayerProfile& player) {
   std::string text = player.age_years ? fixed(*player.age_years, 1) + " years. " : "";
   text += counted(player.runs_used, "run") + " on " + counted(player.dates, "date");
   const std::string span = span_words({player});
-  return text + (span.empty() ? "" : ", " + span) + "." + (player.runs_left_out > 0 ? " Left out: " + left_out_words({player}) + "." : "");
+  return text + (span.empty() ? "" : ", " + span) + "." +
+         (player.runs_left_out > 0 ? " Left out: " + left_out_words({player}) + "." : "");
 }
 
 // Reaction in a line: a child's page has no chart of it.
@@ -258,11 +284,13 @@ Markup first_part(const PlayerProfile& player) {
 Markup player_page(const Report& report, std::size_t index, const norms::Catalogue& references, Page& page) {
   const PlayerProfile& player = report.profile.players[index];
   const coach::PathPlan* plan = index < report.paths.size() && report.paths[index] ? &*report.paths[index] : nullptr;
-  Markup out = heading_at(1, Markup(report.names.contains(player.player) ? "" : "Player ") + isolated(shown_name(report, player.player)));
+  Markup out = heading_at(
+      1, Markup(report.names.contains(player.player) ? "" : "Player ") + isolated(shown_name(report, player.player)));
   out += element("p", {{"class", "lead"}}, lead_words(player));
   Markup charts;
   if (player.runs_used == 0) {
-    out += element("p", {{"class", "first"}}, "No run can be used yet (each is flagged, or has no time), so there is nothing to draw.");
+    out += element("p", {{"class", "first"}},
+                   "No run can be used yet (each is flagged, or has no time), so there is nothing to draw.");
   } else {
     out += first_part(player);
     const std::string reaction = reaction_words(player);
@@ -273,7 +301,8 @@ Markup player_page(const Report& report, std::size_t index, const norms::Catalog
     if (!player.speed_curve.empty() && player.top_speed_mps) {
       charts += figure(speed_figure(player, page), 3);
     }
-    for (const auto& one : {losses_figure(player, plan, page), weeks_figure(report, player, page), age_figure(report, player, references, page)}) {
+    for (const auto& one : {losses_figure(player, plan, page), weeks_figure(report, player, page),
+                            age_figure(report, player, references, page)}) {
       charts += one ? figure(*one, 3) : Markup();
     }
     out += charts.empty() ? element("p", "No run tells a speed yet, so there is no curve to draw.")

@@ -21,7 +21,8 @@ using coach::RelayRun;
 namespace {
 
 std::string when_words(runs::Date date, const std::string& place, std::size_t trial) {
-  return runs::format_date(date) + (place.empty() ? "" : ", " + place) + (trial > 1 ? ", trial " + std::to_string(trial) : "");
+  return runs::format_date(date) + (place.empty() ? "" : ", " + place) +
+         (trial > 1 ? ", trial " + std::to_string(trial) : "");
 }
 
 std::string leg_name(const Report& report, const RelayLeg& leg) {
@@ -36,8 +37,10 @@ std::string leg_mark_words(const RelayLeg& leg) {
 }
 
 HtmlTable legs_table(const Report& report, const RelayRun& run) {
-  const bool sums = std::any_of(run.legs.begin(), run.legs.end(), [](const RelayLeg& leg) { return leg.exchange_and_loss_s.has_value(); });
-  std::vector<HtmlTable::Column> columns{{"leg", ""}, {"over", "", true}, {"clock", "s"}, {"leg time", "s"}, {"reading's SD", "s"}, {"exchange", "s"}};
+  const bool sums = std::any_of(run.legs.begin(), run.legs.end(),
+                                [](const RelayLeg& leg) { return leg.exchange_and_loss_s.has_value(); });
+  std::vector<HtmlTable::Column> columns{{"leg", ""},       {"over", "", true},    {"clock", "s"},
+                                         {"leg time", "s"}, {"reading's SD", "s"}, {"exchange", "s"}};
   if (sums) {
     columns.push_back({"exchange and losses", "s"});
   }
@@ -83,7 +86,8 @@ Figure relay_figure(const Report& report, const RelayRun& run, const chart::Scal
   if (drawn.rows.empty()) {
     out.says += " No leg has a reading at both of its ends, so no leg has a time.";
   } else {
-    out.chart = chart::intervals(page.caption(out.title, "A dot and a bar for each leg in running order; further left is faster."), drawn);
+    out.chart = chart::intervals(
+        page.caption(out.title, "A dot and a bar for each leg in running order; further left is faster."), drawn);
   }
   out.table = table.str(out.title);
   out.legend = table.legend();
@@ -129,10 +133,12 @@ std::string order_sentence(const Report& report, const coach::ExpectedRelay& rel
     best.push_back(shown_name(report, id));
   }
   if (!relay.best.matters) {
-    return relay.team + ": the order hardly matters; between the best and the worst lie " + fixed(relay.best.best_to_worst_s, 2) + " s.";
+    return relay.team + ": the order hardly matters; between the best and the worst lie " +
+           fixed(relay.best.best_to_worst_s, 2) + " s.";
   }
-  return relay.team + ": the order " + runs::joined(best) + " may be expected to gain " + fixed(relay.best.gain_s.median, 2) + " s (between " +
-         fixed(relay.best.gain_s.lo, 2) + " and " + fixed(relay.best.gain_s.hi, 2) + " s); faster than this one with probability " +
+  return relay.team + ": the order " + runs::joined(best) + " may be expected to gain " +
+         fixed(relay.best.gain_s.median, 2) + " s (between " + fixed(relay.best.gain_s.lo, 2) + " and " +
+         fixed(relay.best.gain_s.hi, 2) + " s); faster than this one with probability " +
          fixed(relay.best.p_faster, 2) + ".";
 }
 
@@ -159,8 +165,10 @@ Markup ahead_part(const Report& report, Page& page) {
     table.number(relay.p_win, 2);
     orders.push_back(order_sentence(report, relay));
   }
-  out.chart = chart::intervals(page.caption(out.title, "A dot and a bar for each team; further left is faster."), drawn);
-  out.says = "Each dot is the total to expect of a team, the bar its " + percent(result.level) + " interval, the scatter from evening to evening included.";
+  out.chart =
+      chart::intervals(page.caption(out.title, "A dot and a bar for each team; further left is faster."), drawn);
+  out.says = "Each dot is the total to expect of a team, the bar its " + percent(result.level) +
+             " interval, the scatter from evening to evening included.";
   out.cannot = "dropped exchanges, falls and missed bags: they are left out of what is expected.";
   out.table = table.str(out.title);
   out.legend = table.legend();
@@ -179,7 +187,9 @@ Markup relay_page(const Report& report, Page& page) {
   }
   Markup out = heading_at(1, "Relays" + span);
   if (result.runs.empty()) {
-    return out + element("p", {{"class", "first"}}, "There is no relay in these files (rows with a team and a leg), so there is nothing to show yet.");
+    return out +
+           element("p", {{"class", "first"}},
+                   "There is no relay in these files (rows with a team and a leg), so there is nothing to show yet.");
   }
   std::vector<std::string> teams;
   std::set<std::tuple<runs::Date, std::string, std::size_t>> relays;  // the teams of one run together

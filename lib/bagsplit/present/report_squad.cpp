@@ -26,8 +26,8 @@ constexpr std::size_t most_bag_charts = 40;  // players; beyond, the table of lo
 constexpr std::size_t most_timer_charts = 4;
 
 // The rows cut into charts of a page each, on one axis.
-Markup interval_charts(const std::vector<IntervalRow>& rows, chart::IntervalChart drawn, const std::string& title, const std::string& desc,
-                       Page& page) {
+Markup interval_charts(const std::vector<IntervalRow>& rows, chart::IntervalChart drawn, const std::string& title,
+                       const std::string& desc, Page& page) {
   Markup out;
   if (!drawn.values) {
     drawn.values = chart::shared_axis(rows);
@@ -35,7 +35,8 @@ Markup interval_charts(const std::vector<IntervalRow>& rows, chart::IntervalChar
   for (std::size_t from = 0; from < rows.size(); from += rows_a_chart) {
     const std::size_t to = std::min(rows.size(), from + rows_a_chart);
     drawn.rows.assign(rows.begin() + static_cast<std::ptrdiff_t>(from), rows.begin() + static_cast<std::ptrdiff_t>(to));
-    const std::string part = rows.size() > rows_a_chart ? ", " + drawn.rows.front().label + " to " + drawn.rows.back().label : "";
+    const std::string part =
+        rows.size() > rows_a_chart ? ", " + drawn.rows.front().label + " to " + drawn.rows.back().label : "";
     out += chart::intervals(page.caption(title + part, desc), drawn);
   }
   return out;
@@ -65,7 +66,13 @@ Markup work_part(const Report& report) {
 Markup running_part(const Report& report, Page& page) {
   const coach::ProfileResult& result = report.profile;
   const Headline first = headline(result.players);
-  HtmlTable table({{"player", ""}, {"age", "yr"}, {"runs", ""}, {"reaction", "s"}, {"first acceleration", "m/s2"}, {"top speed", "m/s"}, {first.heading, "s"}});
+  HtmlTable table({{"player", ""},
+                   {"age", "yr"},
+                   {"runs", ""},
+                   {"reaction", "s"},
+                   {"first acceleration", "m/s2"},
+                   {"top speed", "m/s"},
+                   {first.heading, "s"}});
   std::vector<IntervalRow> rows;
   for (const PlayerProfile& player : result.players) {
     const std::string name = shown_name(report, player.player);
@@ -82,7 +89,8 @@ Markup running_part(const Report& report, Page& page) {
     }
   }
   if (report.places) {
-    std::stable_sort(rows.begin(), rows.end(), [](const IntervalRow& a, const IntervalRow& b) { return a.middle < b.middle; });
+    std::stable_sort(rows.begin(), rows.end(),
+                     [](const IntervalRow& a, const IntervalRow& b) { return a.middle < b.middle; });
   }
   Markup out;
   if (!rows.empty()) {
@@ -90,7 +98,9 @@ Markup running_part(const Report& report, Page& page) {
     time.title = first.heading == "20 m" ? "Time over 20 m" : "Time from home to first";
     chart::IntervalChart drawn;
     drawn.unit = "seconds";
-    time.chart = interval_charts(rows, drawn, time.title, "A dot and a bar for each player; further left is faster. The numbers are in the table below.", page);
+    time.chart = interval_charts(
+        rows, drawn, time.title,
+        "A dot and a bar for each player; further left is faster. The numbers are in the table below.", page);
     time.says = "Each dot is the time to expect of a player, " + first.words + "; the bar is its " +
                 percent(result.level) + " interval.";
     time.cannot =
@@ -102,7 +112,8 @@ Markup running_part(const Report& report, Page& page) {
     out += element("p", "No run tells a speed, so there is nothing to draw here.");
   }
   out += heading_at(3, "All players") + table.str("All players");
-  std::vector<std::string> small{"Medians, with " + percent(result.level) + " intervals beside them. " + first.heading + ": " + first.words + "."};
+  std::vector<std::string> small{"Medians, with " + percent(result.level) + " intervals beside them. " + first.heading +
+                                 ": " + first.words + "."};
   const auto legend = table.legend();
   small.insert(small.end(), legend.begin(), legend.end());
   return out + paragraphs(small, "small");
@@ -120,8 +131,9 @@ Markup losses_part(const Report& report, Page& page) {
     }
   }
   std::erase_if(keys, [&](const std::string& key) {
-    return std::none_of(result.players.begin(), result.players.end(),
-                        [&](const PlayerProfile& player) { return find_estimate(player.segment_loss_s, key) != nullptr; });
+    return std::none_of(result.players.begin(), result.players.end(), [&](const PlayerProfile& player) {
+      return find_estimate(player.segment_loss_s, key) != nullptr;
+    });
   });
   if (keys.empty()) {
     return {};
@@ -157,8 +169,11 @@ Markup losses_part(const Report& report, Page& page) {
     drawn.values = chart::shared_axis(all);
     drawn.reference = 0.0;
     drawn.values->low = std::min(drawn.values->low, 0.0);
-    bag.chart = interval_charts(rows[k], drawn, bag.title, "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
-    const auto sure = std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
+    bag.chart = interval_charts(
+        rows[k], drawn, bag.title,
+        "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
+    const auto sure =
+        std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
     bag.says =
         sure == 0
             ? "Nobody surely loses time here against a straight sprint: no bar lies wholly right of the broken line."
@@ -179,11 +194,16 @@ Markup losses_part(const Report& report, Page& page) {
     }
     charts += figure(bag, 3);
   }
-  Markup out = element("p", {{"class", "intro"}}, "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");
+  Markup out = element(
+      "p", {{"class", "intro"}},
+      "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");
   out += charts.empty() ? charts : element("div", {{"class", "charts"}}, charts);
   out += element("p", {{"class", "cannot"}},
-                 element("b", "Not told: ") + "how much of it a better path would save; that is on a child's own page. A bar across the broken line may be no loss at all.");
-  return out + heading_at(3, "Losses of all players") + table.str("Losses of all players") + paragraphs(table.legend(), "small");
+                 element("b", "Not told: ") +
+                     "how much of it a better path would save; that is on a child's own page. A bar across the broken "
+                     "line may be no loss at all.");
+  return out + heading_at(3, "Losses of all players") + table.str("Losses of all players") +
+         paragraphs(table.legend(), "small");
 }
 
 Markup norms_part(const Report& report, const norms::Catalogue& references, Page& page) {
@@ -220,15 +240,19 @@ Markup norms_part(const Report& report, const norms::Catalogue& references, Page
     drawn.values = chart::Scale{0.0, 100.0, 0.0, 1.0};
     drawn.band = {25.0, 75.0};
     drawn.mark_words = "middle half of children";
-    places.chart = interval_charts(rows, drawn, places.title, "A dot and a bar for each player on a scale from 0 to 100, the middle half of children shaded.", page);
+    places.chart = interval_charts(
+        rows, drawn, places.title,
+        "A dot and a bar for each player on a scale from 0 to 100, the middle half of children shaded.", page);
     places.says = "60 means faster than 60 of 100 children of the same age and sex, measured as that reference was.";
-    places.cannot = "how children of this club or country would compare; each reference is of the children it measured.";
+    places.cannot =
+        "how children of this club or country would compare; each reference is of the children it measured.";
     places.table = table.str(places.title);
     out += element("div", {{"class", "wide"}}, figure(places, 3));
   }
   out += bullets(words);
   for (const Grouped::Group& group : without.groups()) {
-    out += element("p", {{"class", "small"}}, "No percentile for " + runs::joined(group.players) + ": " + group.sentence);
+    out +=
+        element("p", {{"class", "small"}}, "No percentile for " + runs::joined(group.players) + ": " + group.sentence);
   }
   return out;
 }
@@ -259,7 +283,8 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
     }
     const std::string name = shown_name(report, player.player);
     const coach::Change& believed = *player.shrunken_change_s;
-    rows.push_back({name, believed.lo, std::clamp(believed.estimate, believed.lo, believed.hi), believed.hi, signed_fixed(believed.estimate, 2)});
+    rows.push_back({name, believed.lo, std::clamp(believed.estimate, believed.lo, believed.hi), believed.hi,
+                    signed_fixed(believed.estimate, 2)});
     table.begin_row(isolated(name));
     table.interval(player.change_s->estimate, player.change_s->lo, player.change_s->hi, 2);
     table.interval(believed.estimate, believed.lo, believed.hi, 2);
@@ -278,21 +303,28 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
   drawn.values = chart::shared_axis(rows);
   drawn.values->low = std::min(drawn.values->low, -1.2 * *trend.worthwhile_s);
   drawn.values->high = std::max(drawn.values->high, 1.2 * *trend.worthwhile_s);
-  out.chart = interval_charts(rows, drawn, out.title, "A dot and a bar for each player; the shaded band holds changes too small to matter.", page);
+  out.chart =
+      interval_charts(rows, drawn, out.title,
+                      "A dot and a bar for each player; the shaded band holds changes too small to matter.", page);
   const auto count = [&](coach::TrendVerdict verdict) {
     return static_cast<std::size_t>(
-        std::count_if(trend.players.begin(), trend.players.end(), [&](const coach::PlayerTrend& p) { return p.change_s && p.verdict == verdict; }));
+        std::count_if(trend.players.begin(), trend.players.end(),
+                      [&](const coach::PlayerTrend& p) { return p.change_s && p.verdict == verdict; }));
   };
   std::vector<std::string> said;
-  for (const auto& [verdict, words] : {std::pair{coach::TrendVerdict::faster, "surely faster"}, std::pair{coach::TrendVerdict::slower, "surely slower"},
-                                       std::pair{coach::TrendVerdict::no_meaningful_change, "without a change that matters"},
-                                       std::pair{coach::TrendVerdict::cannot_tell, "cannot be told yet"}}) {
+  for (const auto& [verdict, words] :
+       {std::pair{coach::TrendVerdict::faster, "surely faster"},
+        std::pair{coach::TrendVerdict::slower, "surely slower"},
+        std::pair{coach::TrendVerdict::no_meaningful_change, "without a change that matters"},
+        std::pair{coach::TrendVerdict::cannot_tell, "cannot be told yet"}}) {
     if (const std::size_t n = count(verdict); n > 0) {
       said.push_back(std::to_string(n) + " " + words);
     }
   }
   out.says = "Of " + counted(rows.size(), "player") + ": " + runs::joined(said) + ".";
-  out.cannot = "why a time changed; growing, the ground and the evening take part. A bar that reaches into the band may be no change worth having.";
+  out.cannot =
+      "why a time changed; growing, the ground and the evening take part. A bar that reaches into the band may be no "
+      "change worth having.";
   for (const std::string& help : trend_help(trend, [&](const std::string& id) { return shown_name(report, id); })) {
     out.cannot += " " + help;
   }
@@ -309,10 +341,16 @@ std::vector<Figure> timers_figures(const coach::TimersResult& timers, Page& page
     const stats::Agreement& a = *pair.agreement;
     Figure one;
     one.title = pair.first.label() + " against " + pair.second.label();
-    one.chart = chart::agreement(page.caption(one.title, "A cross for each run: the difference of the two times over their mean, with the bias and the limits of agreement."), pair);
-    one.says = "On average " + pair.first.label() + " reads " + fixed(std::abs(a.bias), 2) + " s " + (a.bias < 0.0 ? "shorter" : "longer") + " than " +
-               pair.second.label() + "; 95% of differences lie between " + signed_fixed(a.limits.lo, 2) + " and " + signed_fixed(a.limits.hi, 2) + " s.";
-    one.cannot = std::string("which of the two is right") + (pair.is_reference ? " to better than the reference itself; " : "; ") +
+    one.chart = chart::agreement(page.caption(one.title,
+                                              "A cross for each run: the difference of the two times over their mean, "
+                                              "with the bias and the limits of agreement."),
+                                 pair);
+    one.says = "On average " + pair.first.label() + " reads " + fixed(std::abs(a.bias), 2) + " s " +
+               (a.bias < 0.0 ? "shorter" : "longer") + " than " + pair.second.label() +
+               "; 95% of differences lie between " + signed_fixed(a.limits.lo, 2) + " and " +
+               signed_fixed(a.limits.hi, 2) + " s.";
+    one.cannot = std::string("which of the two is right") +
+                 (pair.is_reference ? " to better than the reference itself; " : "; ") +
                  "the shaded strips show how well " + counted(pair.runs, "run") + " can know these lines.";
     HtmlTable table({{"of the differences", ""}, {"value", "s"}});
     table.begin_row("bias");
@@ -361,13 +399,15 @@ Markup squad_page(const Report& report, const norms::Catalogue& references, Page
   const coach::ProfileResult& result = report.profile;
   const std::string span = span_words(result.players);
   Markup out = heading_at(1, span.empty() ? "Squad" : "Squad, " + span);
-  out += element("p", {{"class", "lead"}},
-                 counted(result.players.size(), "player") + ", " + counted(result.runs_used, "run") + "." +
-                     (result.runs_left_out > 0 ? " Left out of the estimates: " + left_out_words(result.players) + "." : ""));
+  out += element(
+      "p", {{"class", "lead"}},
+      counted(result.players.size(), "player") + ", " + counted(result.runs_used, "run") + "." +
+          (result.runs_left_out > 0 ? " Left out of the estimates: " + left_out_words(result.players) + "." : ""));
   if (result.runs_used == 0) {
     return out + element("p", {{"class", "first"}},
                          result.players.empty() ? "There are no runs in these files, so there is nothing to show yet."
-                                                : "None of the runs can be used (each is flagged, or has no time), so there is nothing to show yet.");
+                                                : "None of the runs can be used (each is flagged, or has no time), so "
+                                                  "there is nothing to show yet.");
   }
   out += section("What to work on", work_part(report));
   out += section("How fast", running_part(report, page));

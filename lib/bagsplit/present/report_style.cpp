@@ -2,8 +2,8 @@
 
 namespace bagsplit::present {
 
-// Made for paper first: black on white, one hue, wide margins. A chart is drawn 360 units across and shown at most about as wide, so that its
-// words are as large as the page's. Neither ampersand nor less-than sign in here.
+// Made for paper first: black on white, one hue, wide margins. A chart is drawn 360 units across and shown at most
+// about as wide, so that its words are as large as the page's. Neither ampersand nor less-than sign in here.
 Markup report_style() {
   return style_sheet(R"(
 :root { --paper: #fff; --ink: #1a1a17; --soft: #55554e; --rule: #cfcdc4; --tint: #ecebe3; --hue: #0a5a52; }

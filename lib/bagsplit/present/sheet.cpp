@@ -68,7 +68,9 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
 }
 
 std::string sheet_text(const Sheet& sheet, const TextOptions& options) {
-  std::vector<TextTable::Column> columns{{sheet.is_relay() ? "leg" : "turn"}, {"bib", {}, Align::left}, {"player", {}, Align::left},
+  std::vector<TextTable::Column> columns{{sheet.is_relay() ? "leg" : "turn"},
+                                         {"bib", {}, Align::left},
+                                         {"player", {}, Align::left},
                                          {"watch", {}, Align::left}};
   for (const std::string& mark : sheet.marks) {
     columns.push_back({mark, "s"});
@@ -79,8 +81,10 @@ std::string sheet_text(const Sheet& sheet, const TextOptions& options) {
   for (const SheetPlayer& player : sheet.players) {
     ++turn;
     for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
-      std::vector<std::string> cells{w == 0 ? (player.leg > 0 ? player.team + " " + std::to_string(player.leg) : std::to_string(turn)) : "", w == 0 ? player.bib : "", w == 0 ? player.id : "",
-                                     sheet.timers[w].empty() ? std::to_string(w + 1) : sheet.timers[w]};
+      std::vector<std::string> cells{
+          w == 0 ? (player.leg > 0 ? player.team + " " + std::to_string(player.leg) : std::to_string(turn)) : "",
+          w == 0 ? player.bib : "", w == 0 ? player.id : "",
+          sheet.timers[w].empty() ? std::to_string(w + 1) : sheet.timers[w]};
       cells.insert(cells.end(), sheet.marks.size(), "_____");
       cells.emplace_back(player.absent ? "absent" : "____");
       table.add_row(std::move(cells));
@@ -89,7 +93,8 @@ std::string sheet_text(const Sheet& sheet, const TextOptions& options) {
   std::string out;
   for (std::size_t round = 1; round <= sheet.rounds; ++round) {
     out += (round > 1 ? "\n" : "") + sheet.course + (sheet.rounds > 1 ? ", round " + std::to_string(round) : "") +
-           (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n\n" + table.str(options);
+           (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n\n" +
+           table.str(options);
   }
   return out;
 }
@@ -107,7 +112,10 @@ std::string sheet_json(const Sheet& sheet) {
   }
   json.end_array().key("rounds").count(sheet.rounds).key("players").begin_array();
   for (const SheetPlayer& player : sheet.players) {
-    json.begin_object(JsonWriter::Layout::line).member("player", player.id).member("bib", player.bib).member("absent", player.absent);
+    json.begin_object(JsonWriter::Layout::line)
+        .member("player", player.id)
+        .member("bib", player.bib)
+        .member("absent", player.absent);
     if (player.leg > 0) {
       json.member("team", player.team).member("leg", std::uint64_t{player.leg});
     }

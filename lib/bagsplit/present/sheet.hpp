@@ -21,12 +21,12 @@ struct SheetPlayer {
 struct Sheet {
   std::string course, date, place, base_distance;  ///< as typed; empty ones get a line to write on
   std::vector<std::string> marks;
-  std::vector<std::string> timers;                 ///< one line a watch; an empty name gets a line to write on
-  std::vector<SheetPlayer> players;                ///< in running order
-  std::size_t rounds = 1;                          ///< each begins a new page
+  std::vector<std::string> timers;   ///< one line a watch; an empty name gets a line to write on
+  std::vector<SheetPlayer> players;  ///< in running order
+  std::size_t rounds = 1;            ///< each begins a new page
   Paper paper = Paper::a4;
-  bool is_base_path = false;                       ///< adds what holds for bags to the cautions
-  bool meet_at_second = false;                     ///< the course ends on second base: adds what holds where runners meet there
+  bool is_base_path = false;    ///< adds what holds for bags to the cautions
+  bool meet_at_second = false;  ///< the course ends on second base: adds what holds where runners meet there
 
   /// Whether several players of the sheet have what is printed large for this one: the bib, or the id where there is
   /// none.

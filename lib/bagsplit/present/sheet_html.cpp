@@ -41,17 +41,25 @@ td.fold .again { display: inline-block; width: 14mm; height: 6.5mm; border: 0.3m
 @media screen { body { max-width: 280mm; margin: 8mm auto; } }
 )";
 
-std::string or_line(const std::string& text) { return text.empty() ? "<span class=\"line\">&nbsp;</span>" : html_text(text); }
+std::string or_line(const std::string& text) {
+  return text.empty() ? "<span class=\"line\">&nbsp;</span>" : html_text(text);
+}
 
-// What may go wrong when children run; wording our own. The run-out: a child of 6-10 may need 5.6 m to stop from 5 m/s at the slowest
-// braking measured; twice that is asked for.
+// What may go wrong when children run; wording our own. The run-out: a child of 6-10 may need 5.6 m to stop from 5 m/s
+// at the slowest braking measured; twice that is asked for.
 std::string cautions(const Sheet& sheet) {
-  std::string out = "<ul><li>Warm up first. Nobody runs who is hurt or ill; stop when something hurts.</li>"
-                    "<li>At least 10 m free behind every finish. Timers, gates and waiting children stand out of the path and the run-out.</li>"
-                    "<li>Drink, rest between runs, shade. Stop at thunder; go on 30 minutes after the last.</li>";
+  std::string out =
+      "<ul><li>Warm up first. Nobody runs who is hurt or ill; stop when something hurts.</li>"
+      "<li>At least 10 m free behind every finish. Timers, gates and waiting children stand out of the path and the "
+      "run-out.</li>"
+      "<li>Drink, rest between runs, shade. Stop at thunder; go on 30 minutes after the last.</li>";
   if (sheet.is_base_path) {
-    out += "<li>Bags that release or lie flat; no sliding; a double first base where two can be at the bag.</li>"
-           "<li>" + std::string(sheet.is_relay() ? "One runner of each team on the bases at a time." : "One runner on the bases at a time.") + "</li>";
+    out +=
+        "<li>Bags that release or lie flat; no sliding; a double first base where two can be at the bag.</li>"
+        "<li>" +
+        std::string(sheet.is_relay() ? "One runner of each team on the bases at a time."
+                                     : "One runner on the bases at a time.") +
+        "</li>";
   }
   if (sheet.meet_at_second || sheet.is_relay()) {
     out += "<li>" + html_text(coach::relay_cautions(sheet.meet_at_second).front()) + "</li>";
@@ -60,20 +68,25 @@ std::string cautions(const Sheet& sheet) {
 }
 
 std::string head(const Sheet& sheet, std::size_t round, std::size_t columns, bool names) {
-  std::string out = "<thead><tr><th class=\"top\" colspan=\"" + std::to_string(columns) + "\"><b>" + html_text(sheet.course) + "</b>";
+  std::string out =
+      "<thead><tr><th class=\"top\" colspan=\"" + std::to_string(columns) + "\"><b>" + html_text(sheet.course) + "</b>";
   out += sheet.base_distance.empty() ? "" : " &nbsp;bags " + html_text(sheet.base_distance) + " apart";
-  out += sheet.rounds > 1 ? " &nbsp;&middot;&nbsp; round " + std::to_string(round) + " of " + std::to_string(sheet.rounds) : "";
+  out += sheet.rounds > 1
+             ? " &nbsp;&middot;&nbsp; round " + std::to_string(round) + " of " + std::to_string(sheet.rounds)
+             : "";
   out += " &nbsp;&middot;&nbsp; date " + or_line(sheet.date) + " &nbsp;place " + or_line(sheet.place) +
-         " &nbsp;sheet <span class=\"line\" style=\"min-width:10mm\">&nbsp;</span><br><small>Circle: FS false start &middot; F fall &middot; M missed bag &middot; O obstructed "
-         "&middot; V void &middot; A absent. Time not seen: a dash. Never rub out: strike through and write beside.</small></th></tr>"
+         " &nbsp;sheet <span class=\"line\" style=\"min-width:10mm\">&nbsp;</span><br><small>Circle: FS false start "
+         "&middot; F fall &middot; M missed bag &middot; O obstructed "
+         "&middot; V void &middot; A absent. Time not seen: a dash. Never rub out: strike through and write "
+         "beside.</small></th></tr>"
          "<tr><th></th><th>bib</th>";
   out += names ? "<th>name</th>" : "";
   out += "<th>watch</th>";
   for (const std::string& mark : sheet.marks) {
     out += "<th>" + html_text(mark) + "</th>";
   }
-  return out + "<th>circle</th><th>note</th><th class=\"fold\">fold back &middot; read out, write " + html_text(sheet.marks.back()) +
-         " again</th></tr></thead>\n";
+  return out + "<th>circle</th><th>note</th><th class=\"fold\">fold back &middot; read out, write " +
+         html_text(sheet.marks.back()) + " again</th></tr></thead>\n";
 }
 
 std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn, bool names) {
@@ -89,16 +102,19 @@ std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn
              "</td><td class=\"bib who\" rowspan=\"" + span + "\">" + html_text(large) +
              (id.empty() ? "" : "<small>" + id + "</small>") + "</td>";
       out += names ? "<td class=\"name who\" rowspan=\"" + span + "\">" + html_text(player.name) +
-                         (player.team.empty() || player.leg > 0 ? "" : "<br><small>" + html_text(player.team) + "</small>") + "</td>"
+                         (player.team.empty() || player.leg > 0 ? ""
+                                                                : "<br><small>" + html_text(player.team) + "</small>") +
+                         "</td>"
                    : "";
     }
-    out += "<td class=\"watch\">" + (sheet.timers[w].empty() ? std::to_string(w + 1) : html_text(sheet.timers[w])) + "</td>";
+    out += "<td class=\"watch\">" + (sheet.timers[w].empty() ? std::to_string(w + 1) : html_text(sheet.timers[w])) +
+           "</td>";
     for (std::size_t k = 0; k < sheet.marks.size(); ++k) {
       out += "<td class=\"box\"></td>";
     }
     if (w == 0) {
-      out += "<td class=\"flags who\" rowspan=\"" + span + "\">FS F M O V A</td><td class=\"note who\" rowspan=\"" + span + "\">" +
-             (player.absent ? "absent" : "") + "</td>";
+      out += "<td class=\"flags who\" rowspan=\"" + span + "\">FS F M O V A</td><td class=\"note who\" rowspan=\"" +
+             span + "\">" + (player.absent ? "absent" : "") + "</td>";
     }
     out += "<td class=\"fold\">" + (w == 0 ? html_text(large) + (id.empty() ? "" : " " + id) : std::string("&nbsp;")) +
            " <span class=\"again\"></span></td></tr>";
@@ -108,7 +124,9 @@ std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn
 
 }  // namespace
 
-std::string html_text(std::string_view text) { return escaped(text); }
+std::string html_text(std::string_view text) {
+  return escaped(text);
+}
 
 std::string sheet_html(const Sheet& sheet) {
   bool names = false;
@@ -116,9 +134,11 @@ std::string sheet_html(const Sheet& sheet) {
     names = names || !player.name.empty() || (!player.team.empty() && player.leg == 0);
   }
   const bool wide = sheet.marks.size() + (names ? 2 : 0) > 3;
-  const std::string size = std::string(sheet.paper == Paper::a4 ? "A4" : "letter") + (wide ? " landscape" : " portrait");
-  std::string out = "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Recording sheet: " + html_text(sheet.course) +
-                    "</title>\n<style>@page { size: " + size + "; margin: 10mm; }" + std::string(style) + "</style></head>\n<body>\n";
+  const std::string size =
+      std::string(sheet.paper == Paper::a4 ? "A4" : "letter") + (wide ? " landscape" : " portrait");
+  std::string out = "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Recording sheet: " +
+                    html_text(sheet.course) + "</title>\n<style>@page { size: " + size + "; margin: 10mm; }" +
+                    std::string(style) + "</style></head>\n<body>\n";
   const std::size_t columns = 6 + (names ? 1 : 0) + sheet.marks.size();
   for (std::size_t round = 1; round <= sheet.rounds; ++round) {
     out += "<section><table>\n" + head(sheet, round, columns, names);

@@ -36,7 +36,8 @@ class Grouped {
 std::string who(const std::vector<std::string>& players, const coach::ProfileResult& result);
 
 /// What a norm says of a player; places in a selected squad are for the player's own page. A number before words.
-const coach::ProfilePercentile* shown_percentile(const coach::PlayerProfile& player, const norms::Catalogue& references);
+const coach::ProfilePercentile* shown_percentile(const coach::PlayerProfile& player,
+                                                 const norms::Catalogue& references);
 
 /// Which run tells most of what, for whom; empty when none is needed.
 std::vector<std::string> next_run_sentences(const coach::ProfileResult& result);

@@ -100,7 +100,8 @@ std::string loss_part(const coach::ProfileResult& result, const TextOptions& opt
 }
 
 std::string best_path_part(const coach::ProfileResult& result, const TextOptions& options) {
-  EstimateTable table({{"player", "", Align::left}, {"course", "", Align::left}, {"efficiency", ""}, {"loss", "s"}}, options);
+  EstimateTable table({{"player", "", Align::left}, {"course", "", Align::left}, {"efficiency", ""}, {"loss", "s"}},
+                      options);
   const coach::BestPathYardstick* any = nullptr;
   for (const PlayerProfile& player : result.players) {
     if (player.best_path) {
@@ -117,7 +118,8 @@ std::string best_path_part(const coach::ProfileResult& result, const TextOptions
   }
   return "\n" + heading("Against the best path for each one's own sprint", options) + table.str() +
          paragraph("efficiency: best time by own moving time. The best path is that for a lateral limit of " +
-                       fixed(any->lateral_mps2, 1) + " m/s2, assumed for all and measured on no child: compare players, or one "
+                       fixed(any->lateral_mps2, 1) +
+                       " m/s2, assumed for all and measured on no child: compare players, or one "
                        "player over time; who turns harder can be above 1. bagsplit path shows the path.",
                    options.width) +
          table.legend(result.level);
@@ -209,7 +211,8 @@ std::string shared_part(const coach::ProfileResult& result, const TextOptions& o
   const coach::SquadSummary& squad = *result.squad;
   std::string out =
       "\n" + heading("What this squad shares", options) +
-      paragraph("Learnt from all runs together, with " + percent(result.level) + " intervals; each player's values lean on it." +
+      paragraph("Learnt from all runs together, with " + percent(result.level) +
+                    " intervals; each player's values lean on it." +
                     (squad.players_fitted < squad.players
                          ? " Learnt from " + counted(squad.players_fitted, "player") + " of " +
                                std::to_string(squad.players) + ", drawn with seed " + std::to_string(squad.seed) + "."

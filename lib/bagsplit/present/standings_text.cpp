@@ -253,7 +253,7 @@ std::string standings_ties_sentence(const StandingsResult& result) {
 }
 
 std::string standings_cut_sentence(const StandingsResult& result, const coach::StandingsGroup& group,
-                         const std::vector<const Standing*>& players) {
+                                   const std::vector<const Standing*>& players) {
   const std::vector<std::string> undecided = ids_with(players, CutStatus::undecided);
   const std::string in = std::to_string(ids_with(players, CutStatus::in).size());
   const std::string out = std::to_string(ids_with(players, CutStatus::out).size());
@@ -380,8 +380,8 @@ std::string next_part(const StandingsResult& result, const TextOptions& options)
   }
   std::string out = "\n" + heading("Who should run again", options);
   if (!result.first_run.empty()) {
-    out +=
-        paragraph("First of all those without a run that counts: " + runs::joined(result.first_run) + ".", options.width);
+    out += paragraph("First of all those without a run that counts: " + runs::joined(result.first_run) + ".",
+                     options.width);
   }
   if (result.next_runs.empty()) {
     return out + paragraph(result.worth ? "No further run would change who is in." : "There is no line to decide.",

@@ -26,14 +26,19 @@ std::string half_width(const coach::Estimate& e, int decimals, const TextOptions
 }
 
 std::string teams_part(const TeamsResult& result, const TextOptions& options) {
-  TextTable table({{"team", "", Align::left}, {"relay", "s"}, {"leg", "s"}, {"spread", "s"}, {"wins", "P"}, {"players", "", Align::left, true}});
+  TextTable table({{"team", "", Align::left},
+                   {"relay", "s"},
+                   {"leg", "s"},
+                   {"spread", "s"},
+                   {"wins", "P"},
+                   {"players", "", Align::left, true}});
   for (const EvenTeam& team : result.teams) {
     std::string ids;
     for (const TeamMember& member : team.members) {
       ids += (ids.empty() ? "" : ", ") + member.player;
     }
-    table.add_row({team.name, fixed(team.total_s.median, 2) + " " + half_width(team.total_s, 2, options), fixed(team.mean_leg_s, 3),
-                   fixed(team.spread_s, 2), fixed(team.p_win, 2), std::move(ids)});
+    table.add_row({team.name, fixed(team.total_s.median, 2) + " " + half_width(team.total_s, 2, options),
+                   fixed(team.mean_leg_s, 3), fixed(team.spread_s, 2), fixed(team.p_win, 2), std::move(ids)});
   }
   return table.str(options);
 }
@@ -41,35 +46,42 @@ std::string teams_part(const TeamsResult& result, const TextOptions& options) {
 std::string evenness_words(const TeamsResult& result) {
   const std::string rules = result.rules.empty() ? "" : " that keeps the rules";
   std::string out = "By expected times " + result.slowest + " is " + fixed(result.imbalance.time_s, 3) +
-                    " s a leg slower than " + result.fastest + "; their spreads differ by up to " + fixed(result.imbalance.spread_s, 3) + " s. ";
+                    " s a leg slower than " + result.fastest + "; their spreads differ by up to " +
+                    fixed(result.imbalance.spread_s, 3) + " s. ";
   if (result.proven) {
-    return out + "Proven: no other split" + rules + " is more even (a leg's time, and " + fixed(result.spread_weight, 2) + " of the spread).";
+    return out + "Proven: no other split" + rules + " is more even (a leg's time, and " +
+           fixed(result.spread_weight, 2) + " of the spread).";
   }
   return out + "Not proven to be the best: there are too many splits to try them all. But none" + rules +
-         " can be more even than not differing at all, so at most " + fixed(result.imbalance.total_s - result.best_possible_s, 4) +
-         " s a leg could still be gained.";
+         " can be more even than not differing at all, so at most " +
+         fixed(result.imbalance.total_s - result.best_possible_s, 4) + " s a leg could still be gained.";
 }
 
 std::string truth_words(const TeamsResult& result, const TextOptions& options) {
-  return "How fast these children really are is known less well: between " + result.slowest + " and " + result.fastest + " lie " +
-         fixed(result.difference_s.median, 2) + " " + half_width(result.difference_s, 2, options) + " s " +
+  return "How fast these children really are is known less well: between " + result.slowest + " and " + result.fastest +
+         " lie " + fixed(result.difference_s.median, 2) + " " + half_width(result.difference_s, 2, options) + " s " +
          (result.same_size ? "over the whole relay" : "a leg") + " (" + percent(result.level) + " interval).";
 }
 
 std::string legend(const TeamsResult& result, const TextOptions& options) {
-  return paragraph("relay: one leg of each player one after the other; after " + std::string(plus_minus(options)) + " half of the " + percent(result.level) +
-                       " interval of what is not known of them. leg: mean expected leg. spread: how far the players' legs are from "
-                       "everybody's mean. wins: share of " + std::to_string(result.draws) + " joint draws (seed " + std::to_string(result.seed) +
+  return paragraph("relay: one leg of each player one after the other; after " + std::string(plus_minus(options)) +
+                       " half of the " + percent(result.level) +
+                       " interval of what is not known of them. leg: mean expected leg. spread: how far the players' "
+                       "legs are from "
+                       "everybody's mean. wins: share of " +
+                       std::to_string(result.draws) + " joint draws (seed " + std::to_string(result.seed) +
                        ") in which the team is first, the luck of the day included; what all share cancels.",
                    options.width) +
          (result.same_size ? std::string()
-                           : paragraph("The teams differ in size: the mean leg is compared, not the whole relay; let somebody of the smaller team run twice, or "
+                           : paragraph("The teams differ in size: the mean leg is compared, not the whole relay; let "
+                                       "somebody of the smaller team run twice, or "
                                        "count the leg.",
                                        options.width));
 }
 
 std::string players_part(const TeamsResult& result, const TextOptions& options) {
-  EstimateTable table({{"player", "", Align::left}, {"team", "", Align::left}, {"age", "yr"}, {"runs"}, {"leg", "s"}}, options);
+  EstimateTable table({{"player", "", Align::left}, {"team", "", Align::left}, {"age", "yr"}, {"runs"}, {"leg", "s"}},
+                      options);
   bool any_prior = false;
   for (const EvenTeam& team : result.teams) {
     for (const TeamMember& member : team.members) {
@@ -82,7 +94,10 @@ std::string players_part(const TeamsResult& result, const TextOptions& options) 
       any_prior = any_prior || mostly_prior(member.leg_s);
     }
   }
-  return table.str() + (any_prior ? paragraph("mostly what is usual at this age: less than half of it comes from this player's runs.", options.width, "*  ") : "");
+  return table.str() +
+         (any_prior ? paragraph("mostly what is usual at this age: less than half of it comes from this player's runs.",
+                                options.width, "*  ")
+                    : "");
 }
 
 std::string ages_part(const TeamsResult& result, const TextOptions& options) {
@@ -95,8 +110,9 @@ std::string ages_part(const TeamsResult& result, const TextOptions& options) {
   }
   TextTable table(columns);
   for (const coach::AgeGroup& group : result.age_groups) {
-    std::vector<std::string> cells{group.from_years == group.to_years ? std::to_string(group.from_years)
-                                                                      : std::to_string(group.from_years) + "-" + std::to_string(group.to_years)};
+    std::vector<std::string> cells{group.from_years == group.to_years
+                                       ? std::to_string(group.from_years)
+                                       : std::to_string(group.from_years) + "-" + std::to_string(group.to_years)};
     for (const std::size_t count : group.in_team) {
       cells.push_back(std::to_string(count));
     }
@@ -109,7 +125,8 @@ std::string course_words(const TeamsResult& result) {
   if (result.base_distance_m <= 0.0) {
     return result.course;
   }
-  return result.course + ", bags " + runs::format_number(std::round(result.base_distance_m / runs::metres_per_foot * 10.0) / 10.0) + " ft apart";
+  return result.course + ", bags " +
+         runs::format_number(std::round(result.base_distance_m / runs::metres_per_foot * 10.0) / 10.0) + " ft apart";
 }
 
 }  // namespace
@@ -141,15 +158,19 @@ std::string teams_text(const TeamsResult& result, const TextOptions& options) {
 
 std::string teams_csv(const TeamsResult& result) {
   CsvWriter csv;
-  for (const char* column : {"team", "player", "age_years", "own_runs", "own_runs_over_course", "leg_s.mean", "leg_s.sd", "leg_s.lo",
-                             "leg_s.median", "leg_s.hi", "leg_s.share_from_data"}) {
+  for (const char* column : {"team", "player", "age_years", "own_runs", "own_runs_over_course", "leg_s.mean",
+                             "leg_s.sd", "leg_s.lo", "leg_s.median", "leg_s.hi", "leg_s.share_from_data"}) {
     csv.text(column);
   }
   csv.end_row();
   for (const EvenTeam& team : result.teams) {
     for (const TeamMember& member : team.members) {
       const coach::Estimate& e = member.leg_s;
-      csv.text(team.name).text(member.player).number(member.age_years).count(member.runs).text(member.course_run ? "yes" : "no");
+      csv.text(team.name)
+          .text(member.player)
+          .number(member.age_years)
+          .count(member.runs)
+          .text(member.course_run ? "yes" : "no");
       csv.number(e.mean).number(e.sd).number(e.lo).number(e.median).number(e.hi).number(e.share_from_data).end_row();
     }
   }
@@ -181,7 +202,9 @@ std::string teams_json(const TeamsResult& result) {
     json.end_array().end_object();
   }
   json.end_array().key("imbalance").begin_object();
-  json.member("time_s", result.imbalance.time_s).member("spread_s", result.imbalance.spread_s).member("total_s", result.imbalance.total_s);
+  json.member("time_s", result.imbalance.time_s)
+      .member("spread_s", result.imbalance.spread_s)
+      .member("total_s", result.imbalance.total_s);
   json.member("spread_weight", result.spread_weight)
       .member("proven_optimal", result.proven)
       .member("at_most_better_s", result.imbalance.total_s - result.best_possible_s);
@@ -206,7 +229,10 @@ std::string teams_json(const TeamsResult& result) {
     }
     json.end_array().end_object();
   }
-  json.end_array().member("level", result.level).member("draws", std::uint64_t{result.draws}).member("seed", result.seed);
+  json.end_array()
+      .member("level", result.level)
+      .member("draws", std::uint64_t{result.draws})
+      .member("seed", result.seed);
   write_texts(json, "notes", result.notes);
   write_texts(json, "cautions", result.cautions);
   write_model(json, result.model);

@@ -138,9 +138,9 @@ std::string icc_part(const TimersResult& result, const TextOptions& options) {
     }
     const std::string key = "of " + std::to_string(group.readers.size());
     table.add_row(icc_row(key, group.reliability));
-    of_groups += paragraph(runs::joined(names) + " on the same " + counted(group.runs, "run") + " (start " + group.start +
-                               "): typical error " + fixed(group.reliability.typical_error.sd, 3) + " s, " +
-                               fixed(group.reliability.error_with_rater_bias, 3) +
+    of_groups += paragraph(runs::joined(names) + " on the same " + counted(group.runs, "run") + " (start " +
+                               group.start + "): typical error " + fixed(group.reliability.typical_error.sd, 3) +
+                               " s, " + fixed(group.reliability.error_with_rater_bias, 3) +
                                " s where what they differ by counts as error.",
                            options.width, key + ": ");
   }

@@ -183,8 +183,9 @@ std::string squad_part(const TrendResult& result, const TextOptions& options) {
                           fixed(*effect.se_s, 2) + ")");
       }
     }
-    out += paragraph(condition.words + (effects.empty() || effects.size() > 6 ? "" : ": " + runs::joined(effects)) + ".",
-                     options.width, condition.condition + ": ");
+    out +=
+        paragraph(condition.words + (effects.empty() || effects.size() > 6 ? "" : ": " + runs::joined(effects)) + ".",
+                  options.width, condition.condition + ": ");
   }
   out += paragraph("Of the verdicts faster and slower at most " + percent(result.false_discovery_share) +
                        " are expected to be false (Benjamini-Hochberg).",
@@ -229,7 +230,10 @@ void write_player(JsonWriter& json, const PlayerTrend& player) {
   json.member("mean_first_s", player.mean_first_s).member("mean_last_s", player.mean_last_s);
   json.key("times").begin_array();
   for (const coach::TrendTime& time : player.times) {
-    json.begin_object(Layout::line).member("date", runs::format_date(time.date)).member("time_s", time.time_s).end_object();
+    json.begin_object(Layout::line)
+        .member("date", runs::format_date(time.date))
+        .member("time_s", time.time_s)
+        .end_object();
   }
   json.end_array().end_object();
 }

@@ -64,7 +64,8 @@ std::map<std::string, std::string> anonymise(RunLog& log, Roster& roster, std::s
     kept.bats = player.bats;
     const auto last = last_run.find(player.id);
     if (player.born && last != last_run.end()) {
-      kept.born = half_years_before(last->second, static_cast<int>(std::lround(2.0 * age_years(*player.born, last->second))));
+      kept.born =
+          half_years_before(last->second, static_cast<int>(std::lround(2.0 * age_years(*player.born, last->second))));
     }
     player = std::move(kept);
   }

@@ -19,12 +19,14 @@ constexpr std::string_view schema = "bagsplit.courses/1";
 
 bool is_name(std::string_view name) {
   return !name.empty() && name.size() <= longest_name && name.front() != '-' && name.back() != '-' &&
-         std::all_of(name.begin(), name.end(), [](char c) { return (c >= 'a' && c <= 'z') || is_digit(c) || c == '-'; });
+         std::all_of(name.begin(), name.end(),
+                     [](char c) { return (c >= 'a' && c <= 'z') || is_digit(c) || c == '-'; });
 }
 
 class CourseFile {
  public:
-  CourseFile(std::string_view text, std::string_view path, const std::vector<Course>& known) : json_(text, path), known_(known) {}
+  CourseFile(std::string_view text, std::string_view path, const std::vector<Course>& known)
+      : json_(text, path), known_(known) {}
 
   std::vector<Course> read(Problems& problems) {
     if (const auto root = json_.parse()) {
@@ -35,7 +37,8 @@ class CourseFile {
   }
 
  private:
-  void report(std::string_view code, JsonPlace place, std::string message, std::string expected, std::string hint = {}) {
+  void report(std::string_view code, JsonPlace place, std::string message, std::string expected,
+              std::string hint = {}) {
     json_.report(Severity::error, code, place, std::move(message), std::move(expected), std::move(hint));
     bad_ = true;
   }
@@ -46,8 +49,8 @@ class CourseFile {
     file.allow("description");
     const auto* items = file.array("courses", JsonNeed::required);
     if (items != nullptr && items->size() > most_courses) {
-      report("bad-course", file.value().find("courses")->place, "there are " + std::to_string(items->size()) + " courses",
-             "at most " + std::to_string(most_courses));
+      report("bad-course", file.value().find("courses")->place,
+             "there are " + std::to_string(items->size()) + " courses", "at most " + std::to_string(most_courses));
     } else if (items != nullptr) {
       for (std::size_t k = 0; k < items->size(); ++k) {
         read_course(JsonObject(json_, (*items)[k], "/courses/" + std::to_string(k)));
@@ -112,7 +115,8 @@ class CourseFile {
     }
     const auto length = parse_length_m(*text);
     if (!length || *length <= 0.0 || *length > longest_m) {
-      report("bad-length", item.value().find("length")->place, "'length' is not a length", "a number with ft, yd or m, such as 30 yd");
+      report("bad-length", item.value().find("length")->place, "'length' is not a length",
+             "a number with ft, yd or m, such as 30 yd");
       return std::nullopt;
     }
     return length;
@@ -139,7 +143,9 @@ class CourseFile {
       bags.push_back(*bag);
     }
     const bool ends_through = !bags.empty() && (bags.back() == Bag::home || bags.back() == Bag::first);
-    const Finish end = finish ? (*finish == 0 ? Finish::through : Finish::stop) : ends_through ? Finish::through : Finish::stop;
+    const Finish end = finish         ? (*finish == 0 ? Finish::through : Finish::stop)
+                       : ends_through ? Finish::through
+                                      : Finish::stop;
     // base_path() knows the rules; what it refuses is the user's path here.
     try {
       return base_path("", bags, reverse, end, touch == 1U ? Touch::edge : Touch::point);
@@ -159,14 +165,16 @@ class CourseFile {
       std::erase(name, ' ');
       const auto at_m = parse_length_m(name);
       if (!at_m || *at_m <= 0.0 || *at_m > longest_m) {
-        report("bad-length", value.place, "this is not a distance from the start", "a number with ft, yd or m in quotes: \"10yd\"",
+        report("bad-length", value.place, "this is not a distance from the start",
+               "a number with ft, yd or m in quotes: \"10yd\"",
                bag_of_name(name) ? "the bags of the course are its marks without being named" : "");
         continue;
       }
       if (course.length_m && *at_m > *course.length_m * (1.0 + 1e-9)) {
         report("bad-course", value.place, "a mark beyond the end of the course", "at most the length of the course");
       }
-      if (std::any_of(marks.begin(), marks.end(), [&](const CourseMark& m) { return std::fabs(m.distance_m - *at_m) < 1e-9; })) {
+      if (std::any_of(marks.begin(), marks.end(),
+                      [&](const CourseMark& m) { return std::fabs(m.distance_m - *at_m) < 1e-9; })) {
         report("bad-course", value.place, "a mark stands twice", "each mark once");
       }
       marks.push_back({name, 0.0, *at_m, false, 0.0});

@@ -17,13 +17,15 @@ namespace bagsplit::runs {
 
 /// Reads user-defined courses.
 ///
-/// A base path has `bags`, each next to the one before (clockwise with `"reverse": true`); a straight has none, and may have a
-/// `length`. `finish` is `through` or `stop`; left out, home, first and a straight are run through, second and third stopped on.
-/// `touch` is `point` or `edge`, with `bag_width_m` for the latter. `marks` are distances between which the course is timed, beside the
-/// bags: where times are laps, a missing time at one of these leaves the later ones unknown.
+/// A base path has `bags`, each next to the one before (clockwise with `"reverse": true`); a straight has none, and may
+/// have a `length`. `finish` is `through` or `stop`; left out, home, first and a straight are run through, second and
+/// third stopped on. `touch` is `point` or `edge`, with `bag_width_m` for the latter. `marks` are distances between
+/// which the course is timed, beside the bags: where times are laps, a missing time at one of these leaves the later
+/// ones unknown.
 ///
 /// @param known  courses whose names may not be used again, usually builtin_courses().
-/// @return the courses without errors, in file order; problems go to `problems` (codes `bad-course`, `repeated-course`, and those of
+/// @return the courses without errors, in file order; problems go to `problems` (codes `bad-course`, `repeated-course`,
+/// and those of
 ///   json_text.hpp), with line and column.
 std::vector<Course> read_courses(std::string_view text, std::string_view path, const std::vector<Course>& known,
                                  Problems& problems);

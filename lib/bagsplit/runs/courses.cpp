@@ -18,15 +18,17 @@ Bag bag_after(Bag bag, bool reverse) {
 
 // Second is centred on its corner, first and third lie inside the square: the gap between near edges is 1.5 bag widths
 // short of the base distance beside second, and 1 bag width beside home.
-double widths_between(Bag from, Bag to) { return from == Bag::second || to == Bag::second ? 1.5 : 1.0; }
+double widths_between(Bag from, Bag to) {
+  return from == Bag::second || to == Bag::second ? 1.5 : 1.0;
+}
 
 Course built_in(Bag from, Bag to, bool reverse) {
   std::vector<Bag> bags{from};
   do {
     bags.push_back(bag_after(bags.back(), reverse));
   } while (bags.back() != to);
-  std::string name = from == to ? std::string("circuit")
-                                : std::string(bag_name(from)) + "-" + std::string(bag_name(to));
+  std::string name =
+      from == to ? std::string("circuit") : std::string(bag_name(from)) + "-" + std::string(bag_name(to));
   if (reverse) {
     name += "-reverse";
   }
@@ -57,10 +59,13 @@ std::vector<Course> make_built_in_courses() {
 
 }  // namespace
 
-std::string_view bag_name(Bag bag) { return bag_names.at(static_cast<std::size_t>(bag)); }
+std::string_view bag_name(Bag bag) {
+  return bag_names.at(static_cast<std::size_t>(bag));
+}
 
 std::optional<Bag> bag_of_name(std::string_view name) {
-  const auto it = std::find_if(bag_names.begin(), bag_names.end(), [&](auto n) { return equal_ignoring_case(n, name); });
+  const auto it =
+      std::find_if(bag_names.begin(), bag_names.end(), [&](auto n) { return equal_ignoring_case(n, name); });
   return it == bag_names.end() ? std::nullopt : std::optional(static_cast<Bag>(it - bag_names.begin()));
 }
 

@@ -151,7 +151,8 @@ bool CsvReader::split_plain(std::string_view record) {
   };
   std::size_t i = 0;
   for (; i + 8 <= size; i += 8) {
-    for (std::uint64_t hits = detail::zero_bytes(detail::load<std::uint64_t>(begin + i) ^ pattern); hits != 0; hits &= hits - 1) {
+    for (std::uint64_t hits = detail::zero_bytes(detail::load<std::uint64_t>(begin + i) ^ pattern); hits != 0;
+         hits &= hits - 1) {
       end_field(i + static_cast<std::size_t>(std::countr_zero(hits)) / 8);
     }
   }
@@ -164,8 +165,8 @@ bool CsvReader::split_plain(std::string_view record) {
   return fields_.size() <= limits_.max_columns;
 }
 
-// Splits the record at the start of record.text, which reaches as far as a record may. Returns its length; after a fault,
-// that of its first line, so that one bad quote does not swallow the lines below it.
+// Splits the record at the start of record.text, which reaches as far as a record may. Returns its length; after a
+// fault, that of its first line, so that one bad quote does not swallow the lines below it.
 std::size_t CsvReader::split_quoted(CsvRecord& record) {
   const std::string_view all = record.text;
   fields_.clear();
@@ -205,7 +206,8 @@ std::size_t CsvReader::split_quoted(CsvRecord& record) {
       const std::size_t closed = at - 1;
       if (at < all.size() && all[at] != delimiter_ && !is_line_end(at)) {
         const bool same_line = opened < first_line && at <= first_line;
-        return same_line ? fault(CsvFault::stray_quote, closed) : fault(CsvFault::unclosed_quote, std::min(opened, first_line));
+        return same_line ? fault(CsvFault::stray_quote, closed)
+                         : fault(CsvFault::unclosed_quote, std::min(opened, first_line));
       }
       if (doubled) {
         unquoted_.append(all.substr(from, closed - from));
@@ -251,7 +253,8 @@ bool CsvReader::next(CsvRecord& record) {
     stop = at_ + length;
     for (std::size_t k = 0; k < length; ++k) {
       const bool lf = record.text[k] == '\n';
-      lines += lf || (record.text[k] == '\r' && (k + 1 >= length || record.text[k + 1] != '\n') && has_lone_cr_) ? 1U : 0U;
+      lines +=
+          lf || (record.text[k] == '\r' && (k + 1 >= length || record.text[k + 1] != '\n') && has_lone_cr_) ? 1U : 0U;
     }
   } else if (!split_plain(record.text)) {
     record.fault = CsvFault::too_many_columns;

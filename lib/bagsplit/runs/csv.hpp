@@ -6,34 +6,35 @@
 #include <string_view>
 #include <vector>
 
-/// Comma-separated text (RFC 4180) out of one buffer in memory, as string_views: nothing is copied but fields with doubled quotes.
+/// Comma-separated text (RFC 4180) out of one buffer in memory, as string_views: nothing is copied but fields with
+/// doubled quotes.
 ///
-/// Lines end in LF, CRLF or CR. Fields are parted by a comma, a semicolon or a tab; a field in double quotes may hold any of
-/// these, line ends, and doubled quotes. A byte-order mark is passed over. Whatever breaks these rules is a `CsvFault` of its
-/// record; reading goes on with the next line.
+/// Lines end in LF, CRLF or CR. Fields are parted by a comma, a semicolon or a tab; a field in double quotes may hold
+/// any of these, line ends, and doubled quotes. A byte-order mark is passed over. Whatever breaks these rules is a
+/// `CsvFault` of its record; reading goes on with the next line.
 namespace bagsplit::runs {
 
 struct CsvLimits {
-  std::size_t max_file_bytes = 0xFFFFFFFFU;   ///< offsets are kept in 32 bits
-  std::size_t max_record_bytes = 65'536;      ///< of one record, line ends inside quotes included
+  std::size_t max_file_bytes = 0xFFFFFFFFU;  ///< offsets are kept in 32 bits
+  std::size_t max_record_bytes = 65'536;     ///< of one record, line ends inside quotes included
   std::size_t max_columns = 1'000;
 };
 
 enum class CsvFault : std::uint8_t {
   none,
-  unclosed_quote,     ///< a quote is opened and not closed on its line or, within max_record_bytes, on a later one
-  stray_quote,        ///< a quote inside an unquoted field, or text between a closing quote and the delimiter
-  too_long,           ///< longer than max_record_bytes
-  too_many_columns,   ///< more than max_columns
+  unclosed_quote,    ///< a quote is opened and not closed on its line or, within max_record_bytes, on a later one
+  stray_quote,       ///< a quote inside an unquoted field, or text between a closing quote and the delimiter
+  too_long,          ///< longer than max_record_bytes
+  too_many_columns,  ///< more than max_columns
   nul_byte,
   not_utf8,
 };
 
 /// One record: a line, or several where a quoted field holds line ends.
 struct CsvRecord {
-  std::string_view text;     ///< without its line end
-  std::size_t offset = 0;    ///< of its first byte in the whole text
-  std::size_t line = 0;      ///< of its first line, from 1
+  std::string_view text;   ///< without its line end
+  std::size_t offset = 0;  ///< of its first byte in the whole text
+  std::size_t line = 0;    ///< of its first line, from 1
   CsvFault fault = CsvFault::none;
   std::size_t fault_at = 0;  ///< byte in `text` where the fault lies
 };
@@ -79,7 +80,8 @@ class CsvReader {
   bool clean_ = true;         // UTF-8 without NUL throughout
 };
 
-/// The delimiter of a header line: whichever of comma, semicolon and tab stands most often outside quotes; comma when none does.
+/// The delimiter of a header line: whichever of comma, semicolon and tab stands most often outside quotes; comma when
+/// none does.
 char detect_delimiter(std::string_view header);
 
 struct ByteRange {
@@ -87,11 +89,12 @@ struct ByteRange {
   std::size_t end = 0;
 };
 
-/// Where the fields of a record lie in its text, quotes included and spaces around them left out. For pointing at one; slower
-/// than reading. A faulty record is split as far as it goes.
+/// Where the fields of a record lie in its text, quotes included and spaces around them left out. For pointing at one;
+/// slower than reading. A faulty record is split as far as it goes.
 std::vector<ByteRange> field_ranges(std::string_view record, char delimiter);
 
-/// Appends a field, in quotes where it needs them: delimiter, quote or line end inside, space at an end, `#` at the start.
+/// Appends a field, in quotes where it needs them: delimiter, quote or line end inside, space at an end, `#` at the
+/// start.
 void append_csv_field(std::string& out, std::string_view field, char delimiter = ',');
 
 }  // namespace bagsplit::runs

@@ -24,7 +24,8 @@ std::vector<ByteRange> field_ranges(std::string_view record, char delimiter) {
   std::size_t from = 0;
   const auto end_field = [&](std::size_t to) {
     ByteRange range{from, to};
-    while (range.begin < range.end && (record[range.begin] == ' ' || (record[range.begin] == '\t' && delimiter != '\t'))) {
+    while (range.begin < range.end &&
+           (record[range.begin] == ' ' || (record[range.begin] == '\t' && delimiter != '\t'))) {
       ++range.begin;
     }
     while (range.end > range.begin &&
@@ -46,10 +47,10 @@ std::vector<ByteRange> field_ranges(std::string_view record, char delimiter) {
 }
 
 void append_csv_field(std::string& out, std::string_view field, char delimiter) {
-  const bool plain = field.empty() || (field.front() != ' ' && field.back() != ' ' && field.front() != '\t' &&
-                                       field.back() != '\t' && field.front() != '#' &&
-                                       field.find_first_of("\"\r\n") == std::string_view::npos &&
-                                       field.find(delimiter) == std::string_view::npos);
+  const bool plain =
+      field.empty() || (field.front() != ' ' && field.back() != ' ' && field.front() != '\t' && field.back() != '\t' &&
+                        field.front() != '#' && field.find_first_of("\"\r\n") == std::string_view::npos &&
+                        field.find(delimiter) == std::string_view::npos);
   if (plain) {
     out += field;
     return;

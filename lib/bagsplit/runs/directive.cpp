@@ -24,7 +24,8 @@ Directive split_directive(std::string_view line) {
   }
   // Spreadsheets pad such a line with delimiters, and may put quotes around it.
   std::size_t end = line.size();
-  while (end > begin && (line[end - 1] == ',' || line[end - 1] == ';' || line[end - 1] == '\t' || line[end - 1] == ' ')) {
+  while (end > begin &&
+         (line[end - 1] == ',' || line[end - 1] == ';' || line[end - 1] == '\t' || line[end - 1] == ' ')) {
     --end;
   }
   if (begin > 0 && line[begin - 1] == '"' && end > begin && line[end - 1] == '"') {

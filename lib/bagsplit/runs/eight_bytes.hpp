@@ -6,12 +6,14 @@
 #include <cstring>
 #include <string_view>
 
-/// Inside the reader: several characters of a text at once, in one 64-bit word. The first character is in the lowest byte, whatever
-/// the machine.
+/// Inside the reader: several characters of a text at once, in one 64-bit word. The first character is in the lowest
+/// byte, whatever the machine.
 namespace bagsplit::runs::detail {
 
 /// The byte in each of the eight places.
-constexpr std::uint64_t eight_of(char byte) { return 0x0101010101010101ULL * static_cast<unsigned char>(byte); }
+constexpr std::uint64_t eight_of(char byte) {
+  return 0x0101010101010101ULL * static_cast<unsigned char>(byte);
+}
 
 /// 0x80 in each byte of `word` that is zero, 0 in all others; exact, unlike the shorter well-known form.
 constexpr std::uint64_t zero_bytes(std::uint64_t word) {

@@ -98,14 +98,16 @@ void resolve_entries(RawLog& log, const ReadOptions& options) {
     Entries& entries = files[log.setting_of(row).file];
     const auto mark = parse_entry(log.names.text(cell.text));
     const auto has = [&](unsigned number) {
-      return std::any_of(entries.marks.rbegin(), entries.marks.rend(), [&](const EntryMark& m) { return m.number == number; });
+      return std::any_of(entries.marks.rbegin(), entries.marks.rend(),
+                         [&](const EntryMark& m) { return m.number == number; });
     };
     const bool rises = mark && (entries.marks.empty() || mark->number > entries.marks.back().number);
     if (!rises || (mark->what != EntryMark::What::fresh && !has(mark->of))) {
       log.file_of(row).report.on_line(record_of(log, row, options),
-                                         {.code = "bad-entry", .message = "'x-entry' is no entry that can follow",
-                                          .read = log.names.text(cell.text),
-                                          .expected = "a number above those before it, or 8 replaces 3, or 9 undoes 8"});
+                                      {.code = "bad-entry",
+                                       .message = "'x-entry' is no entry that can follow",
+                                       .read = log.names.text(cell.text),
+                                       .expected = "a number above those before it, or 8 replaces 3, or 9 undoes 8"});
       drop[cell.row] = true;
       continue;
     }
@@ -119,7 +121,8 @@ void resolve_entries(RawLog& log, const ReadOptions& options) {
       drop[files[f].rows[k]] = drop[files[f].rows[k]] || !stands[k];
     }
     if (gone > 0) {
-      log.files[f].report.on_file({.severity = Severity::note, .code = "replaced-rows",
+      log.files[f].report.on_file({.severity = Severity::note,
+                                   .code = "replaced-rows",
                                    .message = std::to_string(gone) + (gone == 1 ? " row" : " rows") +
                                               " corrected or undone by later ones, or undoing, left out"});
     }

@@ -83,29 +83,35 @@ void FileReport::fault(const CsvRecord& record, const CsvLimits& limits) {
       return;
     case CsvFault::unclosed_quote:
       at(record, byte,
-         {.code = "unclosed-quote", .message = "a quote is opened and never closed",
+         {.code = "unclosed-quote",
+          .message = "a quote is opened and never closed",
           .expected = "a closing quote on this line, or within " + std::to_string(limits.max_record_bytes) + " bytes",
           .hint = "inside quotes, a quote is written twice"},
          false);
       return;
     case CsvFault::stray_quote:
       at(record, byte,
-         {.code = "stray-quote", .message = "a quote stands where none may",
+         {.code = "stray-quote",
+          .message = "a quote stands where none may",
           .expected = "quotes around the whole field, with quotes inside it doubled: \"5\"\" of rain\""},
          false);
       return;
     case CsvFault::too_long:
-      on_line(record, {.code = "line-too-long", .message = "a line of " + std::to_string(record.text.size()) + " bytes",
+      on_line(record, {.code = "line-too-long",
+                       .message = "a line of " + std::to_string(record.text.size()) + " bytes",
                        .expected = "at most " + std::to_string(limits.max_record_bytes) + " bytes",
                        .hint = "is this a run log at all, and are its lines ended?"});
       return;
     case CsvFault::too_many_columns:
-      on_line(record, {.code = "too-many-columns", .message = "too many fields on one line",
+      on_line(record, {.code = "too-many-columns",
+                       .message = "too many fields on one line",
                        .expected = "at most " + std::to_string(limits.max_columns)});
       return;
     case CsvFault::nul_byte:
       at(record, byte,
-         {.code = "nul-byte", .message = "a NUL byte", .expected = "plain text in UTF-8",
+         {.code = "nul-byte",
+          .message = "a NUL byte",
+          .expected = "plain text in UTF-8",
           .hint = record.text.size() > 1 && record.fault_at <= 1
                       ? "the file may be saved as UTF-16: save it as CSV in UTF-8"
                       : "the file may be damaged"},
@@ -113,7 +119,9 @@ void FileReport::fault(const CsvRecord& record, const CsvLimits& limits) {
       return;
     case CsvFault::not_utf8:
       at(record, byte,
-         {.code = "not-utf8", .message = "a byte that is not UTF-8", .expected = "text in UTF-8",
+         {.code = "not-utf8",
+          .message = "a byte that is not UTF-8",
+          .expected = "text in UTF-8",
           .hint = "the file may be saved in an older encoding: save it as CSV in UTF-8"},
          false);
       return;

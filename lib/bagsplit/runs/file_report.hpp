@@ -15,8 +15,8 @@ class FileReport {
   /// @param most  problems kept; a file that is all wrong is told so once more, with the number left out.
   FileReport(std::string path, std::size_t most) : path_(std::move(path)), most_(most) {}
 
-  /// A problem at bytes [begin, end) of a record. `problem` brings severity, code and words; the place is filled in here, and
-  /// `read` with the bytes where it is empty and `quote_read` is true.
+  /// A problem at bytes [begin, end) of a record. `problem` brings severity, code and words; the place is filled in
+  /// here, and `read` with the bytes where it is empty and `quote_read` is true.
   void at(const CsvRecord& record, ByteRange bytes, Problem problem, bool quote_read = true);
   /// A problem of a whole line.
   void on_line(const CsvRecord& record, Problem problem);

@@ -39,7 +39,9 @@ Problem too_large(const std::string& path, std::size_t max_bytes) {
   return problem;
 }
 
-bool is_log_name(const std::string& name) { return name.size() > 4 && name.front() != '.' && lower(name).ends_with(".csv"); }
+bool is_log_name(const std::string& name) {
+  return name.size() > 4 && name.front() != '.' && lower(name).ends_with(".csv");
+}
 
 // The file itself, whatever the way to it; the name as typed where that cannot be told.
 std::string identity(const std::string& path) {
@@ -124,7 +126,9 @@ class Loader {
     }
     std::sort(logs.begin(), logs.end());
     std::sort(others.begin(), others.end());
-    const auto join = [&](const std::string& name) { return folder.ends_with('/') ? folder + name : folder + "/" + name; };
+    const auto join = [&](const std::string& name) {
+      return folder.ends_with('/') ? folder + name : folder + "/" + name;
+    };
     for (const std::string& name : others) {
       Problem note = file_problem(join(name), "ignored-file", "passed over: the name does not end in .csv");
       std::error_code ignored;
@@ -168,7 +172,8 @@ std::optional<std::string> read_file(const std::string& path, Problems& problems
   errno = 0;
   const std::unique_ptr<std::FILE, Close> file(std::fopen(path.c_str(), "rb"));
   if (!file) {
-    problems.push_back(file_problem(path, "file-unreadable", std::string("the file cannot be opened: ") + std::strerror(errno)));
+    problems.push_back(
+        file_problem(path, "file-unreadable", std::string("the file cannot be opened: ") + std::strerror(errno)));
     return std::nullopt;
   }
   // The size is only a first guess: a pipe has none, and a file may grow.
@@ -190,13 +195,15 @@ std::optional<std::string> read_file(const std::string& path, Problems& problems
     }
   }
   if (std::ferror(file.get()) != 0) {
-    problems.push_back(file_problem(path, "file-unreadable", std::string("the file cannot be read: ") + std::strerror(errno)));
+    problems.push_back(
+        file_problem(path, "file-unreadable", std::string("the file cannot be read: ") + std::strerror(errno)));
     return std::nullopt;
   }
   return text;
 }
 
-std::vector<LoadedFile> load_logs(std::span<const std::string> names, std::istream* standard_input, Problems& problems) {
+std::vector<LoadedFile> load_logs(std::span<const std::string> names, std::istream* standard_input,
+                                  Problems& problems) {
   return Loader(standard_input, problems).load(names);
 }
 

@@ -15,8 +15,8 @@ constexpr std::uint64_t hash_on(std::uint64_t hash, std::uint64_t part) {
   return hash ^ (hash >> 32U);
 }
 
-/// A hash table of item numbers, made to be filled anew for each of many short lists: it keeps its memory, and items of an older
-/// round count as gone.
+/// A hash table of item numbers, made to be filled anew for each of many short lists: it keeps its memory, and items of
+/// an older round count as gone.
 class FirstSeen {
  public:
   static constexpr std::uint32_t none = 0xFFFFFFFFU;

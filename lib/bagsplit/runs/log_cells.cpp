@@ -26,7 +26,8 @@ constexpr std::array<ColumnWords, named_fields> log_table{{
     {"timer", "who held the watch, or which gate set: several timers of one run are several rows"},
     {"device", "what timed the run; left out, a stopwatch", device_words},
     {"start",
-     "what started the clock: the call, the first move, a beam and how far behind it the player stood (beam 0.5 m: then "
+     "what started the clock: the call, the first move, a beam and how far behind it the player stood (beam 0.5 m: "
+     "then "
      "marks count from the beam), or the bat; left out, signal",
      start_words},
     {"posture", "how the player stood; left out, standing", posture_words},
@@ -53,7 +54,7 @@ const std::array<std::string_view, named_fields> field_names = names_of_log_tabl
 
 namespace {
 
-constexpr std::size_t longest_id = 200;    // bytes of an id, a place or the like
+constexpr std::size_t longest_id = 200;  // bytes of an id, a place or the like
 constexpr std::size_t longest_note = 4000;
 
 // The index of the word in `words`, or a fault that names the nearest.
@@ -71,7 +72,8 @@ CellFault read_word(std::string_view name, std::string_view text, const std::arr
 }
 
 bool has_control(std::string_view text) {
-  return std::any_of(text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; });
+  return std::any_of(text.begin(), text.end(),
+                     [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; });
 }
 
 CellFault read_id(std::string_view name, std::string_view text, std::size_t longest, RawLog& log, NameId& id) {
@@ -80,8 +82,10 @@ CellFault read_id(std::string_view name, std::string_view text, std::size_t long
   }
   const bool is_note = name == "note";
   if (text.size() > longest || (!is_note && has_control(text))) {
-    return {"bad-text", "'" + std::string(name) + "' is too long or holds line ends or control characters",
-            "at most " + std::to_string(longest) + " bytes of plain text", {}};
+    return {"bad-text",
+            "'" + std::string(name) + "' is too long or holds line ends or control characters",
+            "at most " + std::to_string(longest) + " bytes of plain text",
+            {}};
   }
   id = log.names.id(text);
   return {};
@@ -123,12 +127,16 @@ CellFault read_start(std::string_view text, Conditions& conditions) {
   if (start == StartKind::beam) {
     const auto length = parse_length_m(rest);
     if (!length || *length > 50.0) {
-      return {"bad-start", "a beam start without the beam's distance", "beam 0.5 m: how far the runner stands behind the beam",
+      return {"bad-start", "a beam start without the beam's distance",
+              "beam 0.5 m: how far the runner stands behind the beam",
               rest.empty() ? "say how far behind the first beam the runner starts" : std::string()};
     }
     conditions.beam_m = *length;
   } else if (!rest.empty()) {
-    return {"bad-start", "text after the kind of start", "signal, self, contact, or beam with its distance: beam 0.5 m", {}};
+    return {"bad-start",
+            "text after the kind of start",
+            "signal, self, contact, or beam with its distance: beam 0.5 m",
+            {}};
   } else {
     conditions.beam_m = 0.0;
   }
@@ -158,8 +166,9 @@ CellFault read_wind(std::string_view text, bool decimal_comma, float& wind_mps) 
     }
   }
   double value = 0.0;
-  CellFault fault = read_quantity("wind", text, decimal_comma, -40.0 / factor, 40.0 / factor,
-                                  "m/s, positive from behind, such as 1.2 or -0.8; or with its unit: 5 mph, 8 km/h", value);
+  CellFault fault =
+      read_quantity("wind", text, decimal_comma, -40.0 / factor, 40.0 / factor,
+                    "m/s, positive from behind, such as 1.2 or -0.8; or with its unit: 5 mph, 8 km/h", value);
   if (fault.code.empty()) {
     wind_mps = static_cast<float>(value * factor);
   }
@@ -168,7 +177,11 @@ CellFault read_wind(std::string_view text, bool decimal_comma, float& wind_mps) 
 
 CellFault read_temperature(std::string_view text, bool decimal_comma, float& temperature_c) {
   bool fahrenheit = false;
-  for (const std::string_view unit : {"\xC2\xB0" "C", "\xC2\xB0" "F", "C", "F"}) {
+  for (const std::string_view unit : {"\xC2\xB0"
+                                      "C",
+                                      "\xC2\xB0"
+                                      "F",
+                                      "C", "F"}) {
     if (text.ends_with(unit)) {
       fahrenheit = unit.back() == 'F';
       text = trim(text.substr(0, text.size() - unit.size()));
@@ -176,8 +189,8 @@ CellFault read_temperature(std::string_view text, bool decimal_comma, float& tem
     }
   }
   double value = 0.0;
-  CellFault fault = read_quantity("temperature", text, decimal_comma, fahrenheit ? -76.0 : -60.0, fahrenheit ? 140.0 : 60.0,
-                                  "degrees Celsius, such as 18, or with F: 64 F", value);
+  CellFault fault = read_quantity("temperature", text, decimal_comma, fahrenheit ? -76.0 : -60.0,
+                                  fahrenheit ? 140.0 : 60.0, "degrees Celsius, such as 18, or with F: 64 F", value);
   if (fault.code.empty()) {
     temperature_c = static_cast<float>(fahrenheit ? (value - 32.0) * 5.0 / 9.0 : value);
   } else if (!fahrenheit && parse_decimal(text, decimal_comma).value_or(0.0) > 60.0) {
@@ -220,8 +233,10 @@ CellFault read_date(std::string_view text, DateOrder order, Conditions& conditio
 CellFault read_small(std::string_view name, std::string_view text, unsigned high, std::uint16_t& value) {
   const auto count = parse_count(text, 1, high);
   if (!count) {
-    return {"bad-number", "'" + std::string(name) + "' is not a number it can be",
-            "a whole number from 1 to " + std::to_string(high), {}};
+    return {"bad-number",
+            "'" + std::string(name) + "' is not a number it can be",
+            "a whole number from 1 to " + std::to_string(high),
+            {}};
   }
   value = static_cast<std::uint16_t>(*count);
   return {};
@@ -236,15 +251,17 @@ std::optional<Problem> unusual_base_distance(double base_m) {
   if (base_m >= usual_base_low_m && base_m <= usual_base_high_m) {
     return std::nullopt;
   }
-  return Problem{.severity = Severity::suspicion,
-                 .code = "unusual-base-distance",
-                 .message = "bags " + format_number(std::round(base_m / metres_per_foot * 10.0) / 10.0) + " ft apart",
-                 .expected = "30 ft to 100 ft",
-                 .hint = base_m > usual_base_high_m ? "are feet meant, and metres typed?" : "are metres meant, and feet typed?"};
+  return Problem{
+      .severity = Severity::suspicion,
+      .code = "unusual-base-distance",
+      .message = "bags " + format_number(std::round(base_m / metres_per_foot * 10.0) / 10.0) + " ft apart",
+      .expected = "30 ft to 100 ft",
+      .hint = base_m > usual_base_high_m ? "are feet meant, and metres typed?" : "are metres meant, and feet typed?"};
 }
 
 Field field_of_name(std::string_view name) {
-  const auto it = std::find_if(field_names.begin(), field_names.end(), [&](auto n) { return equal_ignoring_case(n, name); });
+  const auto it =
+      std::find_if(field_names.begin(), field_names.end(), [&](auto n) { return equal_ignoring_case(n, name); });
   return it == field_names.end() ? Field::none : static_cast<Field>(it - field_names.begin());
 }
 

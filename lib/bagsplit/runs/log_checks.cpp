@@ -21,8 +21,8 @@ std::string on_rows(std::size_t count) {
   return count == 1 ? std::string() : " (on " + std::to_string(count) + " rows)";
 }
 
-// A hand watch that shows a first move this soon is doubted [s]: one press may have come twice, or the player was off before the
-// signal; the error of two presses makes a reaction as short only seldom. Common practice, no source.
+// A hand watch that shows a first move this soon is doubted [s]: one press may have come twice, or the player was off
+// before the signal; the error of two presses makes a reaction as short only seldom. Common practice, no source.
 constexpr double soonest_by_hand_s = 0.03;
 
 class Checker {
@@ -58,13 +58,16 @@ class Checker {
       check_times(row, odd);
     }
     check_reaction(row);
-    if (row.split_count == 0 && row.flag == Flag::none && !row.lap_missing &&
-        !log_.file_of(row).has_unknown_columns) {
-      suspect(row, Field::flag, {.code = "no-times", .message = "a row without any time and without a flag",
-                                 .expected = "a time, or a flag such as absent or void"});
+    if (row.split_count == 0 && row.flag == Flag::none && !row.lap_missing && !log_.file_of(row).has_unknown_columns) {
+      suspect(row, Field::flag,
+              {.code = "no-times",
+               .message = "a row without any time and without a flag",
+               .expected = "a time, or a flag such as absent or void"});
     } else if (row.split_count > 0 && row.flag == Flag::absent) {
-      suspect(row, Field::flag, {.code = "absent-with-times", .message = "an absent player has times",
-                                 .expected = "no times, or another flag"});
+      suspect(row, Field::flag,
+              {.code = "absent-with-times",
+               .message = "an absent player has times",
+               .expected = "no times, or another flag"});
     }
   }
 
@@ -75,7 +78,10 @@ class Checker {
     }
     report_mark(log_, row, log_.splits[found.split].mark, options_,
                 {.severity = found.certain ? Severity::error : Severity::suspicion,
-                 .code = std::string(found.code), .message = found.message, .expected = found.expected, .hint = found.hint});
+                 .code = std::string(found.code),
+                 .message = found.message,
+                 .expected = found.expected,
+                 .hint = found.hint});
     (found.certain ? row.bad : row.suspicious) = true;
     if (found.certain) {
       log_.by_player = {};  // a bad row has no place in it
@@ -106,15 +112,17 @@ class Checker {
       return;
     }
     row.suspicious = true;
-    report_mark(log_, row, move.mark, options_,
-                {.severity = Severity::suspicion, .code = "false-start",
-                 .message = by_hand ? std::string("a first move too early for a reaction, the error of two presses allowed for")
-                                    : std::string("a first move too early for a reaction: a false start"),
-                 .expected = at_once && least <= soonest_by_hand_s
-                                 ? "more than " + format_number(soonest_by_hand_s) + " s after the signal"
-                                 : "at least " + format_number(std::round(least * 1000.0) / 1000.0) + " s after the signal",
-                 .hint = by_hand ? "one press that came twice? if it was a false start, flag the run false-start"
-                                 : "if it was one, flag the run false-start"});
+    report_mark(
+        log_, row, move.mark, options_,
+        {.severity = Severity::suspicion,
+         .code = "false-start",
+         .message = by_hand ? std::string("a first move too early for a reaction, the error of two presses allowed for")
+                            : std::string("a first move too early for a reaction: a false start"),
+         .expected = at_once && least <= soonest_by_hand_s
+                         ? "more than " + format_number(soonest_by_hand_s) + " s after the signal"
+                         : "at least " + format_number(std::round(least * 1000.0) / 1000.0) + " s after the signal",
+         .hint = by_hand ? "one press that came twice? if it was a false start, flag the run false-start"
+                         : "if it was one, flag the run false-start"});
   }
 
   // Two rows in a row, of two players, with the same times: one was typed twice.
@@ -128,19 +136,21 @@ class Checker {
         !same_times(log_, row, before) || !in_one_place()) {
       return;
     }
-    suspect(row, Field::player, {.code = "repeated-row",
-                                 .message = "the same times as player '" + log_.names.text(before.player) + "' on line " +
-                                            std::to_string(before.line),
-                                 .expected = "times of this player's own"});
+    suspect(row, Field::player,
+            {.code = "repeated-row",
+             .message = "the same times as player '" + log_.names.text(before.player) + "' on line " +
+                        std::to_string(before.line),
+             .expected = "times of this player's own"});
   }
 
   void tell_swapped(RawRow& a, RawRow& b) {
     a.suspicious = true;
-    suspect(b, Field::player, {.code = "swapped-rows",
-                               .message = "the times fit player '" + log_.names.text(a.player) + "' on line " +
-                                          std::to_string(a.line) + ", and that player's times fit here",
-                               .expected = "times like this player's others",
-                               .hint = "the two rows may have changed places"});
+    suspect(b, Field::player,
+            {.code = "swapped-rows",
+             .message = "the times fit player '" + log_.names.text(a.player) + "' on line " + std::to_string(a.line) +
+                        ", and that player's times fit here",
+             .expected = "times like this player's others",
+             .hint = "the two rows may have changed places"});
   }
 
   // Once for each date of a file: a mistyped year stands on many rows.
@@ -160,7 +170,8 @@ class Checker {
         log_.rows[k].suspicious = true;
       }
       suspect(log_.rows[rows.front()], Field::date,
-              {.code = "future-date", .message = "a date in the future" + on_rows(rows.size()),
+              {.code = "future-date",
+               .message = "a date in the future" + on_rows(rows.size()),
                .expected = "a date not after " + format_date(*options_.today)});
     }
   }
@@ -223,8 +234,10 @@ class Checker {
     }
     for (const auto& [player, rows] : strangers) {
       suspect(log_.rows[rows.first], Field::player,
-              {.code = "player-not-in-roster", .message = "this player is not in the roster" + on_rows(rows.second),
-               .expected = "an id of the roster", .hint = roster_hint(log_.names.text(player))});
+              {.code = "player-not-in-roster",
+               .message = "this player is not in the roster" + on_rows(rows.second),
+               .expected = "an id of the roster",
+               .hint = roster_hint(log_.names.text(player))});
     }
   }
 
@@ -277,8 +290,10 @@ class Checker {
         if (row.leg > before.leg && log_.splits_of(row).front().time_s <= ended_s) {
           row.suspicious = true;
           report_mark(log_, row, log_.splits_of(row).front().mark, options_,
-                      {.severity = Severity::suspicion, .code = "relay-clock",
-                       .message = "leg " + std::to_string(row.leg) + " is here before leg " + std::to_string(before.leg) + " ends",
+                      {.severity = Severity::suspicion,
+                       .code = "relay-clock",
+                       .message = "leg " + std::to_string(row.leg) + " is here before leg " +
+                                  std::to_string(before.leg) + " ends",
                        .expected = "more than " + format_number(ended_s) + " s: relay times count on the team's clock",
                        .hint = "if times count from the exchange, say so: '# splits: lap'"});
         }
@@ -292,6 +307,8 @@ class Checker {
 
 }  // namespace
 
-void check_rows(RawLog& log, const ReadOptions& options) { Checker(log, options).check(); }
+void check_rows(RawLog& log, const ReadOptions& options) {
+  Checker(log, options).check();
+}
 
 }  // namespace bagsplit::runs::detail

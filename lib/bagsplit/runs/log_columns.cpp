@@ -17,18 +17,18 @@ namespace {
 
 constexpr double longest_mark_m = 10'000.0;
 constexpr std::array own_roster_columns{std::string_view("bib"),       std::string_view("name"),
-                                    std::string_view("sex"),       std::string_view("born"),
-                                    std::string_view("height_cm"), std::string_view("mass_kg"),
-                                    std::string_view("bats"),      std::string_view("sitting_height_cm")};
+                                        std::string_view("sex"),       std::string_view("born"),
+                                        std::string_view("height_cm"), std::string_view("mass_kg"),
+                                        std::string_view("bats"),      std::string_view("sitting_height_cm")};
 
 // Other words for the same thing, too far from ours to be found by their letters.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 26> other_words{{
-    {"name", "player"},     {"id", "player"},       {"bib", "player"},      {"runner", "player"},   {"number", "player"},
-    {"reaction", "move"},   {"comment", "note"},    {"comments", "note"},   {"remark", "note"},     {"remarks", "note"},
-    {"watch", "timer"},     {"attempt", "trial"},   {"run", "trial"},       {"1st", "first"},       {"2nd", "second"},
-    {"3rd", "third"},       {"1b", "first"},        {"2b", "second"},       {"3b", "third"},        {"location", "place"},
-    {"venue", "place"},     {"session", "place"},   {"drill", "course"},    {"day", "date"},        {"status", "flag"},
-    {"stance", "posture"}}};
+constexpr std::array<std::pair<std::string_view, std::string_view>, 26> other_words{
+    {{"name", "player"},   {"id", "player"},     {"bib", "player"},    {"runner", "player"}, {"number", "player"},
+     {"reaction", "move"}, {"comment", "note"},  {"comments", "note"}, {"remark", "note"},   {"remarks", "note"},
+     {"watch", "timer"},   {"attempt", "trial"}, {"run", "trial"},     {"1st", "first"},     {"2nd", "second"},
+     {"3rd", "third"},     {"1b", "first"},      {"2b", "second"},     {"3b", "third"},      {"location", "place"},
+     {"venue", "place"},   {"session", "place"}, {"drill", "course"},  {"day", "date"},      {"status", "flag"},
+     {"stance", "posture"}}};
 
 // One name for one distance, however its unit and decimal mark are typed: `10yards` is `10yd`, `9,14m` is `9.14m`.
 std::string short_distance(std::string name) {
@@ -56,16 +56,17 @@ class HeaderReader {
     const auto& names = reader.fields();
     if (is_roster(names)) {
       const bool in_folder = file_.from_folder;
-      file_.report.on_line(header, {.severity = in_folder ? Severity::note : Severity::error,
-                                    .code = in_folder ? "ignored-file" : "roster-as-log",
-                                    .message = in_folder ? "passed over: a roster, not a run log"
-                                                         : "this is a roster, not a run log",
-                                    .expected = std::string(header_example),
-                                    .hint = "a roster is given by --roster"});
+      file_.report.on_line(
+          header, {.severity = in_folder ? Severity::note : Severity::error,
+                   .code = in_folder ? "ignored-file" : "roster-as-log",
+                   .message = in_folder ? "passed over: a roster, not a run log" : "this is a roster, not a run log",
+                   .expected = std::string(header_example),
+                   .hint = "a roster is given by --roster"});
       return out_;
     }
     if (std::none_of(names.begin(), names.end(), [](std::string_view name) { return is_known(trim(name)); })) {
-      file_.report.on_line(header, {.code = "missing-header", .message = "none of the column names is known",
+      file_.report.on_line(header, {.code = "missing-header",
+                                    .message = "none of the column names is known",
                                     .expected = std::string(header_example),
                                     .hint = "the first line that does not begin with # must be the header"});
       return out_;
@@ -80,7 +81,6 @@ class HeaderReader {
   }
 
  private:
-
   static bool is_known(std::string_view name) {
     return field_of_name(name) != Field::none || bag_of_name(name) || equal_ignoring_case(name, "move") ||
            parse_length_m(name);
@@ -94,7 +94,8 @@ class HeaderReader {
       has_player = has_player || equal_ignoring_case(name, "player");
       has_own = has_own || std::any_of(own_roster_columns.begin(), own_roster_columns.end(),
                                        [&](auto c) { return equal_ignoring_case(c, name); });
-      if (equal_ignoring_case(name, "date") || equal_ignoring_case(name, "course") || equal_ignoring_case(name, "trial")) {
+      if (equal_ignoring_case(name, "date") || equal_ignoring_case(name, "course") ||
+          equal_ignoring_case(name, "trial")) {
         return false;
       }
     }
@@ -117,7 +118,8 @@ class HeaderReader {
     }
     if (column.field != Field::none && column.field != Field::carried && repeats(column)) {
       file_.report.at(header, range,
-                      {.code = "repeated-column", .message = "the column " + in_quotes(name) + " stands twice",
+                      {.code = "repeated-column",
+                       .message = "the column " + in_quotes(name) + " stands twice",
                        .expected = "each column once"},
                       false);
       column = {};
@@ -165,13 +167,16 @@ class HeaderReader {
     } else if (is_length) {
       hint = "a mark lies more than 0 and at most 10 km from the start";
     } else if (!near && parse_decimal(name, true)) {
-      hint = "a distance needs its unit: " + std::string(name) + "m, " + std::string(name) + "yd or " + std::string(name) + "ft";
+      hint = "a distance needs its unit: " + std::string(name) + "m, " + std::string(name) + "yd or " +
+             std::string(name) + "ft";
     }
-    file_.report.at(header, range,
-                    {.code = "unknown-column", .message = "there is no column " + in_quotes(name),
-                     .expected = list_of(words, ",") + ", a distance such as 10yd, or a name of your own that begins with x-",
-                     .hint = std::move(hint)},
-                    false);
+    file_.report.at(
+        header, range,
+        {.code = "unknown-column",
+         .message = "there is no column " + in_quotes(name),
+         .expected = list_of(words, ",") + ", a distance such as 10yd, or a name of your own that begins with x-",
+         .hint = std::move(hint)},
+        false);
     file_.has_unknown_columns = true;
   }
 
@@ -202,14 +207,18 @@ class HeaderReader {
       const bool is_key = std::find(given_.begin(), given_.end(), field) != given_.end();
       if (!is_column && !is_key) {
         const std::string name(all[k].name);
-        file_.report.on_line(header, {.code = "missing-column", .message = "the column '" + name + "' is missing",
-                                      .expected = "a column '" + name + "', or a line '# " + name + ": ...' above the header"});
+        file_.report.on_line(header,
+                             {.code = "missing-column",
+                              .message = "the column '" + name + "' is missing",
+                              .expected = "a column '" + name + "', or a line '# " + name + ": ...' above the header"});
         out_.rows_usable = false;
       }
     }
     if (file_.mark_columns.empty() && !file_.has_unknown_columns) {
-      file_.report.on_line(header, {.code = "missing-column", .message = "there is no column with times",
-                                    .expected = "first, second, third, home, move, or a distance such as 10yd, 20m, 30ft"});
+      file_.report.on_line(header,
+                           {.code = "missing-column",
+                            .message = "there is no column with times",
+                            .expected = "first, second, third, home, move, or a distance such as 10yd, 20m, 30ft"});
       out_.rows_usable = false;
     }
   }

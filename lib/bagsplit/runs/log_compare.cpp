@@ -61,11 +61,12 @@ bool has_same_conditions(RawLog& log, const RawRow& row, const RawRow& first, co
   const auto differ = [&](Field field, bool differs) {
     if (differs) {
       const std::string name(field_names.at(static_cast<std::size_t>(field)));
-      report_field(log, row, field, options,
-                   {.code = "conflicting-readings",
-                    .message = "'" + name + "' is not as on " + place_of(log, first, row) + ", another reading of this run",
-                    .expected = "the same conditions in all readings of one run",
-                    .hint = "is it another trial?"});
+      report_field(
+          log, row, field, options,
+          {.code = "conflicting-readings",
+           .message = "'" + name + "' is not as on " + place_of(log, first, row) + ", another reading of this run",
+           .expected = "the same conditions in all readings of one run",
+           .hint = "is it another trial?"});
     }
     return differs;
   };
@@ -96,8 +97,10 @@ std::optional<NameId> apart(const RawLog& log, const RawRow& a, const RawRow& b,
 bool fits_run(RawLog& log, const RawRow& row, std::span<const std::uint32_t> earlier, const ReadOptions& options) {
   if (earlier.size() >= most_readings) {
     report_field(log, row, Field::timer, options,
-                 {.code = "too-many-readings", .message = "more than " + std::to_string(most_readings) + " readings of one run",
-                  .expected = "a few timers for each run", .hint = "leave 'trial' empty and each row is a run of its own"});
+                 {.code = "too-many-readings",
+                  .message = "more than " + std::to_string(most_readings) + " readings of one run",
+                  .expected = "a few timers for each run",
+                  .hint = "leave 'trial' empty and each row is a run of its own"});
     return false;
   }
   return is_new_timer(log, row, earlier, options) && has_same_conditions(log, row, log.rows[earlier.front()], options);
@@ -109,16 +112,19 @@ void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> ea
     const RawRow& before = log.rows[other];
     const Setting& here = log.setting_of(row);
     const Setting& there = log.setting_of(before);
-    if (there.start != here.start || there.device != here.device || before.flag != Flag::none || row.flag != Flag::none) {
+    if (there.start != here.start || there.device != here.device || before.flag != Flag::none ||
+        row.flag != Flag::none) {
       continue;
     }
     if (const auto mark = apart(log, before, row, limit_s)) {
       row.suspicious = true;
-      report_mark(log, row, *mark, options,
-                  {.severity = Severity::suspicion, .code = "watches-disagree",
-                   .message = "another watch on this run, on " + place_of(log, before, row) + ", tells a much different time",
-                   .expected = "within " + format_number(std::round(limit_s * 100.0) / 100.0) + " s of it",
-                   .hint = "is it another trial?"});
+      report_mark(
+          log, row, *mark, options,
+          {.severity = Severity::suspicion,
+           .code = "watches-disagree",
+           .message = "another watch on this run, on " + place_of(log, before, row) + ", tells a much different time",
+           .expected = "within " + format_number(std::round(limit_s * 100.0) / 100.0) + " s of it",
+           .hint = "is it another trial?"});
       return;
     }
   }

@@ -9,10 +9,12 @@
 /// Inside the reader: rows that are, or claim to be, readings of one run.
 namespace bagsplit::runs::detail {
 
-/// Whether a row can be one more reading of the run that the rows `earlier` make (at least one); where not, that is reported.
+/// Whether a row can be one more reading of the run that the rows `earlier` make (at least one); where not, that is
+/// reported.
 bool fits_run(RawLog& log, const RawRow& row, std::span<const std::uint32_t> earlier, const ReadOptions& options);
 
-/// Reports a watch that tells a much different time from another of its kind on the same run, and marks its row suspicious.
+/// Reports a watch that tells a much different time from another of its kind on the same run, and marks its row
+/// suspicious.
 void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> earlier, const ReadOptions& options);
 
 /// The same times at the same marks.

@@ -81,7 +81,8 @@ class Gatherer {
     return hash_on(hash_on(hash_on(0, when), where), what);
   }
 
-  // A typed trial joins the rows that have it; a blank one is a run of its own and takes the lowest number that is free.
+  // A typed trial joins the rows that have it; a blank one is a run of its own and takes the lowest number that is
+  // free.
   void number_runs(std::span<const std::uint32_t> rows) {
     run_of_.resize(rows.size());
     trial_of_.resize(rows.size());
@@ -152,10 +153,13 @@ class Gatherer {
         continue;
       }
       row.suspicious = true;
-      report_field(log_, row, Field::player, options_,
-                   {.severity = Severity::suspicion, .code = "duplicate-run",
-                    .message = "the same times as on " + place_of(log_, before, row) + ", as another run of this player",
-                    .expected = "each run once", .hint = "is the row, or the file, there twice?"});
+      report_field(
+          log_, row, Field::player, options_,
+          {.severity = Severity::suspicion,
+           .code = "duplicate-run",
+           .message = "the same times as on " + place_of(log_, before, row) + ", as another run of this player",
+           .expected = "each run once",
+           .hint = "is the row, or the file, there twice?"});
     }
   }
 
@@ -245,7 +249,7 @@ class Gatherer {
   RunLog out_;
   std::vector<std::uint32_t> by_run_index_;
   std::vector<std::uint32_t> members_;  // rows of the run at hand
-  std::vector<std::uint32_t> run_of_;    // of each of a player's rows
+  std::vector<std::uint32_t> run_of_;   // of each of a player's rows
   std::vector<std::uint32_t> trial_of_;
   std::vector<std::uint32_t> first_of_run_;
   std::vector<std::uint32_t> next_trial_;
@@ -258,6 +262,8 @@ class Gatherer {
 
 }  // namespace
 
-RunLog gather_runs(RawLog& log, const ReadOptions& options) { return Gatherer(log, options).gather(); }
+RunLog gather_runs(RawLog& log, const ReadOptions& options) {
+  return Gatherer(log, options).gather();
+}
 
 }  // namespace bagsplit::runs::detail

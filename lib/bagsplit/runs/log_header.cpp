@@ -48,10 +48,13 @@ class PreambleReader {
       }
     }
     if (lines_seen_ == 0) {
-      file_.report.on_file({.severity = Severity::suspicion, .code = "empty-file", .message = "the file is empty",
+      file_.report.on_file({.severity = Severity::suspicion,
+                            .code = "empty-file",
+                            .message = "the file is empty",
                             .expected = std::string(header_example)});
     } else {
-      file_.report.on_file({.code = "missing-header", .message = "there is no header line below the lines that begin with #",
+      file_.report.on_file({.code = "missing-header",
+                            .message = "there is no header line below the lines that begin with #",
                             .expected = std::string(header_example)});
     }
     return out_;
@@ -68,10 +71,12 @@ class PreambleReader {
     if (!found.is_directive) {
       const auto words = known_keys();
       const std::string_view rest = trim(line.text.substr(std::min(found.key.end, line.text.size())));
-      if (!rest.empty() && std::any_of(words.begin(), words.end(), [&](auto w) { return equal_ignoring_case(w, key); }) &&
+      if (!rest.empty() &&
+          std::any_of(words.begin(), words.end(), [&](auto w) { return equal_ignoring_case(w, key); }) &&
           rest.find(' ') == std::string_view::npos) {
         file_.report.at(line, found.key,
-                        {.code = "missing-colon", .message = "a colon is missing after the key " + in_quotes(key),
+                        {.code = "missing-colon",
+                         .message = "a colon is missing after the key " + in_quotes(key),
                          .expected = "# " + std::string(key) + ": " + std::string(rest),
                          .hint = "for a plain remark, begin with ##"},
                         false);
@@ -83,7 +88,8 @@ class PreambleReader {
     });
     if (again != defaults_.end()) {
       file_.report.at(line, found.key,
-                      {.code = "repeated-key", .message = "the key " + in_quotes(key) + " stands twice",
+                      {.code = "repeated-key",
+                       .message = "the key " + in_quotes(key) + " stands twice",
                        .expected = "one value for the whole file (the first stands on line " +
                                    std::to_string(again->line.line) + ")",
                        .hint = "where it changes from row to row, make it a column"},
@@ -136,7 +142,9 @@ class PreambleReader {
       const auto words = known_keys();
       const auto near = nearest(key, words);
       file_.report.at(d.line, d.key,
-                      {.code = "unknown-key", .message = "there is no key " + in_quotes(key), .expected = list_of(words),
+                      {.code = "unknown-key",
+                       .message = "there is no key " + in_quotes(key),
+                       .expected = list_of(words),
                        .hint = near ? "'" + std::string(*near) + "' may be meant"
                                     : std::string("for a plain remark, begin with ##")},
                       false);
@@ -144,7 +152,8 @@ class PreambleReader {
     }
     if (value.empty()) {
       file_.report.at(d.line, d.key,
-                      {.code = "missing-value", .message = "the key " + in_quotes(key) + " has no value",
+                      {.code = "missing-value",
+                       .message = "the key " + in_quotes(key) + " has no value",
                        .expected = "# " + std::string(key) + ": value"},
                       false);
       return;
@@ -152,8 +161,10 @@ class PreambleReader {
     CellFault fault = read_field(field, value, log_, file_, out_.defaults);
     if (!fault.code.empty()) {
       file_.report.at(d.line, d.value,
-                      {.code = std::string(fault.code), .message = std::move(fault.message),
-                       .expected = std::move(fault.expected), .hint = std::move(fault.hint)});
+                      {.code = std::string(fault.code),
+                       .message = std::move(fault.message),
+                       .expected = std::move(fault.expected),
+                       .hint = std::move(fault.hint)});
     }
     if (fault.code.empty() && field == Field::base_distance) {
       if (auto doubt = unusual_base_distance(out_.defaults.base_m)) {

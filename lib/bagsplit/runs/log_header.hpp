@@ -13,7 +13,8 @@ struct Preamble {
   std::vector<Field> given;  ///< fields with a default
 };
 
-/// Reads `# key: value` lines and the header; columns, delimiter and date order go to the file. Leaves the reader at the first row.
+/// Reads `# key: value` lines and the header; columns, delimiter and date order go to the file. Leaves the reader at
+/// the first row.
 Preamble read_preamble(RawLog& log, LogFile& file, CsvReader& reader, const ReadOptions& options);
 
 }  // namespace bagsplit::runs::detail

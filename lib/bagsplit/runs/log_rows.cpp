@@ -36,7 +36,12 @@ constexpr std::string_view no_cell("\0", 1);
 class RowReader {
  public:
   RowReader(RawLog& log, std::uint16_t file, const ReadOptions& options)
-      : log_(log), number_(file), file_(log.files[file]), options_(options), csv_(file_.text, options.csv), splits_(log, file_) {}
+      : log_(log),
+        number_(file),
+        file_(log.files[file]),
+        options_(options),
+        csv_(file_.text, options.csv),
+        splits_(log, file_) {}
 
   void read() {
     if (file_.text.size() > options_.csv.max_file_bytes) {
@@ -75,7 +80,8 @@ class RowReader {
     }
     log_.rows_read += rows;
     if (rows == 0) {
-      file_.report.on_file({.severity = Severity::note, .code = "no-rows", .message = "there are no rows below the header"});
+      file_.report.on_file(
+          {.severity = Severity::note, .code = "no-rows", .message = "there are no rows below the header"});
     }
     tell_missing_base_distance();
   }
@@ -98,23 +104,27 @@ class RowReader {
 
   // A recorder writes whole lines: one that does not end was being written when the power went, and was never accepted.
   void torn_line() {
-    file_.report.on_line(record_, {.severity = Severity::suspicion, .code = "torn-line",
-                                   .message = "the last line has no end and is left out",
-                                   .hint = "it was being written when the recorder was cut off: type it again if it is missing"});
+    file_.report.on_line(
+        record_, {.severity = Severity::suspicion,
+                  .code = "torn-line",
+                  .message = "the last line has no end and is left out",
+                  .hint = "it was being written when the recorder was cut off: type it again if it is missing"});
   }
 
   void left_out_row() {
     const Directive found = split_directive(record_.text);
     const std::string_view key = record_.text.substr(found.key.begin, found.key.end - found.key.begin);
     if (found.is_directive && (field_of_name(key) != Field::none || equal_ignoring_case(key, date_order_key))) {
-      file_.report.on_line(record_, {.code = "late-key", .message = "a key stands below the header",
+      file_.report.on_line(record_, {.code = "late-key",
+                                     .message = "a key stands below the header",
                                      .expected = "all lines '# key: value' above the header",
                                      .hint = "where a value changes from row to row, make it a column"});
       return;
     }
     const bool may_be_player = file_.columns.front().field == Field::player;
     file_.report.on_line(record_, {.severity = may_be_player ? Severity::suspicion : Severity::note,
-                                   .code = "left-out-row", .message = "a line that begins with # is left out",
+                                   .code = "left-out-row",
+                                   .message = "a line that begins with # is left out",
                                    .hint = may_be_player ? "if it is a player's id, put it in quotes" : ""});
   }
 
@@ -126,12 +136,15 @@ class RowReader {
 
   void cell_problem(std::size_t column, CellFault fault) {
     file_.report.at(record_, range_of(column),
-                    {.code = std::string(fault.code), .message = std::move(fault.message),
-                     .expected = std::move(fault.expected), .hint = std::move(fault.hint)});
+                    {.code = std::string(fault.code),
+                     .message = std::move(fault.message),
+                     .expected = std::move(fault.expected),
+                     .hint = std::move(fault.hint)});
     bad_ = true;
   }
 
-  // Conditions go on from the row before: only cells that say something else are read. Most repeat what stands above them.
+  // Conditions go on from the row before: only cells that say something else are read. Most repeat what stands above
+  // them.
   void read_row() {
     bad_ = !preamble_.rows_usable;
     faulty_.clear();
@@ -180,8 +193,10 @@ class RowReader {
     }
     bad_ = true;
     const std::string has = std::to_string(fields) + (fields == 1 ? " field" : " fields");
-    file_.report.on_line(record_, {.code = "field-count", .message = "this line has " + has + ", the header " + std::to_string(columns),
-                                   .expected = "as many fields as columns", .hint = field_count_hint(fields, columns)});
+    file_.report.on_line(record_, {.code = "field-count",
+                                   .message = "this line has " + has + ", the header " + std::to_string(columns),
+                                   .expected = "as many fields as columns",
+                                   .hint = field_count_hint(fields, columns)});
     for (const std::uint32_t k : file_.mark_columns) {
       times_[k] = std::numeric_limits<double>::quiet_NaN();
     }
@@ -212,7 +227,10 @@ class RowReader {
       const std::size_t more = fields - columns;
       return std::to_string(more) + (more == 1 ? " separator" : " separators") + " too many";
     }
-    return "a text with a " + std::string(file_.delimiter == ',' ? "comma" : file_.delimiter == ';' ? "semicolon" : "tab") +
+    return "a text with a " +
+           std::string(file_.delimiter == ','   ? "comma"
+                       : file_.delimiter == ';' ? "semicolon"
+                                                : "tab") +
            " in it must stand in quotes";
   }
 
@@ -285,7 +303,8 @@ class RowReader {
       for (std::size_t k = 0; k < file_.columns.size(); ++k) {
         if (file_.columns[k].field == field) {
           file_.report.at(record_, range_of(k),
-                          {.code = "missing-value", .message = "'" + name + "' is empty",
+                          {.code = "missing-value",
+                           .message = "'" + name + "' is empty",
                            .expected = "a value, or a line '# " + name + ": ...' above the header"});
           return;
         }
@@ -354,11 +373,11 @@ class RowReader {
   CsvReader csv_;
   CsvRecord record_;
   Preamble preamble_;
-  Conditions now_;                        // what the cells of the rows so far say
-  std::vector<std::string_view> above_;   // by column: the cell that said so
-  std::uint32_t setting_ = 0;             // of the rows so far
-  bool new_setting_ = true;               // the row at hand may have another
-  std::vector<double> times_;  // by column; NaN where empty
+  Conditions now_;                       // what the cells of the rows so far say
+  std::vector<std::string_view> above_;  // by column: the cell that said so
+  std::uint32_t setting_ = 0;            // of the rows so far
+  bool new_setting_ = true;              // the row at hand may have another
+  std::vector<double> times_;            // by column; NaN where empty
   SplitReader splits_;
   std::set<double> unusual_bases_;
   std::size_t carried_from_ = 0;
@@ -370,6 +389,8 @@ class RowReader {
 
 }  // namespace
 
-void read_rows(RawLog& log, std::uint16_t file, const ReadOptions& options) { RowReader(log, file, options).read(); }
+void read_rows(RawLog& log, std::uint16_t file, const ReadOptions& options) {
+  RowReader(log, file, options).read();
+}
 
 }  // namespace bagsplit::runs::detail

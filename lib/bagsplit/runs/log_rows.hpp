@@ -32,9 +32,27 @@ class NameTable {
 };
 
 enum class Field : std::uint8_t {
-  date, player, course, trial, team, leg, place, timer, device, start, posture, splits, base_distance, surface, wind,
-  temperature, flag, note,
-  mark, carried, none,
+  date,
+  player,
+  course,
+  trial,
+  team,
+  leg,
+  place,
+  timer,
+  device,
+  start,
+  posture,
+  splits,
+  base_distance,
+  surface,
+  wind,
+  temperature,
+  flag,
+  note,
+  mark,
+  carried,
+  none,
 };
 inline constexpr std::size_t named_fields = static_cast<std::size_t>(Field::mark);
 /// Names of the columns and keys, in the order of Field.
@@ -123,14 +141,14 @@ struct RawRow {
   bool lap_missing = false;  // times were typed, but a lap before them is missing
   bool bad = false;
   bool suspicious = false;
-  bool plain = false;        // is_plain(): its times alone give no cause for doubt
+  bool plain = false;  // is_plain(): its times alone give no cause for doubt
 };
 
 struct Column {
   Field field = Field::none;
-  std::uint16_t mark = 0;    // of a mark
-  NameId name = no_name;     // of a mark or a carried column
-  bool unnamed = false;      // nothing stands in the header: nothing may stand below it
+  std::uint16_t mark = 0;  // of a mark
+  NameId name = no_name;   // of a mark or a carried column
+  bool unnamed = false;    // nothing stands in the header: nothing may stand below it
 };
 
 struct LogFile {
@@ -173,7 +191,7 @@ struct RawLog {
   std::vector<RawRow> rows;
   std::vector<Split> splits;  // as they will stand in the RunLog, so that they need not be copied
   std::vector<RawCarried> carried;
-  PlayerRows by_player;                  // nothing: not known
+  PlayerRows by_player;  // nothing: not known
   std::size_t rows_read = 0;
 
   std::unordered_map<SettingBits, std::uint32_t, SettingHash> number_of_setting;

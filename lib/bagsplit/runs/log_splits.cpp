@@ -8,7 +8,8 @@
 
 namespace bagsplit::runs::detail {
 
-bool SplitReader::read(const CsvRecord& record, const Conditions& conditions, const std::vector<double>& times_s, RawRow& row) {
+bool SplitReader::read(const CsvRecord& record, const Conditions& conditions, const std::vector<double>& times_s,
+                       RawRow& row) {
   use_layout(conditions);
   row.first_split = static_cast<std::uint32_t>(log_.splits.size());
   if (!append(record, conditions.start, times_s, row)) {
@@ -45,7 +46,9 @@ void SplitReader::use_layout(const Conditions& conditions) {
   });
 }
 
-bool SplitReader::is_beyond_end(double at_m) const { return length_m_ && at_m > *length_m_ * (1.0 + 1e-9); }
+bool SplitReader::is_beyond_end(double at_m) const {
+  return length_m_ && at_m > *length_m_ * (1.0 + 1e-9);
+}
 
 bool SplitReader::append(const CsvRecord& record, StartKind start, const std::vector<double>& times_s, RawRow& row) {
   double clock_s = 0.0;
@@ -65,7 +68,8 @@ bool SplitReader::append(const CsvRecord& record, StartKind start, const std::ve
     if (row.laps && lap_missing) {
       if (!row.lap_missing) {
         file_.report.at(record, range_of(record, place.column),
-                        {.severity = Severity::note, .code = "missing-lap",
+                        {.severity = Severity::note,
+                         .code = "missing-lap",
                          .message = "a lap before '" + log_.names.text(place.mark) + "' is missing",
                          .expected = "every lap from the start on",
                          .hint = "the times from this mark on are unknown and left out"});
@@ -85,8 +89,8 @@ bool SplitReader::append(const CsvRecord& record, StartKind start, const std::ve
   return good;
 }
 
-// Whether a lap ends at this mark in every run of the course. A distance nobody pressed at on a base path is no lap of that run; a
-// bag of the course is, and so is every mark of a straight, unless the course has distances of its own.
+// Whether a lap ends at this mark in every run of the course. A distance nobody pressed at on a base path is no lap of
+// that run; a bag of the course is, and so is every mark of a straight, unless the course has distances of its own.
 bool SplitReader::is_lap_of_course(const MarkInfo& mark) const {
   if (mark.is_move || mark.bag) {
     return !mark.is_move;
@@ -105,7 +109,8 @@ bool SplitReader::may_stand(const CsvRecord& record, const Place& place, StartKi
   const std::string& name = log_.names.text(place.mark);
   if (place.is_move && (start == StartKind::self || start == StartKind::beam)) {
     file_.report.at(record, range_of(record, place.column),
-                    {.code = "move-without-signal", .message = "a 'move' time where the clock starts with the move itself",
+                    {.code = "move-without-signal",
+                     .message = "a 'move' time where the clock starts with the move itself",
                      .expected = "'move' only with the starts signal and contact",
                      .hint = "is the start 'signal'?"});
     return false;
@@ -117,17 +122,19 @@ bool SplitReader::may_stand(const CsvRecord& record, const Place& place, StartKi
     }
     const MarkInfo& mark = log_.marks[file_.columns[place.column].mark];
     const bool starts_there = course().is_base_path() && mark.bag == course().bags.front();
-    file_.report.at(record, range_of(record, place.column),
-                    {.code = "mark-not-on-course",
-                     .message = "'" + name + "' is no mark of the course '" + course().name + "'",
-                     .expected = own.empty() ? std::string("distances such as 10yd, 20m") : own + ", or a distance such as 10yd",
-                     .hint = starts_there ? "the run starts there" : ""});
+    file_.report.at(
+        record, range_of(record, place.column),
+        {.code = "mark-not-on-course",
+         .message = "'" + name + "' is no mark of the course '" + course().name + "'",
+         .expected = own.empty() ? std::string("distances such as 10yd, 20m") : own + ", or a distance such as 10yd",
+         .hint = starts_there ? "the run starts there" : ""});
     return false;
   }
   if (!place.is_move && is_beyond_end(place.at_m)) {
     row.suspicious = true;
     file_.report.at(record, range_of(record, place.column),
-                    {.severity = Severity::suspicion, .code = "mark-beyond-end",
+                    {.severity = Severity::suspicion,
+                     .code = "mark-beyond-end",
                      .message = "'" + name + "' lies beyond the end of the course '" + course().name + "'",
                      .expected = "at most " + format_number(std::round(*length_m_ * 100.0) / 100.0) + " m"});
   }

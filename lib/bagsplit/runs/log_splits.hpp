@@ -24,12 +24,12 @@ class SplitReader {
  private:
   /// A mark column of the file, as it lies along the course in use.
   struct Place {
-    double at_m = 0.0;         // NaN: not on the course
+    double at_m = 0.0;  // NaN: not on the course
     std::uint32_t column = 0;
     NameId mark = no_name;
     bool is_move = false;
-    bool is_lap = false;       // a lap ends here in every run
-    bool doubtful = false;     // a time may be out of place here
+    bool is_lap = false;    // a lap ends here in every run
+    bool doubtful = false;  // a time may be out of place here
   };
 
   void use_layout(const Conditions& conditions);

@@ -13,7 +13,9 @@ namespace {
 
 constexpr double lap_doubt = 0.6;  // a lap this much slower than the fastest, when all are rising, may be no lap
 
-std::string rounded(double value, double per_unit) { return format_number(std::round(value * per_unit) / per_unit); }
+std::string rounded(double value, double per_unit) {
+  return format_number(std::round(value * per_unit) / per_unit);
+}
 
 class Examiner {
  public:
@@ -36,9 +38,7 @@ class Examiner {
   }
 
  private:
-  const std::string& name(std::size_t k) const {
-    return log_.names.text(log_.splits[row_.first_split + k].mark);
-  }
+  const std::string& name(std::size_t k) const { return log_.names.text(log_.splits[row_.first_split + k].mark); }
   void point_at(std::size_t k) { found_.split = row_.first_split + static_cast<std::uint32_t>(k); }
 
   // What cannot be, else what is hardly so.
@@ -49,7 +49,8 @@ class Examiner {
         found_.code = "splits-out-of-order";
         found_.certain = true;
         found_.message = "'" + name(k) + "' is not later than '" + name(k - 1) + "'";
-        found_.expected = row_.laps ? "a lap of more than 0 s" : "more than " + rounded(times_.clock_s(k - 1), 1000.0) + " s";
+        found_.expected =
+            row_.laps ? "a lap of more than 0 s" : "more than " + rounded(times_.clock_s(k - 1), 1000.0) + " s";
         return;
       }
       if (times_.too_fast(k)) {
@@ -58,9 +59,10 @@ class Examiner {
         found_.certain = true;
         const bool from_start = k == 0;
         found_.message = "nobody runs " + rounded(times_.stretch_m(k), 10.0) + " m" +
-                         (from_start ? " from the start" : " from '" + name(k - 1) + "'") + " to '" + name(k) + "' in " +
-                         rounded(times_.stretch_s(k), 1000.0) + " s";
-        found_.expected = "at most " + rounded(options_.limits.top_speed_mps, 10.0) + " m/s, less from a standing start";
+                         (from_start ? " from the start" : " from '" + name(k - 1) + "'") + " to '" + name(k) +
+                         "' in " + rounded(times_.stretch_s(k), 1000.0) + " s";
+        found_.expected =
+            "at most " + rounded(options_.limits.top_speed_mps, 10.0) + " m/s, less from a standing start";
         return;
       }
     }
@@ -89,7 +91,8 @@ class Examiner {
   }
 
   const OddTime* odd_at(std::size_t k) const {
-    const auto it = std::find_if(odd_.begin(), odd_.end(), [&](const OddTime& o) { return o.split == row_.first_split + k; });
+    const auto it =
+        std::find_if(odd_.begin(), odd_.end(), [&](const OddTime& o) { return o.split == row_.first_split + k; });
     return it == odd_.end() ? nullptr : &*it;
   }
 
@@ -123,10 +126,10 @@ class Examiner {
   void tell_slip(std::size_t k, double meant, const OddTime* odd) {
     point_at(k);
     found_.code = "decimal-slip";
-    found_.message = odd == nullptr ? "'" + name(k) + "' does not go with the other times of this run"
-                                    : "'" + name(k) + "' is far from " +
-                                          (odd->of_player ? "this player's" : "the squad's") + " usual " +
-                                          rounded(odd->usual_s, 100.0) + " s there";
+    found_.message = odd == nullptr
+                         ? "'" + name(k) + "' does not go with the other times of this run"
+                         : "'" + name(k) + "' is far from " + (odd->of_player ? "this player's" : "the squad's") +
+                               " usual " + rounded(odd->usual_s, 100.0) + " s there";
     found_.expected = "a time like the others";
     found_.hint = "the decimal point may have slipped: " + format_number(std::round(meant * 1e4) / 1e4) + " s?";
   }
@@ -169,8 +172,9 @@ class Examiner {
         const double minutes = std::floor(value / 60.0);
         const double meant = minutes + (value - 60.0 * minutes) / 100.0;
         if (minutes >= 1.0 && would_do(k, meant)) {
-          return tell_minutes(k, "seconds-as-minutes", std::string(text) + " is read as minutes and seconds",
-                              "if " + format_number(std::round(meant * 1e4) / 1e4) + " s is meant, write it with a point");
+          return tell_minutes(
+              k, "seconds-as-minutes", std::string(text) + " is read as minutes and seconds",
+              "if " + format_number(std::round(meant * 1e4) / 1e4) + " s is meant, write it with a point");
         }
         continue;
       }
@@ -183,8 +187,9 @@ class Examiner {
         const bool usual = odd == nullptr || (meant > 0.7 * odd->usual_s && meant < 1.43 * odd->usual_s);
         if (seconds < 60.0 && usual && would_do(k, meant)) {
           return tell_minutes(k, "minutes-as-seconds", std::string(text) + " is read as seconds",
-                              "if " + format_number(minutes) + " min " + format_number(seconds) + " s is meant, write " +
-                                  format_number(minutes) + ":" + (seconds < 10.0 ? "0" : "") + format_number(seconds));
+                              "if " + format_number(minutes) + " min " + format_number(seconds) +
+                                  " s is meant, write " + format_number(minutes) + ":" + (seconds < 10.0 ? "0" : "") +
+                                  format_number(seconds));
         }
       }
     }

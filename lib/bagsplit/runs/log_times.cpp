@@ -15,7 +15,9 @@ double slack_s(const Setting& setting, const SuspicionLimits& limits) {
   return setting.device == Device::stopwatch ? limits.hand_slack_s : limits.device_slack_s;
 }
 
-bool counts_on_team_clock(const RawRow& row) { return row.leg >= 2 && !row.laps; }
+bool counts_on_team_clock(const RawRow& row) {
+  return row.leg >= 2 && !row.laps;
+}
 
 bool is_slow(double stretch_m, double stretch_s, const SuspicionLimits& limits) {
   return stretch_m > 0.0 && stretch_s > slow_grace_s + stretch_m / limits.slowest_speed_mps;
@@ -46,7 +48,9 @@ double RunTimes::clock_s(std::size_t k) const {
   return sum;
 }
 
-bool RunTimes::falls_back(std::size_t k) const { return k > 0 && stretch_m(k) > 0.0 && stretch_s(k) <= 0.0; }
+bool RunTimes::falls_back(std::size_t k) const {
+  return k > 0 && stretch_m(k) > 0.0 && stretch_s(k) <= 0.0;
+}
 
 bool RunTimes::too_fast(std::size_t k) const {
   if (on_team_clock_ && k == 0) {

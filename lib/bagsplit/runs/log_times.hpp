@@ -14,8 +14,8 @@ namespace bagsplit::runs::detail {
 inline constexpr double even_stretches = 3.0;
 inline constexpr double even_laps = 2.0;
 
-/// One row's splits, to be tried out: distances are given, times may be changed. A stretch ends at a split and begins at the one
-/// before, or at the start.
+/// One row's splits, to be tried out: distances are given, times may be changed. A stretch ends at a split and begins
+/// at the one before, or at the start.
 class RunTimes {
  public:
   RunTimes(const RawLog& log, const RawRow& row, const SuspicionLimits& limits);
@@ -51,8 +51,8 @@ class RunTimes {
   bool on_team_clock_ = false;
 };
 
-/// Whether a row may pass without a closer look: it rises, nothing is too fast or too slow, and laps do not rise all along.
-/// May say no to a good row, never yes to a bad one. No allocation: nearly all rows end here.
+/// Whether a row may pass without a closer look: it rises, nothing is too fast or too slow, and laps do not rise all
+/// along. May say no to a good row, never yes to a bad one. No allocation: nearly all rows end here.
 bool is_plain(const RawLog& log, const RawRow& row, const SuspicionLimits& limits);
 
 }  // namespace bagsplit::runs::detail

@@ -22,7 +22,7 @@ constexpr std::size_t fewest_for_swap = 4;
 constexpr double least_shift = 0.06;
 constexpr double least_scale = 0.015;
 constexpr std::size_t most_shifts = 100'000;  // enough to know how much runs of one player differ
-constexpr std::uint32_t swap_reach = 3;  // rows apart: a second watch may stand between
+constexpr std::uint32_t swap_reach = 3;       // rows apart: a second watch may stand between
 
 // What is compared with what: the layout and the mark, and how the run was started and timed.
 struct Kind {
@@ -33,20 +33,23 @@ struct Kind {
 };
 
 struct KindHash {
-  std::size_t operator()(const Kind& kind) const { return static_cast<std::size_t>(hash_on(hash_on(0, kind.where), kind.how)); }
+  std::size_t operator()(const Kind& kind) const {
+    return static_cast<std::size_t>(hash_on(hash_on(0, kind.where), kind.how));
+  }
 };
 
 std::uint64_t how_of(const Setting& setting, bool laps) {
-  return (static_cast<std::uint64_t>(setting.start) << 5U) | (static_cast<std::uint64_t>(setting.posture) << 1U) | (laps ? 1U : 0U);
+  return (static_cast<std::uint64_t>(setting.start) << 5U) | (static_cast<std::uint64_t>(setting.posture) << 1U) |
+         (laps ? 1U : 0U);
 }
 
 // Times of one kind: those of the player at hand, and the medians of all players.
 struct Group {
   Kind kind;
-  std::uint64_t order = 0;       // among groups
-  std::vector<double> times_s;   // of the player; in any order
-  double usual_s = 0.0;          // their median
-  bool calm = false;             // none of them is far from it
+  std::uint64_t order = 0;        // among groups
+  std::vector<double> times_s;    // of the player; in any order
+  double usual_s = 0.0;           // their median
+  bool calm = false;              // none of them is far from it
   std::vector<double> medians_s;  // of each player
 };
 
@@ -62,10 +65,13 @@ double fair_median(std::vector<double>& values) {
   if (values.size() % 2 == 1) {
     return upper;
   }
-  return 0.5 * (*std::max_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2)) + upper);
+  return 0.5 *
+         (*std::max_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2)) + upper);
 }
 
-bool takes_part(const RawRow& row) { return row.flag == Flag::none && (row.leg < 2 || row.laps); }
+bool takes_part(const RawRow& row) {
+  return row.flag == Flag::none && (row.leg < 2 || row.laps);
+}
 
 struct Time {
   std::uint32_t group;
@@ -191,8 +197,10 @@ class Finder {
   // By layout, then as the marks were first read.
   std::uint64_t order_of(const Kind& kind) const {
     const auto name = static_cast<NameId>(kind.where);
-    const auto mark = std::find_if(log_.marks.begin(), log_.marks.end(), [&](const MarkInfo& m) { return m.name == name; });
-    return (kind.where & ~std::uint64_t{no_name}) | (static_cast<std::uint64_t>(mark - log_.marks.begin()) << 8U) | kind.how;
+    const auto mark =
+        std::find_if(log_.marks.begin(), log_.marks.end(), [&](const MarkInfo& m) { return m.name == name; });
+    return (kind.where & ~std::uint64_t{no_name}) | (static_cast<std::uint64_t>(mark - log_.marks.begin()) << 8U) |
+           kind.how;
   }
 
   void find_usual(Group& group) {
@@ -256,9 +264,9 @@ class Finder {
       for (std::size_t j = i + 1; j < strays_.size() && strays_[j].row <= strays_[i].row + swap_reach; ++j) {
         const RawRow& a = log_.rows[strays_[i].row];
         const RawRow& b = log_.rows[strays_[j].row];
-        if (a.player != b.player && log_.setting_of(a).file == log_.setting_of(b).file && a.date == b.date && strays_[i].group == strays_[j].group &&
-            strayed(strays_[i], scale) && strayed(strays_[j], scale) && fits(strays_[i], strays_[j].usual_s, scale) &&
-            fits(strays_[j], strays_[i].usual_s, scale)) {
+        if (a.player != b.player && log_.setting_of(a).file == log_.setting_of(b).file && a.date == b.date &&
+            strays_[i].group == strays_[j].group && strayed(strays_[i], scale) && strayed(strays_[j], scale) &&
+            fits(strays_[i], strays_[j].usual_s, scale) && fits(strays_[j], strays_[i].usual_s, scale)) {
           out_.swapped.emplace_back(strays_[i].row, strays_[j].row);
         }
       }
@@ -284,7 +292,9 @@ class Finder {
 
 }  // namespace
 
-UsualTimes usual_times(const RawLog& log, const PlayerRows& players) { return Finder(log).find(players); }
+UsualTimes usual_times(const RawLog& log, const PlayerRows& players) {
+  return Finder(log).find(players);
+}
 
 double own_time_s(const RawLog& log, const RawRow& row, std::uint32_t split) {
   const double clock_s = log.splits[split].time_s;

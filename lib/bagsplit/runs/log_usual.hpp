@@ -15,8 +15,8 @@ PlayerRows rows_by_player(const RawLog& log);
 /// A time far from what the player, or where the player has few the squad, usually has at that mark.
 struct OddTime {
   std::uint32_t row = 0;
-  std::uint32_t split = 0;   ///< into the split arrays of the log
-  double usual_s = 0.0;      ///< median of the player's, or of the squad's, times there
+  std::uint32_t split = 0;  ///< into the split arrays of the log
+  double usual_s = 0.0;     ///< median of the player's, or of the squad's, times there
   bool of_player = false;
 };
 
@@ -26,9 +26,9 @@ struct UsualTimes {
   std::vector<std::pair<std::uint32_t, std::uint32_t>> swapped;
 };
 
-/// Medians by player, course, base distance, mark, start and posture, over rows without a flag. Laps are compared with laps. Times of
-/// relay legs on the team's clock take no part. A player with fewer than 3 times at a mark is compared with the median of at least 4
-/// players' medians. Cost: O(rows).
+/// Medians by player, course, base distance, mark, start and posture, over rows without a flag. Laps are compared with
+/// laps. Times of relay legs on the team's clock take no part. A player with fewer than 3 times at a mark is compared
+/// with the median of at least 4 players' medians. Cost: O(rows).
 UsualTimes usual_times(const RawLog& log, const PlayerRows& players);
 
 /// The time a row adds at a split: the lap in a row of laps, else the time on its clock.

@@ -3,8 +3,8 @@
 #include <cstddef>
 #include <vector>
 
-/// Inside the reader: what a program may tell the machine about memory it is going to use. Hints for speed, without effect where they are
-/// not understood.
+/// Inside the reader: what a program may tell the machine about memory it is going to use. Hints for speed, without
+/// effect where they are not understood.
 namespace bagsplit::runs::detail {
 
 /// Memory about to be filled for the first time may come in large pages.

@@ -15,8 +15,8 @@ namespace bagsplit::runs::detail {
 
 inline constexpr std::array small_powers_of_ten{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7};
 
-/// Reads digits with at most one point among them, eight characters at most, without a loop; for anything else, NaN: ask the reader
-/// that takes all forms (typed.hpp). Where both read a text they agree in the last bit.
+/// Reads digits with at most one point among them, eight characters at most, without a loop; for anything else, NaN:
+/// ask the reader that takes all forms (typed.hpp). Where both read a text they agree in the last bit.
 inline double plain_number(std::string_view text, bool decimal_comma) {
   constexpr double refused = std::numeric_limits<double>::quiet_NaN();
   constexpr std::size_t most = std::size(small_powers_of_ten);

@@ -26,8 +26,8 @@ void Roster::build_index() {
 }
 
 const Player* Roster::find(std::string_view id) const {
-  const auto it =
-      std::lower_bound(order_.begin(), order_.end(), id, [&](auto i, std::string_view key) { return players[i].id < key; });
+  const auto it = std::lower_bound(order_.begin(), order_.end(), id,
+                                   [&](auto i, std::string_view key) { return players[i].id < key; });
   return it != order_.end() && players[*it].id == id ? &players[*it] : nullptr;
 }
 

@@ -17,7 +17,7 @@ struct Player {
   std::string id;
   std::string bib;
   std::string name;
-  std::optional<Sex> sex;                  ///< as the norms split it
+  std::optional<Sex> sex;  ///< as the norms split it
   std::optional<Date> born;
   std::optional<double> height_m;
   std::optional<double> mass_kg;
@@ -27,7 +27,7 @@ struct Player {
 };
 
 struct Roster {
-  std::vector<Player> players;  ///< in file order, ids unique
+  std::vector<Player> players;                    ///< in file order, ids unique
   const Player* find(std::string_view id) const;  ///< nullptr when absent; O(1) after build_index()
   void build_index();
 

@@ -21,29 +21,38 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"bad-entry", error, log, "An entry of a recorder's log does not follow those before it."},
     {"bad-length", error, log, "A length is not a number with ft, yd or m, or is out of bounds."},
     {"bad-number", error, log, "A number is not one, or is out of the bounds of its column."},
-    {"bad-start", error, log, "A kind of start is incomplete, such as a beam without its distance, or has text after it."},
+    {"bad-start", error, log,
+     "A kind of start is incomplete, such as a beam without its distance, or has text after it."},
     {"bad-text", error, log, "A text is too long, or holds line ends or control characters."},
     {"bad-time", error, log, "A time is neither seconds nor minutes and seconds."},
-    {"conflicting-readings", error, log, "Two readings of one run disagree about posture, base distance, surface, wind or temperature."},
+    {"conflicting-readings", error, log,
+     "Two readings of one run disagree about posture, base distance, surface, wind or temperature."},
     {"cumulative-as-laps", suspicion, log, "Times typed as laps look like times from the start."},
-    {"decimal-slip", suspicion, log, "A time is about 10 or 100 times, or a tenth or a hundredth of, what is usual or goes with its row."},
-    {"duplicate-run", suspicion, log, "Two runs of a player on one date and course have the same times at two marks or more."},
+    {"decimal-slip", suspicion, log,
+     "A time is about 10 or 100 times, or a tenth or a hundredth of, what is usual or goes with its row."},
+    {"duplicate-run", suspicion, log,
+     "Two runs of a player on one date and course have the same times at two marks or more."},
     {"empty-file", suspicion, log, "A file holds nothing."},
     {"false-start", suspicion, log, "A first move comes too early after the signal to be a reaction."},
-    {"far-from-usual", suspicion, log, "A time is half or double what the player usually runs, or a third or triple of the squad's."},
+    {"far-from-usual", suspicion, log,
+     "A time is half or double what the player usually runs, or a third or triple of the squad's."},
     {"field-count", error, log, "A line has more or fewer fields than the header has columns."},
     {"future-date", suspicion, log, "A date lies after today."},
-    {"ignored-file", note, log, "A file or folder in a folder of logs is passed over: a roster, or a name that does not end in .csv."},
+    {"ignored-file", note, log,
+     "A file or folder in a folder of logs is passed over: a roster, or a name that does not end in .csv."},
     {"impossible-speed", error, log, "A stretch is run faster than anyone has run it."},
     {"laps-as-cumulative", error, log, "Times typed as times from the start cannot be that, and look like laps."},
     {"late-key", error, log, "A line '# key: value' stands below the header, where it has no effect."},
-    {"left-out-row", note, log, "A line below the header begins with # and is left out; a suspicion where it may be a player's id."},
+    {"left-out-row", note, log,
+     "A line below the header begins with # and is left out; a suspicion where it may be a player's id."},
     {"line-too-long", error, log, "A line is longer than the limit."},
     {"mark-beyond-end", suspicion, log, "A time is given for a distance beyond the end of the course."},
     {"mark-not-on-course", error, log, "A time is given for a bag that is not reached on the course."},
-    {"minutes-as-seconds", error, log, "A time in seconds cannot be, but would do as minutes and seconds typed with a point."},
+    {"minutes-as-seconds", error, log,
+     "A time in seconds cannot be, but would do as minutes and seconds typed with a point."},
     {"missing-colon", error, log, "A line like '# device stopwatch' lacks the colon after its key."},
-    {"missing-column", error, log, "A column that every row needs is missing: date, player, course, or any column of times."},
+    {"missing-column", error, log,
+     "A column that every row needs is missing: date, player, course, or any column of times."},
     {"missing-header", error, log, "There is no line of column names."},
     {"missing-lap", note, log, "After a missing lap the later times of the run are unknown and left out."},
     {"missing-value", error, log, "A cell that must not be empty is, or a key has no value."},
@@ -69,7 +78,8 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"too-many-problems", error, log, "Problems beyond the limit for one file are counted, not listed."},
     {"too-many-readings", error, log, "One run has more readings than the limit."},
     {"too-slow", suspicion, log, "A stretch is slower than an unhurried walk, without a flag."},
-    {"torn-line", suspicion, log, "The last line of a recorder's log has no end: it was cut off while being written, and is left out."},
+    {"torn-line", suspicion, log,
+     "The last line of a recorder's log has no end: it was cut off while being written, and is left out."},
     {"two-spellings", suspicion, log, "Two players or two timers differ in case, blanks or leading zeros only."},
     {"unclosed-quote", error, log, "A quote is opened and never closed."},
     {"unknown-column", error, log, "A column has a name that is not known."},
@@ -106,10 +116,13 @@ constexpr auto table = std::to_array<ProblemCode>({
 
 }  // namespace
 
-std::span<const ProblemCode> problem_codes() { return table; }
+std::span<const ProblemCode> problem_codes() {
+  return table;
+}
 
 const ProblemCode* find_problem_code(std::string_view code) {
-  const auto at = std::find_if(table.begin(), table.end(), [&](const ProblemCode& entry) { return entry.code == code; });
+  const auto at =
+      std::find_if(table.begin(), table.end(), [&](const ProblemCode& entry) { return entry.code == code; });
   return at == table.end() ? nullptr : &*at;
 }
 

@@ -6,8 +6,8 @@
 
 #include "bagsplit/runs/problem.hpp"
 
-/// Every word that Problem::code may hold when run logs, rosters and JSON files are read, with what it means. The documents' list is
-/// made from this table, and a test holds one provoking file for each.
+/// Every word that Problem::code may hold when run logs, rosters and JSON files are read, with what it means. The
+/// documents' list is made from this table, and a test holds one provoking file for each.
 namespace bagsplit::runs {
 
 /// Where a problem is found.

@@ -12,7 +12,7 @@ NameId NameTable::id(std::string_view text) {
     grow();
   }
   const std::size_t mask = slots_.size() - 1;
-  for (std::size_t at = std::hash<std::string_view>{}(text) & mask;; at = (at + 1) & mask) {
+  for (std::size_t at = std::hash<std::string_view>{}(text)&mask;; at = (at + 1) & mask) {
     if (slots_[at] == no_name) {
       slots_[at] = static_cast<NameId>(names_.size());
       names_.emplace_back(text);

@@ -22,18 +22,23 @@ constexpr std::string_view header_example = "a header line such as player,sex,bo
 class RosterReader {
  public:
   RosterReader(std::string_view text, std::string path, const RosterOptions& options)
-      : size_(text.size()), report_(std::move(path), options.max_problems), options_(options), csv_(text, options.csv) {}
+      : size_(text.size()),
+        report_(std::move(path), options.max_problems),
+        options_(options),
+        csv_(text, options.csv) {}
 
   RosterResult read() {
     if (size_ > options_.csv.max_file_bytes) {
-      report_.on_file({.code = "file-too-large", .message = "a file of " + std::to_string(size_) + " bytes",
+      report_.on_file({.code = "file-too-large",
+                       .message = "a file of " + std::to_string(size_) + " bytes",
                        .expected = "at most " + std::to_string(options_.csv.max_file_bytes) + " bytes"});
     } else if (read_preamble()) {
       while (csv_.next(record_)) {
         if (record_.fault != CsvFault::none) {
           report_.fault(record_, options_.csv);
         } else if (record_.text.starts_with('#')) {
-          report_.on_line(record_, {.severity = Severity::suspicion, .code = "left-out-row",
+          report_.on_line(record_, {.severity = Severity::suspicion,
+                                    .code = "left-out-row",
                                     .message = "a line that begins with # is left out",
                                     .hint = "if it is a player's id, put it in quotes"});
         } else if (!is_blank()) {
@@ -78,10 +83,13 @@ class RosterReader {
       }
     }
     if (any) {
-      report_.on_file({.code = "missing-header", .message = "there is no header line below the lines that begin with #",
+      report_.on_file({.code = "missing-header",
+                       .message = "there is no header line below the lines that begin with #",
                        .expected = std::string(header_example)});
     } else {
-      report_.on_file({.severity = Severity::suspicion, .code = "empty-file", .message = "the file is empty",
+      report_.on_file({.severity = Severity::suspicion,
+                       .code = "empty-file",
+                       .message = "the file is empty",
                        .expected = std::string(header_example)});
     }
     return false;
@@ -122,7 +130,8 @@ class RosterReader {
         unknown_column(header, range, name);
       } else if (field != RosterField::other && std::find(columns_.begin(), columns_.end(), field) != columns_.end()) {
         report_.at(header, range,
-                   {.code = "repeated-column", .message = "the column '" + std::string(name) + "' stands twice",
+                   {.code = "repeated-column",
+                    .message = "the column '" + std::string(name) + "' stands twice",
                     .expected = "each column once"},
                    false);
         field = RosterField::other;
@@ -130,7 +139,8 @@ class RosterReader {
       columns_.push_back(field);
     }
     if (std::find(columns_.begin(), columns_.end(), RosterField::player) == columns_.end()) {
-      report_.on_line(header, {.code = "missing-column", .message = "the column 'player' is missing",
+      report_.on_line(header, {.code = "missing-column",
+                               .message = "the column 'player' is missing",
                                .expected = std::string(header_example)});
       return false;
     }
@@ -222,7 +232,8 @@ class RosterReader {
     const auto [at, is_new] = bibs_.try_emplace({player.team, player.bib}, record_.line);
     if (!is_new) {
       report_cell(static_cast<std::size_t>(column - columns_.begin()),
-                  {.severity = Severity::suspicion, .code = "repeated-bib",
+                  {.severity = Severity::suspicion,
+                   .code = "repeated-bib",
                    .message = "another player has this bib on line " + std::to_string(at->second),
                    .expected = "each bib once in a team"});
     }

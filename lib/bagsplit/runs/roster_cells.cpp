@@ -44,7 +44,8 @@ constexpr std::array<std::string_view, roster_fields> names_of_roster_table() {
 constexpr std::size_t longest_text = 200;
 constexpr double youngest_years = 3.0;
 constexpr double oldest_years = 90.0;
-// Sitting height over standing height runs from about 0.55 in small children to 0.51 in adolescence. Common practice, no source.
+// Sitting height over standing height runs from about 0.55 in small children to 0.51 in adolescence. Common practice,
+// no source.
 constexpr double least_sitting_share = 0.45;
 constexpr double most_sitting_share = 0.60;
 
@@ -59,7 +60,8 @@ constexpr Bounds sitting_height_cm{30.0, 45.0, 115.0, 140.0};
 using Found = std::optional<Problem>;
 
 Problem error(std::string code, std::string message, std::string expected, std::string hint = {}) {
-  return {.code = std::move(code), .message = std::move(message), .expected = std::move(expected), .hint = std::move(hint)};
+  return {
+      .code = std::move(code), .message = std::move(message), .expected = std::move(expected), .hint = std::move(hint)};
 }
 
 Problem doubt(std::string code, std::string message, std::string expected, std::string hint = {}) {
@@ -70,7 +72,8 @@ Problem doubt(std::string code, std::string message, std::string expected, std::
 
 Found read_text(std::string_view name, std::string_view text, std::string& value) {
   if (text.size() > longest_text) {
-    return error("bad-text", "'" + std::string(name) + "' is too long", "at most " + std::to_string(longest_text) + " bytes");
+    return error("bad-text", "'" + std::string(name) + "' is too long",
+                 "at most " + std::to_string(longest_text) + " bytes");
   }
   value = text;
   return {};
@@ -120,23 +123,24 @@ Found read_born(std::string_view text, const RosterTyping& typing, std::optional
   if (typing.today) {
     const double years = age_years(*date, *typing.today);
     if (years < youngest_years || years > oldest_years) {
-      return doubt("unlikely-birth", "a player aged " + std::to_string(static_cast<int>(years)), "an age from 3 to 90 years");
+      return doubt("unlikely-birth", "a player aged " + std::to_string(static_cast<int>(years)),
+                   "an age from 3 to 90 years");
     }
   }
   return {};
 }
 
-Found read_size(std::string_view name, std::string_view text, const RosterTyping& typing, const Bounds& bounds, double factor,
-                std::optional<double>& value) {
+Found read_size(std::string_view name, std::string_view text, const RosterTyping& typing, const Bounds& bounds,
+                double factor, std::optional<double>& value) {
   const auto number = parse_decimal(text, typing.decimal_comma);
   const auto usual = [&](double x) { return x >= bounds.low && x <= bounds.high; };
   const bool is_length = factor < 1.0;
   if (!number || *number < bounds.lowest || *number > bounds.highest) {
     return error("bad-number", "'" + std::string(name) + "' is not a number it can be",
                  "a number from " + format_number(bounds.lowest) + " to " + format_number(bounds.highest),
-                 number && is_length && usual(*number * 100.0)
-                     ? "metres typed for centimetres? " + std::string(text) + " m is " + format_number(*number * 100.0) + " cm"
-                     : "");
+                 number && is_length && usual(*number * 100.0) ? "metres typed for centimetres? " + std::string(text) +
+                                                                     " m is " + format_number(*number * 100.0) + " cm"
+                                                               : "");
   }
   value = *number * factor;
   if (!usual(*number)) {
@@ -151,7 +155,8 @@ Found read_size(std::string_view name, std::string_view text, const RosterTyping
 
 const std::array<std::string_view, roster_fields> roster_names = names_of_roster_table();
 
-std::optional<Problem> read_roster_cell(RosterField field, std::string_view text, const RosterTyping& typing, Player& player) {
+std::optional<Problem> read_roster_cell(RosterField field, std::string_view text, const RosterTyping& typing,
+                                        Player& player) {
   switch (field) {
     case RosterField::player:
       return read_text("player", text, player.id);
@@ -182,8 +187,9 @@ std::optional<Problem> read_roster_cell(RosterField field, std::string_view text
 }
 
 std::optional<Problem> doubt_sitting_height(const Player& player) {
-  if (!player.height_m || !player.sitting_height_m || (*player.sitting_height_m >= least_sitting_share * *player.height_m &&
-                                                       *player.sitting_height_m <= most_sitting_share * *player.height_m)) {
+  if (!player.height_m || !player.sitting_height_m ||
+      (*player.sitting_height_m >= least_sitting_share * *player.height_m &&
+       *player.sitting_height_m <= most_sitting_share * *player.height_m)) {
     return {};
   }
   return doubt("unlikely-size", "a sitting height that does not go with the height",

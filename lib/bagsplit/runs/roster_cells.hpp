@@ -14,8 +14,18 @@
 namespace bagsplit::runs::detail {
 
 enum class RosterField : std::uint8_t {
-  player, bib, name, sex, born, height, mass, sitting_height, bats, team,
-  other, unnamed,
+  player,
+  bib,
+  name,
+  sex,
+  born,
+  height,
+  mass,
+  sitting_height,
+  bats,
+  team,
+  other,
+  unnamed,
 };
 
 inline constexpr std::size_t roster_fields = static_cast<std::size_t>(RosterField::other);
@@ -31,7 +41,8 @@ struct RosterTyping {
 
 /// Reads a cell into the player. `text` is trimmed and not empty.
 /// @return what is wrong with it, without its place: an error, and nothing was taken, or a suspicion, and it was.
-std::optional<Problem> read_roster_cell(RosterField field, std::string_view text, const RosterTyping& typing, Player& player);
+std::optional<Problem> read_roster_cell(RosterField field, std::string_view text, const RosterTyping& typing,
+                                        Player& player);
 
 /// The suspicion that a sitting height calls for beside the height, if any.
 std::optional<Problem> doubt_sitting_height(const Player& player);

@@ -47,12 +47,12 @@ struct Reading {
   Device device = Device::stopwatch;
   StartKind start = StartKind::signal;
   Flag flag = Flag::none;
-  double beam_distance_m = 0.0;    ///< of a `beam` start
-  std::uint32_t line = 0;         ///< line in its file
-  std::uint16_t file = 0;         ///< into RunLog::files
-  bool suspicious = false;        ///< at least one suspicion names this row
-  bool laps = false;              ///< typed as laps. In a relay leg after the first, laps count from the exchange, while
-                                  ///< cumulative times stand on the team's clock
+  double beam_distance_m = 0.0;  ///< of a `beam` start
+  std::uint32_t line = 0;        ///< line in its file
+  std::uint16_t file = 0;        ///< into RunLog::files
+  bool suspicious = false;       ///< at least one suspicion names this row
+  bool laps = false;             ///< typed as laps. In a relay leg after the first, laps count from the exchange, while
+                                 ///< cumulative times stand on the team's clock
 };
 
 /// A cell of an `x-` column: carried along, not analysed.
@@ -70,26 +70,26 @@ struct Run {
   NameId surface = no_name;
   std::uint32_t first_reading = 0;  ///< into RunLog::readings; the readings of a run are contiguous
   std::uint16_t reading_count = 0;
-  std::uint16_t course = 0;         ///< into RunLog::courses
-  std::uint16_t trial = 0;          ///< as typed, or numbered in file order where blank; from 1
-  std::uint16_t leg = 0;            ///< relay leg from 1; 0 when not a relay
+  std::uint16_t course = 0;  ///< into RunLog::courses
+  std::uint16_t trial = 0;   ///< as typed, or numbered in file order where blank; from 1
+  std::uint16_t leg = 0;     ///< relay leg from 1; 0 when not a relay
   Posture posture = Posture::standing;
-  Flag flag = Flag::none;           ///< of the run: the flag of any of its readings
+  Flag flag = Flag::none;  ///< of the run: the flag of any of its readings
   Date date{};
-  double base_distance_m = 0.0;      ///< 0 when the course is not a base path and none was given
-  float wind_mps = std::numeric_limits<float>::quiet_NaN();         ///< + is a tail wind; NaN when not given
-  float temperature_c = std::numeric_limits<float>::quiet_NaN();    ///< NaN when not given
+  double base_distance_m = 0.0;  ///< 0 when the course is not a base path and none was given
+  float wind_mps = std::numeric_limits<float>::quiet_NaN();       ///< + is a tail wind; NaN when not given
+  float temperature_c = std::numeric_limits<float>::quiet_NaN();  ///< NaN when not given
 };
 
 struct RunLog {
-  std::vector<std::string> names;    ///< interned texts
-  std::vector<std::string> files;    ///< paths as the user named them
-  std::vector<Course> courses;       ///< courses in use: built-in and user-defined
-  std::vector<Run> runs;             ///< ordered by player (first seen), then as in the files
+  std::vector<std::string> names;  ///< interned texts
+  std::vector<std::string> files;  ///< paths as the user named them
+  std::vector<Course> courses;     ///< courses in use: built-in and user-defined
+  std::vector<Run> runs;           ///< ordered by player (first seen), then as in the files
   std::vector<Reading> readings;
   std::vector<Split> splits;
-  std::vector<Carried> carried;      ///< ordered by reading, then as the columns stand in the file
-  std::size_t rows_read = 0;         ///< data rows seen, including those with errors
+  std::vector<Carried> carried;  ///< ordered by reading, then as the columns stand in the file
+  std::size_t rows_read = 0;     ///< data rows seen, including those with errors
 
   std::span<const Reading> readings_of(const Run& run) const {
     return std::span(readings).subspan(run.first_reading, run.reading_count);

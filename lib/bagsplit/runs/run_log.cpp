@@ -14,7 +14,8 @@ RunLogResult read_run_logs(std::span<const LogText> files, const ReadOptions& op
   log.courses.insert(log.courses.end(), options.courses.begin(), options.courses.end());
   log.files.reserve(std::min(files.size(), most_files));
   for (const LogText& file : files.first(std::min(files.size(), most_files))) {
-    log.files.push_back({file.text, FileReport(file.path, options.max_problems), file.from_folder, ',', DateOrder::iso, false, {}, {}});
+    log.files.push_back(
+        {file.text, FileReport(file.path, options.max_problems), file.from_folder, ',', DateOrder::iso, false, {}, {}});
     detail::read_rows(log, static_cast<std::uint16_t>(log.files.size() - 1), options);
   }
   detail::resolve_entries(log, options);

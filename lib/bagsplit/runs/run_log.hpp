@@ -16,29 +16,33 @@
 /// Reading run logs: CSV as people type it, to a RunLog and a list of everything wrong or suspicious in it.
 namespace bagsplit::runs {
 
-/// Bounds beyond which a time is called impossible or suspicious. Change them for other sports or surfaces, not to silence a report.
+/// Bounds beyond which a time is called impossible or suspicious. Change them for other sports or surfaces, not to
+/// silence a report.
 struct SuspicionLimits {
-  /// Fastest mean speed between two marks [m/s]. Source: Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2), 19-53: peak
-  /// 12.34 m/s by laser in the 100 m final of Berlin 2009 (12.27-12.35 in other copies), fastest 10 m split 0.81 s.
+  /// Fastest mean speed between two marks [m/s]. Source: Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2),
+  /// 19-53: peak 12.34 m/s by laser in the 100 m final of Berlin 2009 (12.27-12.35 in other copies), fastest 10 m split
+  /// 0.81 s.
   double top_speed_mps = 12.4;
-  /// From rest nobody is farther than V (t - T (1 - exp(-t/T))) from the start after t seconds, V the top speed and T this [s].
-  /// The fastest published start (10 m in 1.85 s less 0.165 s reaction, Beijing 2008) lies 0.08 s above this bound.
+  /// From rest nobody is farther than V (t - T (1 - exp(-t/T))) from the start after t seconds, V the top speed and T
+  /// this [s]. The fastest published start (10 m in 1.85 s less 0.165 s reaction, Beijing 2008) lies 0.08 s above this
+  /// bound.
   double fastest_time_constant_s = 1.0;
   /// What a hand watch may add to that: two SDs of the difference of two presses (press_error_s) [s].
   double hand_slack_s = 0.2;
-  /// The same for gates and video. Source: Earp & Newton (2012), J Strength Cond Res 26(5), 1245-1248: SD of the difference between
-  /// timing systems up to 0.042 s; two of them.
+  /// The same for gates and video. Source: Earp & Newton (2012), J Strength Cond Res 26(5), 1245-1248: SD of the
+  /// difference between timing systems up to 0.042 s; two of them.
   double device_slack_s = 0.084;
-  /// SD of the error of one interval timed by hand [s]: 0.07 s for each press, times the square root of 2. A hand-timed reaction
-  /// is called a false start only below 0.100 s less this.
-  /// Source: Manual timing in physics experiments (2019), Am J Phys 87(2), 110: 4304 presses at a seen event, SD 0.07 s.
+  /// SD of the error of one interval timed by hand [s]: 0.07 s for each press, times the square root of 2. A hand-timed
+  /// reaction is called a false start only below 0.100 s less this. Source: Manual timing in physics experiments
+  /// (2019), Am J Phys 87(2), 110: 4304 presses at a seen event, SD 0.07 s.
   double press_error_s = 0.07 * 1.4142135623730951;
   /// Shortest reaction [s]. Source: World Athletics Technical Rules 16.6.
   double shortest_reaction_s = 0.100;
   /// Mean speed from the start below which a run is hardly a run [m/s]: an unhurried walk. Common practice, no source.
   double slowest_speed_mps = 0.9;
-  /// Two hand watches on one run farther apart than this are called so [s]. Source: Mayhew et al. (2010), J Strength Cond Res
-  /// 24(2), 447-451: largest spread among 7 timers on one run 0.19 s on average, SD 0.14 s; mean plus three SDs.
+  /// Two hand watches on one run farther apart than this are called so [s]. Source: Mayhew et al. (2010), J Strength
+  /// Cond Res 24(2), 447-451: largest spread among 7 timers on one run 0.19 s on average, SD 0.14 s; mean plus three
+  /// SDs.
   double watches_apart_s = 0.61;
 };
 
@@ -72,7 +76,8 @@ struct RunLogResult {
 /// Reads one run log.
 ///
 /// Pure: no file, clock or locale. Any text gives a result, a broken one with problems (codes: problem_codes.hpp).
-/// Cost: O(n); a million rows of four marks in 0.3 s and 310 MB on one core (tests/bench/growth.py), twice as long where many players take turns.
+/// Cost: O(n); a million rows of four marks in 0.3 s and 310 MB on one core (tests/bench/growth.py), twice as long
+/// where many players take turns.
 RunLogResult read_run_log(std::string_view text, std::string path, const ReadOptions& options = {});
 
 /// Reads several run logs as one: readings of one run may stand in different files.

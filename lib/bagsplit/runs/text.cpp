@@ -11,7 +11,8 @@ namespace {
 
 constexpr std::uint64_t high_bits = 0x8080808080808080ULL;
 
-// Length of the well-formed sequence at `p`, or 0. Unicode 15, table 3-7: no overlong forms, no surrogates, none above U+10FFFF.
+// Length of the well-formed sequence at `p`, or 0. Unicode 15, table 3-7: no overlong forms, no surrogates, none above
+// U+10FFFF.
 std::size_t sequence_length(const unsigned char* p, const unsigned char* end) {
   const unsigned lead = *p;
   const auto is_tail = [&](std::ptrdiff_t k, unsigned lowest = 0x80, unsigned highest = 0xBF) {

@@ -16,8 +16,8 @@ namespace {
 constexpr std::array<double, 16> powers_of_ten{1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
                                                1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
 
-// Unsigned decimal. Up to 15 digits in all, the quotient of two doubles that hold their integers exactly is the double nearest
-// to the decimal; longer ones (a program's output) go the slow way.
+// Unsigned decimal. Up to 15 digits in all, the quotient of two doubles that hold their integers exactly is the double
+// nearest to the decimal; longer ones (a program's output) go the slow way.
 std::optional<double> parse_unsigned(std::string_view text, bool decimal_comma, std::uint64_t minutes = 0) {
   std::uint64_t digits = 0;
   std::size_t count = 0;
@@ -98,7 +98,8 @@ std::string time_hint(std::string_view text, bool decimal_comma) {
   if (replaced_reads(text, ";'", '.', decimal_comma) || replaced_reads(text, "-_ ", '.', decimal_comma)) {
     return "a decimal point may be meant between the digits";
   }
-  if (const std::size_t first = text.find('.'); first != std::string_view::npos && text.find(':') == std::string_view::npos) {
+  if (const std::size_t first = text.find('.');
+      first != std::string_view::npos && text.find(':') == std::string_view::npos) {
     const std::size_t second = text.find('.', first + 1);
     if (second != std::string_view::npos) {
       std::string minutes(text);
@@ -178,8 +179,8 @@ std::string format_number(double value) {
 
 std::string format_number(float value) {
   std::array<char, 400> buffer{};  // fixed notation: parse_time_s takes no exponent
-  const auto [end, error] =
-      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value == 0.0F ? 0.0F : value, std::chars_format::fixed);
+  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value == 0.0F ? 0.0F : value,
+                                          std::chars_format::fixed);
   return error == std::errc{} ? std::string(buffer.data(), end) : std::string();
 }
 

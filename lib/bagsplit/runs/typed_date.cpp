@@ -93,7 +93,9 @@ std::optional<NamedDate> split_named_date(std::string_view text) {
   return y ? std::optional(NamedDate{*d, *m, y}) : std::nullopt;
 }
 
-std::string day_in_words(unsigned m, unsigned d) { return std::to_string(d) + " " + month_names.at(m - 1); }
+std::string day_in_words(unsigned m, unsigned d) {
+  return std::to_string(d) + " " + month_names.at(m - 1);
+}
 
 }  // namespace
 
@@ -106,8 +108,8 @@ std::optional<Date> parse_date(std::string_view text, DateOrder order) {
       highest = std::max(highest, digit(at));
     }
     if (highest <= 9) {
-      return date_of(static_cast<int>(digit(0) * 1000 + digit(1) * 100 + digit(2) * 10 + digit(3)), digit(5) * 10 + digit(6),
-                     digit(8) * 10 + digit(9));
+      return date_of(static_cast<int>(digit(0) * 1000 + digit(1) * 100 + digit(2) * 10 + digit(3)),
+                     digit(5) * 10 + digit(6), digit(8) * 10 + digit(9));
     }
   }
   if (const auto named = split_named_date(text); named && named->year) {
@@ -195,8 +197,8 @@ std::string date_hint(std::string_view text, DateOrder order) {
            ") before the header";
   }
   if (as_dmy || as_mdy) {
-    return "write " + format_date(as_dmy ? *date_of(y, b, a) : *date_of(y, a, b)) + ", or put '# dates: " +
-           (as_dmy ? "dmy" : "mdy") + "' before the header";
+    return "write " + format_date(as_dmy ? *date_of(y, b, a) : *date_of(y, a, b)) +
+           ", or put '# dates: " + (as_dmy ? "dmy" : "mdy") + "' before the header";
   }
   return {};
 }

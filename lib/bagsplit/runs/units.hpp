@@ -13,8 +13,10 @@ inline constexpr double metres_per_yard = 0.9144;
 inline constexpr double metres_per_mile = 1609.344;
 inline constexpr double seconds_per_hour = 3600.0;
 
-/// Reads a length with its unit: `60 ft`, `60ft`, `60 feet`, `18.288 m`, `18,29 m`, `10yd`, `10 yards`. The unit is required.
-/// @return metres, or nothing when the text is not wholly a finite, non-negative number followed by m, ft, yd or their words.
+/// Reads a length with its unit: `60 ft`, `60ft`, `60 feet`, `18.288 m`, `18,29 m`, `10yd`, `10 yards`. The unit is
+/// required.
+/// @return metres, or nothing when the text is not wholly a finite, non-negative number followed by m, ft, yd or their
+/// words.
 std::optional<double> parse_length_m(std::string_view text);
 
 /// Reads a speed: `6.2`, `6.2 m/s`, `20ft/s`, `14 mph`, `22km/h`; metres a second where no unit stands.

@@ -6,9 +6,13 @@
 
 namespace bagsplit::runs {
 
-bool all_digits(std::string_view text) { return !text.empty() && std::all_of(text.begin(), text.end(), is_digit); }
+bool all_digits(std::string_view text) {
+  return !text.empty() && std::all_of(text.begin(), text.end(), is_digit);
+}
 
-std::string in_quotes(std::string_view text) { return "'" + clipped(text) + "'"; }
+std::string in_quotes(std::string_view text) {
+  return "'" + clipped(text) + "'";
+}
 
 std::string counted(std::size_t count, std::string_view noun, std::string_view plural) {
   std::string text = std::to_string(count) + " ";

@@ -41,14 +41,19 @@ std::string base_distance_text(double base_m) {
   return format_number(base_m) + " m";
 }
 
-std::string number_text(float value) { return std::isnan(value) ? std::string() : format_number(value); }
+std::string number_text(float value) {
+  return std::isnan(value) ? std::string() : format_number(value);
+}
 
-bool counts_from_exchange(const Run& run, const Reading& reading) { return reading.laps && run.leg >= 2; }
+bool counts_from_exchange(const Run& run, const Reading& reading) {
+  return reading.laps && run.leg >= 2;
+}
 
 // A text that a line '# key: value' gives back unchanged.
 bool fits_key(const std::string& text) {
-  return text.empty() || (std::string_view(",;\t \"").find(text.back()) == std::string_view::npos && text.front() != ' ' &&
-                          text.front() != '\t' && text.find_first_of("\r\n") == std::string::npos);
+  return text.empty() ||
+         (std::string_view(",;\t \"").find(text.back()) == std::string_view::npos && text.front() != ' ' &&
+          text.front() != '\t' && text.find_first_of("\r\n") == std::string::npos);
 }
 
 using CellText = std::function<std::string(const Run&, const Reading&)>;
@@ -78,27 +83,24 @@ class Writer {
     columns_.push_back({"course", [this](const Run& run, const Reading&) { return log_.courses[run.course].name; }});
     columns_.push_back({"trial", [](const Run& run, const Reading&) { return std::to_string(run.trial); }});
     same_or_column("team", [this](const Run& run, const Reading&) { return log_.name(run.team); });
-    same_or_column("leg", [](const Run& run, const Reading&) { return run.leg == 0 ? std::string() : std::to_string(run.leg); });
+    same_or_column(
+        "leg", [](const Run& run, const Reading&) { return run.leg == 0 ? std::string() : std::to_string(run.leg); });
     same_or_column("timer", [this](const Run&, const Reading& reading) { return log_.name(reading.timer); });
-    same_or_column("device", [](const Run&, const Reading& reading) {
-      return std::string(word_of(reading.device));
-    });
+    same_or_column("device", [](const Run&, const Reading& reading) { return std::string(word_of(reading.device)); });
     same_or_column("start", [](const Run&, const Reading& reading) { return start_text(reading); });
-    same_or_column("posture", [](const Run& run, const Reading&) {
-      return std::string(word_of(run.posture));
-    });
+    same_or_column("posture", [](const Run& run, const Reading&) { return std::string(word_of(run.posture)); });
     same_or_column("splits", [](const Run& run, const Reading& reading) {
       return std::string(counts_from_exchange(run, reading) ? "lap" : "cumulative");
     });
-    same_or_column("base-distance", [](const Run& run, const Reading&) { return base_distance_text(run.base_distance_m); });
+    same_or_column("base-distance",
+                   [](const Run& run, const Reading&) { return base_distance_text(run.base_distance_m); });
     same_or_column("surface", [this](const Run& run, const Reading&) { return log_.name(run.surface); });
     same_or_column("wind", [](const Run& run, const Reading&) { return number_text(run.wind_mps); });
     same_or_column("temperature", [](const Run& run, const Reading&) { return number_text(run.temperature_c); });
     collect_marks();
     collect_carried();
-    columns_after_.push_back({"flag", [](const Run&, const Reading& reading) {
-                                return std::string(word_of(reading.flag));
-                              }});
+    columns_after_.push_back(
+        {"flag", [](const Run&, const Reading& reading) { return std::string(word_of(reading.flag)); }});
     columns_after_.push_back({"note", [this](const Run&, const Reading& reading) { return log_.name(reading.note); }});
     std::string out = std::move(keys);
     append_header(out);
@@ -232,6 +234,8 @@ class Writer {
 
 }  // namespace
 
-std::string write_run_log(const RunLog& log) { return Writer(log).write(); }
+std::string write_run_log(const RunLog& log) {
+  return Writer(log).write();
+}
 
 }  // namespace bagsplit::runs

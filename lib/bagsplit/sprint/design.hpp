@@ -27,8 +27,9 @@ struct Linearised {
 /// @param term_means  of the posterior.
 Linearised linearise(const Posterior& posterior, const TermMeans& term_means = {});
 
-/// Covariance after `runs` candidates of one kind on one new day: C - C J' (J C J' + A)^-1 J C, J the gradient of the times at
-/// the centre. Exact for a linear model; for the sprint, within a few per cent of the mean over simulated runs (design_test).
+/// Covariance after `runs` candidates of one kind on one new day: C - C J' (J C J' + A)^-1 J C, J the gradient of the
+/// times at the centre. Exact for a linear model; for the sprint, within a few per cent of the mean over simulated runs
+/// (design_test).
 /// @return (2 + p) x (2 + p), row-major.
 std::vector<double> covariance_after(const Posterior& posterior, const Linearised& now, const CandidateRun& candidate,
                                      int runs);

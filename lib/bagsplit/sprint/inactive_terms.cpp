@@ -9,13 +9,15 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 
-MatrixXd covariance_between(const PlayerData& data, std::span<const std::uint32_t> a, std::span<const std::uint32_t> b) {
+MatrixXd covariance_between(const PlayerData& data, std::span<const std::uint32_t> a,
+                            std::span<const std::uint32_t> b) {
   MatrixXd out(static_cast<Index>(a.size()), static_cast<Index>(b.size()));
   for (std::size_t i = 0; i < a.size(); ++i) {
     for (std::size_t j = 0; j < b.size(); ++j) {
-      const double correlation = a[i] == b[j]                   ? 1.0
-                                 : data.term_correlation.empty() ? 0.0
-                                                                 : data.term_correlation[a[i] * data.terms.size() + b[j]];
+      const double correlation = a[i] == b[j] ? 1.0
+                                 : data.term_correlation.empty()
+                                     ? 0.0
+                                     : data.term_correlation[a[i] * data.terms.size() + b[j]];
       out(static_cast<Index>(i), static_cast<Index>(j)) = correlation * data.terms[a[i]].sd * data.terms[b[j]].sd;
     }
   }

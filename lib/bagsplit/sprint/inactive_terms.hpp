@@ -7,7 +7,8 @@
 
 #include "bagsplit/sprint/player_data.hpp"
 
-/// Terms that no reading depends on: given the sprint and the active terms they follow these as the joint prior ties them.
+/// Terms that no reading depends on: given the sprint and the active terms they follow these as the joint prior ties
+/// them.
 namespace bagsplit::sprint {
 
 class InactiveTerms {
@@ -21,7 +22,8 @@ class InactiveTerms {
                                       : data_->term_slopes[2 * term] * log_top_speed_off +
                                             data_->term_slopes[2 * term + 1] * log_time_constant_off;
   }
-  /// Mean of the inactive terms, beyond their own at the sprint, for what the active ones are beyond theirs: inactive x active.
+  /// Mean of the inactive terms, beyond their own at the sprint, for what the active ones are beyond theirs: inactive x
+  /// active.
   const Eigen::MatrixXd& gain() const { return gain_; }
   /// Covariance of all, active ones first, where that of the active ones is `of_active`.
   Eigen::MatrixXd spread(const Eigen::MatrixXd& of_active) const;

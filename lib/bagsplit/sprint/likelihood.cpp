@@ -38,8 +38,8 @@ Shape shape_of(const PlayerData& data, const RunData& run) {
   return shape;
 }
 
-// Small matrices, row-major n x n. Factors are upper triangular (A = U' U) and every inner loop runs along a row, so that
-// it vectorises without changing the order of a sum.
+// Small matrices, row-major n x n. Factors are upper triangular (A = U' U) and every inner loop runs along a row, so
+// that it vectorises without changing the order of a sum.
 
 // y[from..n) += a x[from..n).
 void add_scaled(double* y, double a, const double* x, std::size_t from, std::size_t n) {
@@ -48,7 +48,8 @@ void add_scaled(double* y, double a, const double* x, std::size_t from, std::siz
   }
 }
 
-// Upper Cholesky factor in place; only the upper half is read. The matrices here are I plus a positive semidefinite one.
+// Upper Cholesky factor in place; only the upper half is read. The matrices here are I plus a positive semidefinite
+// one.
 void cholesky(double* a, std::size_t n) {
   for (std::size_t j = 0; j < n; ++j) {
     double* const row = a + j * n;

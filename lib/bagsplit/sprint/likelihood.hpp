@@ -12,11 +12,12 @@
 /// integrated out in closed form.
 ///
 /// Noise of one run, readings r = 1..R over the marks of all of them (N in all):
-///     A = D + cv^2 T T' + Z (s_start^2 I + s_RT^2 s s') Z',   D diagonal (s_split^2), Z_jr = 1 where mark j is of reading r,
-///     s_r = 1 where reading r has a signal start;
-/// linear terms beta ~ N(m, S), day effects delta_d ~ N(0, cv_day^2) multiplying T. A is D plus rank R + 1, so its inverse and
-/// determinant come from an (R+1) x (R+1) Cholesky factor (Woodbury). Runs with the same marks, error sizes and terms on the
-/// same day are exchangeable: they enter by their mean and scatter, so the cost does not grow with the number of runs.
+///     A = D + cv^2 T T' + Z (s_start^2 I + s_RT^2 s s') Z',   D diagonal (s_split^2), Z_jr = 1 where mark j is of
+///     reading r, s_r = 1 where reading r has a signal start;
+/// linear terms beta ~ N(m, S), day effects delta_d ~ N(0, cv_day^2) multiplying T. A is D plus rank R + 1, so its
+/// inverse and determinant come from an (R+1) x (R+1) Cholesky factor (Woodbury). Runs with the same marks, error sizes
+/// and terms on the same day are exchangeable: they enter by their mean and scatter, so the cost does not grow with the
+/// number of runs.
 namespace bagsplit::sprint {
 
 /// Prior means of the linear terms where they depend on the sprint (losses against the best path). Called with the
@@ -37,7 +38,8 @@ class PlayerLikelihood {
 
   /// As log_posterior; also the Gaussian of the active terms given (V, tau).
   /// @param means  q values.  @param covariance  q x q, row-major, symmetric; q = active_terms().size().
-  double condition(double log_top_speed, double log_time_constant, std::span<double> means, std::span<double> covariance);
+  double condition(double log_top_speed, double log_time_constant, std::span<double> means,
+                   std::span<double> covariance);
 
  private:
   struct Group {
@@ -49,8 +51,8 @@ class PlayerLikelihood {
     std::vector<double> b_w_y;  // R
   };
   struct Pattern {
-    std::size_t marks = 0;     // N
-    std::size_t readings = 0;  // R
+    std::size_t marks = 0;                  // N
+    std::size_t readings = 0;               // R
     std::vector<std::uint32_t> time_index;  // N, into times_
     std::vector<std::uint32_t> beam_index;  // N, into times_; no_index for none
     std::vector<double> weight;             // N, 1/sd^2
@@ -58,10 +60,10 @@ class PlayerLikelihood {
     std::vector<double> x;                  // N x qa, 0 or 1
     std::vector<double> b;                  // N x R: Z times the Cholesky factor of the reading effects
     std::vector<double> x_w_x, b_w_x, b_w_b;
-    std::vector<double> scatter;            // N x N, D^-1 W D^-1; empty when no group has two runs
-    std::vector<double> scatter_b;          // N x R
-    std::vector<double> b_scatter_b;        // R x R
-    double scatter_trace = 0.0;             // tr(D^-1 W)
+    std::vector<double> scatter;      // N x N, D^-1 W D^-1; empty when no group has two runs
+    std::vector<double> scatter_b;    // N x R
+    std::vector<double> b_scatter_b;  // R x R
+    double scatter_trace = 0.0;       // tr(D^-1 W)
     double log_det_d = 0.0;
     double runs = 0.0;
     std::vector<Group> groups;
@@ -74,16 +76,16 @@ class PlayerLikelihood {
   double effort_cv_, day_cv_;
   std::size_t mark_count_ = 0;
   TermMeans term_means_;
-  std::vector<Normal> terms_;               // all
-  std::vector<std::uint32_t> active_;       // into terms_
+  std::vector<Normal> terms_;          // all
+  std::vector<std::uint32_t> active_;  // into terms_
   std::vector<double> active_sd_;
   double log_correlation_ = 0.0;
   std::vector<double> slopes_;               // 2 an active term; empty: none
   std::vector<double> inverse_correlation_;  // q x q, of the active terms given the sprint; empty: identity
   double log_det_correlation_ = 0.0;
-  std::uint32_t day_place_ = 0;              // place of the day term among the active ones
-  std::uint32_t kept_day_ = 0;               // its day; days_ when there is none
-  std::vector<double> distances_;           // distinct, of marks and beams
+  std::uint32_t day_place_ = 0;    // place of the day term among the active ones
+  std::uint32_t kept_day_ = 0;     // its day; days_ when there is none
+  std::vector<double> distances_;  // distinct, of marks and beams
   std::vector<Pattern> patterns_;
   std::size_t days_ = 0;
 

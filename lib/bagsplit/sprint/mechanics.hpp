@@ -9,15 +9,16 @@
 ///   k       drag factor, 0.5 rho A Cd            kg/m
 ///
 /// Force on the runner's centre of mass: F(v) = m (V - v)/tau + k v^2 in still air; power P(v) = F(v) v.
-/// Source: Samozino et al. (2016), Scand J Med Sci Sports 26:648-658, doi:10.1111/sms.12490; drag after Arsac & Locatelli
-/// (2002), J Appl Physiol 92:1781-1788, as given there: A = 0.2025 h^0.725 m^0.425 x 0.266, Cd = 0.9,
-/// rho = 1.293 x 273/(273 + temperature) at sea level (constants from memory, unverified). The paper fits straight lines to force and speed; here the maxima are
-/// those of the curve itself, so maximal power is a little above F0 V/4 where drag is counted.
+/// Source: Samozino et al. (2016), Scand J Med Sci Sports 26:648-658, doi:10.1111/sms.12490; drag after Arsac &
+/// Locatelli (2002), J Appl Physiol 92:1781-1788, as given there: A = 0.2025 h^0.725 m^0.425 x 0.266, Cd = 0.9, rho
+/// = 1.293 x 273/(273 + temperature) at sea level (constants from memory, unverified). The paper fits straight lines to
+/// force and speed; here the maxima are those of the curve itself, so maximal power is a little above F0 V/4 where drag
+/// is counted.
 namespace bagsplit::sprint {
 
 struct Body {
-  double mass_kg;    ///< > 0
-  double height_m;   ///< > 0
+  double mass_kg;   ///< > 0
+  double height_m;  ///< > 0
   double temperature_c = 20.0;
 };
 

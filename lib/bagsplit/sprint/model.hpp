@@ -7,8 +7,8 @@
 
 #include "bagsplit/runs/problem.hpp"
 
-/// Every prior and error parameter of the model (what a reading is; the player's posterior), and the model file that fixes
-/// them. Natural logarithms, SI; priors are Gaussian and independent.
+/// Every prior and error parameter of the model (what a reading is; the player's posterior), and the model file that
+/// fixes them. Natural logarithms, SI; priors are Gaussian and independent.
 namespace bagsplit::sprint {
 
 /// A Gaussian prior: mean and standard deviation in the quantity's own unit (dimensionless for logarithms).
@@ -20,12 +20,12 @@ struct Normal {
 /// What a model file gives. Absent is absent: age, device and squad decide then.
 struct ModelFile {
   struct Prior {
-    std::optional<Normal> log_top_speed;      ///< log V, V in m/s
-    std::optional<Normal> log_time_constant;  ///< log tau, tau in s
-    std::optional<Normal> reaction_s;         ///< RT
+    std::optional<Normal> log_top_speed;                        ///< log V, V in m/s
+    std::optional<Normal> log_time_constant;                    ///< log tau, tau in s
+    std::optional<Normal> reaction_s;                           ///< RT
     std::map<std::string, Normal, std::less<>> posture_cost_s;  ///< G by posture word ("prone", ...)
     std::map<std::string, Normal, std::less<>> segment_loss_s;  ///< L_k by segment key; replaces m(V, tau)
-    std::optional<Normal> swing_finish_s;     ///< C, for contact starts
+    std::optional<Normal> swing_finish_s;                       ///< C, for contact starts
   } prior;
   struct Error {
     std::optional<double> effort_cv;      ///< cv, effort from run to run
@@ -38,8 +38,8 @@ struct ModelFile {
   } error;
 };
 
-/// Reads a model file. Unknown or duplicate keys, wrong types, NaN, negative SDs are problems, all reported in one pass with
-/// line and column where they can be known.
+/// Reads a model file. Unknown or duplicate keys, wrong types, NaN, negative SDs are problems, all reported in one pass
+/// with line and column where they can be known.
 /// @return the model; unusable when `problems` gained an error.
 ModelFile read_model(std::string_view text, std::string_view path, runs::Problems& problems);
 

@@ -9,53 +9,54 @@
 
 /// One player's readings as the model sees them: numbers only, names left behind.
 ///
-/// A reading at mark j of run i is  y = T_i(d_j) + sum of its linear terms + noise  (module README, "What a reading is").
-/// T is the sprint's time; the linear terms (reaction, posture cost, swing finish, losses, timer biases, observer lag) enter
-/// each mark with coefficient 0 or 1, told by a bit mask.
+/// A reading at mark j of run i is  y = T_i(d_j) + sum of its linear terms + noise  (module README, "What a reading
+/// is"). T is the sprint's time; the linear terms (reaction, posture cost, swing finish, losses, timer biases, observer
+/// lag) enter each mark with coefficient 0 or 1, told by a bit mask.
 namespace bagsplit::sprint {
 
 inline constexpr std::size_t max_linear_terms = 64;
 
 /// One time at one mark.
 struct MarkData {
-  double distance_m = 0.0;   ///< nominal path distance [m], >= 0; 0 for a `move` mark (T = 0 there)
-  double time_s = 0.0;       ///< cumulative time, known offsets already taken off [s]
-  double sd_s = 0.0;         ///< whole per-split error s_split of this mark, rounding included [s], > 0
-  std::uint64_t terms = 0;   ///< bit k set: linear term k enters this mark
+  double distance_m = 0.0;  ///< nominal path distance [m], >= 0; 0 for a `move` mark (T = 0 there)
+  double time_s = 0.0;      ///< cumulative time, known offsets already taken off [s]
+  double sd_s = 0.0;        ///< whole per-split error s_split of this mark, rounding included [s], > 0
+  std::uint64_t terms = 0;  ///< bit k set: linear term k enters this mark
 };
 
 struct ReadingData {
   std::uint32_t first_mark = 0;  ///< into PlayerData::marks
   std::uint32_t mark_count = 0;
-  double beam_m = 0.0;           ///< x0 of a `beam` start; 0 otherwise
-  double start_sd_s = 0.0;       ///< s_start
-  bool signal = false;           ///< reaction is in the time, and its scatter s_RT with it
+  double beam_m = 0.0;      ///< x0 of a `beam` start; 0 otherwise
+  double start_sd_s = 0.0;  ///< s_start
+  bool signal = false;      ///< reaction is in the time, and its scatter s_RT with it
 };
 
 struct RunData {
   std::uint32_t first_reading = 0;  ///< into PlayerData::readings
   std::uint32_t reading_count = 0;
-  std::uint32_t day = 0;            ///< any label; runs with the same label share the form of the day
+  std::uint32_t day = 0;  ///< any label; runs with the same label share the form of the day
 };
 
 struct PlayerData {
   // Priors.
-  Normal log_top_speed;      ///< log V
-  Normal log_time_constant;  ///< log tau, independent of log V
-  std::vector<Normal> terms; ///< linear terms, at most max_linear_terms
+  Normal log_top_speed;       ///< log V
+  Normal log_time_constant;   ///< log tau, independent of log V
+  std::vector<Normal> terms;  ///< linear terms, at most max_linear_terms
   // What a squad's model adds to independent priors; empty and 0: independent.
-  double log_correlation = 0.0;          ///< of log V and log tau, in (-1, 1)
-  std::vector<double> term_slopes;       ///< 2 a term: its mean given the sprint is terms[k].mean + slopes[2k] (log V - its
-                                         ///< mean) + slopes[2k + 1] (log tau - its mean)
+  double log_correlation = 0.0;     ///< of log V and log tau, in (-1, 1)
+  std::vector<double> term_slopes;  ///< 2 a term: its mean given the sprint is terms[k].mean + slopes[2k] (log V - its
+                                    ///< mean) + slopes[2k + 1] (log tau - its mean)
   std::vector<double> term_correlation;  ///< of the terms given the sprint, terms x terms, positive definite
-  /// The prior before any data of the squad, where the one above has learnt from it: `share_from_data` compares with this.
+  /// The prior before any data of the squad, where the one above has learnt from it: `share_from_data` compares with
+  /// this.
   struct BeforeData {
     Normal log_top_speed, log_time_constant;
     std::vector<double> term_sd;
   };
   std::optional<BeforeData> before_data;
-  /// A term that is the form of one day, delta with prior SD day_cv: it multiplies T on that day's runs, so no mark's mask
-  /// names it. With it, what a player would run on that very day can be told.
+  /// A term that is the form of one day, delta with prior SD day_cv: it multiplies T on that day's runs, so no mark's
+  /// mask names it. With it, what a player would run on that very day can be told.
   std::optional<std::uint32_t> day_term;
   std::uint32_t day_term_day = 0;
   // Noise common to all runs.
@@ -75,8 +76,9 @@ struct PlayerData {
   void clear_readings();
 };
 
-/// @throws std::invalid_argument / std::domain_error naming the first thing that cannot be: too many terms, a term bit without a
-/// term, a run or reading that points past the end, a joint prior that is not finite, a non-finite time, sd <= 0, a negative cv.
+/// @throws std::invalid_argument / std::domain_error naming the first thing that cannot be: too many terms, a term bit
+/// without a term, a run or reading that points past the end, a joint prior that is not finite, a non-finite time, sd
+/// <= 0, a negative cv.
 void validate(const PlayerData& data);
 
 }  // namespace bagsplit::sprint

@@ -23,8 +23,8 @@ constexpr int lattice_width = 2 * lattice_reach + 1;
 constexpr std::size_t lattice_place(int k) {
   return static_cast<std::size_t>(k + lattice_reach);  // NOLINT(bugprone-misplaced-widening-cast): at most 128
 }
-constexpr double log_cut =
-    8.5;  // the lattice grows from nodes above exp(-8.5) of the maximum, whose neighbours are kept too: it leaves out 1e-5
+constexpr double log_cut = 8.5;  // the lattice grows from nodes above exp(-8.5) of the maximum, whose neighbours are
+                                 // kept too: it leaves out 1e-5
 constexpr double coarse_log_cut = 6.0;
 constexpr double coarse_spacing = 1.3;
 constexpr std::size_t fine_per_cell = 4;  // points between two nodes of a row
@@ -159,8 +159,7 @@ const PriorRule& prior_rule() {
   return rule;
 }
 
-Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const PosteriorEffort& effort)
-    : data_(data) {
+Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const PosteriorEffort& effort) : data_(data) {
   data_.log_top_speed.sd = std::max(data_.log_top_speed.sd, sd_floor);
   data_.log_time_constant.sd = std::max(data_.log_time_constant.sd, sd_floor);
   PlayerLikelihood likelihood(data_, term_means);
@@ -361,7 +360,8 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
       queue.push_back(static_cast<std::uint32_t>(node));
     };
     visit(0, 0);
-    for (std::size_t head = 0; head < queue.size(); ++head) {  // NOLINT(modernize-loop-convert): the queue grows meanwhile
+    for (std::size_t head = 0; head < queue.size();
+         ++head) {  // NOLINT(modernize-loop-convert): the queue grows meanwhile
       const std::uint32_t node = queue[head];
       if (log_density_[node] < highest - (effort.coarse ? coarse_log_cut : log_cut)) {
         continue;

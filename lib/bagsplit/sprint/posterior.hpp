@@ -12,8 +12,8 @@
 #include "bagsplit/sprint/likelihood.hpp"
 #include "bagsplit/sprint/player_data.hpp"
 
-/// The player's posterior: (log V, log tau) by deterministic quadrature centred at the mode, everything linear in closed form
-/// given them. No sampling.
+/// The player's posterior: (log V, log tau) by deterministic quadrature centred at the mode, everything linear in
+/// closed form given them. No sampling.
 namespace bagsplit::sprint {
 
 /// Summary of one quantity. Intervals are equal-tailed.
@@ -37,8 +37,8 @@ std::string_view describe(PosteriorStatus status);
 
 /// How much trouble to take.
 struct PosteriorEffort {
-  /// A coarse lattice (nodes 1.3 SD apart, down to exp(-6) of the maximum, neighbours kept; no refinement): evidence and
-  /// moments to about 0.1%, for fitting what players share. of_sprint() is not to be called.
+  /// A coarse lattice (nodes 1.3 SD apart, down to exp(-6) of the maximum, neighbours kept; no refinement): evidence
+  /// and moments to about 0.1%, for fitting what players share. of_sprint() is not to be called.
   bool coarse = false;
   /// Where to begin the search for the mode.
   std::optional<Sprint> near;
@@ -48,10 +48,11 @@ class Posterior {
  public:
   /// @param data   priors and readings; without readings the posterior is the prior.
   /// @throws as validate().
-  /// Method, in the coordinates (log tau, log of the time to the mean distance of the marks): mode by damped Newton steps (finite differences); trapezoid rule on a lattice scaled by the curvature at the mode,
-  /// grown outwards until the density has fallen by exp(-8.5). For a smooth density the rule converges faster than any power
-  /// of the spacing (Trefethen & Weideman 2014, SIAM Rev 56:385-458, doi:10.1137/130932132); the spacing is one posterior
-  /// SD, halved up to twice while leaving out every other node changes the mass by more than 6%.
+  /// Method, in the coordinates (log tau, log of the time to the mean distance of the marks): mode by damped Newton
+  /// steps (finite differences); trapezoid rule on a lattice scaled by the curvature at the mode, grown outwards until
+  /// the density has fallen by exp(-8.5). For a smooth density the rule converges faster than any power of the spacing
+  /// (Trefethen & Weideman 2014, SIAM Rev 56:385-458, doi:10.1137/130932132); the spacing is one posterior SD, halved
+  /// up to twice while leaving out every other node changes the mass by more than 6%.
   explicit Posterior(const PlayerData& data, const TermMeans& term_means = {}, const PosteriorEffort& effort = {});
 
   PosteriorStatus status() const { return status_; }
@@ -84,11 +85,12 @@ class Posterior {
   class SprintDistribution;
   SprintDistribution distribution_of_sprint(std::span<const double> values) const;
 
-  /// Summary of a sum of linear terms (each with coefficient 1).  @param terms indices into PlayerData::terms, all active.
+  /// Summary of a sum of linear terms (each with coefficient 1).  @param terms indices into PlayerData::terms, all
+  /// active.
   Estimate of_terms(std::span<const std::uint32_t> terms, double level) const;
 
-  /// Mean and SD at each node of f(sprint) + sum of terms: the components of a Gaussian mixture with the nodes' weights.
-  /// Inactive terms enter with their prior.
+  /// Mean and SD at each node of f(sprint) + sum of terms: the components of a Gaussian mixture with the nodes'
+  /// weights. Inactive terms enter with their prior.
   void mixture(std::span<const double> values, std::span<const std::uint32_t> terms, std::span<double> means,
                std::span<double> sds) const;
 
@@ -108,7 +110,7 @@ class Posterior {
   };
   struct Rows {
     std::vector<Row> rows;
-    std::vector<std::uint32_t> nodes;      // node index in row order
+    std::vector<std::uint32_t> nodes;         // node index in row order
     std::vector<double> density, cumulative;  // fine points; cumulative mass from the row's start
   };
 
@@ -165,7 +167,8 @@ Estimate summarise_efficiency(std::span<const double> weights, std::span<const d
 double mixture_below(std::span<const double> weights, std::span<const double> means, std::span<const double> sds,
                      double x);
 
-/// Variance of a function of (V, tau) under the independent Gaussian priors of log V and log tau: a 9 x 9 trapezoid rule.
+/// Variance of a function of (V, tau) under the independent Gaussian priors of log V and log tau: a 9 x 9 trapezoid
+/// rule.
 /// @param function  called with a Sprint, returns double.
 template <typename Function>
 double prior_variance_of(const PlayerData& data, Function&& function);

@@ -179,9 +179,9 @@ struct Moments {
   std::vector<std::size_t> place;  // of the kept terms, in the active ones
   VectorXd weights;                // of the nodes
   VectorXd shift;                  // posterior less prior mean
-  MatrixXd deviations;             // kept x nodes, from the posterior mean; what the sprint itself says of a term is none
-  MatrixXd within;                 // mean covariance at a node
-  MatrixXd spread;                 // posterior covariance
+  MatrixXd deviations;  // kept x nodes, from the posterior mean; what the sprint itself says of a term is none
+  MatrixXd within;      // mean covariance at a node
+  MatrixXd spread;      // posterior covariance
 };
 
 Moments moments_of(const Posterior& posterior, const Gaussian& prior, const TermMeans& means) {
@@ -214,7 +214,8 @@ Moments moments_of(const Posterior& posterior, const Gaussian& prior, const Term
     for (Index a = 0; a < sprint_part; ++a) {
       const Index coordinate = out.kept[static_cast<std::size_t>(a)];
       out.deviations(a, column) =
-          (coordinate == 0 ? std::log(sprint.top_speed_mps) : std::log(sprint.time_constant_s)) - prior.mean(coordinate);
+          (coordinate == 0 ? std::log(sprint.top_speed_mps) : std::log(sprint.time_constant_s)) -
+          prior.mean(coordinate);
     }
     for (std::size_t k = 0; k < moving.size(); ++k) {
       moving[k] = data.terms[k].mean;
@@ -225,7 +226,8 @@ Moments moments_of(const Posterior& posterior, const Gaussian& prior, const Term
     const auto node_means = posterior.term_means(node);
     const auto node_covariance = posterior.term_covariance(node);
     for (std::size_t k = 0; k < out.place.size(); ++k) {
-      out.deviations(sprint_part + static_cast<Index>(k), column) = node_means[out.place[k]] - moving[active[out.place[k]]];
+      out.deviations(sprint_part + static_cast<Index>(k), column) =
+          node_means[out.place[k]] - moving[active[out.place[k]]];
       for (std::size_t l = 0; l < out.place.size(); ++l) {
         out.within(sprint_part + static_cast<Index>(k), sprint_part + static_cast<Index>(l)) +=
             out.weights(column) * node_covariance[out.place[k] * q + out.place[l]];
@@ -268,7 +270,8 @@ Carried carry_over(const Links& links, const Gaussian& rest, const Gaussian& pri
   return out;
 }
 
-constexpr double most_wider = 2.0;  // SDs: what others have run does not make one know less, and nearly linear terms widen little
+constexpr double most_wider =
+    2.0;  // SDs: what others have run does not make one know less, and nearly linear terms widen little
 
 // Is it a distribution, and none much wider than the prior?
 bool is_sound(const Gaussian& g, std::span<const std::uint32_t> about, std::span<const Normal> prior) {
@@ -281,7 +284,8 @@ bool is_sound(const Gaussian& g, std::span<const std::uint32_t> about, std::span
   return g.mean.size() == 0 || Eigen::LLT<MatrixXd>(g.covariance).info() == Eigen::Success;
 }
 
-// What all but one member say of what it points to; what all say where that is not sound.  @param index  absent: the member is none of those fitted.
+// What all but one member say of what it points to; what all say where that is not sound.  @param index  absent: the
+// member is none of those fitted.
 Gaussian rest_of(const SquadFit& fit, const SquadPoint& point, const Links& links, std::optional<std::size_t> index) {
   SharedMessage message;
   if (index) {
@@ -445,8 +449,8 @@ class Squad {
     return to;
   }
 
-  // Passes until the shared quantities stay where they are. Where they swing to and fro, here and from here on messages go half
-  // of the way only.
+  // Passes until the shared quantities stay where they are. Where they swing to and fro, here and from here on messages
+  // go half of the way only.
   Fit settle(const Theta& theta, const Fit& from, int most) {
     constexpr double still = 0.02;
     constexpr int most_restless = 12;
@@ -489,8 +493,8 @@ class Squad {
     }
   }
 
-  // Posterior of the shared quantities from their prior and all messages.  @return whether it is a distribution, none much wider
-  // than the prior: messages that nearly cancel it leave a mean and an SD of any size.
+  // Posterior of the shared quantities from their prior and all messages.  @return whether it is a distribution, none
+  // much wider than the prior: messages that nearly cancel it leave a mean and an SD of any size.
   bool combine(Fit& fit) const {
     const auto n = static_cast<Index>(shared_.size());
     MatrixXd precision = MatrixXd::Zero(n, n);
@@ -626,8 +630,8 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   out.converged = m == 0;
   // Newton's method with differences, each from the settled messages.
   constexpr double step = 0.15;
-  // Values of settled messages carry an error of about a hundredth. Once a step gains less than a few times that, it is the
-  // last: the next would be of the order of its square.
+  // Values of settled messages carry an error of about a hundredth. Once a step gains less than a few times that, it is
+  // the last: the next would be of the order of its square.
   constexpr double value_error = 0.01;
   constexpr double last_decrement = 0.1;
   for (int iteration = 0; iteration < 8 && m > 0; ++iteration) {
@@ -826,9 +830,9 @@ SharedCovariance covariance_with_shared(const SquadFit& fit, const SquadPoint& p
   }
   for (Index k = 0; k < q; ++k) {
     const NodeQuantity& quantity = quantities[static_cast<std::size_t>(k)];
-    if (quantity.means.size() != posterior.size() ||
-        quantity.coefficients.size() != static_cast<std::size_t>(active)) {
-      throw std::invalid_argument("covariance_with_shared: a quantity has a mean a node and a coefficient an active term");
+    if (quantity.means.size() != posterior.size() || quantity.coefficients.size() != static_cast<std::size_t>(active)) {
+      throw std::invalid_argument(
+          "covariance_with_shared: a quantity has a mean a node and a coefficient an active term");
     }
     values.row(k) = Eigen::Map<const Eigen::RowVectorXd>(quantity.means.data(), nodes);
     coefficients.row(k) = Eigen::Map<const Eigen::RowVectorXd>(quantity.coefficients.data(), active);

@@ -11,29 +11,30 @@
 #include "bagsplit/sprint/player_data.hpp"
 #include "bagsplit/sprint/posterior.hpp"
 
-/// What the players of a squad share, learnt from all of them together: scatter from run to run, timers' biases, how far the
-/// squad is from the norms. With three runs a child, nobody's own scatter is worth much.
+/// What the players of a squad share, learnt from all of them together: scatter from run to run, timers' biases, how
+/// far the squad is from the norms. With three runs a child, nobody's own scatter is worth much.
 ///
-/// Model. Player i's quantities x_i = (log V, log tau, linear terms) are x_i = a_i + A_i g + e_i: a_i and the SDs of e_i are the
-/// player's own prior (age, sex), g ~ N(.,.) the shared quantities (a bias has no own part; a reaction has both). Scales
-/// theta = (log cv, log cv_day, log s_RT, log of the factor on hand-press errors) have normal priors.
+/// Model. Player i's quantities x_i = (log V, log tau, linear terms) are x_i = a_i + A_i g + e_i: a_i and the SDs of
+/// e_i are the player's own prior (age, sex), g ~ N(.,.) the shared quantities (a bias has no own part; a reaction has
+/// both). Scales theta = (log cv, log cv_day, log s_RT, log of the factor on hand-press errors) have normal priors.
 ///
-/// Method. Given theta, g is found by expectation propagation (Minka 2001, UAI 17:362-369): each player's exact posterior
-/// under what all *others* say of g is turned into a Gaussian message about g; nearly exact here, since x enters nearly
-/// linearly. This gives p(readings | theta) too. theta is integrated over a small design around its mode (Rue, Martino & Chopin
-/// 2009, JRSS B 71:319-392, doi:10.1111/j.1467-9868.2008.00700.x, section 6.5): the centre and two points on each principal
-/// axis at the radius sqrt(1.21 m), m scales, weighted so that mean and covariance are right for a normal.
+/// Method. Given theta, g is found by expectation propagation (Minka 2001, UAI 17:362-369): each player's exact
+/// posterior under what all *others* say of g is turned into a Gaussian message about g; nearly exact here, since x
+/// enters nearly linearly. This gives p(readings | theta) too. theta is integrated over a small design around its mode
+/// (Rue, Martino & Chopin 2009, JRSS B 71:319-392, doi:10.1111/j.1467-9868.2008.00700.x, section 6.5): the centre and
+/// two points on each principal axis at the radius sqrt(1.21 m), m scales, weighted so that mean and covariance are
+/// right for a normal.
 namespace bagsplit::sprint {
 
 inline constexpr std::uint32_t not_shared = std::numeric_limits<std::uint32_t>::max();
 
 /// One player, with the prior of the own part only.
 struct SquadMember {
-  PlayerData data;  ///< independent priors; a term with a shared part may have sd 0
+  PlayerData data;                                  ///< independent priors; a term with a shared part may have sd 0
   std::uint32_t shared_log_top_speed = not_shared;  ///< index into the shared quantities
   std::uint32_t shared_log_time_constant = not_shared;
-  std::vector<std::uint32_t> shared_of_term;   ///< one a term; at most one term for each shared quantity
-  std::vector<std::uint8_t> hand;              ///< one a reading: 1 where the press-error factor applies
+  std::vector<std::uint32_t> shared_of_term;  ///< one a term; at most one term for each shared quantity
+  std::vector<std::uint8_t> hand;             ///< one a reading: 1 where the press-error factor applies
 };
 
 struct SquadScales {
@@ -65,18 +66,18 @@ struct SharedMessage {
 struct SquadPoint {
   double weight = 1.0;
   SquadScales scales;
-  Eigen::VectorXd mean;        ///< of the shared quantities, all data
+  Eigen::VectorXd mean;  ///< of the shared quantities, all data
   Eigen::MatrixXd covariance;
   std::vector<SharedMessage> messages;  ///< one a member
 };
 
 struct SquadFit {
   std::vector<Normal> shared_prior;
-  std::vector<SquadPoint> points;  ///< weights sum to 1; the first is the mode
+  std::vector<SquadPoint> points;                                       ///< weights sum to 1; the first is the mode
   Normal log_effort_cv, log_day_cv, log_reaction_sd, log_press_factor;  ///< posterior
-  double log_evidence = 0.0;       ///< over theta too (Laplace)
+  double log_evidence = 0.0;                                            ///< over theta too (Laplace)
   bool converged = false;
-  int sweeps = 0;                  ///< passes over all members
+  int sweeps = 0;  ///< passes over all members
 
   /// Posterior of a shared quantity, over the design.
   Normal shared(std::uint32_t k) const;
@@ -114,8 +115,8 @@ struct SharedCovariance {
 SharedCovariance covariance_with_shared(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
                                         std::optional<std::size_t> index, const Posterior& posterior,
                                         const TermMeans& term_means, std::span<const NodeQuantity> quantities);
-/// What is thought of a member's x = (log V, log tau, terms) and of the shared quantities it points to, its own readings left out:
-/// jointly Gaussian. With it two members' posteriors can be tied together through what they share.
+/// What is thought of a member's x = (log V, log tau, terms) and of the shared quantities it points to, its own
+/// readings left out: jointly Gaussian. With it two members' posteriors can be tied together through what they share.
 struct MemberPrior {
   std::vector<std::uint32_t> about;  ///< shared quantities, ascending
   Eigen::VectorXd mean;              ///< of x, 2 + terms

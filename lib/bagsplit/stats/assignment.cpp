@@ -31,7 +31,8 @@ std::vector<std::size_t> cheapest_assignment(const Eigen::MatrixXd& cost) {
         if (used[j] != 0) {
           continue;
         }
-        const double reduced = cost(static_cast<Eigen::Index>(worker_of[at] - 1), static_cast<Eigen::Index>(j - 1)) - u[worker_of[at]] - v[j];
+        const double reduced = cost(static_cast<Eigen::Index>(worker_of[at] - 1), static_cast<Eigen::Index>(j - 1)) -
+                               u[worker_of[at]] - v[j];
         if (reduced < least[j]) {
           least[j] = reduced;
           way[j] = at;

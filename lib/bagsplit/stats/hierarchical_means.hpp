@@ -38,7 +38,8 @@ class MixtureOfNormals {
 struct HierarchicalMeans {
   std::vector<MixtureOfNormals> theta;  ///< in the order of y
   MixtureOfNormals mu;
-  MixtureOfNormals next;  ///< theta of a further member without data; with a flat prior and k < 5 it has no SD: its quantiles count
+  MixtureOfNormals
+      next;  ///< theta of a further member without data; with a flat prior and k < 5 it has no SD: its quantiles count
   std::optional<double> tau_mean;  ///< none where it does not exist: a flat prior and k = 3
   std::optional<double> tau_sd;    ///< none with a flat prior and k < 5
 };

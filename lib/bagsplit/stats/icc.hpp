@@ -26,7 +26,8 @@ namespace bagsplit::stats {
 /// One coefficient. Absent where it is 0/0 (no scatter at all) or its denominator is not positive.
 struct IccForm {
   std::optional<double> icc;
-  std::optional<Interval> interval;  ///< F-based, two-sided at the level asked for; upper end never above 1; none where a mean square is 0
+  std::optional<Interval>
+      interval;  ///< F-based, two-sided at the level asked for; upper end never above 1; none where a mean square is 0
 };
 
 struct Reliability {

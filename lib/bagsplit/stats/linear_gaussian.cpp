@@ -73,7 +73,8 @@ SparseMatrix LinearGaussian::rows(std::span<const LinearQuantity> quantities) co
   return out;
 }
 
-LinearGaussian::Seen LinearGaussian::see(std::span<const LinearQuantity> observed, std::span<const double> values) const {
+LinearGaussian::Seen LinearGaussian::see(std::span<const LinearQuantity> observed,
+                                         std::span<const double> values) const {
   check::same_size("LinearGaussian::see", "observed", observed.size(), "values", values.size());
   Seen seen{rows(observed), {}, VectorXd(static_cast<Index>(observed.size()))};
   for (std::size_t q = 0; q < observed.size(); ++q) {

@@ -8,7 +8,8 @@
 #include <utility>
 #include <vector>
 
-/// Quantities that are linear in jointly Gaussian factors: their joint distribution, and what they are once some are known.
+/// Quantities that are linear in jointly Gaussian factors: their joint distribution, and what they are once some are
+/// known.
 namespace bagsplit::stats {
 
 /// constant + sum of coefficient x factor. A factor may be named more than once: its coefficients add up.
@@ -31,7 +32,8 @@ struct JointNormal {
 /// Factors with mean 0, in blocks that are independent of each other.
 class LinearGaussian {
  public:
-  /// Adds a block of factors.  @param covariance  symmetric, positive semidefinite but for rounding: eigenvalues below 0 count as 0.
+  /// Adds a block of factors.  @param covariance  symmetric, positive semidefinite but for rounding: eigenvalues below
+  /// 0 count as 0.
   /// @return index of the block's first factor.
   std::size_t add(const Eigen::MatrixXd& covariance);
   /// One factor of that SD, >= 0.
@@ -70,9 +72,10 @@ struct NormalMixture {
   std::vector<JointNormal> parts;  ///< all of one size
 };
 
-/// Probability that each is the lowest of all, from joint draws: whatever they share cancels. Parts get draws in proportion to their
-/// weights, and every draw is used with its mirror image, so equals come out equal more closely than chance alone would have it.
-/// Standard error at most 0.71 / sqrt(draws), the bound of mirrored pairs that always agree, one pair less a part. One quantity alone is the lowest.
+/// Probability that each is the lowest of all, from joint draws: whatever they share cancels. Parts get draws in
+/// proportion to their weights, and every draw is used with its mirror image, so equals come out equal more closely
+/// than chance alone would have it. Standard error at most 0.71 / sqrt(draws), the bound of mirrored pairs that always
+/// agree, one pair less a part. One quantity alone is the lowest.
 /// @throws std::invalid_argument for sizes that do not fit or no draws.
 std::vector<double> p_lowest(const NormalMixture& mixture, std::size_t draws, std::uint64_t seed);
 

@@ -42,10 +42,11 @@ double cut_line(std::span<const Candidate> candidates, std::size_t cut, Best bes
 
 /// Expected number of candidates put on the wrong side of `line` after more[i] runs each: the sum of the probabilities
 /// that truth and believed mean, after the runs, lie on different sides,
-///   2 T(|mean - line| / sd, s / sqrt(sd^2 - s^2)),   s^2 = floor_sd^2 + 1/(1/(sd^2 - floor_sd^2) + more_i / run_sd_i^2),
-/// T Owen's function; Phi(-|mean - line| / sd) without runs. With an infinite sd, where only the mean is known, the mean
-/// stays: Phi(-|mean - line| / s). An empty `more` is none.
-/// Source: Owen (1956), Ann Math Stat 27:1075-1090, for the bivariate normal by T.
+///   2 T(|mean - line| / sd, s / sqrt(sd^2 - s^2)),   s^2 = floor_sd^2 + 1/(1/(sd^2 - floor_sd^2) + more_i /
+///   run_sd_i^2),
+/// T Owen's function; Phi(-|mean - line| / sd) without runs. With an infinite sd, where only the mean is known, the
+/// mean stays: Phi(-|mean - line| / s). An empty `more` is none. Source: Owen (1956), Ann Math Stat 27:1075-1090, for
+/// the bivariate normal by T.
 double expected_wrong_cuts(std::span<const Candidate> candidates, double line, std::span<const std::size_t> more);
 
 /// How many of `budget` further runs each candidate should get so that expected_wrong_cuts() becomes small.

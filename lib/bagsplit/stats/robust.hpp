@@ -16,13 +16,13 @@ struct TheilSen {
   double residual_intercept;  ///< median(y - slope x): half of the points lie above
   std::size_t pairs;
   std::optional<Interval> slope_interval;  ///< none where ties leave no variance (all y equal)
-  double kendall_s = 0.0;         ///< concordant less discordant pairs
-  double kendall_variance = 0.0;  ///< of S where x and y are independent, corrected for ties in both
+  double kendall_s = 0.0;                  ///< concordant less discordant pairs
+  double kendall_variance = 0.0;           ///< of S where x and y are independent, corrected for ties in both
   std::optional<double> kendall_tau_b;     ///< none when all y are equal
 };
 
-/// Theil-Sen slope with Sen's interval (normal approximation to Kendall's S, corrected for ties in x and y: Kendall & Gibbons 1990, Rank
-/// Correlation Methods, 5th ed.).
+/// Theil-Sen slope with Sen's interval (normal approximation to Kendall's S, corrected for ties in x and y: Kendall &
+/// Gibbons 1990, Rank Correlation Methods, 5th ed.).
 ///
 /// @param x, y n points, any order.  Fewer than 2 points or all x equal: none.
 /// Assumes: errors independent and alike, about a line; no normality. Bears 29% of wild points.

@@ -38,8 +38,8 @@ std::optional<std::int64_t> plain_ns(std::string_view text, std::size_t most_dig
     fraction.remove_suffix(1);
   }
   const auto digits = [](std::string_view s) { return std::all_of(s.begin(), s.end(), runs::is_digit); };
-  if (point == 0 || point > most_digits || fraction.size() > 9 || point + 1 == text.size() || !digits(text.substr(0, point)) ||
-      !digits(fraction)) {
+  if (point == 0 || point > most_digits || fraction.size() > 9 || point + 1 == text.size() ||
+      !digits(text.substr(0, point)) || !digits(fraction)) {
     return std::nullopt;
   }
   std::int64_t ns = 0;
@@ -70,7 +70,8 @@ std::optional<std::int64_t> of_day_ns(std::string_view text) {
     }
     seconds = *ns;
   }
-  return hours && minutes ? std::optional((std::int64_t{*hours} * 60 + *minutes) * 60 * second_ns + seconds) : std::nullopt;
+  return hours && minutes ? std::optional((std::int64_t{*hours} * 60 + *minutes) * 60 * second_ns + seconds)
+                          : std::nullopt;
 }
 
 std::optional<Typed> typed_time(std::string_view text) {
@@ -110,7 +111,10 @@ Refusal bad_time(std::string_view text) {
 
 Refusal take_text(std::string_view text, std::string& target) {
   if (text.size() > longest_name) {
-    return {"bad-text", "a text of " + std::to_string(text.size()) + " bytes", "at most " + std::to_string(longest_name), {}};
+    return {"bad-text",
+            "a text of " + std::to_string(text.size()) + " bytes",
+            "at most " + std::to_string(longest_name),
+            {}};
   }
   target = text;
   return {};
@@ -128,7 +132,8 @@ class Clock {
     }
     if (late_lines_ > 0) {
       tell(first_late_, runs::Severity::note, "unsorted-lines",
-           std::to_string(late_lines_) + (late_lines_ == 1 ? " line stands" : " lines stand") + " later than its time; sorted in");
+           std::to_string(late_lines_) + (late_lines_ == 1 ? " line stands" : " lines stand") +
+               " later than its time; sorted in");
     }
     std::stable_sort(log_.passages.begin(), log_.passages.end(), [](const GatePassage& a, const GatePassage& b) {
       return a.clock != b.clock ? a.clock < b.clock : a.time_ns < b.time_ns;
@@ -165,21 +170,30 @@ class Clock {
     constexpr std::array usual_s{60, 100, 1'000, 3'600, 10'000, 43'200, 86'400, 100'000};
     std::string hint = "runs over this place are left out";
     for (const std::int64_t usual : usual_s) {
-      if (!wraps_ns_ && latest_ <= usual * second_ns && latest_ > usual * second_ns * 9 / 10 && now < usual * second_ns / 10) {
-        hint += "; if the clock goes back to 0 at " + std::to_string(usual) + " s, write '# wraps-at: " + std::to_string(usual) +
-                "' above the header";
+      if (!wraps_ns_ && latest_ <= usual * second_ns && latest_ > usual * second_ns * 9 / 10 &&
+          now < usual * second_ns / 10) {
+        hint += "; if the clock goes back to 0 at " + std::to_string(usual) +
+                " s, write '# wraps-at: " + std::to_string(usual) + "' above the header";
         break;
       }
     }
-    problems_.push_back({.severity = runs::Severity::suspicion, .code = "clock-step", .path = log_.path, .line = passage.line,
+    problems_.push_back({.severity = runs::Severity::suspicion,
+                         .code = "clock-step",
+                         .path = log_.path,
+                         .line = passage.line,
                          .message = "the clock goes back from " + seconds_text(latest_) + " to " + seconds_text(now),
-                         .expected = "times that rise", .hint = std::move(hint)});
+                         .expected = "times that rise",
+                         .hint = std::move(hint)});
     ++clock_;
     any_ = false;
   }
 
   void tell(std::size_t line, runs::Severity severity, std::string code, std::string message) {
-    problems_.push_back({.severity = severity, .code = std::move(code), .path = log_.path, .line = line, .message = std::move(message)});
+    problems_.push_back({.severity = severity,
+                         .code = std::move(code),
+                         .path = log_.path,
+                         .line = line,
+                         .message = std::move(message)});
   }
 
   GateLog& log_;
@@ -219,7 +233,9 @@ GateLog read_gate_log(std::string_view text, std::string_view path, runs::Proble
         }
         std::string_view number = value.ends_with('s') ? trim(value.substr(0, value.size() - 1)) : value;
         wraps_ns = plain_ns(number, 9);
-        return wraps_ns && *wraps_ns >= second_ns ? Refusal{} : Refusal{"bad-number", "'wraps-at' is no number of seconds", "1 or more, such as 3600", {}};
+        return wraps_ns && *wraps_ns >= second_ns
+                   ? Refusal{}
+                   : Refusal{"bad-number", "'wraps-at' is no number of seconds", "1 or more, such as 3600", {}};
       },
       [&](std::size_t column, std::string_view cell) -> Refusal {
         if (column == 0) {
@@ -305,31 +321,43 @@ GateMap read_gate_map(std::string_view text, std::string_view path, const std::v
   std::string gate;
   std::string mark;
   const auto problem = [&](std::size_t line, std::string code, std::string message, std::string expected) {
-    problems.push_back({.code = std::move(code), .path = map.path, .line = line, .message = std::move(message), .expected = std::move(expected)});
+    problems.push_back({.code = std::move(code),
+                        .path = map.path,
+                        .line = line,
+                        .message = std::move(message),
+                        .expected = std::move(expected)});
   };
   const auto mark_m = [&](const std::string& name) -> std::optional<double> {
     if (course != nullptr) {
       for (const runs::CourseMark& own : course->marks) {
         if (equal_ignoring_case(own.name, name)) {
-          return own.is_bag && map.base_distance_m <= 0.0 ? std::nullopt : std::optional(runs::distance_m(*course, own, map.base_distance_m));
+          return own.is_bag && map.base_distance_m <= 0.0
+                     ? std::nullopt
+                     : std::optional(runs::distance_m(*course, own, map.base_distance_m));
         }
       }
     }
     return runs::bag_of_name(name) ? std::nullopt : runs::parse_length_m(name);
   };
-  const detail::TableShape shape{"gate map", {"gate", "mark"}, 2, {"course", "start", "base-distance", "posture", "surface"}};
+  const detail::TableShape shape{
+      "gate map", {"gate", "mark"}, 2, {"course", "start", "base-distance", "posture", "surface"}};
   const detail::TableReader reader{
       [&](std::string_view key, std::string_view value) -> Refusal {
         if (key == "course") {
           map.course = value;
           course = runs::find_course(courses, value);
-          return course != nullptr ? Refusal{} : Refusal{"unknown-course", "there is no course '" + runs::clipped(value) + "'", "a built-in course, or one of --courses", {}};
+          return course != nullptr ? Refusal{}
+                                   : Refusal{"unknown-course",
+                                             "there is no course '" + runs::clipped(value) + "'",
+                                             "a built-in course, or one of --courses",
+                                             {}};
         }
         if (key == "base-distance") {
           const auto metres = runs::parse_length_m(value);
           map.base_distance_m = metres.value_or(0.0);
           map.base_distance = value;
-          return metres && *metres > 0.0 ? Refusal{} : Refusal{"bad-length", "'base-distance' is no length", "such as 60 ft", {}};
+          return metres && *metres > 0.0 ? Refusal{}
+                                         : Refusal{"bad-length", "'base-distance' is no length", "such as 60 ft", {}};
         }
         if (key == "start") {
           constexpr std::array words{"signal", "self", "beam", "contact"};
@@ -339,11 +367,19 @@ GateMap read_gate_map(std::string_view text, std::string_view path, const std::v
               map.start = static_cast<runs::StartKind>(k);
               const auto at = runs::parse_length_m(trim(value.substr(word.size())));
               map.beam_distance_m = at.value_or(0.0);
-              const bool fits = (map.start == runs::StartKind::beam) == (at && *at > 0.0) && (at || word.size() == value.size());
-              return fits ? Refusal{} : Refusal{"bad-start", "'start' is incomplete or has text after it", "signal, self, contact, or beam 0.5 m", {}};
+              const bool fits =
+                  (map.start == runs::StartKind::beam) == (at && *at > 0.0) && (at || word.size() == value.size());
+              return fits ? Refusal{}
+                          : Refusal{"bad-start",
+                                    "'start' is incomplete or has text after it",
+                                    "signal, self, contact, or beam 0.5 m",
+                                    {}};
             }
           }
-          return {"bad-start", "'start' has no word '" + runs::clipped(value) + "'", "signal, self, contact, or beam 0.5 m", {}};
+          return {"bad-start",
+                  "'start' has no word '" + runs::clipped(value) + "'",
+                  "signal, self, contact, or beam 0.5 m",
+                  {}};
         }
         return take_text(value, key == "posture" ? map.posture : map.surface);
       },
@@ -357,24 +393,30 @@ GateMap read_gate_map(std::string_view text, std::string_view path, const std::v
           }
           map.start_gate = gate;
         } else if (const auto at_m = mark_m(mark)) {
-          const bool again = std::any_of(map.places.begin(), map.places.end(), [&](const GatePlace& p) { return p.distance_m == *at_m; });
+          const bool again = std::any_of(map.places.begin(), map.places.end(),
+                                         [&](const GatePlace& p) { return p.distance_m == *at_m; });
           if (again || *at_m <= 0.0) {
-            problem(record.line, "repeated-mark", again ? "a second gate at '" + mark + "'" : "'" + mark + "' lies at the start",
+            problem(record.line, "repeated-mark",
+                    again ? "a second gate at '" + mark + "'" : "'" + mark + "' lies at the start",
                     "one gate for each mark; 'start' for the start");
           }
           map.places.push_back({gate, mark, *at_m});
-        } else if (runs::bag_of_name(mark) && course != nullptr && course->is_base_path() && map.base_distance_m <= 0.0) {
+        } else if (runs::bag_of_name(mark) && course != nullptr && course->is_base_path() &&
+                   map.base_distance_m <= 0.0) {
           problem(record.line, "no-base-distance", "'" + mark + "' lies on the bases, and no base distance is given",
                   "a line such as '# base-distance: 60 ft' above the header");
         } else {
-          problem(record.line, "mark-not-on-course", "the course " + map.course + " has no mark '" + runs::clipped(mark) + "'",
+          problem(record.line, "mark-not-on-course",
+                  "the course " + map.course + " has no mark '" + runs::clipped(mark) + "'",
                   "start, a bag of the course, a distance such as 20m, or - for a gate not used");
         }
       }};
   detail::read_table(text, path, shape, reader, problems);
-  std::stable_sort(map.places.begin(), map.places.end(), [](const GatePlace& a, const GatePlace& b) { return a.distance_m < b.distance_m; });
+  std::stable_sort(map.places.begin(), map.places.end(),
+                   [](const GatePlace& a, const GatePlace& b) { return a.distance_m < b.distance_m; });
   if (!runs::has_errors(problems) && (map.start_gate.empty() || map.places.empty())) {
-    problem(0, "missing-mark", map.start_gate.empty() ? "no gate has the mark 'start'" : "no gate stands at a mark", "both");
+    problem(0, "missing-mark", map.start_gate.empty() ? "no gate has the mark 'start'" : "no gate stands at a mark",
+            "both");
   }
   return map;
 }

@@ -18,7 +18,8 @@ struct GatePassage {
   std::string gate;
   std::int64_t time_ns = 0;  ///< on the log's clock, wraps undone; ISO times count from 1970-01-01
   std::size_t line = 0;      ///< in the gate log
-  std::size_t clock = 0;     ///< stretch of the log between two steps of the clock; times of two stretches cannot be compared
+  std::size_t clock =
+      0;  ///< stretch of the log between two steps of the clock; times of two stretches cannot be compared
 };
 
 struct GateLog {
@@ -31,13 +32,15 @@ struct GateLog {
 
 /// Reads a gate log: CSV with the columns `gate` and `time`.
 ///
-/// A time is seconds (`75.123`), a time of day (`10:15:30.123`) or ISO 8601 (`2026-04-11T10:15:30.123`, with `Z` or an offset), one form
-/// throughout, up to 9 decimals. Keys above the header: `date`, `place`, and `wraps-at`, the time at which the clock goes back to 0
+/// A time is seconds (`75.123`), a time of day (`10:15:30.123`) or ISO 8601 (`2026-04-11T10:15:30.123`, with `Z` or an
+/// offset), one form throughout, up to 9 decimals. Keys above the header: `date`, `place`, and `wraps-at`, the time at
+/// which the clock goes back to 0
 /// (`3600` or `3600 s`).
 ///
-/// A clock that goes back by more than `late_lines_s` starts a new stretch (`clock-step`) unless `wraps-at` explains it (note
-/// `clock-wrapped`); what goes back by less is a line written late, and is sorted in (note `unsorted-lines`).
-GateLog read_gate_log(std::string_view text, std::string_view path, runs::Problems& problems, double late_lines_s = 30.0);
+/// A clock that goes back by more than `late_lines_s` starts a new stretch (`clock-step`) unless `wraps-at` explains it
+/// (note `clock-wrapped`); what goes back by less is a line written late, and is sorted in (note `unsorted-lines`).
+GateLog read_gate_log(std::string_view text, std::string_view path, runs::Problems& problems,
+                      double late_lines_s = 30.0);
 
 /// One line of a start list.
 struct StartEntry {
@@ -54,8 +57,8 @@ struct StartList {
   std::vector<StartEntry> entries;  ///< in the order of starting
 };
 
-/// Reads a start list: CSV with the column `player`, and `time`, `trial`, `flag`, `note` where known, in the order of starting. A player
-/// flagged `absent` is not waited for. A `time` pins a line to the start nearest to it.
+/// Reads a start list: CSV with the column `player`, and `time`, `trial`, `flag`, `note` where known, in the order of
+/// starting. A player flagged `absent` is not waited for. A `time` pins a line to the start nearest to it.
 StartList read_start_list(std::string_view text, std::string_view path, runs::Problems& problems);
 
 /// Where a gate stands.
@@ -78,9 +81,9 @@ struct GateMap {
   std::vector<std::string> not_used;  ///< gates with the mark `-`
 };
 
-/// Reads a gate map: CSV `gate,mark`. A mark is `start`, a bag, a distance such as `20m`, or `-` for a gate that is not used; one gate may
-/// have two lines (home: `start` and `home`). Keys: `course` (straight), `start` (`signal`, `self`, `beam 0.5 m`, `contact`),
-/// `base-distance`, `posture`, `surface`.
+/// Reads a gate map: CSV `gate,mark`. A mark is `start`, a bag, a distance such as `20m`, or `-` for a gate that is not
+/// used; one gate may have two lines (home: `start` and `home`). Keys: `course` (straight), `start` (`signal`, `self`,
+/// `beam 0.5 m`, `contact`), `base-distance`, `posture`, `surface`.
 /// @param courses  known courses, the built-in ones among them.
 GateMap read_gate_map(std::string_view text, std::string_view path, const std::vector<runs::Course>& courses,
                       runs::Problems& problems);

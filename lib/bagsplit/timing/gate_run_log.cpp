@@ -10,13 +10,16 @@ namespace bagsplit::timing {
 
 namespace {
 
-std::string seconds_cell(std::int64_t ns) { return runs::format_number(static_cast<double>(ns) / 1e9); }
+std::string seconds_cell(std::int64_t ns) {
+  return runs::format_number(static_cast<double>(ns) / 1e9);
+}
 
 }  // namespace
 
 std::string gate_run_log(const GateRuns& runs, const GateMap& map, runs::Date date, const std::string& place) {
   constexpr std::array starts{"signal", "self", "beam", "contact"};
-  std::string out = "# device: gate\n# splits: cumulative\n# start: " + std::string(starts.at(static_cast<std::size_t>(map.start)));
+  std::string out =
+      "# device: gate\n# splits: cumulative\n# start: " + std::string(starts.at(static_cast<std::size_t>(map.start)));
   out += map.start == runs::StartKind::beam ? " " + runs::format_number(map.beam_distance_m) + " m\n" : "\n";
   for (const auto& [key, value] : {std::pair<const char*, const std::string&>{"base-distance", map.base_distance},
                                    {"posture", map.posture},

@@ -14,7 +14,9 @@ namespace {
 
 using detail::seconds_text;
 
-double seconds(std::int64_t ns) { return static_cast<double>(ns) / 1e9; }
+double seconds(std::int64_t ns) {
+  return static_cast<double>(ns) / 1e9;
+}
 
 // One or more breaks of a gate that may be one body.
 struct Event {
@@ -132,9 +134,12 @@ class Sorter {
     return out;
   }
 
-  double at_m(std::ptrdiff_t place) const { return place < 0 ? 0.0 : map_.places[static_cast<std::size_t>(place)].distance_m; }
+  double at_m(std::ptrdiff_t place) const {
+    return place < 0 ? 0.0 : map_.places[static_cast<std::size_t>(place)].distance_m;
+  }
 
-  // Of a common sprint: 6.5 m/s, time constant 1.1 s; a quarter of a second of reaction where the clock starts at the call.
+  // Of a common sprint: 6.5 m/s, time constant 1.1 s; a quarter of a second of reaction where the clock starts at the
+  // call.
   double common_s(std::ptrdiff_t from, std::ptrdiff_t to) const {
     const double before = map_.start == runs::StartKind::beam ? map_.beam_distance_m : 0.0;
     const double to_s = curve_s(at_m(to) + before, 6.5, 1.1);
@@ -190,7 +195,8 @@ class Sorter {
     std::vector<Candidate> fits;
     for (std::size_t k = first_active_; k < runners_.size(); ++k) {
       if (runners_[k].active) {
-        if (const auto found = candidate(k, last.gate, last.time_ns); found && found->cost < std::log(rules_.fits_within)) {
+        if (const auto found = candidate(k, last.gate, last.time_ns);
+            found && found->cost < std::log(rules_.fits_within)) {
           fits.push_back(*found);
         }
       }
@@ -219,8 +225,9 @@ class Sorter {
 
   void begin_run(const Event& event) {
     // A signal's switch bounces after it; at a beam the torso comes last.
-    const GatePassage& start = map_.start == runs::StartKind::signal || map_.start == runs::StartKind::contact ? *event.breaks.front()
-                                                                                                             : *event.breaks.back();
+    const GatePassage& start = map_.start == runs::StartKind::signal || map_.start == runs::StartKind::contact
+                                   ? *event.breaks.front()
+                                   : *event.breaks.back();
     Runner runner;
     runner.run.start_ns = start.time_ns;
     runner.run.start_line = start.line;
@@ -229,7 +236,8 @@ class Sorter {
     runner.last_ns = start.time_ns;
     runner.clock = start.clock;
     if (event.breaks.size() > 1) {
-      twice(event, runner, "the start", start.line == event.breaks.front()->line ? "the first is taken" : "the last, the torso, is taken");
+      twice(event, runner, "the start",
+            start.line == event.breaks.front()->line ? "the first is taken" : "the last, the torso, is taken");
     }
     runners_.push_back(std::move(runner));
   }
@@ -243,8 +251,8 @@ class Sorter {
         ++counts_.missed_beams;
         note(runner, "no break at " + map_.places[missed].mark);
         report(taken.line, runs::Severity::suspicion, "missed-beam",
-               "the run of line " + std::to_string(runner.run.start_line) + " reached " + place.mark + " without breaking gate " +
-                   map_.places[missed].gate + " at " + map_.places[missed].mark,
+               "the run of line " + std::to_string(runner.run.start_line) + " reached " + place.mark +
+                   " without breaking gate " + map_.places[missed].gate + " at " + map_.places[missed].mark,
                "the time there is left empty");
       }
     }
@@ -277,15 +285,18 @@ class Sorter {
     const std::string apart = seconds_text(event.breaks.back()->time_ns - event.breaks.front()->time_ns);
     note(runner, std::to_string(event.breaks.size()) + " breaks at " + where + " " + apart + " apart: " + decision);
     report(event.breaks.back()->line, runs::Severity::note, "double-trigger",
-           "gate " + event.breaks.back()->gate + " was broken " + (event.breaks.size() == 2 ? "twice" : std::to_string(event.breaks.size()) + " times") +
-               " within " + apart + ": " + decision, {});
+           "gate " + event.breaks.back()->gate + " was broken " +
+               (event.breaks.size() == 2 ? "twice" : std::to_string(event.breaks.size()) + " times") + " within " +
+               apart + ": " + decision,
+           {});
   }
 
   void tell_overtaking(const GatePassage& taken, Runner& runner, const Candidate& found) {
     for (std::size_t k = first_active_; k < found.runner; ++k) {
       Runner& other = runners_[k];
       const auto place = static_cast<std::ptrdiff_t>(found.place);
-      if (other.active && other.pos < place && other.pos >= runner.pos && can_be(other.pos, place, seconds(taken.time_ns - other.last_ns))) {
+      if (other.active && other.pos < place && other.pos >= runner.pos &&
+          can_be(other.pos, place, seconds(taken.time_ns - other.last_ns))) {
         ++counts_.overtakings;
         note(runner, "passed the one before at " + map_.places[found.place].mark);
         report(taken.line, runs::Severity::note, "overtaking",
@@ -304,7 +315,8 @@ class Sorter {
       doubt(runner, "a break at " + map_.places[one.place].mark + " may be another's");
     }
     report(event.breaks.back()->line, runs::Severity::suspicion, "ambiguous-passage",
-           "gate " + event.breaks.back()->gate + ": the runs of lines " + who + " are too close together to tell whose this is",
+           "gate " + event.breaks.back()->gate + ": the runs of lines " + who +
+               " are too close together to tell whose this is",
            "these runs are flagged void");
   }
 
@@ -315,15 +327,16 @@ class Sorter {
     for (std::size_t k = 0; k < runners_.size(); ++k) {
       Runner& runner = runners_[k];
       const auto place = runner.pos;
-      if (place < 0 || map_.places[static_cast<std::size_t>(place)].gate != last.gate || last.time_ns - runner.last_ns > 5'000'000'000 ||
-          last.clock != runner.clock) {
+      if (place < 0 || map_.places[static_cast<std::size_t>(place)].gate != last.gate ||
+          last.time_ns - runner.last_ns > 5'000'000'000 || last.clock != runner.clock) {
         continue;
       }
       std::ptrdiff_t before = place - 1;
       while (before >= 0 && !runner.run.at_ns[static_cast<std::size_t>(before)]) {
         --before;
       }
-      const std::int64_t from_ns = runner.run.start_ns + (before < 0 ? 0 : *runner.run.at_ns[static_cast<std::size_t>(before)]);
+      const std::int64_t from_ns =
+          runner.run.start_ns + (before < 0 ? 0 : *runner.run.at_ns[static_cast<std::size_t>(before)]);
       const double late_s = seconds(last.time_ns - from_ns);
       const double taken_s = seconds(runner.last_ns - from_ns);
       const auto usual = usual_.find({before, place});
@@ -332,20 +345,23 @@ class Sorter {
       if (can_be(before, place, late_s) && worse < std::log(rules_.clearly_better)) {
         doubt(runner, "two breaks at " + map_.places[static_cast<std::size_t>(place)].mark + " fit");
         report(last.line, runs::Severity::suspicion, "ambiguous-passage",
-               "gate " + last.gate + ": a break " + seconds_text(last.time_ns - runner.last_ns) + " after one taken for the run of line " +
-                   std::to_string(runner.run.start_line) + " fits it as well",
+               "gate " + last.gate + ": a break " + seconds_text(last.time_ns - runner.last_ns) +
+                   " after one taken for the run of line " + std::to_string(runner.run.start_line) + " fits it as well",
                "the run is flagged void");
         return;
       }
     }
-    const bool known = last.gate == map_.start_gate || std::any_of(map_.places.begin(), map_.places.end(),
-                                                                   [&](const GatePlace& p) { return p.gate == last.gate; });
+    const bool known =
+        last.gate == map_.start_gate ||
+        std::any_of(map_.places.begin(), map_.places.end(), [&](const GatePlace& p) { return p.gate == last.gate; });
     if (known) {
       report(last.line, runs::Severity::suspicion, "stray-passage",
-             "gate " + last.gate + ": nobody on the course can be here now", "left out; a passer-by, or a start that was missed");
+             "gate " + last.gate + ": nobody on the course can be here now",
+             "left out; a passer-by, or a start that was missed");
     } else if (std::find(unknown_.begin(), unknown_.end(), last.gate) == unknown_.end()) {
       unknown_.push_back(last.gate);
-      report(last.line, runs::Severity::error, "unknown-gate", "the gate map has no gate '" + runs::clipped(last.gate) + "'",
+      report(last.line, runs::Severity::error, "unknown-gate",
+             "the gate map has no gate '" + runs::clipped(last.gate) + "'",
              "a line " + last.gate + ",MARK, or " + last.gate + ",- when it is not used");
     }
   }
@@ -372,9 +388,10 @@ class Sorter {
     for (auto missed = static_cast<std::size_t>(runner.pos + 1); missed < map_.places.size(); ++missed) {
       ++counts_.missed_beams;
       note(runner, "no break at " + map_.places[missed].mark);
-      report(runner.run.start_line, runs::Severity::suspicion, "missed-beam",
-             "the run that starts here never breaks gate " + map_.places[missed].gate + " at " + map_.places[missed].mark,
-             "the time there is left empty");
+      report(
+          runner.run.start_line, runs::Severity::suspicion, "missed-beam",
+          "the run that starts here never breaks gate " + map_.places[missed].gate + " at " + map_.places[missed].mark,
+          "the time there is left empty");
     }
   }
 
@@ -406,8 +423,12 @@ class Sorter {
 
   void report(std::size_t line, runs::Severity severity, std::string code, std::string message, std::string hint) {
     if (!learning_) {
-      problems_->push_back({.severity = severity, .code = std::move(code), .path = log_.path, .line = line,
-                            .message = std::move(message), .hint = std::move(hint)});
+      problems_->push_back({.severity = severity,
+                            .code = std::move(code),
+                            .path = log_.path,
+                            .line = line,
+                            .message = std::move(message),
+                            .hint = std::move(hint)});
     }
   }
 

@@ -11,8 +11,8 @@ namespace {
 
 class Naming {
  public:
-  Naming(std::vector<GateRun>& found, const GateLog& log, const StartList& starts, const GateRules& rules, GateCounts& counts,
-         runs::Problems& problems)
+  Naming(std::vector<GateRun>& found, const GateLog& log, const StartList& starts, const GateRules& rules,
+         GateCounts& counts, runs::Problems& problems)
       : found_(found), log_(log), list_(starts), rules_(rules), counts_(counts), problems_(problems) {}
 
   void run() {
@@ -35,7 +35,8 @@ class Naming {
         start = *pinned + 1;
       } else {
         between(entry, k, start, start);
-        missing(*waiting_[k], "no start within " + runs::format_number(rules_.start_tolerance_s) + " s of the time given");
+        missing(*waiting_[k],
+                "no start within " + runs::format_number(rules_.start_tolerance_s) + " s of the time given");
         entry = k + 1;
       }
     }
@@ -87,8 +88,8 @@ class Naming {
       for (const std::size_t k : all) {
         if (!found_[k].met_gate) {
           ++counts_.strays;
-          report(log_.path, found_[k].start_line, "stray-passage", "a break of the start gate that no other gate follows",
-                 "left out: the start list has no line for it");
+          report(log_.path, found_[k].start_line, "stray-passage",
+                 "a break of the start gate that no other gate follows", "left out: the start list has no line for it");
         }
       }
       all = real;
@@ -101,8 +102,9 @@ class Naming {
     }
     const std::size_t line = lines > 0 ? waiting_[entry]->line : entry > 0 ? waiting_[entry - 1]->line : 0;
     report(list_.path, line, "start-list-mismatch",
-           std::to_string(lines) + (lines == 1 ? " player" : " players") + " on the start list, " + std::to_string(all.size()) +
-               (all.size() == 1 ? " start" : " starts") + " at the gate: who ran when cannot be told",
+           std::to_string(lines) + (lines == 1 ? " player" : " players") + " on the start list, " +
+               std::to_string(all.size()) + (all.size() == 1 ? " start" : " starts") +
+               " at the gate: who ran when cannot be told",
            "flagged void; mark who did not run as absent, or give the column 'time'");
     const std::size_t common = std::min(lines, all.size());
     for (std::size_t k = 0; k < common; ++k) {
@@ -113,7 +115,8 @@ class Naming {
     }
     for (std::size_t k = common; k < all.size(); ++k) {
       ++counts_.not_written;
-      report(log_.path, found_[all[k]].start_line, "start-list-mismatch", "the start list has no player for this start", "left out");
+      report(log_.path, found_[all[k]].start_line, "start-list-mismatch", "the start list has no player for this start",
+             "left out");
     }
     for (std::size_t k = common; k < lines; ++k) {
       missing(*waiting_[entry + k], "no start at the gate is left for this player");
@@ -145,8 +148,12 @@ class Naming {
   }
 
   void report(const std::string& path, std::size_t line, std::string code, std::string message, std::string hint) {
-    problems_.push_back({.severity = runs::Severity::suspicion, .code = std::move(code), .path = path, .line = line,
-                         .message = std::move(message), .hint = std::move(hint)});
+    problems_.push_back({.severity = runs::Severity::suspicion,
+                         .code = std::move(code),
+                         .path = path,
+                         .line = line,
+                         .message = std::move(message),
+                         .hint = std::move(hint)});
   }
 
   std::vector<GateRun>& found_;
@@ -161,8 +168,8 @@ class Naming {
 
 }  // namespace
 
-void name_runners(std::vector<GateRun>& found, const GateLog& log, const StartList& starts, const GateRules& rules, GateCounts& counts,
-                  runs::Problems& problems) {
+void name_runners(std::vector<GateRun>& found, const GateLog& log, const StartList& starts, const GateRules& rules,
+                  GateCounts& counts, runs::Problems& problems) {
   Naming(found, log, starts, rules, counts, problems).run();
 }
 

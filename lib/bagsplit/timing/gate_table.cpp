@@ -30,7 +30,8 @@ class Reading {
         if (record_.fault != CsvFault::none) {
           report_.fault(record_, {});
         } else if (record_.text.starts_with('#')) {
-          report_.on_line(record_, {.severity = runs::Severity::note, .code = "left-out-row",
+          report_.on_line(record_, {.severity = runs::Severity::note,
+                                    .code = "left-out-row",
                                     .message = "a line that begins with # is left out"});
         } else if (std::any_of(csv_.fields().begin(), csv_.fields().end(), [](auto f) { return !trim(f).empty(); })) {
           read_row();
@@ -66,7 +67,9 @@ class Reading {
         return read_header();
       }
     }
-    report_.on_file({.code = "missing-header", .message = "the " + std::string(shape_.what) + " has no header line", .expected = example()});
+    report_.on_file({.code = "missing-header",
+                     .message = "the " + std::string(shape_.what) + " has no header line",
+                     .expected = example()});
     return false;
   }
 
@@ -76,21 +79,27 @@ class Reading {
       return;
     }
     const std::string_view key = line.text.substr(found.key.begin, found.key.end - found.key.begin);
-    const auto known = std::find_if(shape_.keys.begin(), shape_.keys.end(), [&](auto k) { return equal_ignoring_case(k, key); });
+    const auto known =
+        std::find_if(shape_.keys.begin(), shape_.keys.end(), [&](auto k) { return equal_ignoring_case(k, key); });
     if (known == shape_.keys.end()) {
-      report_.at(line, found.key, {.severity = runs::Severity::note, .code = "unknown-key",
-                                   .message = "'" + runs::clipped(key) + "' is no key of a " + std::string(shape_.what) +
-                                              ": taken for a remark",
-                                   .expected = runs::list_of(shape_.keys)});
+      report_.at(line, found.key,
+                 {.severity = runs::Severity::note,
+                  .code = "unknown-key",
+                  .message = "'" + runs::clipped(key) + "' is no key of a " + std::string(shape_.what) +
+                             ": taken for a remark",
+                  .expected = runs::list_of(shape_.keys)});
       return;
     }
     const std::string_view value = trim(line.text.substr(found.value.begin, found.value.end - found.value.begin));
-    Refusal refusal = value.empty() ? Refusal{"missing-value", "the key '" + std::string(key) + "' has no value", {}, {}}
-                                    : reader_.key(*known, value);
+    Refusal refusal = value.empty()
+                          ? Refusal{"missing-value", "the key '" + std::string(key) + "' has no value", {}, {}}
+                          : reader_.key(*known, value);
     if (!refusal.message.empty()) {
       report_.at(line, value.empty() ? found.key : found.value,
-                 {.code = std::move(refusal.code), .message = std::move(refusal.message),
-                  .expected = std::move(refusal.expected), .hint = std::move(refusal.hint)});
+                 {.code = std::move(refusal.code),
+                  .message = std::move(refusal.message),
+                  .expected = std::move(refusal.expected),
+                  .hint = std::move(refusal.hint)});
     }
   }
 
@@ -101,11 +110,13 @@ class Reading {
       const std::string_view name = trim(csv_.fields()[k]);
       const auto known = std::find_if(shape_.columns.begin(), shape_.columns.end(),
                                       [&](auto c) { return equal_ignoring_case(c, name); });
-      const std::size_t column = known == shape_.columns.end() ? not_known : static_cast<std::size_t>(known - shape_.columns.begin());
+      const std::size_t column =
+          known == shape_.columns.end() ? not_known : static_cast<std::size_t>(known - shape_.columns.begin());
       if (column == not_known && !equal_ignoring_case(name.substr(0, 2), "x-")) {
         const auto near = runs::nearest(name, shape_.columns);
         report_.at(record_, ranges[std::min(k, ranges.size() - 1)],
-                   {.code = "unknown-column", .message = "a " + std::string(shape_.what) + " has no column '" + runs::clipped(name) + "'",
+                   {.code = "unknown-column",
+                    .message = "a " + std::string(shape_.what) + " has no column '" + runs::clipped(name) + "'",
                     .expected = runs::list_of(shape_.columns),
                     .hint = near ? "'" + std::string(*near) + "' may be meant" : ""});
         usable = false;
@@ -118,7 +129,8 @@ class Reading {
     }
     for (std::size_t k = 0; k < shape_.required; ++k) {
       if (std::find(columns_.begin(), columns_.end(), k) == columns_.end()) {
-        report_.on_line(record_, {.code = "missing-column", .message = "the column '" + std::string(shape_.columns[k]) + "' is missing",
+        report_.on_line(record_, {.code = "missing-column",
+                                  .message = "the column '" + std::string(shape_.columns[k]) + "' is missing",
                                   .expected = example()});
         usable = false;
       }
@@ -129,8 +141,8 @@ class Reading {
   void read_row() {
     if (csv_.fields().size() != columns_.size()) {
       report_.on_line(record_, {.code = "field-count",
-                                .message = "this line has " + std::to_string(csv_.fields().size()) + " fields, the header " +
-                                           std::to_string(columns_.size()),
+                                .message = "this line has " + std::to_string(csv_.fields().size()) +
+                                           " fields, the header " + std::to_string(columns_.size()),
                                 .expected = "as many fields as columns"});
       return;
     }
@@ -146,8 +158,10 @@ class Reading {
                                      : reader_.cell(columns_[k], text);
       if (!refusal.message.empty()) {
         report_.at(record_, ranges[std::min(k, ranges.size() - 1)],
-                   {.code = std::move(refusal.code), .message = std::move(refusal.message),
-                    .expected = std::move(refusal.expected), .hint = std::move(refusal.hint)});
+                   {.code = std::move(refusal.code),
+                    .message = std::move(refusal.message),
+                    .expected = std::move(refusal.expected),
+                    .hint = std::move(refusal.hint)});
         good = false;
       }
     }
@@ -166,7 +180,9 @@ class Reading {
 
 }  // namespace
 
-std::string seconds_text(std::int64_t ns) { return runs::format_number(static_cast<double>(ns) / 1e9) + " s"; }
+std::string seconds_text(std::int64_t ns) {
+  return runs::format_number(static_cast<double>(ns) / 1e9) + " s";
+}
 
 void read_table(std::string_view text, std::string_view path, const TableShape& shape, const TableReader& reader,
                 runs::Problems& problems) {

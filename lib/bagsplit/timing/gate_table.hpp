@@ -14,10 +14,10 @@
 namespace bagsplit::timing::detail {
 
 struct TableShape {
-  std::string_view what;                       ///< "gate log", for messages
-  std::vector<std::string_view> columns;       ///< names known; the first `required` must be there and not empty
+  std::string_view what;                  ///< "gate log", for messages
+  std::vector<std::string_view> columns;  ///< names known; the first `required` must be there and not empty
   std::size_t required = 1;
-  std::vector<std::string_view> keys;          ///< names known
+  std::vector<std::string_view> keys;  ///< names known
 };
 
 /// What a cell or key is refused for; `message` empty when it is taken.
@@ -40,9 +40,10 @@ struct TableReader {
   std::function<void(const runs::CsvRecord& record)> row;
 };
 
-/// Reads the table and hands on what stands in it. Columns that begin with `x-` are passed over, lines beginning with `#` above the
-/// header that are no key are remarks. Problems: `bad-...` of the callbacks, `unknown-key`, `unknown-column`, `repeated-column`,
-/// `missing-column`, `missing-header`, `missing-value`, `field-count`, and the faults of CSV.
+/// Reads the table and hands on what stands in it. Columns that begin with `x-` are passed over, lines beginning with
+/// `#` above the header that are no key are remarks. Problems: `bad-...` of the callbacks, `unknown-key`,
+/// `unknown-column`, `repeated-column`, `missing-column`, `missing-header`, `missing-value`, `field-count`, and the
+/// faults of CSV.
 void read_table(std::string_view text, std::string_view path, const TableShape& shape, const TableReader& reader,
                 runs::Problems& problems);
 

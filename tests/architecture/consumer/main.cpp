@@ -1,7 +1,7 @@
 // Uses the installed library from outside: a curve, and text that was compiled into it.
-#include <cmath>
 #include <bagsplit/builtin/builtin.hpp>
 #include <bagsplit/sprint/curve.hpp>
+#include <cmath>
 
 int main() {
   const bagsplit::sprint::Sprint sprint{7.0, 1.1};

@@ -33,7 +33,9 @@ void report(const char* task, int repeats, int turns, const std::function<std::v
     seconds.push_back(std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count() / turns);
   }
   std::sort(seconds.begin(), seconds.end());
-  const auto at = [&](double share) { return seconds[static_cast<std::size_t>(share * static_cast<double>(seconds.size() - 1))]; };
+  const auto at = [&](double share) {
+    return seconds[static_cast<std::size_t>(share * static_cast<double>(seconds.size() - 1))];
+  };
   std::printf("%s %.6g %.6g %.6g", task, at(0.5), at(0.25), at(0.75));
   for (const double value : answer) {
     std::printf(" %.7g", value);
@@ -41,7 +43,8 @@ void report(const char* task, int repeats, int turns, const std::function<std::v
   std::printf("\n");
 }
 
-// Source: splits of the men's 100 m final, Berlin 2009, Graubner & Nixdorf (2011), New Studies in Athletics 26(1/2):19-53.
+// Source: splits of the men's 100 m final, Berlin 2009, Graubner & Nixdorf (2011), New Studies in Athletics
+// 26(1/2):19-53.
 constexpr double split_m[] = {10, 20, 30, 40, 50, 60, 70, 80, 90, 100};
 constexpr double split_s[] = {1.88, 2.88, 3.78, 4.64, 5.47, 6.29, 7.10, 7.92, 8.74, 9.58};
 
@@ -58,7 +61,8 @@ std::vector<double> sprint_fit() {
     for (std::size_t i = 0; i < residuals.size(); ++i) {
       const sprint::TimeGradient gradient = sprint::time_gradient({p[0], p[1]}, split_m[i]);
       residuals[i] = split_s[i] - p[2] - gradient.time_s;
-      jacobian.row(static_cast<Eigen::Index>(i)) << -gradient.by_log_top_speed_s / p[0], -gradient.by_log_time_constant_s / p[1], -1.0;
+      jacobian.row(static_cast<Eigen::Index>(i)) << -gradient.by_log_top_speed_s / p[0],
+          -gradient.by_log_time_constant_s / p[1], -1.0;
     }
   };
   const double start[] = {10.0, 1.0, 0.2};
@@ -141,7 +145,8 @@ std::vector<double> bca() {
     return xy / std::sqrt(xx * yy);
   };
   const auto distribution = stats::bootstrap(15, correlation).value();
-  const auto interval = stats::bca_interval(distribution, stats::jackknife(15, correlation)->acceleration).value().interval;
+  const auto interval =
+      stats::bca_interval(distribution, stats::jackknife(15, correlation)->acceleration).value().interval;
   return {distribution.estimate, interval.lo, interval.hi};
 }
 

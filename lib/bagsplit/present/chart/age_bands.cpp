@@ -53,7 +53,8 @@ bool has_age_bands(const norms::Norm& norm, runs::Sex sex, double age_years) {
   return bands_around(norm, sex, age_years).ages.size() >= 2;
 }
 
-Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex, double age_years, const coach::Estimate& time_s) {
+Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex, double age_years,
+                 const coach::Estimate& time_s) {
   const Bands bands = bands_around(norm, sex, age_years);
   if (bands.ages.size() < 2) {
     return {};
@@ -64,7 +65,8 @@ Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex,
     values.insert(values.end(), {times.front(), times.back()});
   }
   const Scale y = scale_over(values, bottom, top);
-  const Scale x{std::min(bands.ages.front(), age_years - 0.3), std::max(bands.ages.back(), age_years + 0.3), left, right};
+  const Scale x{std::min(bands.ages.front(), age_years - 0.3), std::max(bands.ages.back(), age_years + 0.3), left,
+                right};
   std::array<std::vector<Spot>, 5> curves;
   for (std::size_t i = 0; i < curves.size(); ++i) {
     for (std::size_t k = 0; k < bands.ages.size(); ++k) {

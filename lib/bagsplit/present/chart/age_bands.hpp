@@ -6,10 +6,12 @@
 
 namespace bagsplit::present::chart {
 
-/// Times over age: the middle of a reference, its middle half and the range between its 5th and 95th percentile (or what it may say), with
-/// the player's time as that reference would have measured it. Nothing where the reference gives no percentile.
+/// Times over age: the middle of a reference, its middle half and the range between its 5th and 95th percentile (or
+/// what it may say), with the player's time as that reference would have measured it. Nothing where the reference gives
+/// no percentile.
 /// @param time_s  the player's.
-Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex, double age_years, const coach::Estimate& time_s);
+Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex, double age_years,
+                 const coach::Estimate& time_s);
 
 /// Whether there is such a chart.
 bool has_age_bands(const norms::Norm& norm, runs::Sex sex, double age_years);

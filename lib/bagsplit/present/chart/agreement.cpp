@@ -23,7 +23,8 @@ Markup agreement(const Caption& caption, const coach::TimersPair& pair) {
   out += line({left, y.at(0.0)}, {right, y.at(0.0)}, "ink");
   const auto across = [&](double value, const char* words, Literal style) {
     out += line({left, y.at(value)}, {right, y.at(value)}, style);
-    out += label({right + 4.0, y.at(value) + 4.0}, std::string(words) + " " + signed_fixed(value, 2), Anchor::start, "small");
+    out += label({right + 4.0, y.at(value) + 4.0}, std::string(words) + " " + signed_fixed(value, 2), Anchor::start,
+                 "small");
   };
   across(a.limits.hi, "limit", "mark");
   across(a.bias, "bias", "curve");

@@ -25,7 +25,9 @@ std::string tick_text(double value, const std::vector<double>& marks) {
 
 }  // namespace
 
-double Scale::within(double value) const { return at(std::clamp(value, low, high)); }
+double Scale::within(double value) const {
+  return at(std::clamp(value, low, high));
+}
 
 Scale scale_over(const std::vector<double>& values, double from, double to) {
   if (values.empty()) {
@@ -39,19 +41,22 @@ Scale scale_over(const std::vector<double>& values, double from, double to) {
 Markup drawing(const Caption& caption, double height, const Markup& content) {
   const std::string title = caption.id + "-t";
   const std::string desc = caption.id + "-d";
-  return element("svg",
-                 {{"xmlns", "http://www.w3.org/2000/svg"},
-                  {"viewBox", "0 0 " + fixed(width, 0) + " " + fixed(height, 0)},
-                  {"role", "img"},
-                  {"aria-labelledby", title + " " + desc}},
-                 element("title", {{"id", title}}, caption.title) + element("desc", {{"id", desc}}, caption.desc) + content);
+  return element(
+      "svg",
+      {{"xmlns", "http://www.w3.org/2000/svg"},
+       {"viewBox", "0 0 " + fixed(width, 0) + " " + fixed(height, 0)},
+       {"role", "img"},
+       {"aria-labelledby", title + " " + desc}},
+      element("title", {{"id", title}}, caption.title) + element("desc", {{"id", desc}}, caption.desc) + content);
 }
 
 Markup label(const Spot& at, const Markup& text, Anchor anchor, Literal style) {
   return element("text",
                  {{"x", at.x},
                   {"y", at.y},
-                  {"text-anchor", anchor == Anchor::start ? "" : anchor == Anchor::middle ? "middle" : "end"},
+                  {"text-anchor", anchor == Anchor::start    ? ""
+                                  : anchor == Anchor::middle ? "middle"
+                                                             : "end"},
                   {"class", std::string(style.str())}},
                  text);
 }
@@ -87,7 +92,8 @@ Markup dot(const Spot& at, bool hollow) {
 }
 
 Markup cross(const Spot& at) {
-  return line({at.x - 3.0, at.y - 3.0}, {at.x + 3.0, at.y + 3.0}, "ink") + line({at.x - 3.0, at.y + 3.0}, {at.x + 3.0, at.y - 3.0}, "ink");
+  return line({at.x - 3.0, at.y - 3.0}, {at.x + 3.0, at.y + 3.0}, "ink") +
+         line({at.x - 3.0, at.y + 3.0}, {at.x + 3.0, at.y - 3.0}, "ink");
 }
 
 Markup bottom_axis(const Scale& x, double top, double bottom, std::string_view unit, std::size_t most) {
@@ -100,7 +106,8 @@ Markup bottom_axis(const Scale& x, double top, double bottom, std::string_view u
     words += element("text", {{"x", x.at(mark)}, {"y", bottom + 14.0}}, tick_text(mark, marks));
   }
   return line({x.from, bottom}, {x.to, bottom}, "ink") + element("path", {{"class", "grid"}, {"d", lines}}) +
-         element("g", {{"class", "small"}, {"text-anchor", "middle"}}, words) + label({x.to, bottom + 27.0}, unit, Anchor::end, "small");
+         element("g", {{"class", "small"}, {"text-anchor", "middle"}}, words) +
+         label({x.to, bottom + 27.0}, unit, Anchor::end, "small");
 }
 
 Markup left_axis(const Scale& y, double left, double right, std::string_view unit, std::size_t most) {

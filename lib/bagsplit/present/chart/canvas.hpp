@@ -5,8 +5,9 @@
 
 #include "bagsplit/present/markup.hpp"
 
-/// What all charts are drawn with: an SVG of 360 units across, to be shown about as wide as a phone, with a title and a description for those
-/// who hear it. Strokes and fills are classes that the page's style sheet colours; nothing is told by colour alone.
+/// What all charts are drawn with: an SVG of 360 units across, to be shown about as wide as a phone, with a title and a
+/// description for those who hear it. Strokes and fills are classes that the page's style sheet colours; nothing is
+/// told by colour alone.
 namespace bagsplit::present::chart {
 
 inline constexpr double width = 360.0;

@@ -18,7 +18,8 @@ Markup bags_part(const coach::PathPlan& plan, const Ground& ground) {
     out += area(outline, "bag");
   }
   for (const BagPlace& place : bag_places(b)) {
-    const auto reached = std::find_if(plan.answer.bags.begin(), plan.answer.bags.end(), [&](const auto& one) { return one.bag == place.bag; });
+    const auto reached = std::find_if(plan.answer.bags.begin(), plan.answer.bags.end(),
+                                      [&](const auto& one) { return one.bag == place.bag; });
     const Spot s = ground.at(place.x_m, place.y_m);
     const std::string name = place.bag;
     const std::string time = reached == plan.answer.bags.end() ? "" : fixed(reached->time_s, 1) + " s";
@@ -59,8 +60,10 @@ Markup losses_part(const coach::PathPlan& plan, const coach::PlayerProfile& play
     const BagPlace a = place_of(plan.answer.legs[leg].from);
     const BagPlace b = place_of(plan.answer.legs[leg].to);
     constexpr double inwards = 0.36;  // of the way from the middle of the leg to the middle of the diamond
-    const Spot at = ground.at((1.0 - inwards) * 0.5 * (a.x_m + b.x_m) + inwards * centre, (1.0 - inwards) * 0.5 * (a.y_m + b.y_m) + inwards * centre);
-    out += label({at.x, at.y}, signed_fixed(loss->median, 2) + " s" + (mostly_prior(*loss) ? " *" : ""), Anchor::middle, "strong");
+    const Spot at = ground.at((1.0 - inwards) * 0.5 * (a.x_m + b.x_m) + inwards * centre,
+                              (1.0 - inwards) * 0.5 * (a.y_m + b.y_m) + inwards * centre);
+    out += label({at.x, at.y}, signed_fixed(loss->median, 2) + " s" + (mostly_prior(*loss) ? " *" : ""), Anchor::middle,
+                 "strong");
     out += label({at.x, at.y + 13.0}, fixed(loss->lo, 2) + " to " + fixed(loss->hi, 2), Anchor::middle, "small");
   }
   return out;
@@ -69,7 +72,8 @@ Markup losses_part(const coach::PathPlan& plan, const coach::PlayerProfile& play
 }  // namespace
 
 std::string loss_key(const coach::PlayerProfile& player, std::size_t leg) {
-  return leg < player.loss_to_best_path_by_segment_s.size() ? player.loss_to_best_path_by_segment_s[leg].name : std::string();
+  return leg < player.loss_to_best_path_by_segment_s.size() ? player.loss_to_best_path_by_segment_s[leg].name
+                                                            : std::string();
 }
 
 Markup diamond(const Caption& caption, const coach::PathPlan& plan, const coach::PlayerProfile& player) {

@@ -24,7 +24,8 @@ Markup row_part(const IntervalRow& row, const Scale& x, double y) {
 }  // namespace
 
 IntervalRow interval_row(std::string label, const coach::Estimate& e, int decimals) {
-  return {std::move(label), std::min(e.lo, e.median), e.median, std::max(e.hi, e.median), fixed(e.median, decimals), mostly_prior(e)};
+  return {std::move(label),         std::min(e.lo, e.median),  e.median,
+          std::max(e.hi, e.median), fixed(e.median, decimals), mostly_prior(e)};
 }
 
 double row_top(const IntervalChart& chart, std::size_t row) {
@@ -44,7 +45,8 @@ Markup intervals(const Caption& caption, const IntervalChart& chart) {
   return interval_rows(caption, chart, 0.0, chart.mark_words.empty() ? 4.0 : 20.0, {});
 }
 
-Markup interval_rows(const Caption& caption, const IntervalChart& chart, double indent, double top, const Markup& beside) {
+Markup interval_rows(const Caption& caption, const IntervalChart& chart, double indent, double top,
+                     const Markup& beside) {
   double left = 20.0;
   double right = 0.0;
   std::vector<double> values;
@@ -69,14 +71,16 @@ Markup interval_rows(const Caption& caption, const IntervalChart& chart, double 
   if (chart.band) {
     const double a = x.within(chart.band->first);
     const double b = x.within(chart.band->second);
-    out += box({a, top}, {b, bottom}, "band") + line({a, top}, {a, bottom}, "edge") + line({b, top}, {b, bottom}, "edge");
+    out +=
+        box({a, top}, {b, bottom}, "band") + line({a, top}, {a, bottom}, "edge") + line({b, top}, {b, bottom}, "edge");
   }
   out += bottom_axis(x, top, bottom, chart.unit, 5);
   if (chart.reference) {
     out += line({x.within(*chart.reference), top - 2.0}, {x.within(*chart.reference), bottom}, "mark");
   }
   if (!chart.mark_words.empty()) {
-    const double at = chart.band ? x.within(0.5 * (chart.band->first + chart.band->second)) : x.within(chart.reference.value_or(x.low));
+    const double at = chart.band ? x.within(0.5 * (chart.band->first + chart.band->second))
+                                 : x.within(chart.reference.value_or(x.low));
     const double half = 0.5 * text_width(chart.mark_words);
     out += label({std::clamp(at, half, width - half), 12.0}, chart.mark_words, Anchor::middle, "small");
   }

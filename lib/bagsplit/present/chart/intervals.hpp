@@ -23,18 +23,19 @@ IntervalRow interval_row(std::string label, const coach::Estimate& estimate, int
 struct IntervalChart {
   std::vector<IntervalRow> rows;
   std::string unit;
-  std::optional<Scale> values;              ///< low and high of the axis; none: from the rows
-  std::optional<double> reference;          ///< a line through all rows
+  std::optional<Scale> values;                    ///< low and high of the axis; none: from the rows
+  std::optional<double> reference;                ///< a line through all rows
   std::optional<std::pair<double, double>> band;  ///< a shaded band with edges through all rows
-  std::string mark_words;                   ///< what the line or band is, above it
-  std::optional<std::size_t> gap_after;     ///< so many rows, then room for a line
+  std::string mark_words;                         ///< what the line or band is, above it
+  std::optional<std::size_t> gap_after;           ///< so many rows, then room for a line
 };
 
 /// Intervals on one axis, one a row.
 Markup intervals(const Caption& caption, const IntervalChart& chart);
 
 /// The same beginning right of `indent` and below `top`, with something drawn beside the rows, which are 20 units high.
-Markup interval_rows(const Caption& caption, const IntervalChart& chart, double indent, double top, const Markup& beside);
+Markup interval_rows(const Caption& caption, const IntervalChart& chart, double indent, double top,
+                     const Markup& beside);
 
 /// Where row `row` of a chart begins, counted from its first one; the end of the last for the number of rows.
 double row_top(const IntervalChart& chart, std::size_t row);

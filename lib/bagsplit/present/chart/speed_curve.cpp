@@ -47,7 +47,8 @@ Markup speed_curve(const Caption& caption, const coach::PlayerProfile& player) {
     if (time != nullptr && time->median < x.high) {
       const double at = x.at(time->median);
       out += line({at, y.at(speed_at(player.speed_curve, time->median))}, {at, bottom}, "mark");
-      out += label({at + 4.0, bottom - 6.0}, quantity_name("predicted_time_s." + std::string(distance)).member, Anchor::start, "small");
+      out += label({at + 4.0, bottom - 6.0}, quantity_name("predicted_time_s." + std::string(distance)).member,
+                   Anchor::start, "small");
     }
   }
   return drawing(caption, bottom + 32.0, out);

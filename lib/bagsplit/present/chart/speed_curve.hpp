@@ -5,7 +5,8 @@
 
 namespace bagsplit::present::chart {
 
-/// Speed over time from first move on a straight: the middle with the band of its intervals, and where 10, 20 and 30 m are reached.
+/// Speed over time from first move on a straight: the middle with the band of its intervals, and where 10, 20 and 30 m
+/// are reached.
 /// @param player  speed_curve is not empty.
 Markup speed_curve(const Caption& caption, const coach::PlayerProfile& player);
 

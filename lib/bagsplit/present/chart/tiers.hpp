@@ -20,7 +20,8 @@ struct TierChart {
   std::optional<std::size_t> cut_after;  ///< rows above the cut line; none: no line
 };
 
-/// The intervals, and left of them a bracket for each tier over all its rows, two columns of brackets where tiers overlap.
+/// The intervals, and left of them a bracket for each tier over all its rows, two columns of brackets where tiers
+/// overlap.
 Markup tiers(const Caption& caption, const TierChart& chart);
 
 }  // namespace bagsplit::present::chart

@@ -8,7 +8,9 @@ namespace bagsplit::present::chart {
 
 namespace {
 
-double day_of(runs::Date date) { return static_cast<double>(date.time_since_epoch().count()); }
+double day_of(runs::Date date) {
+  return static_cast<double>(date.time_since_epoch().count());
+}
 
 // Month and day of each date with runs, those left out that would run into each other.
 Markup dates_axis(const std::vector<runs::Date>& dates, const Scale& x, double bottom) {
@@ -27,7 +29,8 @@ Markup dates_axis(const std::vector<runs::Date>& dates, const Scale& x, double b
 }
 
 // The mean of a window, over the dates it holds.
-Markup mean_part(const std::optional<double>& mean_s, const std::optional<coach::WindowSummary>& window, const Scale& x, const Scale& y) {
+Markup mean_part(const std::optional<double>& mean_s, const std::optional<coach::WindowSummary>& window, const Scale& x,
+                 const Scale& y) {
   if (!mean_s || !window) {
     return {};
   }
@@ -61,7 +64,8 @@ Markup weeks(const Caption& caption, const coach::TrendResult& result, const coa
   if (has_band) {
     const double a = y.at(*player.mean_first_s + noise_s);
     const double b = y.at(*player.mean_first_s - noise_s);
-    out += box({left, a}, {right, b}, "band") + line({left, a}, {right, a}, "edge") + line({left, b}, {right, b}, "edge");
+    out +=
+        box({left, a}, {right, b}, "band") + line({left, a}, {right, a}, "edge") + line({left, b}, {right, b}, "edge");
   }
   out += left_axis(y, left, right, "s", 6) + dates_axis(dates, x, bottom);
   for (const coach::TrendTime& time : player.times) {

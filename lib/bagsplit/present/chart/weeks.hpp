@@ -5,8 +5,8 @@
 
 namespace bagsplit::present::chart {
 
-/// One player's times over the dates: a cross a run, the means of the first and of the last window, and around the first mean the band in
-/// which runs of other evenings lie when nothing has changed.
+/// One player's times over the dates: a cross a run, the means of the first and of the last window, and around the
+/// first mean the band in which runs of other evenings lie when nothing has changed.
 /// @param player  has times.
 Markup weeks(const Caption& caption, const coach::TrendResult& result, const coach::PlayerTrend& player);
 
