@@ -1,6 +1,6 @@
 #!/bin/sh
 # bagsplit beside what a sport scientist would use instead, in one run:  sh tests/bench/compare.sh [--write]
-# Installs R with lme4, lmerTest, boot and Python with SciPy (Debian, with apt), builds in build/bench, prints a table; --write puts it
+# Installs R with lme4, lmerTest and Python with SciPy (Debian, with apt), builds in build/bench, prints a table; --write puts it
 # into README.md between its marks. Times are wall clock: run it on a quiet machine.
 set -eu
 program=compare
@@ -8,7 +8,7 @@ root=$(cd "$(dirname "$0")/../.." && pwd -P)
 here=$root/tests/bench/compare
 . "$root/.cmake/packages.sh"
 need_packages test
-for package in r-base-core r-cran-lme4 r-cran-lmertest r-cran-boot python3-scipy libbenchmark-dev; do
+for package in r-base-core r-cran-lme4 r-cran-lmertest python3-scipy libbenchmark-dev; do
   dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q '^install ok installed' || set -- "$@" "+$package"
 done
 wanted="" write=no

@@ -4,14 +4,11 @@
 #include <cmath>
 #include <vector>
 
-#include "bagsplit/stats/bootstrap.hpp"
 #include "bagsplit/stats/group_contrasts.hpp"
 #include "bagsplit/stats/hierarchical_means.hpp"
 #include "bagsplit/stats/icc.hpp"
 #include "bagsplit/stats/mixed_model.hpp"
-#include "bagsplit/stats/permutation.hpp"
 #include "bagsplit/stats/random.hpp"
-#include "bagsplit/stats/robust.hpp"
 #include "bagsplit/stats/t_interval.hpp"
 #include "bagsplit/stats/univariate.hpp"
 #include "stats/reference.hpp"
@@ -152,30 +149,6 @@ void six_coefficients(benchmark::State& state) {
 }
 BENCHMARK(six_coefficients)->Arg(12)->Arg(200)->Unit(benchmark::kMicrosecond);
 
-void exact_permutation(benchmark::State& state) {
-  const auto x = values(10);
-  const auto y = values(10);
-  for (auto _ : state) {
-    benchmark::DoNotOptimize(stats::two_sample_permutation_test(x, y));
-  }
-}
-BENCHMARK(exact_permutation)->Unit(benchmark::kMillisecond);
-
-void bootstrap_mean(benchmark::State& state) {
-  const auto x = values(static_cast<std::size_t>(state.range(0)));
-  const auto mean = [&](std::span<const std::size_t> rows) {
-    double total = 0.0;
-    for (const std::size_t i : rows) {
-      total += x[i];
-    }
-    return total / static_cast<double>(rows.size());
-  };
-  for (auto _ : state) {
-    benchmark::DoNotOptimize(stats::bootstrap(x.size(), mean));
-  }
-}
-BENCHMARK(bootstrap_mean)->Arg(8)->Arg(60)->Unit(benchmark::kMillisecond);
-
 void shrunken_means(benchmark::State& state) {
   const auto y = values(static_cast<std::size_t>(state.range(0)));
   const std::vector<double> v(y.size(), 0.5);
@@ -184,14 +157,5 @@ void shrunken_means(benchmark::State& state) {
   }
 }
 BENCHMARK(shrunken_means)->Arg(12)->Arg(200)->Unit(benchmark::kMillisecond);
-
-void theil_sen_line(benchmark::State& state) {
-  const auto x = values(static_cast<std::size_t>(state.range(0)));
-  const auto y = values(x.size());
-  for (auto _ : state) {
-    benchmark::DoNotOptimize(stats::theil_sen(x, y));
-  }
-}
-BENCHMARK(theil_sen_line)->Arg(12)->Arg(200)->Unit(benchmark::kMicrosecond);
 
 }  // namespace

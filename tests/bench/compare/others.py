@@ -4,7 +4,6 @@ import sys
 import time
 
 import numpy as np
-from scipy.optimize import least_squares
 from scipy.special import lambertw
 
 
@@ -23,11 +22,6 @@ def time_to(d, V, tau):
     c = 1 + d / (V * tau)
     return tau * (c + lambertw(-np.exp(-c)).real)
 
-
-d = np.arange(10.0, 101.0, 10.0)
-t = np.array([1.88, 2.88, 3.78, 4.64, 5.47, 6.29, 7.10, 7.92, 8.74, 9.58])
-report("sprint_fit", 11, 20,
-       lambda: least_squares(lambda p: p[2] + time_to(d, p[0], p[1]) - t, [10.0, 1.0, 0.2], method="lm", xtol=1e-12, ftol=1e-12).x)
 
 # The posterior of ours.cpp by random-walk Metropolis over all eight parameters, its own scale learnt in a warm-up, until the
 # effective sample size is 10,000: means then have an error of 1 % of an SD, as the quadrature is tested to have.

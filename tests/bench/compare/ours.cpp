@@ -11,11 +11,8 @@
 
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/posterior.hpp"
-#include "bagsplit/stats/bootstrap.hpp"
 #include "bagsplit/stats/icc.hpp"
-#include "bagsplit/stats/nonlinear_least_squares.hpp"
 
 namespace {
 
@@ -41,33 +38,6 @@ void report(const char* task, int repeats, int turns, const std::function<std::v
     std::printf(" %.7g", value);
   }
   std::printf("\n");
-}
-
-// Source: splits of the men's 100 m final, Berlin 2009, Graubner & Nixdorf (2011), New Studies in Athletics
-// 26(1/2):19-53.
-constexpr double split_m[] = {10, 20, 30, 40, 50, 60, 70, 80, 90, 100};
-constexpr double split_s[] = {1.88, 2.88, 3.78, 4.64, 5.47, 6.29, 7.10, 7.92, 8.74, 9.58};
-
-std::vector<double> sprint_fit() {
-  stats::LeastSquaresProblem problem;
-  problem.observations = std::size(split_m);
-  problem.residuals = [](std::span<const double> p, std::span<double> residuals) {
-    for (std::size_t i = 0; i < residuals.size(); ++i) {
-      residuals[i] = split_s[i] - p[2] - sprint::time_to_distance({p[0], p[1]}, split_m[i]);
-    }
-  };
-  problem.residuals_and_jacobian = [](std::span<const double> p, std::span<double> residuals,
-                                      Eigen::Ref<Eigen::MatrixXd> jacobian) {
-    for (std::size_t i = 0; i < residuals.size(); ++i) {
-      const sprint::TimeGradient gradient = sprint::time_gradient({p[0], p[1]}, split_m[i]);
-      residuals[i] = split_s[i] - p[2] - gradient.time_s;
-      jacobian.row(static_cast<Eigen::Index>(i)) << -gradient.by_log_top_speed_s / p[0],
-          -gradient.by_log_time_constant_s / p[1], -1.0;
-    }
-  };
-  const double start[] = {10.0, 1.0, 0.2};
-  const stats::LeastSquaresFit fit = stats::nonlinear_least_squares(problem, start);
-  return {fit.parameters[0], fit.parameters[1], fit.parameters[2]};
 }
 
 // Ten circuits of a child: V, tau, reaction, four losses, one timer's bias; means and SDs of V, tau and reaction.
@@ -120,43 +90,11 @@ std::vector<double> icc() {
   return {*r.icc_1_1.icc, *r.icc_2_1.icc, *r.icc_3_1.icc, r.icc_2_1.interval->lo, r.icc_2_1.interval->hi};
 }
 
-// Source: law schools, Efron & Tibshirani (1993), table 3.1: correlation of 15 pairs.
-constexpr double lsat[] = {576, 635, 558, 578, 666, 580, 555, 661, 651, 605, 653, 575, 545, 572, 594};
-constexpr double gpa[] = {3.39, 3.30, 2.81, 3.03, 3.44, 3.07, 3.00, 3.43, 3.36, 3.13, 3.12, 2.74, 2.76, 2.88, 2.96};
-
-std::vector<double> bca() {
-  const stats::IndexStatistic correlation = [](std::span<const std::size_t> rows) {
-    double mx = 0.0, my = 0.0;
-    for (const std::size_t i : rows) {
-      mx += lsat[i];
-      my += gpa[i];
-    }
-    const double n = static_cast<double>(rows.size());
-    mx /= n;
-    my /= n;
-    double xx = 0.0, yy = 0.0, xy = 0.0;
-    for (const std::size_t i : rows) {
-      const double x = lsat[i] - mx;
-      const double y = gpa[i] - my;
-      xx += x * x;
-      yy += y * y;
-      xy += x * y;
-    }
-    return xy / std::sqrt(xx * yy);
-  };
-  const auto distribution = stats::bootstrap(15, correlation).value();
-  const auto interval =
-      stats::bca_interval(distribution, stats::jackknife(15, correlation)->acceleration).value().interval;
-  return {distribution.estimate, interval.lo, interval.hi};
-}
-
 }  // namespace
 
 int main(int argc, char** argv) {
-  report("sprint_fit", 21, 2000, sprint_fit);
   report("posterior", 21, 200, posterior);
   report("icc", 21, 2000, icc);
-  report("bootstrap", 11, 5, bca);
   if (argc > 1) {
     const std::string path = argv[1];
     report("read", 5, 1, [&] {

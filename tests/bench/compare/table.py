@@ -14,13 +14,11 @@ def read(name):
 
 ours, others = read("ours"), {"R": read("r"), "Python": read("python"), "`wc -l`": read("wc")}
 titles = {
-    "sprint_fit": "sprint curve fitted to ten splits (nls / least_squares)",
     "posterior": "posterior of 10 runs of 4 marks (Metropolis, 10,000 effective draws)",
     "icc": "ICC with F intervals",
-    "bootstrap": "BCa interval, 9,999 resamples",
     "read": "reading a log of 1,000,000 rows",
 }
-tolerance = {"sprint_fit": 1e-4, "posterior": 0.05, "icc": 1e-5, "bootstrap": 0.05, "read": 1e-6}
+tolerance = {"posterior": 0.05, "icc": 1e-5, "read": 1e-6}
 
 
 def digits(x):
