@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 
 #include "bagsplit/present/check_report.hpp"
 #include "bagsplit/present/codes_report.hpp"
@@ -11,7 +10,7 @@ namespace bagsplit::cli {
 
 namespace {
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   declare_input(app, invocation.input);
   declare_switch(app, "--codes", invocation.check.codes,
                  {purpose::choice, "", "List the problem codes and what each means; reads no file", ""});

@@ -65,54 +65,75 @@ std::string did_you_mean(std::string_view typed, const std::vector<std::string>&
   return nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "";
 }
 
-std::vector<std::string> option_names(const CLI::App& app) {
+std::vector<std::string> option_names(const Options& options) {
   std::vector<std::string> names;
-  for (const CLI::Option* option : app.get_options()) {
-    for (const std::string& name : option->get_lnames()) {
-      names.push_back("--" + name);
-    }
-    for (const std::string& name : option->get_snames()) {
-      names.push_back("-" + name);
+  for (const Option& option : options) {
+    if (!option.positional) {
+      names.push_back("--" + option.long_name);
+      if (!option.short_name.empty()) {
+        names.push_back("-" + option.short_name);
+      }
     }
   }
   return names;
 }
 
 // What CLI11 found wrong, in our words.
-std::string in_words(const CLI::ParseError& error, const CLI::App& app) {
+std::string in_words(const CLI::ParseError& error, const CLI::App& app, const Options& options) {
   if (dynamic_cast<const CLI::ExtrasError*>(&error) != nullptr) {
     for (const std::string& extra : app.remaining()) {
       const std::string name = extra.substr(0, extra.find('='));
       if (name.starts_with('-')) {
-        return "no option '" + name + "'" + did_you_mean(name, option_names(app));
+        return "no option '" + name + "'" + did_you_mean(name, option_names(options));
       }
       return "'" + extra + "' is one word too many";
     }
   }
   if (dynamic_cast<const CLI::ArgumentMismatch*>(&error) != nullptr) {
-    for (const CLI::Option* option : app.get_options()) {
-      const std::string name = option->get_name();
-      if (!name.empty() && std::string_view(error.what()).starts_with(name + ":")) {
-        const std::string longest = option->get_lnames().empty() ? name : "--" + option->get_lnames().front();
-        return option->count() > 1 ? longest + " is given " + std::to_string(option->count()) + " times"
-                                   : longest + " needs a value: " + longest + " " + option->get_type_name();
+    for (const Option& option : options) {
+      const std::string name = option.positional ? option.long_name : "--" + option.long_name;
+      if (std::string_view(error.what()).starts_with(name + ":")) {
+        const auto count = app.count(name);
+        return count > 1 ? name + " is given " + std::to_string(count) + " times"
+                         : name + " needs a value: " + name + " " + option.value;
       }
     }
   }
   return error.what();
 }
 
+// Tells CLI11 of the options.
+void add_options(CLI::App& app, const Options& options) {
+  app.set_help_flag();
+  for (const Option& option : options) {
+    const std::string name = (option.short_name.empty() ? "" : "-" + option.short_name + ",") +
+                             (option.positional ? "" : "--") + option.long_name;
+    const auto take = [&option](const std::string& text) {
+      if (const std::string wrong = option.take(text); !wrong.empty()) {
+        throw CLI::ValidationError(wrong);
+      }
+    };
+    if (option.is_switch()) {
+      app.add_flag(name, *option.switched, option.what);
+    } else if (option.repeats) {
+      // Without allow_extra_args(false) an option would swallow the files after its value.
+      app.add_option_function<std::vector<std::string>>(
+             name, [take](const std::vector<std::string>& texts) { std::for_each(texts.begin(), texts.end(), take); },
+             option.what)
+          ->allow_extra_args(option.positional);
+    } else {
+      app.add_option_function<std::string>(name, take, option.what)->type_name(option.value);
+    }
+  }
+}
+
 }  // namespace
 
-std::unique_ptr<CLI::App> build_app(Invocation& invocation) {
-  auto root = std::make_unique<CLI::App>("", "bagsplit");
-  for (const Command& command : commands()) {
-    CLI::App* app = root->add_subcommand(command.name, command.summary);
-    app->set_help_flag();
-    command.declare(*app, invocation);
-    declare_switch(*app, "-h,--help", invocation.help, {purpose::other, "", "This help", ""});
-  }
-  return root;
+Options declared_options(const Command& command, Invocation& invocation) {
+  Options options;
+  command.declare(options, invocation);
+  declare_switch(options, "-h,--help", invocation.help, {purpose::other, "", "This help", ""});
+  return options;
 }
 
 Parsed parse(const std::vector<std::string>& arguments) {
@@ -157,23 +178,27 @@ Parsed parse(const std::vector<std::string>& arguments) {
   }
 
   Parsed parsed;
-  const auto root = build_app(parsed.invocation);
-  CLI::App& app = *root->get_subcommand(command->name);
+  const Options options = declared_options(*command, parsed.invocation);
   if (asks_help) {
-    return print(command_help(*command, app));
+    return print(command_help(*command, options));
   }
+  CLI::App app;
+  add_options(app, options);
   try {
     std::vector<std::string> rest(arguments.rbegin(), std::prev(arguments.rend()));  // CLI11 wants the last one first
     app.parse(rest);
   } catch (const CLI::ParseError& error) {
-    return app.count("--help") > 0 ? print(command_help(*command, app)) : wrong(command, in_words(error, app));
+    return app.count("--help") > 0 ? print(command_help(*command, options))
+                                   : wrong(command, in_words(error, app, options));
   }
   if (app.count("--help") > 0) {
-    return print(command_help(*command, app));
+    return print(command_help(*command, options));
   }
   if (parsed.invocation.output.semicolons) {
     const CLI::Option* form = app.get_option("--format");
-    if ((form->count() > 0 ? form->results().back() : form->get_default_str()) != "csv") {
+    const auto declared =
+        std::find_if(options.begin(), options.end(), [](const Option& option) { return option.long_name == "format"; });
+    if ((form->count() > 0 ? form->results().back() : declared->fallback) != "csv") {
       return wrong(command, "--separator is of CSV: give --format csv as well");
     }
   }

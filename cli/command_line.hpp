@@ -1,6 +1,5 @@
 #pragma once
 
-#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -8,10 +7,7 @@
 
 #include "exit_code.hpp"
 #include "invocation.hpp"
-
-namespace CLI {
-class App;
-}
+#include "options.hpp"
 
 namespace bagsplit::cli {
 
@@ -23,7 +19,7 @@ struct Command {
   const char* summary;   ///< one sentence: what it is for
   const char* examples;  ///< two command lines, one a line
   const char* more;      ///< where to read more
-  void (*declare)(CLI::App& app, Invocation& invocation);
+  void (*declare)(Options& app, Invocation& invocation);
   /// What cannot be told from one option alone: a text saying what is wrong, or empty. Opens nothing.
   std::string (*examine)(const Invocation& invocation);
   ExitCode (*run)(const Invocation& invocation, Session& session);
@@ -43,7 +39,7 @@ struct Parsed {
 /// Understands a command line without side effects.  @param arguments  those after the program's name.
 Parsed parse(const std::vector<std::string>& arguments);
 
-/// The declared options of all commands, for the help and for the test that walks them. `invocation` must outlive it.
-std::unique_ptr<CLI::App> build_app(Invocation& invocation);
+/// The options of a command, the help's own among them. `invocation` must outlive them.
+Options declared_options(const Command& command, Invocation& invocation);
 
 }  // namespace bagsplit::cli

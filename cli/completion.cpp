@@ -1,7 +1,7 @@
 #include <array>
 
-#include "described.hpp"
 #include "manual.hpp"
+#include "options.hpp"
 
 namespace bagsplit::cli {
 
@@ -38,7 +38,7 @@ std::string in_quotes(std::string_view text) {
   return out + "'";
 }
 
-std::string bash_names(const OptionDescription& option) {
+std::string bash_names(const Option& option) {
   return (option.short_name.empty() ? "" : "-" + option.short_name + "|") + "--" + option.long_name;
 }
 
@@ -49,7 +49,7 @@ std::string bash(const std::vector<CommandDescription>& commands) {
     verbs.push_back(command.name);
     std::vector<std::string> names;
     std::string values;
-    for (const OptionDescription& option : command.options) {
+    for (const Option& option : command.options) {
       names.push_back("--" + option.long_name);
       if (!option.words.empty()) {
         values += "        " + bash_names(option) + ") COMPREPLY=($(compgen -W '" + joined(option.words) +
@@ -99,7 +99,7 @@ std::string zsh(const std::vector<CommandDescription>& commands) {
   for (const CommandDescription& command : commands) {
     verbs += "    " + in_quotes(command.name + ":" + command.summary) + "\n";
     cases += "    " + command.name + ")\n      _arguments -s";
-    for (const OptionDescription& option : command.options) {
+    for (const Option& option : command.options) {
       std::string spec =
           (option.repeats ? "*" : "") + ("--" + option.long_name) + "[" + escaped(option.what, "[]:\\") + "]";
       if (!option.value.empty()) {
@@ -138,7 +138,7 @@ std::string fish(const std::vector<CommandDescription>& commands) {
   for (const CommandDescription& command : commands) {
     out += "complete -c bagsplit -n __fish_use_subcommand -f -a " + command.name + " -d " +
            fish_quoted(command.summary) + "\n";
-    for (const OptionDescription& option : command.options) {
+    for (const Option& option : command.options) {
       out += "complete -c bagsplit -n '__fish_seen_subcommand_from " + command.name + "' -l " + option.long_name;
       out += option.short_name.empty() ? "" : " -s " + option.short_name;
       if (!option.words.empty()) {

@@ -12,29 +12,66 @@ namespace bagsplit::cli {
 
 namespace {
 
-CLI::Option* describe(CLI::Option* option, const Declared& declared) {
-  option->group(declared.purpose);
-  if (*declared.value != '\0') {
-    option->type_name(declared.value)->default_str(declared.fallback);
+std::vector<std::string> split_words(const std::string& text) {
+  std::vector<std::string> words;
+  if (text.find('|') == std::string::npos) {
+    return words;
   }
+  for (std::size_t at = 0; at <= text.size();) {
+    const std::size_t end = std::min(text.find('|', at), text.size());
+    words.push_back(text.substr(at, end - at));
+    at = end + 1;
+  }
+  return words;
+}
+
+// "-o,--output" or "--level"; a positional has no dashes.
+Option described(const std::string& names, const Declared& declared) {
+  Option option;
+  const std::size_t dashes = names.rfind("--");
+  option.long_name = dashes == std::string::npos ? names : names.substr(dashes + 2);
+  option.short_name = names.starts_with("--") || dashes == std::string::npos ? "" : names.substr(1, 1);
+  option.value = declared.value;
+  option.words = split_words(option.value);
+  option.what = declared.what;
+  option.fallback = declared.fallback;
+  option.purpose = declared.purpose;
   return option;
 }
 
 }  // namespace
 
-CLI::Option* declare_switch(CLI::App& app, const std::string& names, bool& target, const Declared& declared) {
-  return describe(app.add_flag(names, target, declared.what), declared);
+void declare_switch(Options& app, const std::string& names, bool& target, const Declared& declared) {
+  app.push_back(described(names, declared));
+  app.back().switched = &target;
 }
 
-CLI::Option* declare_text(CLI::App& app, const std::string& names, const Declared& declared,
-                          const std::function<void(const std::string&)>& take) {
-  return describe(app.add_option_function<std::string>(names, take, declared.what), declared);
+void declare_text(Options& app, const std::string& names, const Declared& declared,
+                  const std::function<void(const std::string&)>& take) {
+  app.push_back(described(names, declared));
+  app.back().take = [take](const std::string& text) {
+    take(text);
+    return std::string();
+  };
 }
 
-CLI::Option* declare_list(CLI::App& app, const std::string& names, std::vector<std::string>& target,
-                          const Declared& declared) {
-  // Without allow_extra_args(false) the option would swallow the files after its value.
-  return describe(app.add_option(names, target, declared.what)->allow_extra_args(false), declared);
+void declare_checked(Options& app, const std::string& names, const Declared& declared,
+                     const std::function<std::string(const std::string&)>& take) {
+  app.push_back(described(names, declared));
+  app.back().take = [take, name = "--" + app.back().long_name](const std::string& text) {
+    const std::string expected = take(text);
+    return expected.empty() ? expected : name + " is '" + text + "', but must be " + expected;
+  };
+}
+
+void declare_list(Options& app, const std::string& names, std::vector<std::string>& target, const Declared& declared) {
+  declare_text(app, names, declared, [&target](const std::string& text) { target.push_back(text); });
+  app.back().repeats = true;
+}
+
+void declare_files(Options& app, const std::string& name, std::vector<std::string>& target, const Declared& declared) {
+  declare_list(app, name, target, declared);
+  app.back().positional = true;
 }
 
 std::optional<double> read_number(const std::string& typed) {
@@ -50,11 +87,9 @@ std::optional<double> read_number(const std::string& typed) {
   return value;
 }
 
-void declare_input(CLI::App& app, InputOptions& input) {
-  app.add_option("LOG", input.logs, "Run logs: files (CSV), folders of them, or - for standard input")
-      ->group(purpose::input)
-      ->type_name("")
-      ->default_str("none");
+void declare_input(Options& app, InputOptions& input) {
+  declare_files(app, "LOG", input.logs,
+                {purpose::input, "", "Run logs: files (CSV), folders of them, or - for standard input", "none"});
   declare_text(app, "--roster",
                {purpose::input, "FILE", "Who the players are: birth, sex, height, mass (CSV)",
                 "roster.csv in a folder given as LOG"},
@@ -64,7 +99,7 @@ void declare_input(CLI::App& app, InputOptions& input) {
   declare_switch(app, "--strict", input.strict, {purpose::input, "", "Take suspicions for errors", ""});
 }
 
-void declare_model(CLI::App& app, InputOptions& input) {
+void declare_model(Options& app, InputOptions& input) {
   declare_list(
       app, "--device", input.devices,
       {purpose::input, "FILE", "Your watches, gates or cameras and their errors (JSON); may be given several times",
@@ -75,7 +110,7 @@ void declare_model(CLI::App& app, InputOptions& input) {
                [&input](const std::string& text) { input.model = text; });
 }
 
-void declare_level(CLI::App& app, double& level) {
+void declare_level(Options& app, double& level) {
   declare_value<double>(app, "--level", level,
                         {purpose::choice, "SHARE", "Probability of every interval, between 0.01 and 0.9999", "0.9"},
                         "a number from 0.01 to 0.9999, such as 0.9 for 90%", [](const std::string& text) {
@@ -84,7 +119,7 @@ void declare_level(CLI::App& app, double& level) {
                         });
 }
 
-void declare_as_of(CLI::App& app, std::optional<runs::Date>& as_of) {
+void declare_as_of(Options& app, std::optional<runs::Date>& as_of) {
   declare_value<runs::Date>(
       app, "--as-of", as_of,
       {purpose::choice, "DATE", "Leave out runs after this date (YYYY-MM-DD)", "each player's last run"},
@@ -92,7 +127,7 @@ void declare_as_of(CLI::App& app, std::optional<runs::Date>& as_of) {
       [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
 }
 
-void declare_window(CLI::App& app, std::optional<int>& days) {
+void declare_window(Options& app, std::optional<int>& days) {
   declare_value<int>(app, "--window", days,
                      {purpose::choice, "DAYS", "Only runs of so many days up to that date, 1 to 36500", "all runs"},
                      "a whole number of days from 1 to 36500", [](const std::string& text) -> std::optional<int> {
@@ -101,19 +136,19 @@ void declare_window(CLI::App& app, std::optional<int>& days) {
                      });
 }
 
-void declare_threads(CLI::App& app, unsigned& threads) {
+void declare_threads(Options& app, unsigned& threads) {
   declare_value<unsigned>(
       app, "--threads", threads,
       {purpose::choice, "N", "Threads, 0 to 256, 0 for as many as the machine has; the answer is the same", "0"},
       "a whole number from 0 to 256", [](const std::string& text) { return runs::parse_count(text, 0, 256); });
 }
 
-void declare_sex(CLI::App& app, std::optional<runs::Sex>& sex, const std::string& what, const std::string& fallback) {
+void declare_sex(Options& app, std::optional<runs::Sex>& sex, const std::string& what, const std::string& fallback) {
   declare_value<runs::Sex>(app, "--sex", sex, {purpose::choice, "F|M", what, fallback}, "F or M",
                            [](const std::string& text) { return runs::parse_sex(text); });
 }
 
-void declare_separator(CLI::App& app, OutputOptions& output) {
+void declare_separator(Options& app, OutputOptions& output) {
   declare_value<bool>(
       app, "--separator", output.semicolons,
       {purpose::output, "comma|semicolon", "Of CSV; semicolon, with decimal commas, for spreadsheets that want both",
@@ -123,7 +158,7 @@ void declare_separator(CLI::App& app, OutputOptions& output) {
       });
 }
 
-void declare_output(CLI::App& app, OutputOptions& output, Forms forms) {
+void declare_output(Options& app, OutputOptions& output, Forms forms) {
   if (forms == Forms::usual) {
     declare_value<Format>(
         app, "--format", output.format,

@@ -1,6 +1,5 @@
 #pragma once
 
-#include <CLI/CLI.hpp>
 #include <functional>
 #include <optional>
 #include <string>
@@ -8,6 +7,7 @@
 #include <vector>
 
 #include "invocation.hpp"
+#include "options.hpp"
 
 /// How options are declared: each once, with what it is, its unit, range and default. The help is made from these.
 namespace bagsplit::cli {
@@ -28,42 +28,47 @@ struct Declared {
 };
 
 /// A switch.
-CLI::Option* declare_switch(CLI::App& app, const std::string& names, bool& target, const Declared& declared);
+void declare_switch(Options& app, const std::string& names, bool& target, const Declared& declared);
 
 /// An option whose value is text, taken as it is.
-CLI::Option* declare_text(CLI::App& app, const std::string& names, const Declared& declared,
-                          const std::function<void(const std::string&)>& take);
+void declare_text(Options& app, const std::string& names, const Declared& declared,
+                  const std::function<void(const std::string&)>& take);
+
+/// The same where a value can be wrong: `take` gives what it must be, or nothing when it was taken.
+void declare_checked(Options& app, const std::string& names, const Declared& declared,
+                     const std::function<std::string(const std::string&)>& take);
+
+/// The files a command names without an option.
+void declare_files(Options& app, const std::string& name, std::vector<std::string>& target, const Declared& declared);
 
 /// An option that may be given several times, one value each time.
-CLI::Option* declare_list(CLI::App& app, const std::string& names, std::vector<std::string>& target,
-                          const Declared& declared);
+void declare_list(Options& app, const std::string& names, std::vector<std::string>& target, const Declared& declared);
 
 /// An option whose value must be understood: `read` gives the value or nothing, `expected` says what it must be.
 template <typename Value, typename Target>
-CLI::Option* declare_value(CLI::App& app, const std::string& names, Target& target, const Declared& declared,
-                           const std::string& expected, std::function<std::optional<Value>(const std::string&)> read) {
-  const std::string name = names.substr(names.rfind("--"));
-  return declare_text(app, names, declared, [=, &target](const std::string& text) {
+void declare_value(Options& app, const std::string& names, Target& target, const Declared& declared,
+                   const std::string& expected, std::function<std::optional<Value>(const std::string&)> read) {
+  declare_checked(app, names, declared, [=, &target](const std::string& text) {
     const std::optional<Value> value = read(text);
-    if (!value) {
-      throw CLI::ValidationError(name + " is '" + text + "', but must be " + expected);
+    if (value) {
+      target = *value;
     }
-    target = *value;
+    return value ? std::string() : expected;
   });
 }
 
 // Options several commands share.
-void declare_input(CLI::App& app, InputOptions& input);
-void declare_model(CLI::App& app, InputOptions& input);
-void declare_level(CLI::App& app, double& level);
-void declare_as_of(CLI::App& app, std::optional<runs::Date>& as_of);
-void declare_window(CLI::App& app, std::optional<int>& days);
-void declare_threads(CLI::App& app, unsigned& threads);
+void declare_input(Options& app, InputOptions& input);
+void declare_model(Options& app, InputOptions& input);
+void declare_level(Options& app, double& level);
+void declare_as_of(Options& app, std::optional<runs::Date>& as_of);
+void declare_window(Options& app, std::optional<int>& days);
+void declare_threads(Options& app, unsigned& threads);
 /// @param what, fallback  as in Declared: what it is for differs between commands.
-void declare_sex(CLI::App& app, std::optional<runs::Sex>& sex, const std::string& what, const std::string& fallback);
-void declare_separator(CLI::App& app, OutputOptions& output);
+void declare_sex(Options& app, std::optional<runs::Sex>& sex, const std::string& what, const std::string& fallback);
+void declare_separator(Options& app, OutputOptions& output);
 enum class Forms { usual, own };  // own: the command declares --format itself
-void declare_output(CLI::App& app, OutputOptions& output, Forms forms = Forms::usual);
+void declare_output(Options& app, OutputOptions& output, Forms forms = Forms::usual);
 
 /// What is wrong with the files named, as far as their names tell; empty when nothing is. Opens nothing.
 std::string examine_input(const Invocation& invocation);

@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <iostream>
 
 #include "bagsplit/present/gates_report.hpp"
@@ -16,12 +15,10 @@ namespace bagsplit::cli {
 
 namespace {
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   GatesRequest& request = invocation.gates;
-  app.add_option("LOG", invocation.input.logs, "The gate log (CSV: gate,time), or - for standard input")
-      ->group(purpose::input)
-      ->type_name("")
-      ->default_str("none");
+  declare_files(app, "LOG", invocation.input.logs,
+                {purpose::input, "", "The gate log (CSV: gate,time), or - for standard input", "none"});
   declare_text(app, "--starts",
                {purpose::input, "FILE", "Start list (CSV: player, in the order of starting; time, trial, flag, note)",
                 "must be given"},

@@ -1,6 +1,5 @@
 #include "help.hpp"
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 
 #include "bagsplit/present/display.hpp"
@@ -13,24 +12,13 @@ namespace {
 
 constexpr std::size_t page = 80;
 
-std::string term_of(const CLI::Option& option) {
-  if (option.get_positional()) {
-    return option.get_name() + "...";
-  }
-  std::string term;
-  for (const std::string& name : option.get_snames()) {
-    term += "-" + name + ", ";
-  }
-  for (const std::string& name : option.get_lnames()) {
-    term += "--" + name;
-  }
-  return option.get_items_expected() == 0 ? term : term + " " + option.get_type_name();
+std::string term_of(const Option& option) {
+  return option.names() + (option.positional ? "..." : option.is_switch() ? "" : " " + option.value);
 }
 
-std::string meaning_of(const CLI::Option& option) {
-  const bool has_default =
-      !option.get_positional() && option.get_items_expected() != 0 && !option.get_default_str().empty();
-  return option.get_description() + (has_default ? " [" + option.get_default_str() + "]" : "");
+std::string meaning_of(const Option& option) {
+  const bool has_default = !option.positional && !option.is_switch() && !option.fallback.empty();
+  return option.what + (has_default ? " [" + option.fallback + "]" : "");
 }
 
 std::string indented(std::string_view lines) {
@@ -103,19 +91,18 @@ std::string program_help() {
   return out;
 }
 
-std::string command_help(const Command& command, const CLI::App& app) {
-  const auto options = app.get_options();
+std::string command_help(const Command& command, const Options& options) {
   const bool has_positional =
-      std::any_of(options.begin(), options.end(), [](const CLI::Option* option) { return option->get_positional(); });
+      std::any_of(options.begin(), options.end(), [](const Option& option) { return option.positional; });
   std::string out = present::paragraph("bagsplit " + std::string(command.name) + " - " + command.summary, page);
   out += "\nUsage: bagsplit " + std::string(command.name) + " [options]" + (has_positional ? " LOG..." : "") +
          "\n\nExamples\n";
   out += indented(command.examples);
   for (const char* purpose : {purpose::input, purpose::choice, purpose::output, purpose::other}) {
     std::string entries;
-    for (const CLI::Option* option : options) {
-      if (option->get_group() == purpose) {
-        entries += help_entry(term_of(*option), meaning_of(*option), 19);
+    for (const Option& option : options) {
+      if (option.purpose == purpose) {
+        entries += help_entry(term_of(option), meaning_of(option), 19);
       }
     }
     if (!entries.empty()) {

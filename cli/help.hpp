@@ -10,7 +10,7 @@ namespace bagsplit::cli {
 std::string program_help();
 
 /// Help of one command, made from its declared options.
-std::string command_help(const Command& command, const CLI::App& app);
+std::string command_help(const Command& command, const Options& options);
 
 /// A term and what it means, the meaning beside the term from `column` on, or below it.
 std::string help_entry(const std::string& term, const std::string& meaning, std::size_t column);

@@ -3,8 +3,8 @@
 #include <array>
 
 #include "declare.hpp"
-#include "described.hpp"
 #include "help.hpp"
+#include "options.hpp"
 #include "version.hpp"
 
 namespace bagsplit::cli {
@@ -31,7 +31,7 @@ std::string roff(std::string_view text) {
   return out;
 }
 
-std::string option_entry(const OptionDescription& option) {
+std::string option_entry(const Option& option) {
   std::string term = option.short_name.empty() ? "" : "\\fB" + roff("-" + option.short_name) + "\\fR, ";
   term += "\\fB" + roff("--" + option.long_name) + "\\fR";
   if (!option.value.empty()) {
@@ -50,7 +50,7 @@ std::string command_section(const CommandDescription& command) {
     out += ".TP\n\\fILOG\\fR...\n" + roff(command.files) + ".\n";
   }
   for (const char* purpose : {purpose::input, purpose::choice, purpose::output}) {
-    for (const OptionDescription& option : command.options) {
+    for (const Option& option : command.options) {
       if (option.purpose == purpose) {
         out += option_entry(option);
       }

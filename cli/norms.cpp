@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 
 #include "bagsplit/present/norms_report.hpp"
 #include "bagsplit/present/priors_report.hpp"
@@ -35,7 +34,7 @@ std::optional<norms::Clock> read_clock(const std::string& text) {
                                 : std::nullopt;
 }
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   NormsRequest& request = invocation.norms;
   declare_value<double>(app, "--distance", request.distance_m,
                         {purpose::choice, "LENGTH", "Look a time up: the distance run, with its unit (20m, 60ft, 20yd)",

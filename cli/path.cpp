@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cmath>
 
@@ -50,7 +49,7 @@ std::optional<double> read_plain(std::string_view text) {
   return read_number(std::string(text));
 }
 
-void declare_whose(CLI::App& app, PathRequest& request) {
+void declare_whose(Options& app, PathRequest& request) {
   declare_text(app, "--player", {purpose::choice, "ID", "Whose path, from the run logs", "the only player of the logs"},
                [&request](const std::string& text) { request.player = text; });
   declare_as_of(app, request.as_of);
@@ -84,7 +83,7 @@ void declare_whose(CLI::App& app, PathRequest& request) {
                         within(0.2, 100.0, runs::parse_acceleration_mps2));
 }
 
-void declare_where(CLI::App& app, PathRequest& request) {
+void declare_where(Options& app, PathRequest& request) {
   declare_text(app, "--course",
                {purpose::choice, "NAME",
                 "Course: circuit, home-second, first-third, circuit-reverse, ..., or one of --courses", "circuit"},
@@ -120,7 +119,7 @@ void declare_where(CLI::App& app, PathRequest& request) {
   declare_level(app, request.level);
 }
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
   declare_whose(app, invocation.path);

@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cmath>
 #include <unordered_set>
@@ -31,7 +30,7 @@ std::function<std::optional<double>(const std::string&)> between(double low, dou
   };
 }
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   PlanRequest& request = invocation.plan;
   declare_input(app, invocation.input);
   declare_value<double>(

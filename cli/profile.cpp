@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <string_view>
 #include <unordered_set>
@@ -22,7 +21,7 @@ namespace {
 
 constexpr std::size_t idle_shown = 20;
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   ProfileRequest& request = invocation.profile;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);

@@ -1,5 +1,4 @@
 #include <unistd.h>
-#include <CLI/CLI.hpp>
 
 #include <algorithm>
 #include <csignal>
@@ -29,13 +28,11 @@ namespace {
 
 using Reply = coach::RecordReply;
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   RecordRequest& request = invocation.record;
-  app.add_option("LOG", invocation.input.logs,
-                 "The log to add to; it is made where there is none. With --merge: recorders' logs")
-      ->group(purpose::input)
-      ->type_name("")
-      ->default_str("none");
+  declare_files(
+      app, "LOG", invocation.input.logs,
+      {purpose::input, "", "The log to add to; it is made where there is none. With --merge: recorders' logs", "none"});
   const auto text = [&app](const char* name, std::string& target, const Declared& declared) {
     declare_text(app, name, declared, [&target](const std::string& typed) { target = typed; });
   };

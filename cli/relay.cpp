@@ -1,6 +1,5 @@
 #include "bagsplit/coach/relay.hpp"
 
-#include <CLI/CLI.hpp>
 #include <stdexcept>
 
 #include "bagsplit/present/number_text.hpp"
@@ -15,7 +14,7 @@
 
 namespace bagsplit::cli {
 
-void declare_relay_orders(CLI::App& app, RelayRequest& request) {
+void declare_relay_orders(Options& app, RelayRequest& request) {
   declare_list(
       app, "--order", request.orders,
       {purpose::choice, "TEAM=IDS",
@@ -50,7 +49,7 @@ coach::RelayOptions relay_options(const RelayRequest& request, const Inputs& inp
 
 namespace {
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   RelayRequest& request = invocation.relay;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);

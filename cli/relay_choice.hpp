@@ -13,7 +13,7 @@ class App;
 /// The running orders to look ahead to: options that relays and their report share.
 namespace bagsplit::cli {
 
-void declare_relay_orders(CLI::App& app, RelayRequest& request);
+void declare_relay_orders(Options& app, RelayRequest& request);
 
 /// What is wrong with them; empty when nothing is.
 std::string wrong_relay_orders(const RelayRequest& request);

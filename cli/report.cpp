@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <map>
 #include <random>
@@ -24,7 +23,7 @@ namespace {
 
 constexpr std::size_t shortest_salt = 8;
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   ReportRequest& request = invocation.report;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);

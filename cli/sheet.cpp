@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 
 #include "bagsplit/present/number_text.hpp"
@@ -26,7 +25,7 @@ std::optional<SheetForm> read_form(const std::string& text) {
                           : std::nullopt;
 }
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   SheetRequest& request = invocation.sheet;
   const auto text = [&app](const char* name, std::string& target, const Declared& declared) {
     declare_text(app, name, declared, [&target](const std::string& typed) { target = typed; });

@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <string_view>
 #include <unordered_set>
@@ -48,7 +47,7 @@ std::optional<std::vector<coach::AgeSpan>> read_spans(const std::string& text) {
   return out;
 }
 
-void declare_order(CLI::App& app, StandingsRequest& request) {
+void declare_order(Options& app, StandingsRequest& request) {
   declare_text(app, "--by", {purpose::choice, "QUANTITY", "Order by " + known_quantities, "the time most players have"},
                [&request](const std::string& text) { request.by = text; });
   declare_list(app, "--weight", request.weights,
@@ -90,7 +89,7 @@ void declare_order(CLI::App& app, StandingsRequest& request) {
 
 }  // namespace
 
-void declare_standings_choice(CLI::App& app, StandingsRequest& request) {
+void declare_standings_choice(Options& app, StandingsRequest& request) {
   declare_order(app, request);
   declare_value<std::size_t>(
       app, "--cut", request.cut,
@@ -117,7 +116,7 @@ void declare_standings_choice(CLI::App& app, StandingsRequest& request) {
 
 namespace {
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   StandingsRequest& request = invocation.standings;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);

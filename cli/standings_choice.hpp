@@ -13,7 +13,7 @@ class App;
 /// What an order is made by: options that the standings and their report share.
 namespace bagsplit::cli {
 
-void declare_standings_choice(CLI::App& app, StandingsRequest& request);
+void declare_standings_choice(Options& app, StandingsRequest& request);
 
 /// What is wrong with them together; empty when nothing is.
 std::string wrong_standings_choice(const StandingsRequest& request);

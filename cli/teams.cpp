@@ -1,6 +1,5 @@
 #include "bagsplit/coach/teams.hpp"
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 
 #include "bagsplit/present/number_text.hpp"
@@ -18,7 +17,7 @@ namespace bagsplit::cli {
 
 namespace {
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   TeamsRequest& request = invocation.teams;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);

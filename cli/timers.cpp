@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <string_view>
 
@@ -16,7 +15,7 @@ namespace bagsplit::cli {
 
 namespace {
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   TimersRequest& request = invocation.timers;
   declare_input(app, invocation.input);
   declare_list(

@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <string_view>
 
@@ -27,7 +26,7 @@ std::optional<coach::DateSpan> read_span(const std::string& text) {
   return from && to && *from <= *to ? std::optional(coach::DateSpan{*from, *to}) : std::nullopt;
 }
 
-void declare(CLI::App& app, Invocation& invocation) {
+void declare(Options& app, Invocation& invocation) {
   TrendRequest& request = invocation.trend;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);

@@ -36,6 +36,17 @@ TEST(Layering, HeadersStayLight) {
   EXPECT_TRUE(findings.empty()) << listed(findings);
 }
 
+// The parser's header takes seconds to compile; all else of the command sees options as plain values.
+TEST(Layering, OneFileKnowsTheParserOfTheCommandLine) {
+  std::vector<std::string> who;
+  for (const auto& file : bagsplit::test::read_tree(BAGSPLIT_SOURCE_DIR, "cli")) {
+    if (file.text.find("#include <CLI/") != std::string::npos) {
+      who.push_back(file.path);
+    }
+  }
+  EXPECT_EQ(who, std::vector<std::string>{"cli/command_line.cpp"});
+}
+
 std::string include(std::string_view name) {
   return "#pragma once\n#include \"" + std::string(name) + "\"\n";
 }

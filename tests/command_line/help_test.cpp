@@ -1,6 +1,5 @@
 #include <gtest/gtest.h>
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <set>
 #include <sstream>
@@ -27,33 +26,38 @@ std::string unwrapped(const std::string& text) {
 
 class Help : public testing::TestWithParam<std::string> {
  protected:
-  Help() : root_(build_app(invocation_)), app_(root_->get_subcommand(GetParam())) {}
+  Help() {
+    for (const Command& command : commands()) {
+      if (command.name == GetParam()) {
+        options_ = declared_options(command, invocation_);
+      }
+    }
+  }
 
   Invocation invocation_;
-  std::unique_ptr<CLI::App> root_;
-  CLI::App* app_;
+  Options options_;
 };
 
 TEST_P(Help, EveryOptionSaysWhatItIs) {
-  for (const CLI::Option* option : app_->get_options()) {
-    const std::string name = option->get_name();
-    EXPECT_GE(option->get_description().size(), 8U) << name;
-    EXPECT_FALSE(option->get_description().ends_with('.')) << name;
+  for (const Option& option : options_) {
+    const std::string name = option.names();
+    EXPECT_GE(option.what.size(), 8U) << name;
+    EXPECT_FALSE(option.what.ends_with('.')) << name;
     const std::set<std::string> purposes{purpose::input, purpose::choice, purpose::output, purpose::other};
-    EXPECT_TRUE(purposes.contains(option->get_group())) << name << " stands under '" << option->get_group() << "'";
-    if (option->get_items_expected() != 0 && !option->get_positional()) {
-      EXPECT_FALSE(option->get_type_name().empty()) << name << " has no placeholder for its value";
-      EXPECT_FALSE(option->get_default_str().empty()) << name << " does not say what holds without it";
+    EXPECT_TRUE(purposes.contains(option.purpose)) << name << " stands under '" << option.purpose << "'";
+    if (!option.is_switch() && !option.positional) {
+      EXPECT_FALSE(option.value.empty()) << name << " has no placeholder for its value";
+      EXPECT_FALSE(option.fallback.empty()) << name << " does not say what holds without it";
     }
   }
 }
 
 TEST_P(Help, EveryOptionIsInTheHelp) {
   const std::string help = unwrapped(parse({GetParam(), "--help"}).text);
-  for (const CLI::Option* option : app_->get_options()) {
-    EXPECT_NE(help.find(unwrapped(option->get_description())), std::string::npos) << option->get_name();
-    for (const std::string& name : option->get_lnames()) {
-      EXPECT_NE(help.find("--" + name), std::string::npos);
+  for (const Option& option : options_) {
+    EXPECT_NE(help.find(unwrapped(option.what)), std::string::npos) << option.names();
+    if (!option.positional) {
+      EXPECT_NE(help.find("--" + option.long_name), std::string::npos);
     }
   }
 }
@@ -95,17 +99,15 @@ TEST_P(Help, ItsExamplesAreRightCommandLines) {
 
 // Identity: a default that is a value, typed, gives what giving nothing gives.
 TEST_P(Help, TheDefaultsStatedAreTheDefaults) {
-  const auto options = app_->get_options();
   const bool has_positional =
-      std::any_of(options.begin(), options.end(), [](const CLI::Option* option) { return option->get_positional(); });
+      std::any_of(options_.begin(), options_.end(), [](const Option& option) { return option.positional; });
   Invocation untouched;
-  const auto untouched_root = build_app(untouched);
-  for (const CLI::Option* option : options) {
-    const std::string value = option->get_default_str();
-    if (option->get_lnames().empty() || option->get_items_expected() == 0 || value.find(' ') != std::string::npos) {
+  for (const Option& option : options_) {
+    const std::string value = option.fallback;
+    if (option.positional || option.is_switch() || value.find(' ') != std::string::npos) {
       continue;
     }
-    std::vector<std::string> arguments{GetParam(), "--" + option->get_lnames().front(), value};
+    std::vector<std::string> arguments{GetParam(), "--" + option.long_name, value};
     if (has_positional) {
       arguments.emplace_back("a.csv");
     }

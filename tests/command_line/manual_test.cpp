@@ -6,7 +6,7 @@
 
 #include <string>
 
-#include "described.hpp"
+#include "options.hpp"
 
 namespace bagsplit::cli {
 namespace {
@@ -20,7 +20,7 @@ TEST(Manual, HoldsEveryCommandAndOption) {
   const std::string page = manual_page();
   for (const CommandDescription& command : described_commands()) {
     EXPECT_TRUE(has(page, ".SS " + command.name + "\n"));
-    for (const OptionDescription& option : command.options) {
+    for (const Option& option : command.options) {
       if (option.long_name == "help") {
         continue;  // told once, for all commands
       }
@@ -54,7 +54,7 @@ TEST(Completion, HoldsEveryCommandAndOptionInEachShell) {
     const std::string script = completion(read_shell(word).value());
     for (const CommandDescription& command : described_commands()) {
       EXPECT_TRUE(has(script, command.name)) << word;
-      for (const OptionDescription& option : command.options) {
+      for (const Option& option : command.options) {
         EXPECT_TRUE(has(script, (word == std::string("fish") ? "-l " : "--") + option.long_name))
             << word << " " << option.long_name;
       }
