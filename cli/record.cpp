@@ -85,6 +85,16 @@ std::string examine(const Invocation& invocation) {
   return examine_input(invocation);
 }
 
+// What is no row, among rows.
+std::string as_remarks(const std::string& text) {
+  std::string out = "## ";
+  for (std::size_t k = 0; k < text.size(); ++k) {
+    out += text[k];
+    out += text[k] == '\n' && k + 1 < text.size() ? "## " : "";
+  }
+  return out;
+}
+
 // A reply on standard output: for people, or as one line for programs.
 class Replies {
  public:
@@ -98,7 +108,7 @@ class Replies {
     }
     std::string out = text;
     if (format_ == Format::csv) {
-      out = row;
+      out = row.empty() ? as_remarks(text) : row;
     } else if (format_ == Format::json) {
       present::JsonWriter json;
       const std::string one = text.substr(0, text.find_last_not_of('\n') + 1);
@@ -172,10 +182,69 @@ std::string set_up(const Invocation& invocation, const Session& session, coach::
              : "";
 }
 
-// Lines in, replies out, until the end. Every accepted line is on the disk before its reply is written.
-ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies, const std::string& path,
-                  const Session& session, bool dialogue) {
+// The log of a session as told to people: where it is now, and what became of it.
+class Desk {
+ public:
+  Desk(Journal& journal, const Session& session) : journal_(journal), session_(session), path_(journal.path()) {}
+
+  /// Writes rows, or only looks whether all that was kept is there still.  @return empty, or why not.
+  std::string settle(const std::string& rows) {
+    std::string trouble = rows.empty() ? journal_.look() : journal_.append(rows);
+    if (journal_.path() != path_) {
+      path_ = journal_.path();
+      code_ = ExitCode::file_trouble;
+      session_.say(present::paragraph("bagsplit record: " + present::printable(journal_.moved()) + ". Going on in '" +
+                                          present::printable(path_) + "', which holds all that was kept: use that one",
+                                      80));
+    }
+    code_ = trouble.empty() ? code_ : ExitCode::file_trouble;
+    return trouble;
+  }
+
+  /// The last words: where all is, or all that would be lost otherwise.
+  void close(std::size_t entries) {
+    if (const std::string trouble = settle({}); !trouble.empty()) {
+      session_.say("bagsplit record: " + present::printable(trouble) + ". All that was kept:\n" + journal_.text());
+      return;
+    }
+    session_.say("bagsplit record: " + present::counted(entries, "entry", "entries") + " in " +
+                 present::printable(path_) + "\n");
+  }
+
+  ExitCode code() const { return code_; }
+
+ private:
+  Journal& journal_;
+  const Session& session_;
+  std::string path_;
+  ExitCode code_ = ExitCode::done;
+};
+
+// One line's reply; every accepted line is on the disk before its reply is written.  @return false once nobody reads.
+bool answer(coach::RecordSession& work, const Reply& reply, Desk& desk, Replies& replies, const Session& session) {
+  const std::string trouble = desk.settle(reply.row);
+  if (reply.kind == Reply::Kind::keep) {
+    if (trouble.empty()) {
+      return replies.say("kept", work.kept(), reply.row);
+    }
+    work.lost();
+    return replies.say("trouble",
+                       "not kept: " + present::printable(trouble) + ": settle that and type the line again\n");
+  }
+  if (!trouble.empty()) {
+    session.say("bagsplit record: " + present::printable(trouble) + "\n");
+  }
+  return replies.say(reply.kind == Reply::Kind::refused ? "refused"
+                     : reply.kind == Reply::Kind::asked ? "asked"
+                                                        : "told",
+                     reply.text);
+}
+
+// Lines in, replies out, until the end.
+ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies, const Session& session,
+                  bool dialogue) {
   LineInput input;
+  Desk desk(journal, session);
   ExitCode code = ExitCode::done;
   const auto prompt = [&] {
     const std::string next = work.next_player();
@@ -186,49 +255,22 @@ ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies
     if (got != LineInput::Got::line) {
       session.say(got == LineInput::Got::signal ? "\nbagsplit record: ended by a signal\n" : dialogue ? "\n" : "");
       if (!input.rest().empty()) {
-        session.say("bagsplit record: the last line had no end and was not taken: \"" +
-                    present::printable(runs::clipped(input.rest())) + "\"\n");
+        replies.say("refused", "not kept: the last line had no end: \"" +
+                                   present::printable(runs::clipped(input.rest())) + "\"\n");
         code = ExitCode::data_problems;
       }
       break;
     }
     const Reply reply = work.take(input.line());
-    if (reply.kind == Reply::Kind::end) {
-      break;
-    }
-    if (reply.kind != Reply::Kind::keep) {
-      const char* kind = reply.kind == Reply::Kind::refused ? "refused"
-                         : reply.kind == Reply::Kind::asked ? "asked"
-                                                            : "told";
-      if (!replies.say(kind, reply.text)) {
-        break;
-      }
-      continue;
-    }
-    const std::string trouble = journal.append(reply.row);
-    if (trouble.empty()) {
-      if (!replies.say("kept", work.kept(), reply.row)) {
-        break;
-      }
-      continue;
-    }
-    work.lost();
-    code = ExitCode::file_trouble;
-    session.say("bagsplit record: NOT kept: " + present::printable(path) + ": " + trouble + "\n" +
-                (journal.broken()
-                     ? "bagsplit record: the session ends here; what was kept before is in the file. Start again on a "
-                       "good disk\n"
-                     : "bagsplit record: what was kept before is safe. Make room and type the line again\n"));
-    if (journal.broken()) {
+    if (reply.kind == Reply::Kind::end || !answer(work, reply, desk, replies, session)) {
       break;
     }
   }
   if (work.waits_for_answer()) {
     session.say("bagsplit record: the last line was not answered for and is not kept\n");
   }
-  session.say("bagsplit record: " + present::counted(work.standing(), "entry", "entries") + " in " +
-              present::printable(path) + "\n");
-  return replies.alive() ? code : ExitCode::file_trouble;
+  desk.close(work.standing());
+  return !replies.alive() || desk.code() != ExitCode::done ? ExitCode::file_trouble : code;
 }
 
 ExitCode stop_at(const runs::Problems& problems, const Invocation& invocation, const Session& session,
@@ -330,7 +372,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say(
         "help shows what can be typed. Warm up first, a long run-out behind every finish, timers out of the path.\n");
   }
-  return converse(work, journal, replies, path, session, dialogue);
+  return converse(work, journal, replies, session, dialogue);
 }
 
 }  // namespace
