@@ -86,11 +86,6 @@ std::string examine(const Invocation& invocation) {
   if (!request.relay.empty() && !request.order.empty()) {
     return "--relay gives the running order itself: leave out --order";
   }
-  for (const auto& name : {invocation.input.roster.value_or(""), request.order}) {
-    if (!name.empty() && name == invocation.output.output) {
-      return "--output would overwrite '" + name + "', which is read";
-    }
-  }
   return {};
 }
 
