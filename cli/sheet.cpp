@@ -13,6 +13,7 @@
 #include "input.hpp"
 #include "running_order.hpp"
 #include "session.hpp"
+#include "timed_course.hpp"
 
 namespace bagsplit::cli {
 
@@ -39,7 +40,10 @@ void declare(CLI::App& app, Invocation& invocation) {
   text("--course", request.course,
        {purpose::choice, "NAME", "What is run, such as circuit or home-second", "home-first"});
   text("--marks", request.marks,
-       {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
+       {purpose::choice, "NAMES",
+        "Marks timed, such as first,second or 10yd,30yd; move for the first move of a reaction drill",
+        "the bags of the course"});
+  declare_posture(app, request.posture);
   text("--base-distance", request.base_distance, {purpose::choice, "LENGTH", "Between the bags: 60ft", "not printed"});
   declare_value<unsigned>(app, "--rounds", request.rounds,
                           {purpose::choice, "N", "Runs of each player, 1 to 9; each round begins a page", "1"},
@@ -123,10 +127,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return wrong("name the roster: --roster FILE");
   }
   runs::Problems problems;
-  std::vector<runs::Course> known = runs::builtin_courses();
-  for (runs::Course& own : read_own_courses(invocation.input, problems)) {
-    known.push_back(std::move(own));
-  }
+  const std::vector<runs::Course> own = read_own_courses(invocation.input, problems);
   const runs::Roster roster = read_named_roster(invocation.input.roster, session.latest_date_on_earth, problems);
   const std::vector<std::string> order = running_order(request.order, roster, problems);
   report_problems(problems, Notes::counted, problems.size(), invocation.output.colour, session);
@@ -134,15 +135,12 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say("bagsplit: no sheet was made: correct the errors first\n");
     return code;
   }
-  const runs::Course* course = runs::find_course(known, request.course);
-  if (course == nullptr) {
-    std::vector<std::string_view> names;
-    for (const runs::Course& one : known) {
-      names.push_back(one.name);
-    }
-    const auto near = runs::nearest(request.course, names);
-    return wrong("no course '" + request.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : ""));
+  std::string why;
+  const auto timed = timed_course(own, request.course, request.marks, why);
+  if (!timed) {
+    return wrong(why);
   }
+  const runs::Course* course = &timed->course;
   present::Sheet sheet;
   sheet.course = course->name;
   sheet.is_base_path = course->is_base_path();
@@ -154,15 +152,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   sheet.paper = request.letter ? present::Paper::letter : present::Paper::a4;
   sheet.timers = read_ids(request.timers);
   sheet.timers.resize(std::max<std::size_t>(sheet.timers.size(), request.timers.empty() ? request.watches : 1));
-  sheet.marks = read_ids(request.marks);
-  for (const runs::CourseMark& mark : course->marks) {
-    if (request.marks.empty()) {
-      sheet.marks.push_back(mark.name);
-    }
-  }
-  if (sheet.marks.empty()) {
-    return wrong("the course " + sheet.course + " has no marks of its own: name them with --marks 10yd,30yd");
-  }
+  sheet.marks = timed->marks;
+  sheet.posture = request.posture;
   std::vector<std::string> absent = read_ids(request.absent);
   std::vector<present::SheetPlayer> rows;
   for (const std::string& text : request.relay) {
