@@ -117,6 +117,45 @@ void tell_shared_bibs(const present::Sheet& sheet, const Session& session) {
                                  80));
 }
 
+// Who runs, in which order; or what is wrong with what was asked.
+std::string add_players(const SheetRequest& request, const runs::Roster& roster, const std::vector<std::string>& order,
+                        present::Sheet& sheet) {
+  std::vector<std::string> absent = read_ids(request.absent);
+  std::vector<present::SheetPlayer> rows;
+  for (const std::string& text : request.relay) {
+    const NamedIds team = read_named_ids(text);
+    for (const std::string& id : team.ids) {
+      if (roster.find(id) == nullptr) {
+        return "--relay names '" + id + "', who is not in the roster";
+      }
+      rows.push_back(
+          {id, {}, {}, team.name, false, rows.empty() || rows.back().team != team.name ? 1 : rows.back().leg + 1});
+    }
+  }
+  for (const std::string& id : order) {
+    if (request.relay.empty()) {
+      rows.push_back({id, {}, {}, {}, false});
+    }
+  }
+  for (present::SheetPlayer& row : rows) {
+    const std::string& id = row.id;
+    const runs::Player* player = roster.find(id);
+    row.bib = player == nullptr ? "" : player->bib;
+    if (request.names && player != nullptr) {
+      row.name = player->name;
+      row.team = row.leg > 0 ? row.team : player->team;
+    }
+    const auto away =
+        std::find_if(absent.begin(), absent.end(), [&](const std::string& one) { return one == id || one == row.bib; });
+    row.absent = away != absent.end();
+    if (row.absent) {
+      absent.erase(away);
+    }
+    sheet.players.push_back(std::move(row));
+  }
+  return absent.empty() ? "" : "--absent names '" + absent.front() + "', who is not in the running order";
+}
+
 ExitCode run(const Invocation& invocation, Session& session) {
   const SheetRequest& request = invocation.sheet;
   const auto wrong = [&](const std::string& what) {
@@ -154,41 +193,9 @@ ExitCode run(const Invocation& invocation, Session& session) {
   sheet.timers.resize(std::max<std::size_t>(sheet.timers.size(), request.timers.empty() ? request.watches : 1));
   sheet.marks = timed->marks;
   sheet.posture = request.posture;
-  std::vector<std::string> absent = read_ids(request.absent);
-  std::vector<present::SheetPlayer> rows;
-  for (const std::string& text : request.relay) {
-    const NamedIds team = read_named_ids(text);
-    for (const std::string& id : team.ids) {
-      if (roster.find(id) == nullptr) {
-        return wrong("--relay names '" + id + "', who is not in the roster");
-      }
-      rows.push_back(
-          {id, {}, {}, team.name, false, rows.empty() || rows.back().team != team.name ? 1 : rows.back().leg + 1});
-    }
-  }
-  for (const std::string& id : order) {
-    if (request.relay.empty()) {
-      rows.push_back({id, {}, {}, {}, false});
-    }
-  }
-  for (present::SheetPlayer& row : rows) {
-    const std::string& id = row.id;
-    const runs::Player* player = roster.find(id);
-    row.bib = player == nullptr ? "" : player->bib;
-    if (request.names && player != nullptr) {
-      row.name = player->name;
-      row.team = row.leg > 0 ? row.team : player->team;
-    }
-    const auto away =
-        std::find_if(absent.begin(), absent.end(), [&](const std::string& one) { return one == id || one == row.bib; });
-    row.absent = away != absent.end();
-    if (row.absent) {
-      absent.erase(away);
-    }
-    sheet.players.push_back(std::move(row));
-  }
-  if (!absent.empty()) {
-    return wrong("--absent names '" + absent.front() + "', who is not in the running order");
+  why = add_players(request, roster, order, sheet);
+  if (!why.empty()) {
+    return wrong(why);
   }
   tell_shared_bibs(sheet, session);
   session.say("bagsplit: " + present::counted(sheet.players.size(), "player") + ", " +

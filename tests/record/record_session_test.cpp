@@ -218,13 +218,20 @@ TEST(RecordSession, UndoesAndTimesAnyRun) {
 // Begun with a roster and gone on without it, bib 7 would become a second child beside player p7.
 TEST(RecordSession, WithoutItsRosterNewPlayersAreAskedAbout) {
   coach::RecordSetup setup = circuit();
+  runs::Roster roster;
+  roster.players.resize(1);
+  roster.players[0].id = "p12";
+  roster.players[0].bib = "12";
+  roster.build_index();
   setup.roster_name = "squad.csv";
+  setup.roster = &roster;
   Typed begun(setup);
-  begun.type("p12 4.05 8.02 12.10 16.31");
-  RecordSession again(coach::RecordSetup{});
+  EXPECT_EQ(begun.type("12 4.05 8.02 12.10 16.31"), Kind::keep);
+  RecordSession again(circuit());
   runs::Problems problems;
   ASSERT_TRUE(again.resume(begun.log, "log.csv", problems));
-  EXPECT_EQ(again.take("p12 4.05 8.02 12.10 16.31").kind, Kind::keep);
+  const RecordReply known = again.take("p12 4.06 8.05 12.12 16.35");
+  EXPECT_EQ(known.kind, Kind::keep) << known.text;
   again.kept();
   const RecordReply asked = again.take("7 3.95 7.90 12.00 16.00");
   EXPECT_EQ(asked.kind, Kind::asked);
