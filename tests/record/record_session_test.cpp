@@ -238,6 +238,22 @@ TEST(RecordSession, WithoutItsRosterNewPlayersAreAskedAbout) {
   EXPECT_NE(asked.text.find("begun with the roster squad.csv"), std::string::npos);
 }
 
+TEST(RecordSession, SlipsOfTheHandMakeNoNewPlayer) {
+  Typed typed(circuit());
+  for (const char* line : {"7: 3.95 7.90 12.00 16.00", "7, 3.95 7.90 12.00 16.00", "#7 3.95 7.90 12.00 16.00",
+                           "correct#1 3.95 7.90 12.00 16.00", "7. 3.95 7.90 12.00 16.00"}) {
+    EXPECT_EQ(typed.type(line), Kind::refused) << line;
+  }
+  EXPECT_EQ(typed.type("\xEF\xBB\xBF"
+                       "7 3.95 7.90 12.00 16.00\r"),
+            Kind::keep)
+      << "as some programs begin a file";
+  EXPECT_EQ(typed.session.entries()[0].player, "7");
+  typed.type("flag fall");
+  typed.type("flag obstructed");
+  EXPECT_EQ(typed.session.take("flag #1 none").text, "not kept: entry 1 is corrected already: it is #3 now\n");
+}
+
 // Each line has one reply, and it begins with "kept" only where there is something to be kept.
 TEST(RecordSession, EveryLineIsAnsweredAsKeptOrNot) {
   RecordSession session(circuit());

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <array>
 #include <map>
+#include <set>
 
 #include "bagsplit/coach/record_session.hpp"
 #include "bagsplit/runs/log_summary.hpp"
@@ -81,6 +82,7 @@ std::string flag_words() {
 }  // namespace
 
 RecordReply RecordSession::take(std::string_view line) {
+  line.remove_prefix(line.starts_with("\xEF\xBB\xBF") ? 3 : 0);  // a file put in by a program that marks UTF-8
   line = trim(line.ends_with('\r') ? line.substr(0, line.size() - 1) : line);
   if (std::any_of(line.begin(), line.end(), [](char c) { return static_cast<unsigned char>(c) < 32 && c != '\t'; }) ||
       runs::first_invalid_utf8(line) != std::string_view::npos || line.size() > 1'000) {
@@ -101,7 +103,8 @@ RecordReply RecordSession::take(std::string_view line) {
       pending_.clear();
       return told("not kept: " + line_of + "\n");
     }
-    return {Kind::asked, "not kept: answer y or n first: keep? (y or n)\n", {}};
+    return {
+        Kind::asked, "not kept: answer y or n first, for " + entry_line(pending_.front()) + ": keep? (y or n)\n", {}};
   }
   const std::size_t blank = std::min(line.find_first_of(" \t"), line.size());
   const std::string verb = runs::lower(line.substr(0, blank));
@@ -156,11 +159,13 @@ std::string RecordSession::player_of(std::string_view typed, std::string& wrong)
     wrong = next.empty() ? "there is no running order, so . means nobody" : "";
     return next;
   }
-  if (setup_.roster == nullptr) {
-    return std::string(typed);
-  }
   std::vector<std::string> found;
-  for (const runs::Player& player : setup_.roster->players) {
+  for (const RecordEntry& entry : entries_) {
+    if (setup_.roster == nullptr && entry.player == typed) {
+      return entry.player;
+    }
+  }
+  for (const runs::Player& player : setup_.roster != nullptr ? setup_.roster->players : std::vector<runs::Player>()) {
     if (player.id == typed || (!player.bib.empty() && player.bib == typed)) {
       found.push_back(player.id);
     }
@@ -171,6 +176,9 @@ std::string RecordSession::player_of(std::string_view typed, std::string& wrong)
       wrong += ", not the bib";
     }
     return {};
+  }
+  if (found.empty() && (typed.find('#') != std::string_view::npos || typed.find_last_of(",:;.") == typed.size() - 1)) {
+    wrong = "'" + runs::clipped(typed) + "' is no id or bib: type it with a blank after it, without # , : or .";
   }
   return found.empty() ? std::string(typed) : found.front();
 }
@@ -312,6 +320,19 @@ RecordReply RecordSession::second_watch(std::string_view text) {
   return read_times(words, entry, false, wrong) ? check({std::move(entry)}) : refused(wrong);
 }
 
+// The numbers of all that an entry stands in place of, straight or by way of others.
+std::set<unsigned> RecordSession::replaced_by(const RecordEntry& entry) const {
+  std::set<unsigned> out;
+  EntryMark mark = entry.mark;
+  for (std::size_t k = entries_.size(); k-- > 0;) {
+    if (mark.what == EntryMark::What::replaces && entries_[k].mark.number == mark.of) {
+      out.insert(mark.of);
+      mark = entries_[k].mark;
+    }
+  }
+  return out;
+}
+
 // "#7 rest" or "rest": which entry is meant.
 std::optional<std::size_t> RecordSession::find(std::string_view& text, std::string& wrong) const {
   const std::vector<bool> all = stands();
@@ -324,7 +345,13 @@ std::optional<std::size_t> RecordSession::find(std::string_view& text, std::stri
         return k;
       }
     }
-    wrong = "there is no such entry, or it is undone or corrected already: list shows them";
+    wrong = "there is no such entry, or it is undone: list shows them";
+    for (std::size_t k = 0; number && k < entries_.size(); ++k) {
+      if (all[k] && replaced_by(entries_[k]).contains(*number)) {
+        wrong = "entry " + std::to_string(*number) + " is corrected already: it is #" +
+                std::to_string(entries_[k].mark.number) + " now";
+      }
+    }
     return std::nullopt;
   }
   for (std::size_t k = entries_.size(); k-- > 0;) {

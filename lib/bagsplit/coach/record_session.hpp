@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -98,6 +99,7 @@ class RecordSession {
   std::vector<std::string> doubts_of(const runs::RunLogResult& read, std::size_t first_line) const;
   std::vector<std::size_t> watches_of(const RecordEntry& entry) const;
   std::vector<std::size_t> moved_with(std::size_t at) const;
+  std::set<unsigned> replaced_by(const RecordEntry& entry) const;
   unsigned next_trial(const std::string& player, const std::string& date) const;
   std::string player_of(std::string_view typed, std::string& wrong) const;
   bool read_times(std::vector<std::string_view> words, RecordEntry& entry, bool corrects, std::string& wrong) const;
