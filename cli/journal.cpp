@@ -7,6 +7,7 @@
 
 #include <cerrno>
 #include <cstring>
+#include <filesystem>
 
 namespace bagsplit::cli {
 
@@ -168,12 +169,15 @@ std::string Journal::set_torn_aside(const std::string& path) {
   text_.resize(whole);
   struct stat old {};
   fstat(file_, &old);
+  std::error_code error;  // a link to the log stays one
+  const std::filesystem::path real = std::filesystem::canonical(path, error);
+  const std::string place = error ? path : real.string();
   std::string beside;
-  const int file = write_beside(path, text_, old.st_mode & 07777U, beside, trouble);
+  const int file = write_beside(place, text_, old.st_mode & 07777U, beside, trouble);
   if (file < 0) {
     return reason("'" + path + "' cannot be written anew without its torn last line", trouble);
   }
-  if (flock(file, LOCK_EX | LOCK_NB) != 0 || rename(beside.c_str(), path.c_str()) != 0) {
+  if (flock(file, LOCK_EX | LOCK_NB) != 0 || rename(beside.c_str(), place.c_str()) != 0) {
     trouble = errno;
     close(file);
     unlink(beside.c_str());
@@ -181,7 +185,7 @@ std::string Journal::set_torn_aside(const std::string& path) {
   }
   let_go();
   file_ = file;
-  trouble = sync_folder_of(path);
+  trouble = sync_folder_of(place);
   return trouble == 0 ? std::string() : reason("the folder of '" + path + "' cannot be written", trouble);
 }
 
