@@ -205,9 +205,6 @@ std::string examine_input(const Invocation& invocation) {
     if (name.empty()) {
       return "a file's name is empty";
     }
-    if (name != "-" && name == invocation.output.output) {
-      return "--output would overwrite '" + name + "', which is read";
-    }
   }
   if (std::count(input.logs.begin(), input.logs.end(), "-") > 1) {
     return "standard input (-) is named twice";

@@ -8,7 +8,9 @@
 #include <string>
 
 #include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/text_width.hpp"
 #include "session.hpp"
+#include "targets.hpp"
 
 namespace bagsplit::cli {
 
@@ -98,6 +100,10 @@ ExitCode deliver(std::string_view answer, const OutputOptions& output, const Ses
       trouble = errno;
     }
     return trouble == 0 ? ExitCode::done : report(trouble, where, session);
+  }
+  if (const std::string why = why_not_replaced(output.output, session.read); !why.empty()) {
+    session.say("bagsplit: " + present::printable(why) + "\n");
+    return ExitCode::wrong_command_line;
   }
   const int trouble = write_beside_and_rename(text, output.output);
   return trouble == 0 ? ExitCode::done : report(trouble, where, session);

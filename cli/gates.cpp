@@ -64,9 +64,6 @@ std::string examine(const Invocation& invocation) {
     return "one gate log at a time: '" + invocation.input.logs[1] + "' is one too many";
   }
   for (const std::string& file : {request.starts, request.map}) {
-    if (file != "-" && file == invocation.output.output) {
-      return "--output would overwrite '" + file + "', which is read";
-    }
     if (file == "-") {
       return "only the gate log can come from standard input (-)";
     }

@@ -7,6 +7,7 @@
 
 #include <cerrno>
 #include <cstring>
+#include <filesystem>
 
 namespace bagsplit::cli {
 
@@ -65,8 +66,13 @@ int write_beside(const std::string& path, std::string_view text, mode_t mode, st
 }  // namespace
 
 Journal::~Journal() {
+  let_go();
+}
+
+void Journal::let_go() {
   if (file_ >= 0) {
     close(file_);
+    file_ = -1;
   }
 }
 
@@ -97,6 +103,7 @@ std::string Journal::create(const std::string& path, std::string_view header, bo
 
 std::string Journal::lock(const std::string& path) {
   for (int tries = 0; tries < 100; ++tries) {
+    let_go();  // what another recorder has renamed a new file over meanwhile
     file_ = ::open(path.c_str(), O_RDWR | O_APPEND | O_CLOEXEC | O_NONBLOCK);
     if (file_ < 0) {
       return reason("'" + path + "' cannot be opened for writing", errno);
@@ -116,21 +123,19 @@ std::string Journal::lock(const std::string& path) {
     if (stat(path.c_str(), &named) == 0 && named.st_ino == opened.st_ino && named.st_dev == opened.st_dev) {
       return {};
     }
-    close(file_);  // another recorder has renamed a new file into this place meanwhile
-    file_ = -1;
   }
   return "'" + path + "' changes all the time";
 }
 
-std::string Journal::read_all() {
+std::string Journal::read_all(std::string& text) const {
   struct stat now {};
   if (fstat(file_, &now) != 0) {
     return std::strerror(errno);
   }
-  text_.resize(static_cast<std::size_t>(now.st_size));
+  text.resize(static_cast<std::size_t>(now.st_size));
   std::size_t at = 0;
-  while (at < text_.size()) {
-    const ssize_t got = pread(file_, text_.data() + at, text_.size() - at, static_cast<off_t>(at));
+  while (at < text.size()) {
+    const ssize_t got = pread(file_, text.data() + at, text.size() - at, static_cast<off_t>(at));
     if (got < 0 && errno != EINTR) {
       return std::strerror(errno);
     }
@@ -139,7 +144,7 @@ std::string Journal::read_all() {
     }
     at += got > 0 ? static_cast<std::size_t>(got) : 0;
   }
-  text_.resize(at);
+  text.resize(at);
   return {};
 }
 
@@ -164,20 +169,23 @@ std::string Journal::set_torn_aside(const std::string& path) {
   text_.resize(whole);
   struct stat old {};
   fstat(file_, &old);
+  std::error_code error;  // a link to the log stays one
+  const std::filesystem::path real = std::filesystem::canonical(path, error);
+  const std::string place = error ? path : real.string();
   std::string beside;
-  const int file = write_beside(path, text_, old.st_mode & 07777U, beside, trouble);
+  const int file = write_beside(place, text_, old.st_mode & 07777U, beside, trouble);
   if (file < 0) {
     return reason("'" + path + "' cannot be written anew without its torn last line", trouble);
   }
-  if (flock(file, LOCK_EX | LOCK_NB) != 0 || rename(beside.c_str(), path.c_str()) != 0) {
+  if (flock(file, LOCK_EX | LOCK_NB) != 0 || rename(beside.c_str(), place.c_str()) != 0) {
     trouble = errno;
     close(file);
     unlink(beside.c_str());
     return reason("'" + path + "' cannot be written anew without its torn last line", trouble);
   }
-  close(file_);
+  let_go();
   file_ = file;
-  trouble = sync_folder_of(path);
+  trouble = sync_folder_of(place);
   return trouble == 0 ? std::string() : reason("the folder of '" + path + "' cannot be written", trouble);
 }
 
@@ -192,7 +200,8 @@ std::string Journal::open(const std::string& path, std::string_view header) {
   if (std::string wrong = lock(path); !wrong.empty()) {
     return wrong;
   }
-  if (const std::string wrong = read_all(); !wrong.empty()) {
+  first_path_ = path_ = path;
+  if (const std::string wrong = read_all(text_); !wrong.empty()) {
     return "'" + path + "' cannot be read: " + wrong;
   }
   // Before anything is changed: is it a recorder's log at all?
@@ -203,35 +212,100 @@ std::string Journal::open(const std::string& path, std::string_view header) {
   if (std::string wrong = set_torn_aside(path); !wrong.empty()) {
     return wrong;
   }
-  size_ = text_.size();
-  if (size_ == 0) {
+  if (text_.empty()) {
     if (std::string wrong = append(header); !wrong.empty()) {
       return wrong;
     }
-    text_ = header;
     is_new_ = true;
   }
   return {};
 }
 
-std::string Journal::append(std::string_view line) {
-  if (broken_) {
-    return "the file is closed after trouble";
+std::string Journal::done_by_others() {
+  struct stat named {};
+  struct stat ours {};
+  if (stat(path_.c_str(), &named) != 0) {
+    return errno == ENOENT ? "was removed or renamed by another program" : reason("is out of reach", errno);
   }
-  int trouble = write_all(file_, line);
-  if (trouble == 0) {
-    if (fsync(file_) == 0) {
-      size_ += line.size();
-      return {};
+  if (fstat(file_, &ours) != 0) {
+    return reason("is out of reach", errno);
+  }
+  if (named.st_dev != ours.st_dev || named.st_ino != ours.st_ino) {
+    return "was replaced by another program";
+  }
+  if (static_cast<std::size_t>(ours.st_size) != text_.size()) {
+    return static_cast<std::size_t>(ours.st_size) < text_.size() ? "was shortened by another program"
+                                                                 : "was added to by another program";
+  }
+  // An editor may have written other words of the same length.
+  if (ours.st_mtim.tv_sec != seen_.tv_sec || ours.st_mtim.tv_nsec != seen_.tv_nsec) {
+    std::string now;
+    if (const std::string wrong = read_all(now); !wrong.empty()) {
+      return "cannot be read: " + wrong;
     }
+    if (now != text_) {
+      return "was changed by another program";
+    }
+    seen_ = ours.st_mtim;
+  }
+  return {};
+}
+
+std::string Journal::look() {
+  if (given_up_.empty()) {
+    given_up_ = done_by_others();
+  }
+  if (given_up_.empty()) {
+    return {};
+  }
+  const std::string old = "'" + path_ + "' " + given_up_;
+  const std::size_t name = first_path_.rfind('/') == std::string::npos ? 0 : first_path_.rfind('/') + 1;
+  const std::size_t dot = first_path_.rfind('.');
+  const std::size_t stem = dot == std::string::npos || dot <= name ? first_path_.size() : dot;
+  for (int k = 2; k < 1'000; ++k) {
+    const std::string beside = first_path_.substr(0, stem) + "-" + std::to_string(k) + first_path_.substr(stem);
+    bool exists = false;
+    std::string wrong = create(beside, text_, exists);
+    if (exists) {
+      continue;
+    }
+    if (wrong.empty()) {
+      wrong = lock(beside);
+    }
+    if (!wrong.empty()) {
+      return old + ", and " + wrong;
+    }
+    moved_ = old + "; nothing more is written to it";
+    path_ = beside;
+    given_up_.clear();
+    seen_ = {};
+    return {};
+  }
+  return old + ", and there are too many files like it";
+}
+
+std::string Journal::append(std::string_view lines) {
+  if (std::string trouble = look(); !trouble.empty()) {
+    return trouble;
+  }
+  int trouble = write_all(file_, lines);
+  if (trouble == 0 && fsync(file_) != 0) {
     trouble = errno;
-    broken_ = true;  // after a failed fsync nobody knows what the disk holds
+    given_up_ = reason("cannot be written safely", trouble);  // after a failed fsync nobody knows what the disk holds
+  }
+  if (trouble == 0) {
+    text_ += lines;
+    std::string wrong = look();  // it may have been replaced while the line was written
+    if (!wrong.empty()) {
+      text_.resize(text_.size() - lines.size());
+    }
+    return wrong;
   }
   // Half a line may be there: take it away again.
-  if (ftruncate(file_, static_cast<off_t>(size_)) != 0 || fsync(file_) != 0) {
-    broken_ = true;
+  if (ftruncate(file_, static_cast<off_t>(text_.size())) != 0 || fsync(file_) != 0) {
+    given_up_ = reason("cannot be written safely", trouble);
   }
-  return std::strerror(trouble);
+  return "'" + path_ + "': " + std::strerror(trouble);
 }
 
 }  // namespace bagsplit::cli

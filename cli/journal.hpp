@@ -1,6 +1,6 @@
 #pragma once
 
-#include <cstddef>
+#include <ctime>
 #include <string>
 #include <string_view>
 
@@ -8,6 +8,9 @@
 /// time.
 namespace bagsplit::cli {
 
+/// When another program replaces, removes, shortens or changes the file (editors and programs that keep folders alike
+/// do), nothing more is written to it: a new file beside it, `night-2.csv` beside `night.csv`, takes all that was kept,
+/// and the journal goes on there.
 class Journal {
  public:
   Journal() = default;
@@ -22,30 +25,41 @@ class Journal {
   /// @return empty, or what is wrong in one line.
   std::string open(const std::string& path, std::string_view header);
 
-  /// Adds a line and waits until the disk has it (write, fsync). After trouble the file is as before, or `broken()`.
+  /// Adds lines and waits until the disk has them (write, fsync): then the file at `path()` holds all that was kept, to
+  /// the byte. After trouble it is as if nothing had been added.
   /// @return empty, or what is wrong.
-  std::string append(std::string_view line);
+  std::string append(std::string_view lines);
 
+  /// Compares the file with what was kept, and goes on in a new one where another program has changed it.
+  /// @return empty, or why there is no file to go on in; tried again each time.
+  std::string look();
+
+  /// Where the lines are.
+  const std::string& path() const { return path_; }
+  /// Why `path()` is another file than the one before; empty when it never was.
+  const std::string& moved() const { return moved_; }
   bool is_new() const { return is_new_; }
   /// What was cut off, without its line end; empty when nothing was.
   const std::string& torn() const { return torn_; }
-  /// The whole lines that were there on opening.
+  /// All that is kept: the whole lines that were there on opening, and those added.
   const std::string& text() const { return text_; }
-  /// Nothing more can be written: what the disk holds is not known for sure.
-  bool broken() const { return broken_; }
 
  private:
   std::string create(const std::string& path, std::string_view header, bool& exists);
   std::string lock(const std::string& path);
-  std::string read_all();
+  std::string read_all(std::string& text) const;
   std::string set_torn_aside(const std::string& path);
+  std::string done_by_others();
+  void let_go();
 
   int file_ = -1;
-  std::size_t size_ = 0;
+  std::string first_path_, path_;
   std::string text_;
   std::string torn_;
+  std::string moved_;
+  std::string given_up_;  // why the file at `path_` is left; empty while it is the one written to
+  std::timespec seen_{};  // when the file was last written to, as of the last comparison
   bool is_new_ = false;
-  bool broken_ = false;
 };
 
 }  // namespace bagsplit::cli

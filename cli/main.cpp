@@ -9,6 +9,7 @@
 #include "bagsplit/present/text_width.hpp"
 #include "command_line.hpp"
 #include "session.hpp"
+#include "targets.hpp"
 
 namespace {
 
@@ -17,6 +18,15 @@ using bagsplit::cli::ExitCode;
 ExitCode run(const std::vector<std::string>& arguments, bagsplit::cli::Session& session) {
   const bagsplit::cli::Parsed parsed = bagsplit::cli::parse(arguments);
   if (parsed.command != nullptr) {
+    session.read = names_read(parsed.invocation);
+    // deliver() asks again; asked here, nothing is computed in vain.
+    for (const std::string& target :
+         {parsed.invocation.output.output, parsed.invocation.timers.write_device.value_or("-")}) {
+      if (const std::string why = bagsplit::cli::why_not_replaced(target, session.read); !why.empty()) {
+        session.say("bagsplit " + std::string(parsed.command->name) + ": " + bagsplit::present::printable(why) + "\n");
+        return ExitCode::wrong_command_line;
+      }
+    }
     return parsed.command->run(parsed.invocation, session);
   }
   if (parsed.ended != ExitCode::done) {

@@ -2,17 +2,19 @@
 
 #include <algorithm>
 #include <csignal>
-#include <ctime>
+#include <tuple>
 
 #include "bagsplit/coach/merge_logs.hpp"
 #include "bagsplit/coach/record_session.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/text_width.hpp"
+#include "bagsplit/runs/csv.hpp"
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/runs/write_run_log.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
@@ -21,6 +23,8 @@
 #include "line_input.hpp"
 #include "running_order.hpp"
 #include "session.hpp"
+#include "targets.hpp"
+#include "timed_course.hpp"
 
 namespace bagsplit::cli {
 
@@ -50,12 +54,15 @@ void declare(Options& app, Invocation& invocation) {
   text("--course", request.course,
        {purpose::choice, "NAME", "Course of a new log, such as circuit or home-first", "must be given"});
   text("--marks", request.marks,
-       {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
+       {purpose::choice, "NAMES",
+        "Marks timed, such as first,second or 10yd,30yd; move for the first move of a reaction drill",
+        "the bags of the course"});
   text("--base-distance", request.base_distance,
        {purpose::choice, "LENGTH", "Between the bags: 60ft", "must be given for base paths"});
   text("--timer", request.timer, {purpose::choice, "NAME", "Who holds the first watch", "nobody named"});
   text("--place", request.place, {purpose::choice, "NAME", "Where it is", "not named"});
   text("--start", request.start, {purpose::choice, "KIND", "signal, self, contact, or 'beam 0.5 m'", "signal"});
+  declare_posture(app, request.posture);
   text("--device", request.device, {purpose::choice, "KIND", "stopwatch, gate or video", "stopwatch"});
   declare_text(app, "--date", {purpose::choice, "DATE", "Date of the runs (YYYY-MM-DD)", "the day today"},
                [&request](const std::string& typed) { request.date = typed; });
@@ -82,6 +89,16 @@ std::string examine(const Invocation& invocation) {
   return examine_input(invocation);
 }
 
+// What is no row, among rows.
+std::string as_remarks(const std::string& text) {
+  std::string out = "## ";
+  for (std::size_t k = 0; k < text.size(); ++k) {
+    out += text[k];
+    out += text[k] == '\n' && k + 1 < text.size() ? "## " : "";
+  }
+  return out;
+}
+
 // A reply on standard output: for people, or as one line for programs.
 class Replies {
  public:
@@ -95,7 +112,7 @@ class Replies {
     }
     std::string out = text;
     if (format_ == Format::csv) {
-      out = row;
+      out = row.empty() ? as_remarks(text) : row;
     } else if (format_ == Format::json) {
       present::JsonWriter json;
       const std::string one = text.substr(0, text.find_last_not_of('\n') + 1);
@@ -124,55 +141,151 @@ class Replies {
   bool alive_ = true;
 };
 
-// The date by the clock and time zone of this place.
-// What is set for a new log, or why it cannot be.
+// What is set for a new log, with the date by the clock and time zone of this place; or why it cannot be.
 std::string set_up(const Invocation& invocation, const Session& session, coach::RecordSetup& setup) {
   const RecordRequest& request = invocation.record;
   setup.base_distance = request.base_distance;
   setup.place = request.place;
   setup.timer = request.timer;
-  setup.start = request.start;
-  setup.device = request.device;
+  for (const auto& [target, asked] : {std::pair<std::string*, const std::string*>{&setup.start, &request.start},
+                                      {&setup.device, &request.device},
+                                      {&setup.posture, &request.posture}}) {
+    *target = asked->empty() ? *target : *asked;
+  }
+  if (const auto& roster = invocation.input.roster) {
+    setup.roster_name = roster->substr(roster->rfind('/') + 1);
+  }
   setup.date = request.date.empty() ? runs::format_date(session.local_date) : request.date;
   setup.today = session.latest_date_on_earth;
   if (request.course.empty()) {
     return {};
   }
-  std::vector<runs::Course> known = runs::builtin_courses();
-  known.insert(known.end(), setup.courses.begin(), setup.courses.end());
-  const runs::Course* course = runs::find_course(known, request.course);
-  if (course == nullptr) {
-    std::vector<std::string_view> names;
-    for (const runs::Course& one : known) {
-      names.push_back(one.name);
-    }
-    const auto near = runs::nearest(request.course, names);
-    return "no course '" + request.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : "");
+  std::string wrong;
+  const auto asked = timed_course(setup.courses, request.course, request.marks, wrong);
+  if (!asked) {
+    return wrong;
   }
-  setup.course = course->name;
-  if (course->is_base_path() && !runs::parse_length_m(request.base_distance)) {
+  setup.course = asked->course.name;
+  setup.marks = asked->marks;
+  if (asked->course.is_base_path() && !runs::parse_length_m(request.base_distance)) {
     return "a course along the bases needs --base-distance, such as 60ft";
   }
-  std::string_view marks = request.marks;
-  while (!marks.empty()) {
-    const std::size_t comma = std::min(marks.find(','), marks.size());
-    setup.marks.emplace_back(runs::trim(marks.substr(0, comma)));
-    marks.remove_prefix(std::min(comma + 1, marks.size()));
-  }
-  for (const runs::CourseMark& mark : course->marks) {
-    if (request.marks.empty()) {
-      setup.marks.push_back(mark.name);
+  // The header is read as the log will be: no file is begun that could not be gone on with.
+  const std::string header = coach::RecordSession(setup).header();
+  for (const runs::Problem& problem : runs::read_run_log(header, "", {.courses = setup.courses}).problems) {
+    if (problem.severity == runs::Severity::error) {
+      return problem.message + (problem.read.empty() ? "" : ": \"" + problem.read + "\"") +
+             (problem.expected.empty() ? "" : "; expected " + problem.expected);
     }
   }
-  return setup.marks.empty()
-             ? "the course " + setup.course + " has no marks of its own: name them with --marks 10yd,30yd"
-             : "";
+  return {};
 }
 
-// Lines in, replies out, until the end. Every accepted line is on the disk before its reply is written.
-ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies, const std::string& path,
-                  const Session& session, bool dialogue) {
+// How a run typed into this log would be read, as words to compare: "60ft" is "18.288 m".
+std::string read_as(const coach::RecordSetup& setup) {
+  coach::RecordSession session(setup);
+  std::string log = session.header();
+  log += "2026-01-01,1,";
+  runs::append_csv_field(log, setup.course);
+  log += ",1,," + std::string(setup.marks.size(), ',') + "void,,1\n";
+  const runs::RunLog read = runs::read_run_log(log, "", {.courses = setup.courses}).log;
+  if (read.runs.empty() || read.readings.empty()) {
+    return log;
+  }
+  const runs::Run& run = read.runs.front();
+  const runs::Reading& reading = read.readings.front();
+  return runs::format_number(run.base_distance_m) + " " + read.name(run.place) + " " +
+         std::string(runs::word_of(run.posture)) + " " + std::string(runs::word_of(reading.start)) + " " +
+         runs::format_number(reading.beam_distance_m) + " " + std::string(runs::word_of(reading.device));
+}
+
+// What a log begun before says otherwise than the command line; empty where they agree.
+std::string begun_otherwise(const RecordRequest& asked, const coach::RecordSetup& asked_setup,
+                            const coach::RecordSetup& log) {
+  if (!asked.course.empty() && (log.course != asked_setup.course || log.marks != asked_setup.marks)) {
+    return "was begun for " + log.course + ": give another course a log of its own";
+  }
+  for (const auto& [what, typed, member] :
+       {std::tuple{"base distance", &asked.base_distance, &coach::RecordSetup::base_distance},
+        std::tuple{"start", &asked.start, &coach::RecordSetup::start},
+        std::tuple{"posture", &asked.posture, &coach::RecordSetup::posture},
+        std::tuple{"device", &asked.device, &coach::RecordSetup::device},
+        std::tuple{"place", &asked.place, &coach::RecordSetup::place}}) {
+    coach::RecordSetup other = log;
+    other.*member = *typed;
+    if (!typed->empty() && read_as(other) != read_as(log)) {
+      const std::string& now = log.*member;
+      return "was begun " +
+             (now.empty() ? "without a " + std::string(what) : "with the " + std::string(what) + " " + now) + ", not " +
+             *typed + ": give other runs a log of their own";
+    }
+  }
+  return {};
+}
+
+// The log of a session as told to people: where it is now, and what became of it.
+class Desk {
+ public:
+  Desk(Journal& journal, const Session& session) : journal_(journal), session_(session), path_(journal.path()) {}
+
+  /// Writes rows, or only looks whether all that was kept is there still.  @return empty, or why not.
+  std::string settle(const std::string& rows) {
+    std::string trouble = rows.empty() ? journal_.look() : journal_.append(rows);
+    if (journal_.path() != path_) {
+      path_ = journal_.path();
+      code_ = ExitCode::file_trouble;
+      session_.say(present::paragraph("bagsplit record: " + present::printable(journal_.moved()) + ". Going on in '" +
+                                          present::printable(path_) + "', which holds all that was kept: use that one",
+                                      80));
+    }
+    code_ = trouble.empty() ? code_ : ExitCode::file_trouble;
+    return trouble;
+  }
+
+  /// The last words: where all is, or all that would be lost otherwise.
+  void close(std::size_t entries) {
+    if (const std::string trouble = settle({}); !trouble.empty()) {
+      session_.say("bagsplit record: " + present::printable(trouble) + ". All that was kept:\n" + journal_.text());
+      return;
+    }
+    session_.say("bagsplit record: " + present::counted(entries, "entry", "entries") + " in " +
+                 present::printable(path_) + "\n");
+  }
+
+  ExitCode code() const { return code_; }
+
+ private:
+  Journal& journal_;
+  const Session& session_;
+  std::string path_;
+  ExitCode code_ = ExitCode::done;
+};
+
+// One line's reply; every accepted line is on the disk before its reply is written.  @return false once nobody reads.
+bool answer(coach::RecordSession& work, const Reply& reply, Desk& desk, Replies& replies, const Session& session) {
+  const std::string trouble = desk.settle(reply.row);
+  if (reply.kind == Reply::Kind::keep) {
+    if (trouble.empty()) {
+      return replies.say("kept", work.kept(), reply.row);
+    }
+    work.lost();
+    return replies.say("trouble",
+                       "not kept: " + present::printable(trouble) + ": settle that and type the line again\n");
+  }
+  if (!trouble.empty()) {
+    session.say("bagsplit record: " + present::printable(trouble) + "\n");
+  }
+  return replies.say(reply.kind == Reply::Kind::refused ? "refused"
+                     : reply.kind == Reply::Kind::asked ? "asked"
+                                                        : "told",
+                     reply.text);
+}
+
+// Lines in, replies out, until the end.
+ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies, const Session& session,
+                  bool dialogue) {
   LineInput input;
+  Desk desk(journal, session);
   ExitCode code = ExitCode::done;
   const auto prompt = [&] {
     const std::string next = work.next_player();
@@ -183,49 +296,22 @@ ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies
     if (got != LineInput::Got::line) {
       session.say(got == LineInput::Got::signal ? "\nbagsplit record: ended by a signal\n" : dialogue ? "\n" : "");
       if (!input.rest().empty()) {
-        session.say("bagsplit record: the last line had no end and was not taken: \"" +
-                    present::printable(runs::clipped(input.rest())) + "\"\n");
+        replies.say("refused", "not kept: the last line had no end: \"" +
+                                   present::printable(runs::clipped(input.rest())) + "\"\n");
         code = ExitCode::data_problems;
       }
       break;
     }
     const Reply reply = work.take(input.line());
-    if (reply.kind == Reply::Kind::end) {
-      break;
-    }
-    if (reply.kind != Reply::Kind::keep) {
-      const char* kind = reply.kind == Reply::Kind::refused ? "refused"
-                         : reply.kind == Reply::Kind::asked ? "asked"
-                                                            : "told";
-      if (!replies.say(kind, reply.text)) {
-        break;
-      }
-      continue;
-    }
-    const std::string trouble = journal.append(reply.row);
-    if (trouble.empty()) {
-      if (!replies.say("kept", work.kept(), reply.row)) {
-        break;
-      }
-      continue;
-    }
-    work.lost();
-    code = ExitCode::file_trouble;
-    session.say("bagsplit record: NOT kept: " + present::printable(path) + ": " + trouble + "\n" +
-                (journal.broken()
-                     ? "bagsplit record: the session ends here; what was kept before is in the file. Start again on a "
-                       "good disk\n"
-                     : "bagsplit record: what was kept before is safe. Make room and type the line again\n"));
-    if (journal.broken()) {
+    if (reply.kind == Reply::Kind::end || !answer(work, reply, desk, replies, session)) {
       break;
     }
   }
   if (work.waits_for_answer()) {
     session.say("bagsplit record: the last line was not answered for and is not kept\n");
   }
-  session.say("bagsplit record: " + present::counted(work.standing(), "entry", "entries") + " in " +
-              present::printable(path) + "\n");
-  return replies.alive() ? code : ExitCode::file_trouble;
+  desk.close(work.standing());
+  return !replies.alive() || desk.code() != ExitCode::done ? ExitCode::file_trouble : code;
 }
 
 ExitCode stop_at(const runs::Problems& problems, const Invocation& invocation, const Session& session,
@@ -257,6 +343,19 @@ ExitCode merge(const Invocation& invocation, const Session& session) {
   return deliver(runs::write_run_log(merged.log), invocation.output, session);
 }
 
+// Bibs mean somebody only with the roster that the log was begun with.
+void tell_roster(const coach::RecordSetup& asked, const coach::RecordSetup& log, const Session& session) {
+  if (!log.roster_name.empty() && log.roster_name != asked.roster_name) {
+    session.say(
+        present::paragraph(present::printable("bagsplit record: this log was begun with the roster " + log.roster_name +
+                                              (asked.roster_name.empty()
+                                                   ? ": without it (--roster) bibs are not known, and players new to "
+                                                     "the log are asked about"
+                                                   : ", not " + asked.roster_name)),
+                           80));
+  }
+}
+
 ExitCode run(const Invocation& invocation, Session& session) {
   if (invocation.record.merge) {
     return merge(invocation, session);
@@ -271,7 +370,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   std::vector<runs::LoadedFile> before;
   if (!invocation.record.before.empty()) {
     before = runs::load_logs(invocation.record.before, nullptr, problems);
-    std::erase_if(before, [&](const runs::LoadedFile& file) { return file.path == path; });
+    std::erase_if(before, [&](const runs::LoadedFile& file) { return is_same_place(file.path, path); });
     setup.before = runs::texts_of(before);
   }
   if (const std::string wrong = set_up(invocation, session, setup); !wrong.empty()) {
@@ -298,11 +397,11 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!work.resume(journal.text(), path, problems)) {
     return stop_at(problems, invocation, session, "nothing was changed");
   }
-  if (!asked.marks.empty() && (work.setup().course != asked.course || work.setup().marks != asked.marks)) {
-    session.say("bagsplit record: '" + present::printable(path) + "' was begun for " + work.setup().course +
-                ": give another course a log of its own\n");
+  if (const std::string wrong = begun_otherwise(invocation.record, asked, work.setup()); !wrong.empty()) {
+    session.say("bagsplit record: " + present::printable("'" + path + "' " + wrong) + "\n");
     return ExitCode::wrong_command_line;
   }
+  tell_roster(asked, work.setup(), session);
   const bool dialogue = session.terminal.out_is_terminal && isatty(STDIN_FILENO) == 1;
   Replies replies(invocation.output.format, session, dialogue);
   if (!journal.torn().empty()) {
@@ -327,7 +426,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say(
         "help shows what can be typed. Warm up first, a long run-out behind every finish, timers out of the path.\n");
   }
-  return converse(work, journal, replies, path, session, dialogue);
+  return converse(work, journal, replies, session, dialogue);
 }
 
 }  // namespace

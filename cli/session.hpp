@@ -1,7 +1,9 @@
 #pragma once
 
 #include <cstdio>
+#include <string>
 #include <string_view>
+#include <vector>
 
 #include "bagsplit/runs/run.hpp"
 #include "exit_code.hpp"
@@ -16,7 +18,8 @@ struct Session {
   runs::Date latest_date_on_earth{};  ///< at UTC+14: no run of today, wherever it was run, looks as if in the future
   runs::Date local_date{};            ///< where the machine's clock says it is: for ages on the day of asking
   std::FILE* talk = stderr;
-  int answer = 1;  ///< file descriptor of standard output
+  int answer = 1;                 ///< file descriptor of standard output
+  std::vector<std::string> read;  ///< names of files and folders that no answer may be written over
 
   /// One or more whole lines for people on standard error. Trouble there is not reported: there is nowhere to report it
   /// to.
@@ -26,7 +29,8 @@ struct Session {
 /// Writes the answer to where `output` says and makes sure that it arrived.
 ///
 /// A file is written beside its final place and renamed once it is whole, so that nobody ever sees half an answer and a
-/// failure leaves what was there before. Devices and pipes are written to directly. A reader that has gone away (`|
+/// failure leaves what was there before. What is read, or was recorded, is not replaced (targets.hpp). Devices and
+/// pipes are written to directly. A reader that has gone away (`|
 /// head -1`) is no reason for words, but the exit code says that not all was written.
 ExitCode deliver(std::string_view text, const OutputOptions& output, const Session& session);
 

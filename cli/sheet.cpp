@@ -12,6 +12,7 @@
 #include "input.hpp"
 #include "running_order.hpp"
 #include "session.hpp"
+#include "timed_course.hpp"
 
 namespace bagsplit::cli {
 
@@ -38,7 +39,10 @@ void declare(Options& app, Invocation& invocation) {
   text("--course", request.course,
        {purpose::choice, "NAME", "What is run, such as circuit or home-second", "home-first"});
   text("--marks", request.marks,
-       {purpose::choice, "NAMES", "Marks timed, such as first,second or 10yd,30yd", "the bags of the course"});
+       {purpose::choice, "NAMES",
+        "Marks timed, such as first,second or 10yd,30yd; move for the first move of a reaction drill",
+        "the bags of the course"});
+  declare_posture(app, request.posture);
   text("--base-distance", request.base_distance, {purpose::choice, "LENGTH", "Between the bags: 60ft", "not printed"});
   declare_value<unsigned>(app, "--rounds", request.rounds,
                           {purpose::choice, "N", "Runs of each player, 1 to 9; each round begins a page", "1"},
@@ -85,11 +89,6 @@ std::string examine(const Invocation& invocation) {
   if (!request.relay.empty() && !request.order.empty()) {
     return "--relay gives the running order itself: leave out --order";
   }
-  for (const auto& name : {invocation.input.roster.value_or(""), request.order}) {
-    if (!name.empty() && name == invocation.output.output) {
-      return "--output would overwrite '" + name + "', which is read";
-    }
-  }
   return {};
 }
 
@@ -117,63 +116,16 @@ void tell_shared_bibs(const present::Sheet& sheet, const Session& session) {
                                  80));
 }
 
-ExitCode run(const Invocation& invocation, Session& session) {
-  const SheetRequest& request = invocation.sheet;
-  const auto wrong = [&](const std::string& what) {
-    session.say("bagsplit sheet: " + present::printable(what) + "\n");
-    return ExitCode::wrong_command_line;
-  };
-  if (!invocation.input.roster) {
-    return wrong("name the roster: --roster FILE");
-  }
-  runs::Problems problems;
-  std::vector<runs::Course> known = runs::builtin_courses();
-  for (runs::Course& own : read_own_courses(invocation.input, problems)) {
-    known.push_back(std::move(own));
-  }
-  const runs::Roster roster = read_named_roster(invocation.input.roster, session.latest_date_on_earth, problems);
-  const std::vector<std::string> order = running_order(request.order, roster, problems);
-  report_problems(problems, Notes::counted, problems.size(), invocation.output.colour, session);
-  if (const ExitCode code = judge(problems); code != ExitCode::done) {
-    session.say("bagsplit: no sheet was made: correct the errors first\n");
-    return code;
-  }
-  const runs::Course* course = runs::find_course(known, request.course);
-  if (course == nullptr) {
-    std::vector<std::string_view> names;
-    for (const runs::Course& one : known) {
-      names.push_back(one.name);
-    }
-    const auto near = runs::nearest(request.course, names);
-    return wrong("no course '" + request.course + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : ""));
-  }
-  present::Sheet sheet;
-  sheet.course = course->name;
-  sheet.is_base_path = course->is_base_path();
-  sheet.meet_at_second = course->is_base_path() && course->bags.back() == runs::Bag::second;
-  sheet.date = request.date;
-  sheet.place = request.place;
-  sheet.base_distance = request.base_distance;
-  sheet.rounds = request.rounds;
-  sheet.paper = request.letter ? present::Paper::letter : present::Paper::a4;
-  sheet.timers = read_ids(request.timers);
-  sheet.timers.resize(std::max<std::size_t>(sheet.timers.size(), request.timers.empty() ? request.watches : 1));
-  sheet.marks = read_ids(request.marks);
-  for (const runs::CourseMark& mark : course->marks) {
-    if (request.marks.empty()) {
-      sheet.marks.push_back(mark.name);
-    }
-  }
-  if (sheet.marks.empty()) {
-    return wrong("the course " + sheet.course + " has no marks of its own: name them with --marks 10yd,30yd");
-  }
+// Who runs, in which order; or what is wrong with what was asked.
+std::string add_players(const SheetRequest& request, const runs::Roster& roster, const std::vector<std::string>& order,
+                        present::Sheet& sheet) {
   std::vector<std::string> absent = read_ids(request.absent);
   std::vector<present::SheetPlayer> rows;
   for (const std::string& text : request.relay) {
     const NamedIds team = read_named_ids(text);
     for (const std::string& id : team.ids) {
       if (roster.find(id) == nullptr) {
-        return wrong("--relay names '" + id + "', who is not in the roster");
+        return "--relay names '" + id + "', who is not in the roster";
       }
       rows.push_back(
           {id, {}, {}, team.name, false, rows.empty() || rows.back().team != team.name ? 1 : rows.back().leg + 1});
@@ -200,8 +152,49 @@ ExitCode run(const Invocation& invocation, Session& session) {
     }
     sheet.players.push_back(std::move(row));
   }
-  if (!absent.empty()) {
-    return wrong("--absent names '" + absent.front() + "', who is not in the running order");
+  return absent.empty() ? "" : "--absent names '" + absent.front() + "', who is not in the running order";
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  const SheetRequest& request = invocation.sheet;
+  const auto wrong = [&](const std::string& what) {
+    session.say("bagsplit sheet: " + present::printable(what) + "\n");
+    return ExitCode::wrong_command_line;
+  };
+  if (!invocation.input.roster) {
+    return wrong("name the roster: --roster FILE");
+  }
+  runs::Problems problems;
+  const std::vector<runs::Course> own = read_own_courses(invocation.input, problems);
+  const runs::Roster roster = read_named_roster(invocation.input.roster, session.latest_date_on_earth, problems);
+  const std::vector<std::string> order = running_order(request.order, roster, problems);
+  report_problems(problems, Notes::counted, problems.size(), invocation.output.colour, session);
+  if (const ExitCode code = judge(problems); code != ExitCode::done) {
+    session.say("bagsplit: no sheet was made: correct the errors first\n");
+    return code;
+  }
+  std::string why;
+  const auto timed = timed_course(own, request.course, request.marks, why);
+  if (!timed) {
+    return wrong(why);
+  }
+  const runs::Course* course = &timed->course;
+  present::Sheet sheet;
+  sheet.course = course->name;
+  sheet.is_base_path = course->is_base_path();
+  sheet.meet_at_second = course->is_base_path() && course->bags.back() == runs::Bag::second;
+  sheet.date = request.date;
+  sheet.place = request.place;
+  sheet.base_distance = request.base_distance;
+  sheet.rounds = request.rounds;
+  sheet.paper = request.letter ? present::Paper::letter : present::Paper::a4;
+  sheet.timers = read_ids(request.timers);
+  sheet.timers.resize(std::max<std::size_t>(sheet.timers.size(), request.timers.empty() ? request.watches : 1));
+  sheet.marks = timed->marks;
+  sheet.posture = request.posture;
+  why = add_players(request, roster, order, sheet);
+  if (!why.empty()) {
+    return wrong(why);
   }
   tell_shared_bibs(sheet, session);
   session.say("bagsplit: " + present::counted(sheet.players.size(), "player") + ", " +

@@ -1,4 +1,3 @@
-#include <algorithm>
 #include <string_view>
 
 #include "bagsplit/coach/timers.hpp"
@@ -10,6 +9,7 @@
 #include "declare.hpp"
 #include "input.hpp"
 #include "session.hpp"
+#include "targets.hpp"
 
 namespace bagsplit::cli {
 
@@ -39,14 +39,7 @@ std::string examine(const Invocation& invocation) {
     if (file->empty()) {
       return "a file's name is empty";
     }
-    const auto& input = invocation.input;
-    std::vector<std::string> read = input.logs;
-    read.insert(read.end(), input.devices.begin(), input.devices.end());
-    read.insert(read.end(), input.courses.begin(), input.courses.end());
-    if (*file != "-" && std::find(read.begin(), read.end(), *file) != read.end()) {
-      return "--write-device would overwrite '" + *file + "', which is read";
-    }
-    if (*file == invocation.output.output) {
+    if (is_same_place(*file, invocation.output.output)) {
       return "--write-device and --output name the same file";
     }
   }

@@ -1,4 +1,5 @@
 // Any lines typed into a recording session: what was kept is a log that another session takes over, entry for entry.
+#include <algorithm>
 #include <string>
 
 #include "bagsplit/coach/record_session.hpp"
@@ -24,9 +25,13 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       break;
     }
     if (reply.kind == coach::RecordReply::Kind::keep) {
-      fuzz::hold(reply.row.ends_with('\n') && reply.row.find('\n') == reply.row.size() - 1, "a row is one line");
+      const std::size_t before = session.entries().size();
       log += reply.row;
-      session.kept();
+      const std::string told = session.kept();
+      const auto rows = static_cast<std::ptrdiff_t>(session.entries().size() - before);
+      fuzz::hold(rows > 0 && reply.row.ends_with('\n') && std::count(reply.row.begin(), reply.row.end(), '\n') == rows,
+                 "a row is one line");
+      fuzz::hold(told.starts_with("kept "), "what is kept is answered so");
     }
   }
   coach::RecordSession after(setup);

@@ -165,7 +165,7 @@ int main(int count, char** values) {
           if (write(recorder.to, "y\n", 2) < 0) {
             break;
           }
-        } else if (line.rfind("not taken", 0) == 0) {
+        } else if (line.rfind("not kept: ", 0) == 0) {
           typed[next++] = 'n';
           waiting = false;
         }

@@ -7,6 +7,7 @@
 
 #include "bagsplit/coach/merge_logs.hpp"
 #include "bagsplit/runs/entries.hpp"
+#include "bagsplit/runs/write_run_log.hpp"
 
 namespace {
 
@@ -149,6 +150,126 @@ TEST(RecordSession, TheRunningOrderFollowsTheLog) {
   typed.type("1 4.25 8.22 12.40 16.71");
   typed.type("undo");
   EXPECT_EQ(typed.session.next_player(), "1");
+}
+
+// A bib read off the wrong shirt on a run with two watches. Identity: what is read is what would have been typed right;
+// undone, it is as before.
+TEST(RecordSession, GivesAWholeRunToAnotherPlayer) {
+  Typed typed(circuit());
+  typed.type("12 4.05 8.02 12.10 16.31 fall ; slipped");
+  typed.type("watch RB 4.11 8.05 12.22 16.36");
+  typed.type("7 3.95 7.90 12.00 16.00");
+  const std::size_t typed_before = typed.log.size();
+  EXPECT_EQ(typed.type("correct #1 7 4.05 8.02 12.10 16.31"), Kind::refused) << "one watch of two";
+  EXPECT_EQ(typed.type("player #2 12"), Kind::refused) << "it is player 12's";
+  EXPECT_EQ(typed.type("player #2"), Kind::refused);
+  ASSERT_EQ(typed.type("player #2 7"), Kind::keep);
+  const auto read = typed.read();
+  EXPECT_FALSE(runs::has_errors(read.problems));
+  ASSERT_EQ(read.log.runs.size(), 2U);
+  const auto& moved = read.log.runs[0].trial == 2 ? read.log.runs[0] : read.log.runs[1];
+  EXPECT_EQ(read.log.name(moved.player), "7");
+  EXPECT_EQ(moved.reading_count, 2U);
+  EXPECT_EQ(moved.flag, runs::Flag::fall);
+  EXPECT_EQ(typed.type("undo"), Kind::keep);
+  EXPECT_EQ(typed.session.standing(), 3U);
+  Typed before(circuit());
+  before.log = typed.log.substr(0, typed_before);
+  EXPECT_EQ(runs::write_run_log(typed.read().log), runs::write_run_log(before.read().log));
+}
+
+TEST(RecordSession, SwappedBibsAreSetRightByTwoMoves) {
+  Typed typed(circuit());
+  typed.type("12 4.05 8.02 12.10 16.31");
+  typed.type("7 3.95 7.90 12.00 16.00");
+  EXPECT_EQ(typed.type("player #1 7"), Kind::keep);
+  EXPECT_EQ(typed.type("player #2 12"), Kind::keep);
+  const auto& entries = typed.session.entries();
+  EXPECT_EQ(coach::entry_line(entries[2]), "3: 7 trial 2 AK 4.05 8.02 12.10 16.31, in place of 1");
+  EXPECT_EQ(coach::entry_line(entries[3]), "4: 12 trial 1 AK 3.95 7.90 12.00 16.00, in place of 2");
+}
+
+TEST(RecordSession, ACorrectionKeepsFlagAndNoteUnlessToldOtherwise) {
+  Typed typed(circuit());
+  const auto last = [&] { return coach::entry_line(typed.session.entries().back()); };
+  typed.type("12 4.05 8.02 12.10 16.31 obstructed ; dog");
+  typed.type("correct 12 4.05 8.02 12.10 16.13");
+  EXPECT_EQ(last(), "2: 12 trial 1 AK 4.05 8.02 12.10 16.13 obstructed (dog), in place of 1");
+  typed.type("correct 7 4.05 8.02 12.10 16.13");
+  EXPECT_EQ(last(), "3: 7 trial 1 AK 4.05 8.02 12.10 16.13 obstructed (dog), in place of 2");
+  typed.type("correct 7 4.05 8.02 12.10 16.13 fall");
+  EXPECT_EQ(last(), "4: 7 trial 1 AK 4.05 8.02 12.10 16.13 fall (dog), in place of 3");
+  typed.type("correct 7 4.05 8.02 12.10 16.13 none ;");
+  EXPECT_EQ(last(), "5: 7 trial 1 AK 4.05 8.02 12.10 16.13, in place of 4");
+}
+
+TEST(RecordSession, UndoesAndTimesAnyRun) {
+  Typed typed(circuit());
+  typed.type("12 4.05 8.02 12.10 16.31");
+  typed.type("7 3.95 7.90 12.00 16.00");
+  EXPECT_EQ(typed.type("watch #1 RB 4.11 8.05 12.22 16.36 ; sun"), Kind::keep);
+  EXPECT_EQ(coach::entry_line(typed.session.entries().back()), "3: 12 trial 1 RB 4.11 8.05 12.22 16.36 (sun)");
+  EXPECT_EQ(typed.type("undo 2"), Kind::refused) << "not the last one instead";
+  EXPECT_EQ(typed.type("undo #2"), Kind::keep);
+  EXPECT_EQ(typed.session.standing(), 2U);
+  EXPECT_EQ(typed.type("next 4.05 8.02 12.10 16.31"), Kind::refused);
+}
+
+// Begun with a roster and gone on without it, bib 7 would become a second child beside player p7.
+TEST(RecordSession, WithoutItsRosterNewPlayersAreAskedAbout) {
+  coach::RecordSetup setup = circuit();
+  runs::Roster roster;
+  roster.players.resize(1);
+  roster.players[0].id = "p12";
+  roster.players[0].bib = "12";
+  roster.build_index();
+  setup.roster_name = "squad.csv";
+  setup.roster = &roster;
+  Typed begun(setup);
+  EXPECT_EQ(begun.type("12 4.05 8.02 12.10 16.31"), Kind::keep);
+  RecordSession again(circuit());
+  runs::Problems problems;
+  ASSERT_TRUE(again.resume(begun.log, "log.csv", problems));
+  const RecordReply known = again.take("p12 4.06 8.05 12.12 16.35");
+  EXPECT_EQ(known.kind, Kind::keep) << known.text;
+  again.kept();
+  const RecordReply asked = again.take("7 3.95 7.90 12.00 16.00");
+  EXPECT_EQ(asked.kind, Kind::asked);
+  EXPECT_NE(asked.text.find("begun with the roster squad.csv"), std::string::npos);
+}
+
+TEST(RecordSession, SlipsOfTheHandMakeNoNewPlayer) {
+  Typed typed(circuit());
+  for (const char* line : {"7: 3.95 7.90 12.00 16.00", "7, 3.95 7.90 12.00 16.00", "#7 3.95 7.90 12.00 16.00",
+                           "correct#1 3.95 7.90 12.00 16.00", "7. 3.95 7.90 12.00 16.00"}) {
+    EXPECT_EQ(typed.type(line), Kind::refused) << line;
+  }
+  EXPECT_EQ(typed.type("\xEF\xBB\xBF"
+                       "7 3.95 7.90 12.00 16.00\r"),
+            Kind::keep)
+      << "as some programs begin a file";
+  EXPECT_EQ(typed.session.entries()[0].player, "7");
+  typed.type("flag fall");
+  typed.type("flag obstructed");
+  EXPECT_EQ(typed.session.take("flag #1 none").text, "not kept: entry 1 is corrected already: it is #3 now\n");
+}
+
+// Each line has one reply, and it begins with "kept" only where there is something to be kept.
+TEST(RecordSession, EveryLineIsAnsweredAsKeptOrNot) {
+  RecordSession session(circuit());
+  for (const char* line : {"", "12", "12 4.05", "12 4.05 8.02 12.10 16.3l", "undo", "flag fall", "quit now", "player 7",
+                           "\xFF", "12 4.05 8.02 12.10 16.31 16.31"}) {
+    EXPECT_TRUE(session.take(line).text.starts_with("not kept: ")) << line;
+  }
+  session.take("12 4.05 8.02 12.10 16.31");
+  EXPECT_EQ(session.kept(), "kept 1: 12 trial 1 AK 4.05 8.02 12.10 16.31\n");
+  session.take("undo");
+  EXPECT_EQ(session.kept(), "kept 2: undoes 1: 12 trial 1 AK 4.05 8.02 12.10 16.31\n");
+  session.take("12 4.05 8.02 12.10 16.31");
+  session.kept();
+  EXPECT_TRUE(session.take("12 3.05 7.02 11.10 15.31").text.starts_with("not kept yet: "));
+  EXPECT_TRUE(session.take("7 4.05 8.02 12.10 16.31").text.starts_with("not kept: "));
+  EXPECT_TRUE(session.take("n").text.starts_with("not kept: "));
 }
 
 // Identity: merging with itself, or one log, changes nothing; the order of the files does not matter to what is in

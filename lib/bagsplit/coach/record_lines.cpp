@@ -1,5 +1,7 @@
 #include <algorithm>
+#include <array>
 #include <map>
+#include <set>
 
 #include "bagsplit/coach/record_session.hpp"
 #include "bagsplit/runs/log_summary.hpp"
@@ -19,10 +21,12 @@ constexpr std::string_view how_to =
     "12 4.05 8.02 12.10 16.31        a run of player (or bib) 12; . for whose turn it is, - for a mark not timed\n"
     "12 4.05 8.02 fall ; slipped     with a flag, later times may be left out; a note after ;\n"
     "12 absent                       not there today\n"
-    "watch RB 4.11 8.05 12.22 16.36  a second watch on the last run\n"
-    "correct 12 4.05 8.02 12.10 16.31, correct #7 ...   the last entry, or entry 7, anew\n"
+    "watch RB 4.11 8.05 12.22 16.36  a second watch on the last run; watch #7 ... on the run of entry 7\n"
+    "correct 12 4.05 8.02 12.10 16.31, correct #7 ...   the last entry, or entry 7, anew; its flag and note stay\n"
+    "                                unless typed: none for no flag, ; alone for no note\n"
+    "player 12, player #7 12         that run was 12's: all its watches\n"
     "flag fall, flag #7 none         set or clear a flag\n"
-    "undo                            the last entry\n"
+    "undo, undo #7                   the last entry, or entry 7\n"
     "next, skip                      whose turn it is; pass over for now\n"
     "order, order first              order so far, by best time\n"
     "list, list 20                   the last entries\n"
@@ -32,7 +36,7 @@ RecordReply told(std::string text) {
   return {Kind::told, std::move(text), {}};
 }
 RecordReply refused(std::string text) {
-  return {Kind::refused, "not taken: " + std::move(text) + "\n", {}};
+  return {Kind::refused, "not kept: " + std::move(text) + "\n", {}};
 }
 
 std::vector<std::string_view> words_of(std::string_view text) {
@@ -47,6 +51,14 @@ std::vector<std::string_view> words_of(std::string_view text) {
     text.remove_prefix(end);
   }
   return words;
+}
+
+// Takes the note, if one is typed, off the end of a line.
+void take_note(std::string_view& text, std::string& note) {
+  if (const std::size_t semicolon = text.find(';'); semicolon != std::string_view::npos) {
+    note = trim(text.substr(semicolon + 1));
+    text = text.substr(0, semicolon);
+  }
 }
 
 std::string_view flag_of(std::string_view word) {
@@ -70,6 +82,7 @@ std::string flag_words() {
 }  // namespace
 
 RecordReply RecordSession::take(std::string_view line) {
+  line.remove_prefix(line.starts_with("\xEF\xBB\xBF") ? 3 : 0);  // a file put in by a program that marks UTF-8
   line = trim(line.ends_with('\r') ? line.substr(0, line.size() - 1) : line);
   if (std::any_of(line.begin(), line.end(), [](char c) { return static_cast<unsigned char>(c) < 32 && c != '\t'; }) ||
       runs::first_invalid_utf8(line) != std::string_view::npos || line.size() > 1'000) {
@@ -78,20 +91,30 @@ RecordReply RecordSession::take(std::string_view line) {
   if (asked_) {
     if (equal_ignoring_case(line, "y") || equal_ignoring_case(line, "yes")) {
       asked_ = false;
-      return {Kind::keep, {}, csv(*pending_)};
+      std::string rows;
+      for (const RecordEntry& row : pending_) {
+        rows += csv(row);
+      }
+      return {Kind::keep, {}, rows};
     }
     if (equal_ignoring_case(line, "n") || equal_ignoring_case(line, "no")) {
       asked_ = false;
-      pending_.reset();
-      return told("not kept\n");
+      const std::string line_of = entry_line(pending_.front());
+      pending_.clear();
+      return told("not kept: " + line_of + "\n");
     }
-    return {Kind::asked, "answer y or n first: keep? (y or n)\n", {}};
+    return {
+        Kind::asked, "not kept: answer y or n first, for " + entry_line(pending_.front()) + ": keep? (y or n)\n", {}};
   }
   const std::size_t blank = std::min(line.find_first_of(" \t"), line.size());
   const std::string verb = runs::lower(line.substr(0, blank));
   const std::string_view rest = trim(line.substr(blank));
   if (line.empty()) {
-    return told({});
+    return refused("an empty line");
+  }
+  constexpr std::array alone{"quit", "q", "help", "?", "next", "skip"};
+  if (!rest.empty() && std::find(alone.begin(), alone.end(), verb) != alone.end()) {
+    return refused("'" + verb + "' stands alone on its line");
   }
   if (verb == "quit" || verb == "q") {
     return {Kind::end, {}, {}};
@@ -100,7 +123,10 @@ RecordReply RecordSession::take(std::string_view line) {
     return told(std::string(how_to));
   }
   if (verb == "undo") {
-    return undo();
+    return undo(rest);
+  }
+  if (verb == "player") {
+    return other_player(rest);
   }
   if (verb == "correct") {
     return correct(rest);
@@ -124,7 +150,7 @@ RecordReply RecordSession::take(std::string_view line) {
   if (verb == "list") {
     return list(rest);
   }
-  return new_run(line, std::nullopt);
+  return new_run(line, nullptr);
 }
 
 std::string RecordSession::player_of(std::string_view typed, std::string& wrong) const {
@@ -133,11 +159,13 @@ std::string RecordSession::player_of(std::string_view typed, std::string& wrong)
     wrong = next.empty() ? "there is no running order, so . means nobody" : "";
     return next;
   }
-  if (setup_.roster == nullptr) {
-    return std::string(typed);
-  }
   std::vector<std::string> found;
-  for (const runs::Player& player : setup_.roster->players) {
+  for (const RecordEntry& entry : entries_) {
+    if (setup_.roster == nullptr && entry.player == typed) {
+      return entry.player;
+    }
+  }
+  for (const runs::Player& player : setup_.roster != nullptr ? setup_.roster->players : std::vector<runs::Player>()) {
     if (player.id == typed || (!player.bib.empty() && player.bib == typed)) {
       found.push_back(player.id);
     }
@@ -149,14 +177,21 @@ std::string RecordSession::player_of(std::string_view typed, std::string& wrong)
     }
     return {};
   }
+  if (found.empty() && (typed.find('#') != std::string_view::npos || typed.find_last_of(",:;.") == typed.size() - 1)) {
+    wrong = "'" + runs::clipped(typed) + "' is no id or bib: type it with a blank after it, without # , : or .";
+  }
   return found.empty() ? std::string(typed) : found.front();
 }
 
-bool RecordSession::read_times(std::vector<std::string_view> words, RecordEntry& entry, std::string& wrong) const {
+bool RecordSession::read_times(std::vector<std::string_view> words, RecordEntry& entry, bool corrects,
+                               std::string& wrong) const {
   entry.times.assign(setup_.marks.size(), {});
-  if (!words.empty() && !flag_of(words.back()).empty()) {
+  const bool clears = corrects && !words.empty() && equal_ignoring_case(words.back(), "none");
+  if (clears || (!words.empty() && !flag_of(words.back()).empty())) {
     entry.flag = flag_of(words.back());
     words.pop_back();
+  } else if (entry.flag == "absent" && !words.empty()) {
+    entry.flag.clear();  // who has times was there
   }
   for (std::size_t k = 0; k < words.size(); ++k) {
     if (words[k] == "-") {
@@ -194,13 +229,37 @@ bool RecordSession::read_times(std::vector<std::string_view> words, RecordEntry&
   return true;
 }
 
-RecordReply RecordSession::new_run(std::string_view text, std::optional<unsigned> replaces) {
-  RecordEntry entry;
-  const std::size_t semicolon = text.find(';');
-  if (semicolon != std::string_view::npos) {
-    entry.note = trim(text.substr(semicolon + 1));
-    text = text.substr(0, semicolon);
+unsigned RecordSession::next_trial(const std::string& player, const std::string& date) const {
+  const std::vector<bool> all = stands();
+  unsigned last = 0;
+  for (std::size_t k = 0; k < entries_.size(); ++k) {
+    if (all[k] && entries_[k].player == player && entries_[k].date == date) {
+      last = std::max(last, entries_[k].trial);
+    }
   }
+  return last + 1;
+}
+
+// The entries of its run that stand, each another watch.
+std::vector<std::size_t> RecordSession::watches_of(const RecordEntry& entry) const {
+  const std::vector<bool> all = stands();
+  std::vector<std::size_t> out;
+  for (std::size_t k = 0; k < entries_.size(); ++k) {
+    if (all[k] && entries_[k].player == entry.player && entries_[k].date == entry.date &&
+        entries_[k].trial == entry.trial) {
+      out.push_back(k);
+    }
+  }
+  return out;
+}
+
+RecordReply RecordSession::new_run(std::string_view text, const RecordEntry* replaced) {
+  RecordEntry entry;
+  if (replaced != nullptr) {
+    entry.flag = replaced->flag;
+    entry.note = replaced->note;
+  }
+  take_note(text, entry.note);
   std::vector<std::string_view> words = words_of(text);
   std::string wrong;
   if (words.empty()) {
@@ -215,48 +274,40 @@ RecordReply RecordSession::new_run(std::string_view text, std::optional<unsigned
   if (words.empty()) {
     return refused("'" + runs::clipped(first) + "' alone says nothing: times or a flag are expected; help shows how");
   }
-  if (!read_times(words, entry, wrong)) {
+  if (!read_times(words, entry, replaced != nullptr, wrong)) {
     return refused(wrong);
   }
   entry.mark.number = next_number();
   entry.date = setup_.date;
   entry.timer = setup_.timer;
-  const std::vector<bool> all = stands();
-  for (std::size_t k = 0; k < entries_.size(); ++k) {
-    const RecordEntry& other = entries_[k];
-    if (replaces && other.mark.number == *replaces) {
-      entry.mark.what = EntryMark::What::replaces;
-      entry.mark.of = *replaces;
-      entry.timer = other.timer;
-      entry.date = other.date;
-    } else if (all[k] && other.player == entry.player && other.date == entry.date) {
-      entry.trial = std::max(entry.trial, other.trial);
+  if (replaced != nullptr) {
+    const std::string number = "#" + std::to_string(replaced->mark.number);
+    const std::size_t watches = watches_of(*replaced).size();
+    if (replaced->player != entry.player && watches > 1) {
+      return refused(std::to_string(watches) + " watches timed that run of player " + replaced->player + ": player " +
+                     number + " " + entry.player + " gives it whole to " + entry.player + "; correct the times then");
     }
+    entry.mark.what = EntryMark::What::replaces;
+    entry.mark.of = replaced->mark.number;
+    entry.timer = replaced->timer;
+    entry.date = replaced->date;
   }
-  ++entry.trial;
-  if (replaces) {
-    for (const RecordEntry& other : entries_) {
-      if (other.mark.number == *replaces && other.player == entry.player) {
-        entry.trial = other.trial;
-      }
-    }
-  }
-  return check(std::move(entry));
+  entry.trial =
+      replaced != nullptr && replaced->player == entry.player ? replaced->trial : next_trial(entry.player, entry.date);
+  return check({std::move(entry)});
 }
 
 RecordReply RecordSession::second_watch(std::string_view text) {
-  const std::vector<bool> all = stands();
-  std::size_t last = entries_.size();
-  while (last > 0 && !all[last - 1]) {
-    --last;
-  }
-  std::vector<std::string_view> words = words_of(text);
-  if (last == 0 || words.size() < 2) {
-    return refused(last == 0 ? "there is no run yet for a second watch"
-                             : "watch TIMER TIME...: the timer's name and the times");
-  }
+  std::string wrong;
+  const auto at = find(text, wrong);
   RecordEntry entry;
-  const RecordEntry& run = entries_[last - 1];
+  take_note(text, entry.note);
+  std::vector<std::string_view> words = words_of(text);
+  if (!at || words.size() < 2) {
+    return refused(!at ? wrong + ", so there is no run for a second watch"
+                       : "watch TIMER TIME...: the timer's name and the times");
+  }
+  const RecordEntry& run = entries_[*at];
   entry.mark.number = next_number();
   entry.date = run.date;
   entry.player = run.player;
@@ -266,8 +317,20 @@ RecordReply RecordSession::second_watch(std::string_view text) {
     return refused("the second watch needs its timer's name before the times: watch RB 4.11 ...");
   }
   words.erase(words.begin());
-  std::string wrong;
-  return read_times(words, entry, wrong) ? check(std::move(entry)) : refused(wrong);
+  return read_times(words, entry, false, wrong) ? check({std::move(entry)}) : refused(wrong);
+}
+
+// The numbers of all that an entry stands in place of, straight or by way of others.
+std::set<unsigned> RecordSession::replaced_by(const RecordEntry& entry) const {
+  std::set<unsigned> out;
+  EntryMark mark = entry.mark;
+  for (std::size_t k = entries_.size(); k-- > 0;) {
+    if (mark.what == EntryMark::What::replaces && entries_[k].mark.number == mark.of) {
+      out.insert(mark.of);
+      mark = entries_[k].mark;
+    }
+  }
+  return out;
 }
 
 // "#7 rest" or "rest": which entry is meant.
@@ -282,7 +345,13 @@ std::optional<std::size_t> RecordSession::find(std::string_view& text, std::stri
         return k;
       }
     }
-    wrong = "there is no such entry, or it is undone or corrected already: list shows them";
+    wrong = "there is no such entry, or it is undone: list shows them";
+    for (std::size_t k = 0; number && k < entries_.size(); ++k) {
+      if (all[k] && replaced_by(entries_[k]).contains(*number)) {
+        wrong = "entry " + std::to_string(*number) + " is corrected already: it is #" +
+                std::to_string(entries_[k].mark.number) + " now";
+      }
+    }
     return std::nullopt;
   }
   for (std::size_t k = entries_.size(); k-- > 0;) {
@@ -297,7 +366,35 @@ std::optional<std::size_t> RecordSession::find(std::string_view& text, std::stri
 RecordReply RecordSession::correct(std::string_view text) {
   std::string wrong;
   const auto at = find(text, wrong);
-  return at ? new_run(text, entries_[*at].mark.number) : refused(wrong);
+  return at ? new_run(text, &entries_[*at]) : refused(wrong);
+}
+
+RecordReply RecordSession::other_player(std::string_view text) {
+  std::string wrong;
+  const auto at = find(text, wrong);
+  if (!at) {
+    return refused(wrong);
+  }
+  if (words_of(text).size() != 1) {
+    return refused("one player is expected: player 12, or player #7 12");
+  }
+  const std::string player = player_of(text, wrong);
+  if (wrong.empty() && player == entries_[*at].player) {
+    wrong = "that run is player " + player + "'s already";
+  }
+  if (!wrong.empty()) {
+    return refused(wrong);
+  }
+  std::vector<RecordEntry> rows;
+  const unsigned trial = next_trial(player, entries_[*at].date);
+  for (const std::size_t k : watches_of(entries_[*at])) {
+    RecordEntry row = entries_[k];
+    row.mark = {next_number() + static_cast<unsigned>(rows.size()), EntryMark::What::replaces, entries_[k].mark.number};
+    row.player = player;
+    row.trial = trial;
+    rows.push_back(std::move(row));
+  }
+  return check(std::move(rows));
 }
 
 RecordReply RecordSession::flag(std::string_view text) {
@@ -313,25 +410,45 @@ RecordReply RecordSession::flag(std::string_view text) {
   RecordEntry entry = entries_[*at];
   entry.mark = {next_number(), EntryMark::What::replaces, entries_[*at].mark.number};
   entry.flag = word;
-  return check(std::move(entry));
+  return check({std::move(entry)});
 }
 
-RecordReply RecordSession::undo() {
-  std::string wrong;
-  std::string_view nothing;
-  const auto at = find(nothing, wrong);
-  if (!at) {
-    return refused("there is nothing to undo");
+// The entries that were given to another player together with this one, the last first; else this one alone.
+std::vector<std::size_t> RecordSession::moved_with(std::size_t at) const {
+  const auto before = [&](std::size_t k) {
+    const auto old = std::find_if(entries_.begin(), entries_.end(), [&](const RecordEntry& entry) {
+      return entries_[k].mark.what == EntryMark::What::replaces && entry.mark.number == entries_[k].mark.of;
+    });
+    return old == entries_.end() ? entries_[k] : *old;
+  };
+  const RecordEntry from = before(at);
+  if (from.player == entries_[at].player) {
+    return {at};
   }
-  RecordEntry entry;
-  entry.mark = {next_number(), EntryMark::What::undoes, entries_[*at].mark.number};
-  entry.date = entries_[*at].date;
-  entry.player = entries_[*at].player;
-  entry.trial = entries_[*at].trial;
-  entry.timer = entries_[*at].timer;
-  entry.times.assign(setup_.marks.size(), {});
-  pending_ = entry;
-  return {Kind::keep, {}, csv(entry)};
+  std::vector<std::size_t> out = watches_of(entries_[at]);
+  std::erase_if(out, [&](std::size_t k) { return before(k).player != from.player || before(k).trial != from.trial; });
+  std::reverse(out.begin(), out.end());
+  return out;
+}
+
+RecordReply RecordSession::undo(std::string_view text) {
+  std::string wrong;
+  const auto at = find(text, wrong);
+  if (!at || !text.empty()) {
+    return refused(at ? "undo for the last entry, or undo #7 for entry 7" : wrong + ": there is nothing to undo");
+  }
+  std::string rows;
+  pending_.clear();
+  for (const std::size_t k : moved_with(*at)) {
+    RecordEntry entry = entries_[k];
+    entry.mark = {next_number() + static_cast<unsigned>(pending_.size()), EntryMark::What::undoes,
+                  entries_[k].mark.number};
+    entry.flag = entry.note = "";
+    entry.times.assign(setup_.marks.size(), {});
+    rows += csv(entry);
+    pending_.push_back(std::move(entry));
+  }
+  return {Kind::keep, {}, rows};
 }
 
 RecordReply RecordSession::order(std::string_view mark) const {

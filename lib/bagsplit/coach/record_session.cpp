@@ -38,7 +38,8 @@ std::string RecordSession::header() const {
                                    {"place", setup_.place},
                                    {"device", setup_.device},
                                    {"start", setup_.start},
-                                   {"posture", setup_.posture}}) {
+                                   {"posture", setup_.posture},
+                                   {"x-roster", setup_.roster_name}}) {
     out += value.empty() ? "" : "# " + std::string(key) + ": " + value + "\n";
   }
   out += "# x-course: " + setup_.course + "\n";
@@ -55,8 +56,11 @@ std::string RecordSession::header() const {
 bool RecordSession::resume(std::string_view text, const std::string& path, runs::Problems& problems) {
   runs::CsvReader csv(text);
   runs::CsvRecord record;
-  setup_.base_distance.clear();
-  setup_.place.clear();
+  const RecordSetup usual;  // what a key that is missing means
+  setup_.base_distance = setup_.place = setup_.roster_name = "";
+  setup_.device = usual.device;
+  setup_.start = usual.start;
+  setup_.posture = usual.posture;
   bool found = false;
   while (!found && csv.next_line(record)) {
     if (!record.text.starts_with('#')) {
@@ -74,6 +78,7 @@ bool RecordSession::resume(std::string_view text, const std::string& path, runs:
                                        {"device", &setup_.device},
                                        {"start", &setup_.start},
                                        {"posture", &setup_.posture},
+                                       {"x-roster", &setup_.roster_name},
                                        {"x-course", &setup_.course}}) {
       if (key == name) {
         *target = value;
@@ -153,21 +158,56 @@ std::string RecordSession::csv(const RecordEntry& entry) const {
   return out + "," + runs::entry_text(entry.mark) + "\n";
 }
 
-RecordReply RecordSession::check(RecordEntry entry) {
-  std::string text = header();
-  const std::vector<bool> all = stands();
-  for (std::size_t k = 0; k < entries_.size(); ++k) {
-    if (all[k] && entries_[k].mark.number != entry.mark.of) {
-      RecordEntry row = entries_[k];
-      row.mark = {row.mark.number, EntryMark::What::fresh, 0};
-      text += csv(row);
+// What is odd about the rows to be kept, which stand at the end of the last file read, from `first_line` on.
+std::vector<std::string> RecordSession::doubts_of(const runs::RunLogResult& read, std::size_t first_line) const {
+  std::vector<std::string> doubts;
+  const RecordEntry& row = pending_.front();
+  const bool is_known = std::any_of(entries_.begin(), entries_.end(),
+                                    [&](const RecordEntry& other) { return other.player == row.player; });
+  if (setup_.roster == nullptr && !setup_.roster_name.empty() && !is_known) {
+    doubts.push_back("this log was begun with the roster " + setup_.roster_name + ", which is not given, and '" +
+                     row.player + "' is nobody's id in it so far; a bib is not known as one");
+  }
+  for (const runs::Problem& problem : read.problems) {
+    if (problem.path == own_path && problem.line >= first_line && problem.severity == runs::Severity::suspicion) {
+      doubts.push_back(problem.message + (problem.hint.empty() ? "" : " (" + problem.hint + ")"));
     }
   }
-  RecordEntry row = entry;
-  row.mark = {entry.mark.number, EntryMark::What::fresh, 0};
-  text += csv(row);
-  const auto line = static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n'));
+  const auto own_file = static_cast<std::uint16_t>(read.log.files.size() - 1);
+  for (std::size_t r = 0; r < read.log.runs.size(); ++r) {
+    const runs::Run& run = read.log.runs[r];
+    for (std::size_t k = run.first_reading; k < run.first_reading + run.reading_count; ++k) {
+      const runs::Reading& reading = read.log.readings[k];
+      if (reading.file == own_file && reading.line >= first_line &&
+          pending_.at(reading.line - first_line).flag.empty()) {
+        const auto more = unexpected(read.log, r, k);
+        doubts.insert(doubts.end(), more.begin(), more.end());
+      }
+    }
+  }
+  return doubts;
+}
 
+RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
+  std::string text = header();
+  const std::vector<bool> all = stands();
+  const auto add = [&](RecordEntry row) {
+    row.mark = {row.mark.number, EntryMark::What::fresh, 0};
+    text += csv(row);
+  };
+  for (std::size_t k = 0; k < entries_.size(); ++k) {
+    const bool goes = std::any_of(rows.begin(), rows.end(),
+                                  [&](const RecordEntry& row) { return row.mark.of == entries_[k].mark.number; });
+    if (all[k] && !goes) {
+      add(entries_[k]);
+    }
+  }
+  const auto first_line = static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n')) + 1;
+  std::string written;
+  for (const RecordEntry& row : rows) {
+    add(row);
+    written += csv(row);
+  }
   std::vector<runs::LogText> files = setup_.before;
   files.push_back({text, std::string(own_path), false});
   runs::ReadOptions reading;
@@ -175,55 +215,44 @@ RecordReply RecordSession::check(RecordEntry entry) {
   reading.roster = setup_.roster;
   reading.today = setup_.today;
   const runs::RunLogResult read = runs::read_run_logs(files, reading);
-  std::vector<std::string> doubts;
   for (const runs::Problem& problem : read.problems) {
-    if (problem.path != own_path || (problem.severity != runs::Severity::error && problem.line != line)) {
-      continue;
-    }
-    if (problem.severity == runs::Severity::error) {
+    if (problem.path == own_path && problem.severity == runs::Severity::error) {
       std::string why = problem.message + (problem.read.empty() ? "" : ": \"" + problem.read + "\"");
       why += problem.hint.empty() ? (problem.expected.empty() ? "" : "; expected " + problem.expected)
                                   : "; " + problem.hint;
-      return {RecordReply::Kind::refused, "not taken: " + why + "\n", {}};
-    }
-    if (problem.severity == runs::Severity::suspicion) {
-      doubts.push_back(problem.message + (problem.hint.empty() ? "" : " (" + problem.hint + ")"));
+      return {RecordReply::Kind::refused, "not kept: " + why + "\n", {}};
     }
   }
-  if (entry.flag.empty()) {
-    const auto own_file = static_cast<std::uint16_t>(read.log.files.size() - 1);
-    for (std::size_t r = 0; r < read.log.runs.size(); ++r) {
-      const runs::Run& run = read.log.runs[r];
-      for (std::size_t k = run.first_reading; k < run.first_reading + run.reading_count; ++k) {
-        if (read.log.readings[k].file == own_file && read.log.readings[k].line == line) {
-          const auto more = unexpected(read.log, r, k);
-          doubts.insert(doubts.end(), more.begin(), more.end());
-        }
-      }
-    }
-  }
-  pending_ = std::move(entry);
+  pending_ = std::move(rows);
+  const std::vector<std::string> doubts = doubts_of(read, first_line);
   if (doubts.empty()) {
-    return {RecordReply::Kind::keep, {}, csv(*pending_)};
+    return {RecordReply::Kind::keep, {}, written};
   }
   asked_ = true;
-  std::string question;
+  std::string question = "not kept yet: ";
   for (std::size_t k = 0; k < std::min<std::size_t>(doubts.size(), 3); ++k) {
-    question += doubts[k] + (k + 1 < std::min<std::size_t>(doubts.size(), 3) ? "\n" : ": keep? (y or n)\n");
+    question += (k == 0 ? "" : "\n") + doubts[k];
   }
-  return {RecordReply::Kind::asked, question, {}};
+  return {RecordReply::Kind::asked, question + ": keep? (y or n)\n", {}};
 }
 
 std::string RecordSession::kept() {
-  if (!pending_) {
-    return {};
+  std::string out;
+  for (const RecordEntry& row : pending_) {
+    const auto undone = std::find_if(entries_.begin(), entries_.end(),
+                                     [&](const RecordEntry& entry) { return entry.mark.number == row.mark.of; });
+    out += "kept " +
+           (row.mark.what == EntryMark::What::undoes && undone != entries_.end()
+                ? std::to_string(row.mark.number) + ": undoes " + entry_line(*undone)
+                : entry_line(row)) +
+           "\n";
   }
-  entries_.push_back(*std::move(pending_));
-  pending_.reset();
-  const RecordEntry& last = entries_.back();
-  std::erase(skipped_, last.player);
-  return last.mark.what == EntryMark::What::undoes ? "undone: " + std::to_string(last.mark.of) + "\n"
-                                                   : "kept " + entry_line(last) + "\n";
+  for (RecordEntry& row : pending_) {
+    std::erase(skipped_, row.player);
+    entries_.push_back(std::move(row));
+  }
+  pending_.clear();
+  return out;
 }
 
 std::string RecordSession::next_player() const {

@@ -39,7 +39,9 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
   };
   out += sheet.place.empty() ? "" : "# place: " + sheet.place + "\n";
   out += sheet.base_distance.empty() ? "" : "# base-distance: " + sheet.base_distance + "\n";
-  out += "# device: stopwatch\n# start: signal\n# splits: cumulative\ndate" + parted;
+  out += "# device: stopwatch\n# start: signal\n";
+  out += sheet.posture.empty() ? "" : "# posture: " + sheet.posture + "\n";
+  out += "# splits: cumulative\ndate" + parted;
   out += sheet.is_relay() ? "team" + parted + "leg" + parted : "";
   out += "player" + parted + "course" + parted + "trial" + parted + "timer";
   for (const std::string& mark : sheet.marks) {
@@ -78,13 +80,21 @@ std::string sheet_text(const Sheet& sheet, const TextOptions& options) {
   columns.push_back({"flag", {}, Align::left});
   TextTable table(columns, 2);
   std::size_t turn = 0;
-  for (const SheetPlayer& player : sheet.players) {
-    ++turn;
+  std::vector<SheetPlayer> players = sheet.players;
+  players.resize(players.size() + blank_rows);
+  for (const SheetPlayer& player : players) {
+    const bool blank = ++turn > sheet.players.size();
     for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
-      std::vector<std::string> cells{
-          w == 0 ? (player.leg > 0 ? player.team + " " + std::to_string(player.leg) : std::to_string(turn)) : "",
-          w == 0 ? player.bib : "", w == 0 ? player.id : "",
-          sheet.timers[w].empty() ? std::to_string(w + 1) : sheet.timers[w]};
+      std::vector<std::string> cells{w > 0 || (blank && sheet.is_relay()) ? ""
+                                     : player.leg > 0 ? player.team + " " + std::to_string(player.leg)
+                                                      : std::to_string(turn),
+                                     w > 0   ? ""
+                                     : blank ? "___"
+                                             : player.bib,
+                                     w > 0   ? ""
+                                     : blank ? "______"
+                                             : player.id,
+                                     sheet.timers[w].empty() ? std::to_string(w + 1) : sheet.timers[w]};
       cells.insert(cells.end(), sheet.marks.size(), "_____");
       cells.emplace_back(player.absent ? "absent" : "____");
       table.add_row(std::move(cells));
@@ -92,7 +102,8 @@ std::string sheet_text(const Sheet& sheet, const TextOptions& options) {
   }
   std::string out;
   for (std::size_t round = 1; round <= sheet.rounds; ++round) {
-    out += (round > 1 ? "\n" : "") + sheet.course + (sheet.rounds > 1 ? ", round " + std::to_string(round) : "") +
+    out += (round > 1 ? "\n" : "") + sheet.course + (sheet.posture.empty() ? "" : ", " + sheet.posture) +
+           (sheet.rounds > 1 ? ", round " + std::to_string(round) : "") +
            (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n\n" +
            table.str(options);
   }
@@ -121,7 +132,8 @@ std::string sheet_json(const Sheet& sheet) {
     }
     json.end_object();
   }
-  return json.end_array().end_object().take();
+  json.end_array().member("posture", sheet.posture.empty() ? std::string("standing") : sheet.posture);
+  return json.end_object().take();
 }
 
 }  // namespace bagsplit::present

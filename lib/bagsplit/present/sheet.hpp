@@ -21,6 +21,7 @@ struct SheetPlayer {
 struct Sheet {
   std::string course, date, place, base_distance;  ///< as typed; empty ones get a line to write on
   std::vector<std::string> marks;
+  std::string posture;               ///< empty: standing
   std::vector<std::string> timers;   ///< one line a watch; an empty name gets a line to write on
   std::vector<SheetPlayer> players;  ///< in running order
   std::size_t rounds = 1;            ///< each begins a new page
@@ -34,6 +35,10 @@ struct Sheet {
 
   bool is_relay() const { return !players.empty() && players.front().leg > 0; }
 };
+
+/// Rows without a bib at the end of a printed sheet, for children who were not expected. The blank log has none: it is
+/// typed into, and a row without a player is an error there.
+inline constexpr std::size_t blank_rows = 3;
 
 /// A page for paper: self-contained HTML, black on white, A4 or Letter through `@page`, heading and column names on
 /// every page, no player parted by a page's end. Right of the dashed line stands the check column: folded back while

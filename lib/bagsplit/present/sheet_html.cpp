@@ -70,6 +70,7 @@ std::string cautions(const Sheet& sheet) {
 std::string head(const Sheet& sheet, std::size_t round, std::size_t columns, bool names) {
   std::string out =
       "<thead><tr><th class=\"top\" colspan=\"" + std::to_string(columns) + "\"><b>" + html_text(sheet.course) + "</b>";
+  out += sheet.posture.empty() ? "" : " &nbsp;" + html_text(sheet.posture) + " start";
   out += sheet.base_distance.empty() ? "" : " &nbsp;bags " + html_text(sheet.base_distance) + " apart";
   out += sheet.rounds > 1
              ? " &nbsp;&middot;&nbsp; round " + std::to_string(round) + " of " + std::to_string(sheet.rounds)
@@ -98,7 +99,9 @@ std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn
     out += "<tr>";
     if (w == 0) {
       out += "<td class=\"turn who\" rowspan=\"" + span + "\">" +
-             (player.leg > 0 ? html_text(player.team) + " " + std::to_string(player.leg) : std::to_string(turn)) +
+             (player.leg > 0 ? html_text(player.team) + " " + std::to_string(player.leg)
+              : turn == 0    ? std::string()
+                             : std::to_string(turn)) +
              "</td><td class=\"bib who\" rowspan=\"" + span + "\">" + html_text(large) +
              (id.empty() ? "" : "<small>" + id + "</small>") + "</td>";
       out += names ? "<td class=\"name who\" rowspan=\"" + span + "\">" + html_text(player.name) +
@@ -145,6 +148,9 @@ std::string sheet_html(const Sheet& sheet) {
     std::size_t turn = 0;
     for (const SheetPlayer& player : sheet.players) {
       out += rows(sheet, player, ++turn, names);
+    }
+    for (std::size_t k = 0; k < blank_rows; ++k) {
+      out += rows(sheet, {}, sheet.is_relay() ? 0 : ++turn, names);
     }
     out += "</table>\n<div class=\"key\">";
     out += cautions(sheet) + "</div></section>\n";

@@ -1,0 +1,74 @@
+#include "timed_course.hpp"
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+
+#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/words.hpp"
+#include "declare.hpp"
+#include "id_list.hpp"
+
+namespace bagsplit::cli {
+
+std::optional<TimedCourse> timed_course(const std::vector<runs::Course>& own, const std::string& name,
+                                        const std::string& marks, std::string& wrong) {
+  std::vector<runs::Course> known = runs::builtin_courses();
+  known.insert(known.end(), own.begin(), own.end());
+  const runs::Course* course = runs::find_course(known, name);
+  if (course == nullptr) {
+    std::vector<std::string_view> names;
+    for (const runs::Course& one : known) {
+      names.push_back(one.name);
+    }
+    const auto near = runs::nearest(name, names);
+    wrong = "no course '" + name + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : "");
+    return std::nullopt;
+  }
+  TimedCourse out{*course, read_ids(marks)};
+  std::vector<std::string> bags;
+  for (const runs::CourseMark& mark : course->marks) {
+    bags.push_back(mark.name);
+    if (marks.empty()) {
+      out.marks.push_back(mark.name);
+    }
+  }
+  for (std::size_t k = 0; k < out.marks.size() && !marks.empty(); ++k) {
+    const std::string& mark = out.marks[k];
+    const auto is_same = [&](const std::string& other) { return runs::equal_ignoring_case(other, mark); };
+    if (!runs::equal_ignoring_case(mark, "move") && !runs::parse_length_m(mark) &&
+        std::none_of(bags.begin(), bags.end(), is_same)) {
+      bags.insert(bags.end(), {"move", "a distance such as 10yd"});
+      wrong = "'" + mark + "' is no mark of " + course->name + ": " +
+              runs::list_of(std::vector<std::string_view>(bags.begin(), bags.end()));
+      return std::nullopt;
+    }
+    if (std::any_of(out.marks.begin(), out.marks.begin() + static_cast<std::ptrdiff_t>(k), is_same)) {
+      wrong = "the mark '" + mark + "' is named twice";
+      return std::nullopt;
+    }
+  }
+  if (out.marks.empty()) {
+    wrong = "the course " + course->name + " has no marks of its own: name them with --marks 10yd,30yd";
+    return std::nullopt;
+  }
+  return out;
+}
+
+void declare_posture(CLI::App& app, std::string& posture) {
+  static const std::string words =
+      runs::list_of(std::vector<std::string_view>(runs::posture_words.begin(), runs::posture_words.end()));
+  declare_value<std::string>(
+      app, "--posture", posture,
+      {purpose::choice, "KIND", "How runs begin: standing, split, crouch, prone or swing", "standing"}, words,
+      [](const std::string& typed) -> std::optional<std::string> {
+        for (const std::string_view word : runs::posture_words) {
+          if (runs::equal_ignoring_case(word, typed)) {
+            return std::string(word);
+          }
+        }
+        return std::nullopt;
+      });
+}
+
+}  // namespace bagsplit::cli
