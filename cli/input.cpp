@@ -106,19 +106,23 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
   reading.courses = read_own_courses(options, inputs.problems);
   runs::Problems log_problems;
   std::vector<runs::LoadedFile> files = runs::load_logs(options.logs, &std::cin, log_problems);
-  if (const auto roster = take_roster(options, files, inputs, session)) {
-    runs::RosterResult read = runs::read_roster(roster->text, roster->path,
-                                                {.strict = options.strict, .today = session.latest_date_on_earth});
-    inputs.roster = std::move(read.roster);
+  runs::RosterResult roster;
+  if (const auto file = take_roster(options, files, inputs, session)) {
+    roster =
+        runs::read_roster(file->text, file->path, {.strict = options.strict, .today = session.latest_date_on_earth});
+    inputs.roster = roster.roster;
     inputs.has_roster = true;
-    std::move(read.problems.begin(), read.problems.end(), std::back_inserter(inputs.problems));
+    inputs.problems.insert(inputs.problems.end(), roster.problems.begin(), roster.problems.end());
   }
 
   reading.strict = options.strict;
+  reading.limits.start_bias = timing::start_biases(inputs.devices);
   reading.today = session.latest_date_on_earth;
   reading.roster = inputs.has_roster ? &inputs.roster : nullptr;
   runs::RunLogResult read = runs::read_run_logs(runs::texts_of(files), reading);
   inputs.log = std::move(read.log);
+  runs::Problems births = runs::check_births(roster, inputs.log, options.strict);
+  std::move(births.begin(), births.end(), std::back_inserter(inputs.problems));
   std::move(log_problems.begin(), log_problems.end(), std::back_inserter(inputs.problems));
   std::move(read.problems.begin(), read.problems.end(), std::back_inserter(inputs.problems));
   return inputs;

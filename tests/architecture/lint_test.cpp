@@ -73,6 +73,11 @@ TEST(Lint, TheLibraryNeitherPrintsNorEndsNorLooksAtClockOrLocale) {
   expect_clean(bagsplit::test::impure_calls, "lib/", {});
 }
 
+TEST(Lint, NoShiftNeedsMoreBitsThanItsTypeMayHave) {
+  expect_clean(bagsplit::test::shifts_too_far, "lib/", {});
+  expect_clean(bagsplit::test::shifts_too_far, "cli/", {});
+}
+
 TEST(Lint, HeadersBeginWithPragmaOnce) {
   expect_clean(bagsplit::test::headers_without_pragma, "", {".hpp"});
 }

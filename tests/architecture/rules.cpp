@@ -235,6 +235,16 @@ std::vector<Finding> impure_calls(const SourceFile& file) {
   return look_for(file.path, take_apart(file.text).code, bans);
 }
 
+std::vector<Finding> shifts_too_far(const SourceFile& file) {
+  if (!is_cpp(file.path)) {
+    return {};
+  }
+  static const std::vector<Ban> bans{
+      {std::regex("(\\bsize_t[({][^(){}]*[)}]|\\b[0-9]+[uU]?[lL]?)\\s*<<\\s*(3[2-9]|[4-6][0-9])"),
+       "overflows where size_t and long have 32 bits: std::uint64_t{...} << ..."}};
+  return look_for(file.path, take_apart(file.text).code, bans);
+}
+
 std::vector<Finding> headers_without_pragma(const SourceFile& file) {
   if (!file.path.ends_with(".hpp")) {
     return {};

@@ -23,6 +23,9 @@ std::vector<Finding> foreign_places(const SourceFile& file);
 /// lib/: no printing, ending, environment, clock, locale, or random numbers that differ between platforms.
 std::vector<Finding> impure_calls(const SourceFile& file);
 
+/// lib/, cli/: no size_t shifted by 32 bits or more, which is 0 or undefined where size_t has 32.
+std::vector<Finding> shifts_too_far(const SourceFile& file);
+
 /// Headers begin with `#pragma once`.
 std::vector<Finding> headers_without_pragma(const SourceFile& file);
 

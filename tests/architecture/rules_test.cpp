@@ -82,6 +82,15 @@ TEST(Rules, TheLibraryStaysPure) {
   }
 }
 
+TEST(Rules, ShiftsThatNeed64BitsSayThem) {
+  for (const char* line : {"n > (std::size_t{1} << 32);", "std::size_t(x) << 40U;", "1UL << 33", "x = 1u<<63;"}) {
+    EXPECT_EQ(count(shifts_too_far, "lib/a.cpp", line), 1U) << line;
+  }
+  for (const char* line : {"std::uint64_t{1} << 32", "std::size_t{1} << 26U", "1ULL << 32U", "out << 32", "1U << 3"}) {
+    EXPECT_EQ(count(shifts_too_far, "lib/a.cpp", line), 0U) << line;
+  }
+}
+
 TEST(Rules, PragmaOnceComesFirst) {
   EXPECT_EQ(count(headers_without_pragma, "a.hpp", "#pragma once\n"), 0U);
   EXPECT_EQ(count(headers_without_pragma, "a.hpp", "// what\n\n#pragma once\n"), 0U);

@@ -1,6 +1,7 @@
 #include "bagsplit/runs/files.hpp"
 
 #include <gtest/gtest.h>
+#include <sys/stat.h>
 
 #include <filesystem>
 #include <fstream>
@@ -38,6 +39,31 @@ class Files : public ::testing::Test {
 
   fs::path folder_;
 };
+
+// Identity: a pipe nobody writes to and a device would be waited for without end; links count as what they lead to.
+TEST_F(Files, APipeOrADeviceInAFolderIsPassedOver) {
+  write("a.csv", "A");
+  write("night.xlsx", "PK");
+  ASSERT_EQ(mkfifo((folder_ / "b.csv").c_str(), 0600), 0);
+  fs::create_symlink("/dev/zero", folder_ / "c.csv");
+  fs::create_symlink("nowhere", folder_ / "d.csv");
+  Problems problems;
+  const std::vector<std::string> names{folder_.string()};
+  const auto files = load_logs(names, nullptr, problems);
+  ASSERT_EQ(files.size(), 1U);
+  EXPECT_EQ(files[0].text, "A");
+  ASSERT_EQ(codes_of(problems), "ignored-file ignored-file ignored-file file-missing");
+  EXPECT_EQ(problems[0].message, "passed over: a pipe or a device, not a file");
+  EXPECT_NE(problems[2].hint.find("save its sheet as CSV"), std::string::npos);
+}
+
+// Identity: what ends is read, what does not is refused.
+TEST_F(Files, ADeviceThatDoesNotEndIsRefused) {
+  Problems problems;
+  EXPECT_FALSE(read_file("/dev/zero", problems));
+  EXPECT_EQ(codes_of(problems), "file-unreadable");
+  EXPECT_EQ(read_file("/dev/null", problems), "");
+}
 
 // Identity: a folder is its logs in the order of their names; the rest is told.
 TEST_F(Files, AFolderIsItsLogsInTheOrderOfTheirNames) {

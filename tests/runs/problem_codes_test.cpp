@@ -51,6 +51,15 @@ Problems problems_in_log(const fs::path& path, bool from_folder) {
   return read_run_logs(std::span(&file, 1), options).problems;
 }
 
+// With a run of player 12 to hold the births against.
+Problems problems_in_roster(const fs::path& path) {
+  RosterResult read = read_roster(contents(path), path.filename().string(), {.today = fixed_today()});
+  const RunLog log = read_run_log("date,player,course,10m\n2026-04-11,12,straight,2.5\n", "a.csv").log;
+  const Problems births = check_births(read, log, false);
+  read.problems.insert(read.problems.end(), births.begin(), births.end());
+  return read.problems;
+}
+
 struct Provoked {
   fs::path file;
   Problems problems;
@@ -66,7 +75,7 @@ Provoked provoke(const ProblemCode& entry) {
       break;
     case ProblemOf::roster:
       out.file = folder / (code + ".roster.csv");
-      out.problems = read_roster(contents(out.file), out.file.filename().string(), {.today = fixed_today()}).problems;
+      out.problems = problems_in_roster(out.file);
       break;
     case ProblemOf::json:
       out.file = folder / (code + ".courses.json");

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/timing/reading_error.hpp"
 
 namespace {
 
@@ -54,6 +55,58 @@ TEST(Suspicions, AFlyingStartMayBeFaster) {
   std::string from_rest = rows;
   from_rest.replace(from_rest.find("beam 1 m"), 8, "self");
   EXPECT_EQ(codes_in(from_rest), "impossible-speed");
+}
+
+// Identity: what the reader allows for is what the built-in device profiles (data/devices, sources there) say.
+TEST(Suspicions, TheBiasAllowedForIsThatOfTheDeviceProfiles) {
+  const StartBiases told = bagsplit::timing::start_biases(bagsplit::timing::DeviceBook());
+  const StartBiases taken = SuspicionLimits().start_bias;
+  for (std::size_t device = 0; device < told.size(); ++device) {
+    for (std::size_t start = 0; start < told[device].size(); ++start) {
+      EXPECT_NEAR(taken[device][start].mean_s, told[device][start].mean_s, 0.0005) << device << " " << start;
+      EXPECT_NEAR(taken[device][start].sd_s, told[device][start].sd_s, 0.0005) << device << " " << start;
+    }
+  }
+}
+
+// Computed: data/devices/stopwatch.json, by hand: the clock is started on hearing the call 0.256 s late on average, SD
+// 0.14 s. A fast child's 5 m in 1.25 s reads 1.25 - 0.256 - 2 * 0.14 = 0.71 s then, which no body runs by gates.
+TEST(Suspicions, AHandStartedTimeIsJudgedAfterItsBias) {
+  const auto codes = [](const std::string& how) {
+    return codes_in("# date: 2026-04-28\n# course: straight\nplayer,start,device,5m,20m\n1," + how + "\n");
+  };
+  EXPECT_EQ(codes("signal,stopwatch,0.71,3.12"), "");
+  EXPECT_EQ(codes("self,stopwatch,0.80,3.12"), "");
+  EXPECT_EQ(codes("signal,gate,0.71,3.12"), "impossible-speed");
+  EXPECT_EQ(codes("signal,video,0.71,3.12"), "impossible-speed");
+  EXPECT_EQ(codes("signal,stopwatch,0.25,3.12"), "impossible-speed");
+  EXPECT_EQ(codes("beam 1 m,stopwatch,,1.2"), "impossible-speed");
+}
+
+// Identity: a profile of one's own with a larger bias allows for more.
+TEST(Suspicions, AProfileOfOnesOwnIsAllowedFor) {
+  const std::string text = "# date: 2026-04-28\n# course: straight\nplayer,start,5m,20m\n1,self,0.45,2.7\n";
+  EXPECT_EQ(codes_in(text), "impossible-speed");
+  ReadOptions options;
+  options.limits.start_bias[0][1] = {-0.6, 0.1};
+  EXPECT_EQ(codes_in(text, options), "");
+}
+
+// Identity: a first move before the call is kept, told with what to do, and the run is judged from the move.
+TEST(Suspicions, AMoveBeforeTheCallIsAJumpedStart) {
+  const std::string head = "# date: 2026-04-28\n# course: straight\n# device: video\nplayer,flag,move,5m,20m\n";
+  const auto read = [&](const std::string& row) { return read_run_log(head + row + "\n", "a.csv"); };
+  const RunLogResult early = read("1,,-0.30,0.85,3.10");
+  ASSERT_EQ(codes_of(early.problems), "false-start");
+  EXPECT_EQ(early.problems[0].severity, Severity::suspicion);
+  EXPECT_NE(early.problems[0].message.find("0.3 s before the call"), std::string::npos);
+  EXPECT_NE(early.problems[0].hint.find("flag the run false-start"), std::string::npos);
+  ASSERT_EQ(early.log.splits.size(), 3U);
+  EXPECT_EQ(early.log.splits[0].time_s, -0.30);
+  EXPECT_EQ(codes_of(read("1,false-start,-0.30,0.85,3.10").problems), "");
+  EXPECT_TRUE(has_errors(read("1,,0.20,0.85,3.10").problems));
+  EXPECT_EQ(codes_of(read("1,,-6.00,1.25,3.10").problems), "bad-time");
+  EXPECT_EQ(codes_of(read("1,,0.20,-1.25,3.10").problems), "bad-time");
 }
 
 // Source: World Athletics Technical Rules 16.6: 0.100 s. Press error: Am J Phys 87(2), 110 (2019): SD 0.07 s for each
@@ -185,6 +238,42 @@ TEST(Suspicions, OneWordInTwoSpellingsIsToldOnceForEachPair) {
 }
 
 // Identity: two children wear 1, so that a sheet typed by bib makes one of them.
+// Identity: each pair is one id typed in two ways; the last two are two children.
+TEST(Suspicions, OneChildTypedInTwoWaysIsTold) {
+  const auto codes = [](const std::string& a, const std::string& b) {
+    return codes_in("date,player,course,10m\n2026-04-11," + a + ",straight,2.41\n2026-04-11," + b + ",straight,2.52\n");
+  };
+  EXPECT_EQ(codes("12", "12.0"), "two-spellings");
+  EXPECT_EQ(codes("12", "\"#12\""), "two-spellings");
+  EXPECT_EQ(codes("12", "12\u00A0"), "two-spellings");
+  EXPECT_EQ(codes("12", "\u200B12"), "two-spellings");
+  EXPECT_EQ(codes("Zo\u00EB", "Zoe\u0308"), "two-spellings");
+  EXPECT_EQ(codes("\u00C9MILE", "\u00E9mile"), "two-spellings");
+  EXPECT_EQ(codes("\u0141ucja", "\u0142ucja"), "two-spellings");
+  EXPECT_EQ(codes("100000", "1E+05"), "rounded-id two-spellings");
+  EXPECT_EQ(codes("123456", "1.23E+05"), "rounded-id");
+  EXPECT_EQ(codes("12", "12.5"), "");
+  EXPECT_EQ(codes("Zoe", "Zo\u00EB"), "");
+}
+
+// Identity: where an eye cannot see what differs, the hint says it.
+TEST(Suspicions, WhatAnEyeCannotSeeIsSaid) {
+  const auto hint = [](const std::string& a, const std::string& b, const Roster* roster) {
+    const Problems found =
+        read_run_log("date,player,course,10m\n2026-04-11," + a + ",straight,2.41\n2026-04-11," + b + ",straight,2.52\n",
+                     "a.csv", {.roster = roster})
+            .problems;
+    return found.empty() ? "" : found.back().hint;
+  };
+  EXPECT_NE(hint("12", "12\u00A0", nullptr).find("no-break"), std::string::npos);
+  EXPECT_NE(hint("Zo\u00EB", "Zoe\u0308", nullptr).find("accents"), std::string::npos);
+  Roster roster;
+  roster.players.emplace_back().id = "12";
+  roster.build_index();
+  EXPECT_NE(hint("12", "12\u00A0", &roster).find("'12' may be meant: a no-break"), std::string::npos);
+  EXPECT_EQ(hint("12", "12.0", &roster), "'12' may be meant");
+}
+
 TEST(Suspicions, ABibOrANameIsToldToBeNoId) {
   Roster roster;
   roster.players.resize(3);

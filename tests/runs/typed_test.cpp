@@ -129,6 +129,32 @@ TEST(TypedDates, HintsTellTheOrdersApart) {
 }
 
 // Identity: a number written and read again is the same.
+// Identity: 46123 days after 1899-12-30.
+TEST(TypedDates, AMonthMayComeFirstAndADayNumberIsTold) {
+  for (const char* text : {"April 11, 2026", "Apr 11 2026", "apr. 11, 2026", "April 11,2026"}) {
+    const auto date = parse_date(text, DateOrder::iso);
+    ASSERT_TRUE(date) << text;
+    EXPECT_EQ(format_date(*date), "2026-04-11") << text;
+  }
+  for (const char* text : {"Apr-26", "April 2026", "April 11", "April 31, 2026", "Apr 11 26", "46123"}) {
+    EXPECT_FALSE(parse_date(text, DateOrder::iso)) << text;
+  }
+  EXPECT_NE(date_hint("46123", DateOrder::iso).find("2026-04-11"), std::string::npos);
+  EXPECT_NE(date_hint("46123.0", DateOrder::mdy).find("2026-04-11"), std::string::npos);
+}
+
+// Identity: a first move may have a minus, a time may not.
+TEST(TypedTimes, AFirstMoveMayComeBeforeTheCall) {
+  EXPECT_EQ(parse_move_s("-0.2", false), -0.2);
+  EXPECT_EQ(parse_move_s("-0,2", true), -0.2);
+  EXPECT_EQ(parse_move_s("0.2", false), 0.2);
+  EXPECT_FALSE(parse_move_s("-5.01", false));
+  EXPECT_FALSE(parse_move_s("--1", false));
+  EXPECT_FALSE(parse_time_s("-0.2", false));
+  EXPECT_EQ(time_hint("60'", false).substr(0, 18), "leave out the mark");
+  EXPECT_EQ(time_hint("\u22120.2", false), "a minus as it is printed: write -");
+}
+
 TEST(TypedNumbers, WrittenNumbersReadBack) {
   std::mt19937_64 random(2);
   std::uniform_real_distribution<double> draw(0.0, 100.0);

@@ -84,6 +84,9 @@ class CsvReader {
 /// none does.
 char detect_delimiter(std::string_view header);
 
+/// Whether a line is `sep=;` or alike, by which some spreadsheets name the delimiter; the header tells it as well.
+bool names_delimiter(std::string_view line);
+
 struct ByteRange {
   std::size_t begin = 0;
   std::size_t end = 0;

@@ -2,6 +2,7 @@
 #include <array>
 
 #include "bagsplit/runs/csv.hpp"
+#include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs {
 
@@ -16,6 +17,12 @@ char detect_delimiter(std::string_view header) {
     }
   }
   return candidates.at(static_cast<std::size_t>(std::max_element(counts.begin(), counts.end()) - counts.begin()));
+}
+
+bool names_delimiter(std::string_view line) {
+  constexpr std::string_view key = "sep=";
+  return equal_ignoring_case(line.substr(0, key.size()), key) &&
+         line.find_first_not_of(",;\t ", key.size()) == std::string_view::npos;
 }
 
 std::vector<ByteRange> field_ranges(std::string_view record, char delimiter) {

@@ -1,8 +1,10 @@
 #include "bagsplit/runs/file_report.hpp"
 
 #include <algorithm>
+#include <array>
 #include <iterator>
 
+#include "bagsplit/runs/letters.hpp"
 #include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs {
@@ -15,7 +17,43 @@ bool starts_new_line(std::string_view text, std::size_t k) {
   return text[k] == '\n' || (text[k] == '\r' && (k + 1 >= text.size() || text[k + 1] != '\n'));
 }
 
+// What a text begins with that is no CSV in UTF-8, and what that is.
+struct Beginning {
+  std::string_view bytes;
+  std::string_view what;
+};
+constexpr std::string_view workbook = "a spreadsheet's workbook or another packed file";
+constexpr std::string_view utf_16 = "text in UTF-16";
+constexpr std::array<Beginning, 5> beginnings{{{"PK\x03\x04", workbook},
+                                               {"\xD0\xCF\x11\xE0", workbook},
+                                               {"%PDF-", "a page for the printer"},
+                                               {"\xFF\xFE", utf_16},
+                                               {"\xFE\xFF", utf_16}}};
+
+std::string nul_hint(std::string_view from_first) {
+  const std::size_t other = from_first.find_first_not_of('\0');
+  return other == std::string_view::npos ? std::to_string(from_first.size()) +
+                                               " of them to the end of the line: the device may have been cut off " +
+                                               "while the file was written. Delete them, and see which rows are missing"
+                                         : "the file may be damaged";
+}
+
 }  // namespace
+
+bool FileReport::is_no_text(std::string_view text) {
+  const auto* const found =
+      std::find_if(beginnings.begin(), beginnings.end(), [&](const Beginning& b) { return text.starts_with(b.bytes); });
+  const bool pairs = text.size() >= 4 && (text[0] == '\0') != (text[1] == '\0') &&
+                     (text[0] == '\0') == (text[2] == '\0') && (text[1] == '\0') == (text[3] == '\0');
+  if (found == beginnings.end() && !pairs) {
+    return false;
+  }
+  on_file({.code = "not-text",
+           .message = "this is " + std::string(pairs ? utf_16 : found->what) + ", not CSV in UTF-8",
+           .expected = "plain text in UTF-8",
+           .hint = "save it as CSV in UTF-8 from the program that wrote it"});
+  return true;
+}
 
 bool FileReport::has_room(const Problem& problem) {
   if (found_.size() < most_) {
@@ -27,9 +65,12 @@ bool FileReport::has_room(const Problem& problem) {
 }
 
 void FileReport::at(const CsvRecord& record, ByteRange bytes, Problem problem, bool quote_read) {
-  if (!has_room(problem)) {
-    return;
+  if (has_room(problem)) {
+    found_.push_back(placed(record, bytes, std::move(problem), quote_read));
   }
+}
+
+Problem FileReport::placed(const CsvRecord& record, ByteRange bytes, Problem problem, bool quote_read) const {
   const std::string_view text = record.text;
   bytes.begin = std::min(bytes.begin, text.size());
   bytes.end = std::clamp(bytes.end, bytes.begin, text.size());
@@ -53,7 +94,10 @@ void FileReport::at(const CsvRecord& record, ByteRange bytes, Problem problem, b
   if (line.size() <= longest_line_shown) {
     problem.source_line = std::string(line);
   }
-  found_.push_back(std::move(problem));
+  if (problem.severity == Severity::error && has_unseen(text.substr(bytes.begin, bytes.end - bytes.begin))) {
+    problem.hint = "a no-break space, or one that shows nothing, stands here: delete it, or type the cell again";
+  }
+  return problem;
 }
 
 void FileReport::on_line(const CsvRecord& record, Problem problem) {
@@ -77,8 +121,10 @@ void FileReport::on_file(Problem problem) {
 }
 
 void FileReport::fault(const CsvRecord& record, const CsvLimits& limits) {
-  const ByteRange byte{record.fault_at, record.fault_at + 1};
-  switch (record.fault) {
+  const bool only_nuls = record.text.find_first_not_of('\0') == std::string_view::npos;
+  const std::size_t fault_at = only_nuls ? 0 : record.fault_at;
+  const ByteRange byte{fault_at, fault_at + 1};
+  switch (only_nuls && record.fault != CsvFault::none ? CsvFault::nul_byte : record.fault) {
     case CsvFault::none:
       return;
     case CsvFault::unclosed_quote:
@@ -112,9 +158,7 @@ void FileReport::fault(const CsvRecord& record, const CsvLimits& limits) {
          {.code = "nul-byte",
           .message = "a NUL byte",
           .expected = "plain text in UTF-8",
-          .hint = record.text.size() > 1 && record.fault_at <= 1
-                      ? "the file may be saved as UTF-16: save it as CSV in UTF-8"
-                      : "the file may be damaged"},
+          .hint = nul_hint(record.text.substr(fault_at))},
          false);
       return;
     case CsvFault::not_utf8:

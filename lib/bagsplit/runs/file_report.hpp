@@ -18,10 +18,14 @@ class FileReport {
   /// A problem at bytes [begin, end) of a record. `problem` brings severity, code and words; the place is filled in
   /// here, and `read` with the bytes where it is empty and `quote_read` is true.
   void at(const CsvRecord& record, ByteRange bytes, Problem problem, bool quote_read = true);
+  /// The same problem with its place, not reported.
+  Problem placed(const CsvRecord& record, ByteRange bytes, Problem problem, bool quote_read = true) const;
   /// A problem of a whole line.
   void on_line(const CsvRecord& record, Problem problem);
   /// A problem of the file as a whole.
   void on_file(Problem problem);
+  /// Whether the text is something else than rows of UTF-8: a workbook, a packed file, UTF-16. Reported if it is.
+  bool is_no_text(std::string_view text);
   /// The fault of a record as a problem.
   void fault(const CsvRecord& record, const CsvLimits& limits);
 

@@ -39,6 +39,13 @@ Problem too_large(const std::string& path, std::size_t max_bytes) {
   return problem;
 }
 
+constexpr std::size_t most_from_device = 1U << 20U;  // bytes: a device need not end
+
+bool is_workbook_name(const std::string& name) {
+  const std::string small = lower(name);
+  return small.ends_with(".xlsx") || small.ends_with(".xls") || small.ends_with(".ods");
+}
+
 bool is_log_name(const std::string& name) {
   return name.size() > 4 && name.front() != '.' && lower(name).ends_with(".csv");
 }
@@ -117,7 +124,9 @@ class Loader {
     for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error)) {
       const std::string name = it->path().filename().string();
       std::error_code ignored;
-      const bool is_log = is_log_name(name) && !it->is_directory(ignored);
+      // A link to nothing is told when it is read; a pipe or a device might never end.
+      const fs::file_status status = it->status(ignored);
+      const bool is_log = is_log_name(name) && (fs::is_regular_file(status) || !fs::exists(status));
       (is_log ? logs : others).push_back(name);
     }
     if (error) {
@@ -136,6 +145,10 @@ class Loader {
         note.message = "passed over: a folder in a folder";
       } else if (name.front() == '.') {
         note.message = "passed over: a hidden file";
+      } else if (is_log_name(name)) {
+        note.message = "passed over: a pipe or a device, not a file";
+      } else if (is_workbook_name(name)) {
+        note.hint = "a spreadsheet's workbook: to have it read, save its sheet as CSV in UTF-8";
       }
       note.severity = Severity::note;
       problems_.push_back(std::move(note));
@@ -169,6 +182,8 @@ std::optional<std::string> read_file(const std::string& path, Problems& problems
     problems.push_back(file_problem(path, "file-unreadable", "a folder stands where a file is expected"));
     return std::nullopt;
   }
+  const bool is_device = fs::is_character_file(status) || fs::is_block_file(status);
+  max_bytes = is_device ? std::min(max_bytes, most_from_device) : max_bytes;
   errno = 0;
   const std::unique_ptr<std::FILE, Close> file(std::fopen(path.c_str(), "rb"));
   if (!file) {
@@ -190,7 +205,8 @@ std::optional<std::string> read_file(const std::string& path, Problems& problems
   while (std::feof(file.get()) == 0 && std::ferror(file.get()) == 0) {
     text.append(piece.data(), std::fread(piece.data(), 1, piece.size(), file.get()));
     if (text.size() > max_bytes) {
-      problems.push_back(too_large(path, max_bytes));
+      problems.push_back(is_device ? file_problem(path, "file-unreadable", "a device that does not end, not a file")
+                                   : too_large(path, max_bytes));
       return std::nullopt;
     }
   }

@@ -93,8 +93,9 @@ CellFault read_id(std::string_view name, std::string_view text, std::size_t long
 
 CellFault bad_length(std::string_view name, std::string_view text) {
   const bool bare = parse_decimal(text, true).has_value();
-  return {"bad-length", "'" + std::string(name) + "' is not a length", "a number with ft, yd or m, such as 60 ft",
-          bare ? "the unit is missing: " + std::string(text) + " ft, or " + std::string(text) + " m?" : std::string()};
+  return {
+      "bad-length", "'" + std::string(name) + "' is not a length", "a number with ft, yd or m, such as 60 ft",
+      bare ? "the unit is missing: " + std::string(text) + " ft, or " + std::string(text) + " m?" : feet_hint(text)};
 }
 
 CellFault read_base_distance(std::string_view text, double& base_m) {
@@ -387,7 +388,23 @@ void set_default(Field field, const Conditions& defaults, Conditions& conditions
   }
 }
 
+std::string feet_hint(std::string_view text) {
+  for (const std::string_view mark : {"'", "\u2019", "\u2032"}) {
+    const std::string_view number = trim(text.substr(0, text.size() - std::min(mark.size(), text.size())));
+    if (text.ends_with(mark) && parse_decimal(number, true)) {
+      return "feet are written so: " + std::string(number) + " ft";
+    }
+  }
+  return {};
+}
+
 CellFault time_fault(std::string_view column, std::string_view text, bool decimal_comma) {
+  if (column == "move" && text.starts_with('-') && parse_time_s(text.substr(1), decimal_comma)) {
+    return {"bad-time",
+            "a first move long before the call",
+            "at most " + format_number(-earliest_move_s) + " s before it, such as -0.20",
+            {}};
+  }
   return {"bad-time", "'" + std::string(column) + "' is not a time",
           "seconds such as 4.05, or minutes and seconds such as 1:04.05", time_hint(text, decimal_comma)};
 }

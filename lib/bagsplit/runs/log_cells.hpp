@@ -32,4 +32,7 @@ std::optional<Problem> unusual_base_distance(double base_m);
 /// The field of that name, or Field::none.
 Field field_of_name(std::string_view name);
 
+/// For a length such as `60'`: how feet are written; else empty.
+std::string feet_hint(std::string_view text);
+
 }  // namespace bagsplit::runs::detail

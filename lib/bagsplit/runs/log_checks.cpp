@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <unordered_set>
+#include <unordered_map>
 
 #include "bagsplit/runs/log_compare.hpp"
 #include "bagsplit/runs/log_rows.hpp"
@@ -96,12 +96,15 @@ class Checker {
 
   void check_reaction(RawRow& row) {
     const Setting& setting = log_.setting_of(row);
-    if (row.split_count == 0 || setting.start != StartKind::signal || row.flag == Flag::false_start ||
-        (row.leg >= 2 && !row.laps)) {
+    if (row.split_count == 0 || row.flag == Flag::false_start || (row.leg >= 2 && !row.laps)) {
       return;
     }
     const Split& move = log_.splits[row.first_split];
-    if (!move.is_move) {
+    if (move.is_move && move.time_s < 0.0) {
+      tell_jumped(row, move);
+      return;
+    }
+    if (!move.is_move || setting.start != StartKind::signal) {
       return;
     }
     const SuspicionLimits& limits = options_.limits;
@@ -123,6 +126,17 @@ class Checker {
                          : "at least " + format_number(std::round(least * 1000.0) / 1000.0) + " s after the signal",
          .hint = by_hand ? "one press that came twice? if it was a false start, flag the run false-start"
                          : "if it was one, flag the run false-start"});
+  }
+
+  void tell_jumped(RawRow& row, const Split& move) {
+    const std::string call = log_.setting_of(row).start == StartKind::contact ? "the ball was met" : "the call";
+    row.suspicious = true;
+    report_mark(log_, row, move.mark, options_,
+                {.severity = Severity::suspicion,
+                 .code = "false-start",
+                 .message = "off " + format_number(-move.time_s) + " s before " + call,
+                 .expected = "a first move after it",
+                 .hint = "a jumped start? flag the run false-start: it is kept, and stays out of the estimates"});
   }
 
   // Two rows in a row, of two players, with the same times: one was typed twice.
@@ -183,6 +197,14 @@ class Checker {
       const auto rows = log_.by_player.rows_of(player);
       uses[log_.rows[rows.front()].player] = {rows.size(), rows.front()};
     }
+    for (NameId id = 0; id < uses.size(); ++id) {
+      const std::string& name = log_.names.text(id);
+      if (uses[id].count > 0 && (options_.roster == nullptr || options_.roster->find(name) == nullptr)) {
+        if (auto doubt = doubt_rounded_id(name)) {
+          suspect(log_.rows[uses[id].row], Field::player, *std::move(doubt));
+        }
+      }
+    }
     for (const TwoSpellings& pair : two_spellings(log_.names, uses)) {
       const Roster* roster = options_.roster;
       // One that is not in the roster is told so there, with what may be meant.
@@ -204,13 +226,16 @@ class Checker {
   }
 
   void tell_spellings(const TwoSpellings& pair, Field field, const std::string& what) {
+    const std::string& first = log_.names.text(pair.first);
+    const std::string& other = log_.names.text(pair.other);
+    const std::string unseen = unseen_difference(first, other);
     suspect(log_.rows[pair.row], field,
             {.code = "two-spellings",
-             .message = "one " + what + " in two spellings? " + in_quotes(log_.names.text(pair.other)) + " stands on " +
-                        counted(pair.other_count, "row") + ", " + in_quotes(log_.names.text(pair.first)) + " on " +
+             .message = "one " + what + " in two spellings? " + in_quotes(other) + " stands on " +
+                        counted(pair.other_count, "row") + ", " + in_quotes(first) + " on " +
                         counted(pair.first_count, "row"),
              .expected = "each " + what + " always spelled alike: case, blanks and leading zeros count",
-             .hint = "as it stands they are two " + what + "s"});
+             .hint = "as it stands they are two " + what + "s" + (unseen.empty() ? "" : "; " + unseen)});
   }
 
   // Once for each player.
@@ -242,27 +267,31 @@ class Checker {
   }
 
   // Short numbers are all alike: only another spelling of the same id, or a long one nearly the same, is worth naming.
-  std::string roster_hint(const std::string& id) const {
-    const auto bare = [](std::string_view text) {
-      while (text.size() > 1 && (text.front() == '#' || text.front() == '0' || text.front() == ' ')) {
-        text.remove_prefix(1);
-      }
-      return text;
-    };
+  std::string roster_hint(const std::string& id) {
     if (std::string other = bib_or_name_hint(*options_.roster, id); !other.empty()) {
+      return other;
+    }
+    if (roster_by_bare_word_.empty()) {
+      for (const Player& player : options_.roster->players) {
+        roster_by_bare_word_.try_emplace(bare_word(player.id), player.id);
+      }
+    }
+    const std::string bare = bare_word(id);
+    if (const auto at = roster_by_bare_word_.find(bare); at != roster_by_bare_word_.end()) {
+      const std::string unseen = unseen_difference(id, at->second);
+      return in_quotes(at->second) + " may be meant" + (unseen.empty() ? "" : ": " + unseen);
+    }
+    if (std::string other = bib_or_name_hint(*options_.roster, bare); !other.empty()) {
       return other;
     }
     std::vector<std::string_view> ids;
     for (const Player& player : options_.roster->players) {
-      if (equal_ignoring_case(bare(player.id), bare(id))) {
-        return "'" + player.id + "' may be meant";
-      }
       if (id.size() >= 4 && player.id.size() >= 4) {
         ids.push_back(player.id);
       }
     }
     const auto near = nearest(id, ids);
-    return near ? "'" + std::string(*near) + "' may be meant" : std::string();
+    return near ? in_quotes(*near) + " may be meant" : std::string();
   }
 
   // On one team's clock each leg begins after the one before it.
@@ -303,6 +332,7 @@ class Checker {
 
   RawLog& log_;
   const ReadOptions& options_;
+  std::unordered_map<std::string, std::string> roster_by_bare_word_;  // made when a stranger is met
 };
 
 }  // namespace

@@ -166,6 +166,8 @@ class HeaderReader {
       hint = "'" + std::string(other->second) + "' may be meant";
     } else if (is_length) {
       hint = "a mark lies more than 0 and at most 10 km from the start";
+    } else if (std::string feet = feet_hint(name); !feet.empty()) {
+      hint = std::move(feet);
     } else if (!near && parse_decimal(name, true)) {
       hint = "a distance needs its unit: " + std::string(name) + "m, " + std::string(name) + "yd or " +
              std::string(name) + "ft";

@@ -34,7 +34,7 @@ class PreambleReader {
         }
       } else if (is_comment(text)) {
         read_comment(line);
-      } else if (text.find_first_not_of(",;\t ") != std::string_view::npos) {
+      } else if (!names_delimiter(text) && text.find_first_not_of(",;\t ") != std::string_view::npos) {
         reader.set_delimiter(detect_delimiter(text));
         file_.delimiter = reader.delimiter();
         // The defaults are read only now: whether a comma may be a decimal mark depends on the delimiter.

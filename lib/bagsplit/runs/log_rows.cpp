@@ -51,6 +51,9 @@ class RowReader {
                             .hint = "split it into several files and give them together"});
       return;
     }
+    if (file_.report.is_no_text(file_.text)) {
+      return;
+    }
     preamble_ = read_preamble(log_, file_, csv_, options_);
     if (!preamble_.usable) {
       return;
@@ -223,6 +226,12 @@ class RowReader {
         return "a decimal comma parts a field in two: write " + std::string(all[k]) + "." + std::string(all[k + 1]);
       }
     }
+    for (std::size_t k = 0; k + 1 < all.size() && k < columns; ++k) {
+      const std::string both = std::string(trim(all[k])) + "," + std::string(all[k + 1]);
+      if (const auto date = file_.columns[k].field == Field::date ? parse_date(both, file_.dates) : std::nullopt) {
+        return "a comma parts the date in two: write " + format_date(*date);
+      }
+    }
     if (trim(all.back()).empty()) {
       const std::size_t more = fields - columns;
       return std::to_string(more) + (more == 1 ? " separator" : " separators") + " too many";
@@ -245,7 +254,8 @@ class RowReader {
     if (text.empty()) {
       return;
     }
-    if (const auto time = parse_time_s(text, decimal_comma)) {
+    const bool is_move = log_.marks[file_.columns[k].mark].is_move;
+    if (const auto time = is_move ? parse_move_s(text, decimal_comma) : parse_time_s(text, decimal_comma)) {
       times_[k] = *time;
     } else {
       cell_problem(k, time_fault(log_.names.text(file_.columns[k].name), text, decimal_comma));

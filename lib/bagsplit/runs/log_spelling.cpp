@@ -3,15 +3,73 @@
 #include <algorithm>
 #include <unordered_map>
 
+#include "bagsplit/runs/letters.hpp"
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/typed.hpp"
 
 namespace bagsplit::runs::detail {
 
-std::string bare_word(std::string_view word) {
+namespace {
+
+// A whole number as a spreadsheet may write it.
+struct WholeNumber {
+  std::string digits;
+  bool rounded = false;  // in few digits and an exponent with its sign: `1.23E+05`
+};
+
+std::size_t count_digits(std::string_view text) {
+  return std::min(text.find_first_not_of("0123456789"), text.size());
+}
+
+// `12.0` or `1E+05`; nothing for a number without point and exponent, and for all other texts.
+std::optional<WholeNumber> whole_number(std::string_view text) {
+  WholeNumber out;
+  std::size_t n = count_digits(text);
+  out.digits = text.substr(0, n);
+  text.remove_prefix(n);
+  if (out.digits.empty() || text.empty()) {
+    return std::nullopt;
+  }
+  std::string decimals;
+  if (text.front() == '.' || text.front() == ',') {
+    n = count_digits(text.substr(1));
+    decimals = text.substr(1, n);
+    decimals.erase(decimals.find_last_not_of('0') + 1);
+    text.remove_prefix(1 + n);
+    if (n == 0) {
+      return std::nullopt;
+    }
+  }
+  unsigned exponent = 0;
+  if (!text.empty() && ascii_lower(text.front()) == 'e') {
+    out.rounded = text.size() == 4 && text[1] == '+';
+    text.remove_prefix(out.rounded ? 2 : 1);
+    const auto typed = parse_count(text, 1, 20);
+    if (!typed) {
+      return std::nullopt;
+    }
+    exponent = *typed;
+    text = {};
+  }
+  if (!text.empty() || decimals.size() > exponent) {
+    return std::nullopt;
+  }
+  out.digits += decimals + std::string(exponent - decimals.size(), '0');
+  return out;
+}
+
+}  // namespace
+
+std::string bare_word(std::string_view typed) {
+  std::string word = folded(without_unseen(typed));
+  std::erase(word, '#');
+  if (const auto number = whole_number(trim(word))) {
+    word = number->digits;
+  }
   std::string out;
   bool blank = false;
   for (std::size_t k = 0; k < word.size(); ++k) {
-    const char c = ascii_lower(word[k]);
+    const char c = word[k];
     if (c == ' ' || c == '\t') {
       blank = true;
       continue;
@@ -32,7 +90,29 @@ std::string bare_word(std::string_view word) {
       out += c;
     }
   }
-  return out;
+  return out.empty() ? std::string(typed) : out;
+}
+
+std::string unseen_difference(std::string_view a, std::string_view b) {
+  if (has_unseen(a) || has_unseen(b)) {
+    return "a no-break space, or one that shows nothing, stands in one of them";
+  }
+  // Large and small letters have as many bytes.
+  return a.size() != b.size() && folded(a) == folded(b) ? "their accents are stored in two ways: type one of them again"
+                                                        : "";
+}
+
+std::optional<Problem> doubt_rounded_id(std::string_view id) {
+  const auto number = whole_number(id);
+  if (!number || !number->rounded) {
+    return std::nullopt;
+  }
+  return Problem{.severity = Severity::suspicion,
+                 .code = "rounded-id",
+                 .message = "a spreadsheet may have written this id: it shows long numbers so",
+                 .expected = "the id with all its digits",
+                 .hint = "is it " + number->digits + "? others that begin alike may be hidden in it: " +
+                         "format the column as text, and type the ids again"};
 }
 
 std::vector<TwoSpellings> two_spellings(const NameTable& names, const std::vector<WordUse>& uses) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -10,7 +11,7 @@
 /// Inside the reader: one child or timer under several spellings.
 namespace bagsplit::runs::detail {
 
-/// Two words that differ in case, blanks or leading zeros only.
+/// Two words with the same bare_word.
 struct TwoSpellings {
   NameId first = no_name;  ///< as met first
   NameId other = no_name;
@@ -29,7 +30,14 @@ struct WordUse {
 /// @param uses  by NameId; of count 0: not used
 std::vector<TwoSpellings> two_spellings(const NameTable& names, const std::vector<WordUse>& uses);
 
-/// The word in small letters, without blanks but between digits, without zeros before a number's first digit.
+/// The word as one may mean it however it is typed: in small letters, accents stored one way, without `#`, without
+/// blanks but between digits, without zeros before a number's first digit, and a whole number without `.0` or exponent.
 std::string bare_word(std::string_view word);
+
+/// What an eye does not see of the difference between two spellings; empty where it sees it.
+std::string unseen_difference(std::string_view a, std::string_view b);
+
+/// The suspicion of an id such as `1.23E+05`, which is how a spreadsheet shows a long number, if it is one.
+std::optional<Problem> doubt_rounded_id(std::string_view id);
 
 }  // namespace bagsplit::runs::detail

@@ -15,6 +15,16 @@ double slack_s(const Setting& setting, const SuspicionLimits& limits) {
   return setting.device == Device::stopwatch ? limits.hand_slack_s : limits.device_slack_s;
 }
 
+const StartBias& start_bias(const Setting& setting, const SuspicionLimits& limits) {
+  return limits.start_bias.at(static_cast<std::size_t>(setting.device)).at(static_cast<std::size_t>(setting.start));
+}
+
+// By how much a time from the start may be short: the bias, and the doubt about it beside that of the presses.
+double start_slack_s(const Setting& setting, const SuspicionLimits& limits) {
+  const StartBias& bias = start_bias(setting, limits);
+  return std::hypot(2.0 * bias.sd_s, slack_s(setting, limits)) - bias.mean_s;
+}
+
 bool counts_on_team_clock(const RawRow& row) {
   return row.leg >= 2 && !row.laps;
 }
@@ -29,11 +39,15 @@ RunTimes::RunTimes(const RawLog& log, const RawRow& row, const SuspicionLimits& 
     : row_(row),
       limits_(limits),
       slack_s_(slack_s(log.setting_of(row), limits)),
+      start_slack_s_(start_slack_s(log.setting_of(row), limits)),
       from_rest_(log.setting_of(row).start != StartKind::beam),
       on_team_clock_(counts_on_team_clock(row)) {
   for (std::uint32_t k = row.first_split; k < row.first_split + row.split_count; ++k) {
     distance_m_.push_back(log.splits[k].distance_m);
     own_s_.push_back(own_time_s(log, row, k));
+    if (log.splits[k].is_move) {  // who was off before the call has run for longer
+      start_slack_s_ += std::max(0.0, -log.splits[k].time_s);
+    }
   }
 }
 
@@ -56,15 +70,18 @@ bool RunTimes::too_fast(std::size_t k) const {
   if (on_team_clock_ && k == 0) {
     return false;
   }
+  if (stretch_m(k) <= 0.0) {
+    return false;
+  }
   const double v = limits_.top_speed_mps;
-  if (stretch_m(k) > v * (stretch_s(k) + slack_s_)) {
+  if (stretch_m(k) > v * (stretch_s(k) + (k == 0 ? start_slack_s_ : slack_s_))) {
     return true;
   }
   if (on_team_clock_ || !from_rest_) {
     return false;
   }
   // From rest; the quick answer first, which nearly every time a child runs gets.
-  const double t = clock_s(k) + slack_s_;
+  const double t = clock_s(k) + start_slack_s_;
   const double tau = limits_.fastest_time_constant_s;
   return distance_m_[k] > v * (t - tau) && distance_m_[k] > v * (t + tau * std::expm1(-t / tau));
 }
@@ -90,7 +107,8 @@ bool RunTimes::make_sense(double spread) const {
 
 bool is_plain(const RawLog& log, const RawRow& row, const SuspicionLimits& limits) {
   const Setting& setting = log.setting_of(row);
-  const double slack = slack_s(setting, limits);
+  // No more than what RunTimes allows, which takes longer to work out.
+  const double slack = slack_s(setting, limits) - std::max(0.0, start_bias(setting, limits).mean_s);
   const bool on_team_clock = counts_on_team_clock(row);
   double before_m = 0.0;
   double before_s = 0.0;

@@ -46,7 +46,8 @@ class RunTimes {
   std::vector<double> distance_m_;
   std::vector<double> own_s_;
   std::optional<bool> laps_;
-  double slack_s_ = 0.0;
+  double slack_s_ = 0.0;        // between two marks
+  double start_slack_s_ = 0.0;  // from the start to a mark
   bool from_rest_ = true;
   bool on_team_clock_ = false;
 };

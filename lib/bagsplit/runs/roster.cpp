@@ -6,9 +6,11 @@
 #include "bagsplit/runs/directive.hpp"
 #include "bagsplit/runs/file_columns.hpp"
 #include "bagsplit/runs/file_report.hpp"
+#include "bagsplit/runs/log_spelling.hpp"
 #include "bagsplit/runs/roster_cells.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/wording.hpp"
 
 namespace bagsplit::runs {
 
@@ -22,17 +24,14 @@ constexpr std::string_view header_example = "a header line such as player,sex,bo
 class RosterReader {
  public:
   RosterReader(std::string_view text, std::string path, const RosterOptions& options)
-      : size_(text.size()),
-        report_(std::move(path), options.max_problems),
-        options_(options),
-        csv_(text, options.csv) {}
+      : text_(text), report_(std::move(path), options.max_problems), options_(options), csv_(text, options.csv) {}
 
   RosterResult read() {
-    if (size_ > options_.csv.max_file_bytes) {
+    if (text_.size() > options_.csv.max_file_bytes) {
       report_.on_file({.code = "file-too-large",
-                       .message = "a file of " + std::to_string(size_) + " bytes",
+                       .message = "a file of " + std::to_string(text_.size()) + " bytes",
                        .expected = "at most " + std::to_string(options_.csv.max_file_bytes) + " bytes"});
-    } else if (read_preamble()) {
+    } else if (!report_.is_no_text(text_) && read_preamble()) {
       while (csv_.next(record_)) {
         if (record_.fault != CsvFault::none) {
           report_.fault(record_, options_.csv);
@@ -48,6 +47,7 @@ class RosterReader {
     }
     RosterResult result;
     result.roster.players = std::move(players_);
+    result.births = std::move(births_);
     result.roster.build_index();
     report_.deliver(result.problems);
     if (options_.strict) {
@@ -75,7 +75,7 @@ class RosterReader {
       if (text.starts_with('#') || text.starts_with("\"#")) {
         any = true;
         read_remark(line);
-      } else if (text.find_first_not_of(",;\t ") != std::string_view::npos) {
+      } else if (!names_delimiter(text) && text.find_first_not_of(",;\t ") != std::string_view::npos) {
         csv_.set_delimiter(detect_delimiter(text));
         csv_.seek(line.offset, line.line);
         csv_.next(line);
@@ -186,6 +186,7 @@ class RosterReader {
       return;
     }
     bad_ = false;
+    born_at_ = {};
     Player player;
     for (std::size_t k = 0; k < columns_.size(); ++k) {
       read_cell(k, trim(fields[k]), player);
@@ -193,6 +194,7 @@ class RosterReader {
     if (!bad_) {
       check_bib(player);
       players_.push_back(std::move(player));
+      births_.push_back(std::move(born_at_));
     }
   }
 
@@ -213,7 +215,12 @@ class RosterReader {
         report_cell(k, {.code = "repeated-player",
                         .message = "this player stands on line " + std::to_string(at->second) + " already",
                         .expected = "each player once"});
+      } else {
+        doubt_spelling(k, player.id);
       }
+    }
+    if (field == RosterField::born && player.born) {
+      born_at_ = report_.placed(record_, range_of(k), {});
     }
     const bool is_last_size = (field == RosterField::sitting_height && player.height_m) ||
                               (field == RosterField::height && player.sitting_height_m);
@@ -221,6 +228,22 @@ class RosterReader {
       if (auto problem = detail::doubt_sitting_height(player)) {
         report_cell(k, *std::move(problem));
       }
+    }
+  }
+
+  void doubt_spelling(std::size_t k, const std::string& id) {
+    if (auto doubt = detail::doubt_rounded_id(id)) {
+      report_cell(k, *std::move(doubt));
+    }
+    const auto [at, is_new] = spellings_.try_emplace(detail::bare_word(id), id, record_.line);
+    if (!is_new) {
+      const auto& [other, line] = at->second;
+      report_cell(
+          k, {.severity = Severity::suspicion,
+              .code = "two-spellings",
+              .message = "one player in two spellings? " + in_quotes(other) + " stands on line " + std::to_string(line),
+              .expected = "each player once",
+              .hint = detail::unseen_difference(id, other)});
     }
   }
 
@@ -239,7 +262,7 @@ class RosterReader {
     }
   }
 
-  std::size_t size_;
+  std::string_view text_;
   FileReport report_;
   const RosterOptions& options_;
   CsvReader csv_;
@@ -247,7 +270,10 @@ class RosterReader {
   DateOrder dates_ = DateOrder::iso;
   std::vector<RosterField> columns_;
   std::vector<Player> players_;
+  Problems births_;
+  Problem born_at_;  // in the row at hand
   std::map<std::string, std::size_t> ids_;
+  std::map<std::string, std::pair<std::string, std::size_t>> spellings_;  // bare_word of an id: the id, its line
   std::map<std::pair<std::string, std::string>, std::size_t> bibs_;
   bool bad_ = false;
 };
@@ -256,6 +282,42 @@ class RosterReader {
 
 RosterResult read_roster(std::string_view text, std::string path, const RosterOptions& options) {
   return RosterReader(text, std::move(path), options).read();
+}
+
+Problems check_births(const RosterResult& roster, const RunLog& log, bool strict) {
+  std::map<std::string_view, std::pair<Date, Date>> dates;  // of each player: the first and the last
+  for (const Run& run : log.runs) {
+    const auto [at, is_new] = dates.try_emplace(log.name(run.player), run.date, run.date);
+    at->second = {std::min(at->second.first, run.date), std::max(at->second.second, run.date)};
+  }
+  Problems out;
+  for (std::size_t k = 0; k < roster.roster.players.size(); ++k) {
+    const Player& player = roster.roster.players[k];
+    const auto at = dates.find(player.id);
+    if (!player.born || at == dates.end()) {
+      continue;
+    }
+    std::optional<Problem> found = detail::doubt_birth(*player.born, at->second.first);
+    if (!found) {
+      found = detail::doubt_birth(*player.born, at->second.second);
+    }
+    const Problem& place = roster.births[k];
+    const bool is_told = found && found->severity == Severity::suspicion &&
+                         std::any_of(roster.problems.begin(), roster.problems.end(), [&](const Problem& told) {
+                           return told.code == found->code && told.line == place.line;
+                         });
+    if (!found || is_told) {
+      continue;
+    }
+    Problem problem = place;
+    problem.severity = strict ? Severity::error : found->severity;
+    problem.code = std::move(found->code);
+    problem.message = std::move(found->message);
+    problem.expected = std::move(found->expected);
+    problem.hint = std::move(found->hint);
+    out.push_back(std::move(problem));
+  }
+  return out;
 }
 
 }  // namespace bagsplit::runs

@@ -43,7 +43,7 @@ constexpr std::array<std::string_view, roster_fields> names_of_roster_table() {
 
 constexpr std::size_t longest_text = 200;
 constexpr double youngest_years = 3.0;
-constexpr double oldest_years = 90.0;
+constexpr double oldest_years = 80.0;
 // Sitting height over standing height runs from about 0.55 in small children to 0.51 in adolescence. Common practice,
 // no source.
 constexpr double least_sitting_share = 0.45;
@@ -103,6 +103,14 @@ Found read_bats(std::string_view text, std::optional<Side>& bats) {
                equal_ignoring_case(text, "S") || equal_ignoring_case(text, "switch") ? "'both' may be meant" : "");
 }
 
+Found doubt_age(double years, const std::string& when) {
+  if (years >= youngest_years && years <= oldest_years) {
+    return {};
+  }
+  return doubt("unlikely-birth", "a player aged " + std::to_string(static_cast<int>(years)) + when,
+               "an age from " + format_number(youngest_years) + " to " + format_number(oldest_years) + " years");
+}
+
 Found read_born(std::string_view text, const RosterTyping& typing, std::optional<Date>& born) {
   const auto date = parse_date(text, typing.dates);
   if (!date) {
@@ -120,14 +128,7 @@ Found read_born(std::string_view text, const RosterTyping& typing, std::optional
             : "");
   }
   born = date;
-  if (typing.today) {
-    const double years = age_years(*date, *typing.today);
-    if (years < youngest_years || years > oldest_years) {
-      return doubt("unlikely-birth", "a player aged " + std::to_string(static_cast<int>(years)),
-                   "an age from 3 to 90 years");
-    }
-  }
-  return {};
+  return typing.today ? doubt_age(age_years(*date, *typing.today), "") : std::nullopt;
 }
 
 Found read_size(std::string_view name, std::string_view text, const RosterTyping& typing, const Bounds& bounds,
@@ -184,6 +185,14 @@ std::optional<Problem> read_roster_cell(RosterField field, std::string_view text
       break;
   }
   return {};
+}
+
+std::optional<Problem> doubt_birth(Date born, Date run) {
+  if (born > run) {
+    return error("birth-after-run", "a birth after a run of this player, on " + format_date(run),
+                 "a date before " + format_date(run), "is the year wrong, here or in the run log?");
+  }
+  return doubt_age(age_years(born, run), " at a run on " + format_date(run));
 }
 
 std::optional<Problem> doubt_sitting_height(const Player& player) {

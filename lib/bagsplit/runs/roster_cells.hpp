@@ -44,6 +44,10 @@ struct RosterTyping {
 std::optional<Problem> read_roster_cell(RosterField field, std::string_view text, const RosterTyping& typing,
                                         Player& player);
 
+/// What the age at a run says against a date of birth, if anything: the error of a run before the birth, the suspicion
+/// of an age that a player hardly has.
+std::optional<Problem> doubt_birth(Date born, Date run);
+
 /// The suspicion that a sitting height calls for beside the height, if any.
 std::optional<Problem> doubt_sitting_height(const Player& player);
 

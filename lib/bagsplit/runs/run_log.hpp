@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <optional>
 #include <span>
@@ -15,6 +16,14 @@
 
 /// Reading run logs: CSV as people type it, to a RunLog and a list of everything wrong or suspicious in it.
 namespace bagsplit::runs {
+
+/// What is thought of the bias of a time from the start: reading minus truth [s].
+struct StartBias {
+  double mean_s = 0.0;
+  double sd_s = 0.0;
+};
+/// By Device and StartKind.
+using StartBiases = std::array<std::array<StartBias, 4>, 3>;
 
 /// Bounds beyond which a time is called impossible or suspicious. Change them for other sports or surfaces, not to
 /// silence a report.
@@ -32,6 +41,11 @@ struct SuspicionLimits {
   /// The same for gates and video. Source: Earp & Newton (2012), J Strength Cond Res 26(5), 1245-1248: SD of the
   /// difference between timing systems up to 0.042 s; two of them.
   double device_slack_s = 0.084;
+  /// A time from the start is judged after its bias, two SDs of what is not known of that allowed. As the built-in
+  /// device profiles have it, nobody having said whether a timer hears or gives the signal (timing::start_biases).
+  StartBiases start_bias{{{{{-0.163, 0.168}, {-0.25, 0.06}, {0.0, 0.05}, {-0.18, 0.14}}},
+                          {{{-0.035, 0.02}, {-0.065, 0.028}, {0.0, 0.02}, {-0.145, 0.054}}},
+                          {{{0.0, 0.01}, {0.0, 0.02}, {0.0, 0.005}, {0.0, 0.01}}}}};
   /// SD of the error of one interval timed by hand [s]: 0.07 s for each press, times the square root of 2. A hand-timed
   /// reaction is called a false start only below 0.100 s less this. Source: Manual timing in physics experiments
   /// (2019), Am J Phys 87(2), 110: 4304 presses at a seen event, SD 0.07 s.

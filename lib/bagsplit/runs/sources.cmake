@@ -11,6 +11,7 @@ bagsplit_module(runs
     files.cpp
     json_object.cpp
     json_text.cpp
+    letters.cpp
     log_cells.cpp
     log_checks.cpp
     log_columns.cpp

@@ -82,6 +82,15 @@ std::optional<double> parse_time_s(std::string_view text, bool decimal_comma) {
   return seconds && *seconds <= longest_time_s ? seconds : std::nullopt;
 }
 
+std::optional<double> parse_move_s(std::string_view text, bool decimal_comma) {
+  const bool early = text.starts_with('-');
+  const auto time = parse_time_s(text.substr(early ? 1 : 0), decimal_comma);
+  if (!time || !early) {
+    return time;
+  }
+  return *time <= -earliest_move_s ? std::optional(0.0 - *time) : std::nullopt;
+}
+
 std::string time_hint(std::string_view text, bool decimal_comma) {
   if (text.size() > 60) {
     return {};
@@ -131,6 +140,9 @@ std::string time_hint(std::string_view text, bool decimal_comma) {
   if (!text.empty() && (text.front() == '-' || text.front() == '+') && parse_time_s(text.substr(1), decimal_comma)) {
     return "a time has no sign";
   }
+  if (text.starts_with("\u2212") && parse_time_s(text.substr(3), decimal_comma)) {
+    return "a minus as it is printed: write -";
+  }
   std::size_t digits = 0;
   while (digits < text.size() && (is_digit(text[digits]) || text[digits] == '.')) {
     ++digits;
@@ -138,6 +150,9 @@ std::string time_hint(std::string_view text, bool decimal_comma) {
   const std::string unit = lower(trim(text.substr(digits)));
   if (digits > 0 && (unit == "s" || unit == "sec" || unit == "secs" || unit == "seconds" || unit == "\"")) {
     return "leave out the unit: times are in seconds";
+  }
+  if (digits > 0 && (unit == "'" || unit == "\u2019" || unit == "\u2032")) {
+    return "leave out the mark behind it: times are in seconds, or in minutes and seconds as in 1:04.05";
   }
   const std::string word = lower(text);
   if (word == "dnf" || word == "dns" || word == "x" || word == "-" || word == "--" || word == "n/a" || word == "na" ||

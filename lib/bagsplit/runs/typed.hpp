@@ -20,6 +20,12 @@ inline constexpr double longest_time_s = 3600.0;
 /// included.
 std::optional<double> parse_time_s(std::string_view text, bool decimal_comma);
 
+/// The earliest first move before a call that is read as one [s]. Common practice, no source.
+inline constexpr double earliest_move_s = -5.0;
+
+/// The time of a first move: as parse_time_s, and with a minus down to earliest_move_s, for one before the call.
+std::optional<double> parse_move_s(std::string_view text, bool decimal_comma);
+
 /// What may have been meant by a text that parse_time_s refuses; empty when there is nothing worth saying.
 std::string time_hint(std::string_view text, bool decimal_comma);
 
@@ -27,7 +33,7 @@ enum class DateOrder : std::uint8_t { iso, dmy, mdy };
 
 /// A date: ISO 8601 `2026-04-11`, or day, month and year (`11/04/2026`, `11.04.26`, also with `-`) when the order says
 /// so; two digits of a year are of this century. An ISO date and one whose month is named in English (`11-Apr-26`, `11
-/// April 2026`) are taken under every order. Years 1900 to 2199.
+/// April 2026`, `April 11, 2026`) are taken under every order. Years 1900 to 2199.
 std::optional<Date> parse_date(std::string_view text, DateOrder order);
 
 /// What may have been meant by a text that parse_date refuses; empty when there is nothing worth saying.

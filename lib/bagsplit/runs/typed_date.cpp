@@ -18,6 +18,8 @@ using std::chrono::year_month_day;
 constexpr std::array month_names{"January", "February", "March",     "April",   "May",      "June",
                                  "July",    "August",   "September", "October", "November", "December"};
 
+constexpr Date spreadsheet_day_0{year{1899} / std::chrono::December / 30};
+
 std::optional<Date> date_of(int y, unsigned m, unsigned d) {
   const year_month_day date{year{y}, month{m}, day{d}};
   if (y < 1900 || y > 2199 || !date.ok()) {
@@ -67,14 +69,30 @@ std::optional<int> full_year(std::string_view text) {
   return number ? std::optional(static_cast<int>(*number) + (text.size() == 2 ? 2000 : 0)) : std::nullopt;
 }
 
-// Day, name of the month and year, which no order can mistake: `11-Apr-26`, `11 April 2026`.
+// Day, name of the month and year, which no order can mistake: `11-Apr-26`, `11 April 2026`, `April 11, 2026`.
 struct NamedDate {
   unsigned day = 0, month = 0;
   std::optional<int> year;  // nothing: none stands there
 };
 
+// The month first: only with a day and four digits of the year, for `Apr-26` may be either.
+std::optional<NamedDate> split_month_first(std::string_view text) {
+  const std::size_t first = text.find_first_of(" .");
+  const std::size_t day_at = std::min(text.find_first_not_of(" .", first), text.size());
+  const std::size_t day_end = std::min(text.find_first_of(", ", day_at), text.size());
+  const std::size_t year_at = std::min(text.find_first_not_of(", ", day_end), text.size());
+  const auto m = month_of_name(text.substr(0, first));
+  const auto d = parse_count(text.substr(day_at, day_end - day_at), 1, 31);
+  const std::string_view year = text.substr(year_at);
+  const auto y = year.size() == 4 ? full_year(year) : std::nullopt;
+  return m && d && y ? std::optional(NamedDate{*d, *m, y}) : std::nullopt;
+}
+
 std::optional<NamedDate> split_named_date(std::string_view text) {
   constexpr std::string_view separators = "-/. ";
+  if (const auto month_first = split_month_first(text)) {
+    return month_first;
+  }
   const std::size_t first = text.find_first_of(separators);
   if (first == std::string_view::npos || first > 2) {
     return std::nullopt;
@@ -157,6 +175,11 @@ std::string date_hint(std::string_view text, DateOrder order) {
   }
   const auto parts = split_date(text, "/.-");
   if (!parts) {
+    // 1954 to 2064 in days since 1899-12-30, as most spreadsheets count.
+    if (const auto days = parse_count(text.substr(0, text.find('.')), 20'000, 60'000)) {
+      return "a spreadsheet's number of the day, most often " +
+             format_date(spreadsheet_day_0 + std::chrono::days{*days}) + ": format the column as dates";
+    }
     if (text.size() == 8 && all_digits(text)) {
       const std::string dashed =
           std::string(text.substr(0, 4)) + "-" + std::string(text.substr(4, 2)) + "-" + std::string(text.substr(6));

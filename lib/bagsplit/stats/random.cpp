@@ -27,12 +27,13 @@ RandomStream::RandomStream(std::uint64_t seed, std::uint64_t index)
     : engine_(split_mix(split_mix(seed) ^ split_mix(~index))) {}
 
 std::size_t RandomStream::below(std::size_t n) {
-  if (n == 0 || n > (std::size_t{1} << 32)) {
+  constexpr std::uint64_t most = std::uint64_t{1} << 32;
+  const std::uint64_t size = n;
+  if (size == 0 || size > most) {
     check::fail("RandomStream::below", "n", static_cast<double>(n), "at least 1 and at most 2^32");
   }
   // A multiply by n of 32 random bits; the low half tells the few draws that would favour some values.
-  const std::uint64_t size = n;
-  const std::uint64_t reject = (std::uint64_t{1} << 32) % size;
+  const std::uint64_t reject = most % size;
   for (;;) {
     const std::uint64_t product = (engine_() >> 32) * size;
     if ((product & 0xffffffffULL) >= reject) {

@@ -96,6 +96,28 @@ std::string start_in_words(const ReadingError& error) {
 
 }  // namespace
 
+runs::StartBiases start_biases(const DeviceBook& devices) {
+  runs::StartBiases out;
+  for (std::size_t d = 0; d < out.size(); ++d) {
+    const DeviceProfile& profile = devices.default_for(static_cast<runs::Device>(d));
+    for (std::size_t s = 0; s < out[d].size(); ++s) {
+      const auto start = static_cast<runs::StartKind>(s);
+      const auto bias_of = [&](std::string_view timer) {
+        const ReadingError error = reading_error(profile, start, timer);
+        return runs::StartBias{error.bias_mean_s, error.bias_sd_s()};
+      };
+      const auto shortest_s = [](const runs::StartBias& bias) { return bias.mean_s - 2.0 * bias.sd_s; };
+      out[d][s] = bias_of("");
+      for (const TimerNumbers& timer : profile.timers) {
+        if (const runs::StartBias own = bias_of(timer.timer); shortest_s(own) < shortest_s(out[d][s])) {
+          out[d][s] = own;
+        }
+      }
+    }
+  }
+  return out;
+}
+
 ReadingError reading_error(const DeviceProfile& profile, runs::StartKind start, std::string_view timer) {
   const TimingNumbers& device = profile.numbers;
   const TimingNumbers* own = timer.empty() ? nullptr : profile.timer(timer);

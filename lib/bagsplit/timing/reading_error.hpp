@@ -5,6 +5,7 @@
 #include <string_view>
 #include <vector>
 
+#include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/timing/device.hpp"
 
 /// The error of one timer's record of a run, in the symbols of the model of a reading:
@@ -37,6 +38,10 @@ struct ReadingError {
 
   double bias_sd_s() const { return std::hypot(bias_shared_sd_s, bias_timer_sd_s); }
 };
+
+/// What the profiles in use take the bias of a time from the start to be, for judging whether a time can be: of the
+/// device's own numbers and those of its timers, the ones that let a time be shortest.
+runs::StartBiases start_biases(const DeviceBook& devices);
 
 /// The error of a reading, from its device, how the run was started, and who timed it.
 ///
