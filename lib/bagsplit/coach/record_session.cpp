@@ -39,7 +39,7 @@ std::string RecordSession::header() const {
                                    {"device", setup_.device},
                                    {"start", setup_.start},
                                    {"posture", setup_.posture}}) {
-    out += value.empty() ? "" : "# " + std::string(key) + ": " + value + "\n";
+    runs::append_directive(out, key, value);
   }
   out += "# x-course: " + setup_.course + "\n";
   for (const std::string_view name : fixed_before) {
@@ -59,7 +59,7 @@ bool RecordSession::resume(std::string_view text, const std::string& path, runs:
   setup_.place.clear();
   bool found = false;
   while (!found && csv.next_line(record)) {
-    if (!record.text.starts_with('#')) {
+    if (!record.text.starts_with('#') && !record.text.starts_with("\"#")) {
       csv.seek(record.offset, record.line);
       csv.next(record);
       found = true;
