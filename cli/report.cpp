@@ -9,9 +9,9 @@
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/report.hpp"
 #include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/anonymise.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
+#include "deliver_folder.hpp"
 #include "input.hpp"
 #include "relay_choice.hpp"
 #include "session.hpp"
@@ -31,8 +31,12 @@ void declare(Options& app, Invocation& invocation) {
       app, "--player", request.players,
       {purpose::choice, "ID", "A page of this player across the weeks instead of the squad; may be given several times",
        "the squad"});
-  declare_switch(app, "--each", request.each,
-                 {purpose::choice, "", "After the squad a page for each player, one a sheet of paper", ""});
+  declare_switch(
+      app, "--each", request.each,
+      {purpose::choice, "",
+       "A page for each player, one a sheet of paper: after the squad, or with --output FOLDER/ in files of their "
+       "own beside an index",
+       ""});
   declare_switch(app, "--evaluation", request.evaluation,
                  {purpose::choice, "",
                   "An evaluation day: the order with how sure it is, tiers, the cut; the options of standings from "
@@ -57,7 +61,10 @@ void declare(Options& app, Invocation& invocation) {
   declare_switch(app, "--names", request.names, {purpose::output, "", "Names from the roster beside the ids", ""});
   declare_switch(
       app, "--anonymise", request.anonymise,
-      {purpose::output, "", "Codes in place of ids, ages in half-years; no names, teams, heights or masses", ""});
+      {purpose::output, "",
+       "Codes in place of ids, ages in years, months in place of dates; no names, teams, places, timers, heights or "
+       "masses",
+       ""});
   declare_text(
       app, "--salt",
       {purpose::output, "TEXT", "Secret the codes are made with, 8 characters or more: the same gives the same codes",
@@ -83,6 +90,10 @@ std::string examine(const Invocation& invocation) {
   const ReportRequest& request = invocation.report;
   if (request.each && !request.players.empty()) {
     return "--each is for the squad: leave out --player";
+  }
+  if (names_a_folder(invocation.output.output) && (!request.each || request.form == ReportForm::json)) {
+    return "--output is a folder, which holds a page for each player: give --each, and no --format json; or name a "
+           "file";
   }
   if (request.names && request.anonymise) {
     return "--names and --anonymise contradict each other";
@@ -123,17 +134,46 @@ std::string random_salt() {
   return salt;
 }
 
-using Codes = std::map<std::string, std::string>;
-
-// Replaces ids in what was read and in what was asked for.
-Codes make_anonymous(Inputs& inputs, ReportRequest& request) {
-  Codes codes = runs::anonymise(inputs.log, inputs.roster, request.salt ? *request.salt : random_salt());
-  for (std::string& player : request.players) {
-    if (const auto code = codes.find(player); code != codes.end()) {
-      player = code->second;
+// Marks in place of the names in what was read and in what was asked for. @return what is wrong, or nothing.
+std::string disguise(Inputs& inputs, Invocation& invocation, present::Report& report) {
+  ReportRequest& request = invocation.report;
+  coach::ProfileResult known;
+  runs::OtherNames others;
+  for (const runs::Run& run : inputs.log.runs) {
+    known.players.emplace_back().player = inputs.log.name(run.player);
+  }
+  if (std::string wrong = keep_players(request.players, known); !wrong.empty()) {
+    return wrong;
+  }
+  for (const timing::DeviceProfile& profile : inputs.devices.profiles()) {
+    for (const timing::TimerNumbers& timer : profile.timers) {
+      others.timers.insert(timer.timer);
     }
   }
-  return codes;
+  report.disguise = runs::disguise(inputs.log, inputs.roster, others, request.salt ? *request.salt : random_salt());
+  const runs::Disguise& made = *report.disguise;
+  for (std::string& player : request.players) {
+    player = runs::Disguise::mark_of(made.players, player);
+  }
+  std::vector<std::string> in_use;  // adding a profile makes it its device's usual one
+  for (const runs::Device device : {runs::Device::stopwatch, runs::Device::gate, runs::Device::video}) {
+    in_use.push_back(inputs.devices.default_for(device).name);
+  }
+  for (timing::DeviceProfile profile : std::vector(inputs.devices.profiles())) {
+    for (timing::TimerNumbers& timer : profile.timers) {
+      timer.timer = runs::Disguise::mark_of(made.timers, timer.timer);
+    }
+    inputs.devices.add(std::move(profile));
+  }
+  for (const std::string& name : in_use) {
+    inputs.devices.add(timing::DeviceProfile(*inputs.devices.find(name)));
+  }
+  return {};
+}
+
+// What is said to whoever gave the files is said in their words.
+std::string in_words_typed(const present::Report& report, const std::string& text) {
+  return report.disguise ? runs::replace_marks(text, report.disguise->names) : text;
 }
 
 std::map<std::string, std::string> names_of(const runs::Roster& roster) {
@@ -181,28 +221,34 @@ std::string add_order(const Inputs& inputs, const ReportRequest& request, Standi
   return {};
 }
 
-// @param codes  in place of ids; empty for none.
-ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, const Codes& codes, present::Report& report,
+ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, present::Report& report,
                    const Session& session) {
   RelayRequest request = invocation.relay;
   request.level = invocation.report.level;
   request.threads = invocation.report.threads;
   coach::RelayOptions options = relay_options(request, inputs, invocation.input.model.has_value());
   for (coach::RelayOrder& order : options.orders) {
-    for (std::string& player : order.players) {
-      const auto code = codes.find(player);
-      player = code == codes.end() ? player : code->second;
+    if (report.disguise) {
+      order.team = runs::Disguise::mark_of(report.disguise->teams, order.team);
+      for (std::string& player : order.players) {
+        player = runs::Disguise::mark_of(report.disguise->players, player);
+      }
     }
   }
   runs::Problems problems;
   try {
     report.relay = coach::relay(inputs.log, inputs.roster, inputs.devices, options, problems);
   } catch (const coach::ImpossibleOrder& error) {
-    session.say("bagsplit report: " + present::printable(error.what()) + "\n");
+    session.say("bagsplit report: " + present::printable(in_words_typed(report, error.what())) + "\n");
     return ExitCode::wrong_command_line;
   }
   report.kind = present::ReportKind::relay;
   take_strictly(invocation.input.strict, problems);
+  for (runs::Problem& problem : problems) {
+    for (std::string* text : {&problem.path, &problem.message, &problem.read, &problem.expected, &problem.hint}) {
+      *text = in_words_typed(report, *text);
+    }
+  }
   report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
   if (judge(problems) == ExitCode::done && !report.relay->uncertified.empty()) {
     session.say("bagsplit: the computation could not be certified for " +
@@ -252,8 +298,36 @@ std::string compute(const Inputs& inputs, const ReportRequest& request, const no
   return {};
 }
 
-ExitCode run(const Invocation& invocation, Session& session) {
-  ReportRequest request = invocation.report;
+ExitCode hand_over(const present::Report& report, const norms::Catalogue& references, const Invocation& invocation,
+                   const Session& session) {
+  const ReportRequest& request = invocation.report;
+  const std::string& output = invocation.output.output;
+  const std::string shown = present::printable(output);
+  if (names_a_folder(output)) {
+    const std::vector<present::ReportFile> files = present::report_files(report, references);
+    const ExitCode code = deliver_folder(files, output, session);
+    if (code == ExitCode::done) {
+      session.say("bagsplit: wrote " + shown + ": " + files.front().name + " for the coach, and " +
+                  present::counted(files.size() - 1, "player's file", "players' files") +
+                  ": give each family its own child's only\n");
+    }
+    return code;
+  }
+  const std::string answer =
+      request.form == ReportForm::json ? present::report_json(report) : present::report_html(report, references);
+  const ExitCode code = deliver(answer, invocation.output, session);
+  if (code == ExitCode::done && request.form == ReportForm::html && output != "-") {
+    const bool pages = request.each || !request.players.empty();
+    session.say("bagsplit: wrote " + shown + ": open it in a browser" +
+                (pages ? "; printed, each player takes one page" : "") +
+                (request.each ? ". It holds all players: for a file each, --output FOLDER/" : "") + "\n");
+  }
+  return code;
+}
+
+ExitCode run(const Invocation& asked, Session& session) {
+  Invocation invocation = asked;
+  const ReportRequest& request = invocation.report;
   ExitCode code = ExitCode::done;
   std::optional<Inputs> read = sound_inputs(invocation, "report", "no report was made", session, code);
   if (!read) {
@@ -263,44 +337,31 @@ ExitCode run(const Invocation& invocation, Session& session) {
   present::Report report;
   report.each_player = request.each;
   report.places = request.places;
-  report.codes = request.anonymise;
   if (request.names) {
     report.names = names_of(inputs.roster);
   }
-  Codes codes;
-  if (request.anonymise) {
-    codes = make_anonymous(inputs, request);
-  }
-  if (request.relay) {
-    if (code = add_relay(inputs, invocation, codes, report, session); code != ExitCode::done) {
+  std::string what = request.anonymise ? disguise(inputs, invocation, report) : std::string();
+  if (what.empty() && request.relay) {
+    if (code = add_relay(inputs, invocation, report, session); code != ExitCode::done) {
       return code;
     }
   }
   const norms::Catalogue references = norms::Catalogue::builtin();
   const bool own_model = invocation.input.model.has_value();
-  std::string what =
-      request.evaluation ? add_order(inputs, request, invocation.standings, own_model, report) : std::string();
+  if (what.empty() && request.evaluation) {
+    what = add_order(inputs, request, invocation.standings, own_model, report);
+  }
   if (what.empty()) {
     what = compute(inputs, request, references, own_model, report);
   }
   if (!what.empty()) {
-    session.say("bagsplit report: " + present::printable(what) + "\n");
+    session.say("bagsplit report: " + present::printable(in_words_typed(report, what)) + "\n");
     return ExitCode::wrong_command_line;
   }
   if (!inputs.has_roster) {
     session.say("bagsplit: no roster: no ages, so nothing is compared with children of the same age (--roster FILE)\n");
   }
-  const std::string answer =
-      request.form == ReportForm::json ? present::report_json(report) : present::report_html(report, references);
-  if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
-    return code;
-  }
-  if (request.form == ReportForm::html && invocation.output.output != "-") {
-    const bool pages = request.each || !request.players.empty();
-    session.say("bagsplit: wrote " + present::printable(invocation.output.output) + ": open it in a browser" +
-                (pages ? "; printed, each player takes one page" : "") + "\n");
-  }
-  return ExitCode::done;
+  return hand_over(report, references, invocation, session);
 }
 
 }  // namespace
@@ -308,9 +369,9 @@ ExitCode run(const Invocation& invocation, Session& session) {
 extern const Command report_command;
 const Command report_command{
     "report",
-    "One page to look at or print, in a single file: the squad, or a page for each child.",
+    "A page to look at or print: the squad, or a page for each child.",
     "bagsplit report data/demo --output squad.html\n"
-    "bagsplit report spring --roster squad.csv --player 12 --output 12.html",
+    "bagsplit report spring --roster squad.csv --each --output pages/",
     "README.md (what it shows), data/schemas/report.schema.json (the JSON).",
     declare,
     examine,

@@ -1,6 +1,5 @@
 #include "timed_course.hpp"
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 
 #include "bagsplit/runs/text.hpp"
@@ -55,7 +54,7 @@ std::optional<TimedCourse> timed_course(const std::vector<runs::Course>& own, co
   return out;
 }
 
-void declare_posture(CLI::App& app, std::string& posture) {
+void declare_posture(Options& app, std::string& posture) {
   static const std::string words =
       runs::list_of(std::vector<std::string_view>(runs::posture_words.begin(), runs::posture_words.end()));
   declare_value<std::string>(

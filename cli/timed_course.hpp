@@ -26,6 +26,6 @@ std::optional<TimedCourse> timed_course(const std::vector<runs::Course>& own, co
                                         const std::string& marks, std::string& wrong);
 
 /// --posture, as the run log has the word.
-void declare_posture(CLI::App& app, std::string& posture);
+void declare_posture(Options& app, std::string& posture);
 
 }  // namespace bagsplit::cli

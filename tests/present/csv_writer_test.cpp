@@ -35,6 +35,17 @@ TEST(CsvWriter, SixDigitsAreEnoughAndTextsAreNoNumbers) {
   EXPECT_EQ(csv.str(), "0.243512,-1234.57,3.33333e-06,20260400,\"3.1\",12\n");
 }
 
+// Source: RFC 4180 (2005) for the quotes. Common practice, no source: a text that a spreadsheet would work out stands
+// behind an apostrophe; a number is one and stays.
+TEST(CsvWriter, NoTextIsAFormula) {
+  CsvWriter csv;
+  csv.text("=1+1").text("+x").text("-a,b").text("@sum(a1)").text("\t=1").text("\r=1").text("'=1").end_row();
+  csv.text("-5").text("+3.5").text("1-2").text("a=b").text("-").text("-inf").number(-2.5).end_row();
+  EXPECT_EQ(csv.str(),
+            "'=1+1,'+x,\"'-a,b\",'@sum(a1),'\t=1,\"'\r=1\",''=1\n"
+            "-5,+3.5,1-2,a=b,'-,'-inf,-2.5\n");
+}
+
 // Identity: the same fields, separated and pointed as the spreadsheet wants them.
 TEST(CsvWriter, SemicolonsComeWithDecimalCommas) {
   CsvWriter csv;

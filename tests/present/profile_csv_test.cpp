@@ -34,7 +34,7 @@ TEST(ProfileCsv, IsLongForm) {
     EXPECT_TRUE(rows.emplace(std::pair(fields[0], fields[5]), fields).second) << "twice: " << line;
   }
   const auto& speed = rows.at({"12", "top_speed_mps"});
-  EXPECT_EQ(speed[1], "11.25");
+  EXPECT_EQ(speed[1], "11.3");
   EXPECT_EQ(speed[2], "F");
   EXPECT_EQ(speed[9], "6.12");
   EXPECT_EQ(speed[11], "0.3");

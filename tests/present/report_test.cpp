@@ -169,12 +169,66 @@ TEST(Report, ThePageSaysWhatItHolds) {
   const std::string named = report_html(full({"Ann", "12"}), references());
   EXPECT_EQ(named.find("Names are left out"), std::string::npos);
   EXPECT_NE(named.find("Ids stand as typed; if they are names, use --anonymise."), std::string::npos);
-  report.codes = true;
-  EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age to half a year"),
+  report.disguise.emplace();
+  EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age in whole years, months and"),
             std::string::npos);
-  report.codes = false;
+  report.disguise.reset();
   report.names["p-7kq2m"] = "Ann";
   EXPECT_NE(report_html(report, references()).find("It names minors"), std::string::npos);
+}
+
+// Identity: without places nothing of a child's page sets the child among others.
+TEST(Report, WithoutPlacesNoChildIsDrawnAmongOthers) {
+  Report report = full({"12"});
+  report.kind = ReportKind::players;
+  report.profile.players.front().age_years = 11.72;
+  report.profile.players.front().sex = runs::Sex::female;
+  EXPECT_NE(report_html(report, references()).find("slowest 5%"), std::string::npos);
+  report.places = false;
+  const std::string html = report_html(report, references());
+  for (const char* word : {"slowest", "fastest", "percentile", "75th", "middle half", "Growing up"}) {
+    EXPECT_EQ(html.find(word), std::string::npos) << word;
+  }
+}
+
+// Identity: a file a player, and in it nothing of any other; names of files are plain and no two alike.
+TEST(Report, EachPlayerHasAFileOfTheirOwn) {
+  const std::vector<std::string> ids{"Zq1", "zQ1", "../up", "<b>", "index"};
+  Report report = full(ids);
+  const std::vector<ReportFile> files = report_files(report, references());
+  ASSERT_EQ(files.size(), ids.size() + 1);
+  EXPECT_EQ(files[0].name, "index.html");
+  const std::vector<std::string> names{"player-Zq1.html", "player-zQ1-2.html", "player----up.html", "player--b-.html",
+                                       "player-index.html"};
+  for (std::size_t k = 0; k < ids.size(); ++k) {
+    EXPECT_EQ(files[k + 1].name, names[k]);
+    EXPECT_NE(files[0].text.find("href=\"" + names[k] + "\""), std::string::npos);
+    const std::string text = sound_page(files[k + 1].text).text;
+    for (std::size_t other = 0; other < 3; ++other) {
+      EXPECT_EQ(text.find(ids[other]) != std::string::npos, other == k) << ids[other] << " in " << names[k];
+    }
+  }
+  EXPECT_EQ(files[0].text.find("<article"), std::string::npos);
+}
+
+// Identity: months for dates, whole years for ages, codes for marks, in the order of the codes.
+TEST(Report, ADisguiseHidesDatesAgesAndTheOrderOfIds) {
+  const std::string first = "~p0000000";
+  const std::string second = "~p0000001";
+  Report report = full({first, second});
+  report.profile.players[0].age_years = 11.72;
+  report.profile.notes = {"No run alone of " + first + " and " + second + "."};
+  report.disguise.emplace();
+  report.disguise->labels = {{first, "p-zzzzz"}, {second, "p-aaaaa"}};
+  for (const std::string& text : {report_html(report, references()), report_json(report)}) {
+    EXPECT_EQ(text.find("~p"), std::string::npos);
+    EXPECT_LT(text.find("p-aaaaa"), text.find("p-zzzzz"));
+    for (const char* hidden : {"2026-04-14", "2026-06-23", "04-14", "06-23", "11.7"}) {
+      EXPECT_EQ(text.find(hidden), std::string::npos) << hidden;
+    }
+    EXPECT_NE(text.find("2026-04"), std::string::npos);
+  }
+  EXPECT_NE(report_json(report).find("alone of p-aaaaa and p-zzzzz"), std::string::npos);
 }
 
 TEST(Report, WithNothingToShowThePageSaysSo) {

@@ -67,32 +67,57 @@ Read two_players() {
   return read;
 }
 
-// Identity: nothing of a player is left but code, sex, side and an age of whole half-years.
-TEST(Anonymise, TakesOutWhatTellsWhoItIs) {
+std::vector<std::string> labels_of(const Disguise& made) {
+  std::vector<std::string> out;
+  for (const auto& [mark, label] : made.labels) {
+    out.push_back(label);
+  }
+  return out;
+}
+
+// Identity: names become marks; whatever is computed with stays.
+TEST(Disguise, TakesOutNamesAndLeavesTheNumbers) {
   Read read = two_players();
-  const auto codes = anonymise(read.log, read.roster, "some salt");
-  ASSERT_EQ(codes.size(), 3U);
-  const Player* player = read.roster.find(codes.at("12"));
+  const Disguise made = disguise(read.log, read.roster, {}, "some salt");
+  ASSERT_EQ(made.players.size(), 3U);
+  const Player* player = read.roster.find(made.players.at("12"));
   ASSERT_NE(player, nullptr);
   EXPECT_TRUE(player->bib.empty() && player->name.empty() && player->team.empty());
-  EXPECT_FALSE(player->height_m || player->mass_kg);
-  ASSERT_TRUE(player->born);
-  // 11.72 years on 23 June.
-  EXPECT_NEAR(age_years(*player->born, Date(std::chrono::year(2026) / 6 / 23)), 11.5, 0.01);
-  EXPECT_FALSE(read.roster.find(codes.at("99"))->born);
+  EXPECT_EQ(player->born, Date(std::chrono::year(2014) / 10 / 2));
+  EXPECT_TRUE(player->height_m && player->mass_kg);
   for (const auto& run : read.log.runs) {
-    EXPECT_TRUE(read.log.name(run.player).starts_with("p-")) << read.log.name(run.player);
+    EXPECT_TRUE(made.labels.contains(read.log.name(run.player))) << read.log.name(run.player);
   }
+  EXPECT_EQ(made.names.at(read.log.files.front()), "x.csv");
+}
+
+// Identity: marks come in the order of the names, numbers by value: what is ordered by id stays in its order.
+TEST(Disguise, MarksKeepTheOrder) {
+  Read read = two_players();
+  const Disguise made = disguise(read.log, read.roster, {{"BB", "AK"}, {}}, "some salt");
+  EXPECT_LT(made.players.at("7"), made.players.at("12"));
+  EXPECT_LT(made.players.at("12"), made.players.at("99"));
+  EXPECT_LT(made.timers.at("AK"), made.timers.at("BB"));
 }
 
 // Identity: the same salt gives the same codes, another one others.
-TEST(Anonymise, CodesHangOnTheSalt) {
+TEST(Disguise, CodesHangOnTheSalt) {
   Read a = two_players();
   Read b = two_players();
   Read c = two_players();
-  const auto first = anonymise(a.log, a.roster, "salt one");
-  EXPECT_EQ(first, anonymise(b.log, b.roster, "salt one"));
-  EXPECT_NE(first.at("12"), anonymise(c.log, c.roster, "salt two").at("12"));
+  const auto first = labels_of(disguise(a.log, a.roster, {}, "salt one"));
+  EXPECT_EQ(first, labels_of(disguise(b.log, b.roster, {}, "salt one")));
+  EXPECT_NE(first, labels_of(disguise(c.log, c.roster, {}, "salt two")));
+}
+
+// Identity: words for marks, and all else as it was.
+TEST(Disguise, MarksBecomeWords) {
+  Read read = two_players();
+  const Disguise made = disguise(read.log, read.roster, {}, "some salt");
+  const std::string text = "~ runs of " + made.players.at("7") + ", " + made.players.at("12") + "2 ~p";
+  EXPECT_EQ(replace_marks(text, made.names), "~ runs of 7, 122 ~p");
+  EXPECT_EQ(player_mark_at(text, 10), made.players.at("7"));
+  EXPECT_EQ(player_mark_at(text, 0), "");
 }
 
 }  // namespace

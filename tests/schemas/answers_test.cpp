@@ -79,6 +79,12 @@ const Case cases[] = {
     {"plan", "bagsplit plan --minutes 5 --players 100 --half-width 0.01 --format json"},
     {"teams", "bagsplit teams data/demo --teams 3 --equal-ages 2 --format json"},
     {"teams", "bagsplit teams one.csv --roster data/demo/roster.csv --names red,blue --format json"},
+    {"report", "bagsplit report data/demo data/demo/relay --relay --each --format json"},
+    {"report", "bagsplit report data/demo --evaluation --cut 3 --anonymise --format json"},
+    {"profile",
+     "bagsplit report data/demo --player 12 --anonymise --format json 2>/dev/null | sed -n '/^  \"profile\"/,/^  }/p' "
+     "| "
+     "sed '1s/.*/{/;$s/.*/}/'"},
     {"device", "bagsplit timers data/demo --write-device watches.json >/dev/null 2>&1; cat watches.json"},
 };
 
@@ -87,6 +93,40 @@ INSTANTIATE_TEST_SUITE_P(Commands, Answers, testing::ValuesIn(cases), [](const a
   std::replace(name.begin(), name.end(), '-', '_');
   return name;
 });
+
+// Identity: with all its digits an age beside the date of a run is the date of birth; one decimal leaves five weeks.
+TEST(AnswersOnAges, HaveOneDecimal) {
+  Surroundings surroundings;
+  surroundings.program = BAGSPLIT_PROGRAM;
+  surroundings.data = BAGSPLIT_DATA_DIR;
+  Workplace place(surroundings);
+  for (const char* command :
+       {"profile data/demo", "standings data/demo --by time:first@home-first", "teams data/demo --players 7,12,14,24",
+        "trend data/demo", "path data/demo --player 12"}) {
+    const auto json = nlohmann::json::parse(place.run("bagsplit " + std::string(command) + " --format json", "").out);
+    std::size_t ages = 0;
+    const auto flat = json.flatten();
+    for (const auto& [name, value] : flat.items()) {
+      if (name.ends_with("age_years") || name.ends_with("age_first_years") || name.ends_with("age_last_years")) {
+        EXPECT_TRUE(value.is_null() || value.dump().size() <= 4) << command << " " << name << " " << value;
+        ages += value.is_null() ? 0U : 1U;
+      }
+    }
+    EXPECT_GT(ages, 0U) << command;
+    const std::string csv = place.run("bagsplit " + std::string(command) + " --format csv", "").out;
+    EXPECT_FALSE(csv.empty());
+    const bool first = csv.starts_with("player,age") || csv.starts_with("team,player,age");
+    const std::size_t column = csv.starts_with("player,age") ? 1 : csv.starts_with("team,player,age") ? 2 : 3;
+    for (std::size_t line = csv.find('\n') + 1; (first || csv.starts_with("group,")) && line < csv.size();
+         line = csv.find('\n', line) + 1) {
+      std::size_t from = line;
+      for (std::size_t k = 0; k < column; ++k) {
+        from = csv.find(',', from) + 1;
+      }
+      EXPECT_LE(csv.find(',', from) - from, 4U) << command << " " << csv.substr(line, 60);
+    }
+  }
+}
 
 }  // namespace
 }  // namespace bagsplit::test

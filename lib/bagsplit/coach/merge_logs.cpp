@@ -61,7 +61,7 @@ MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOpt
     std::move(one.problems.begin(), one.problems.end(), std::back_inserter(out.problems));
     const std::string text = write_run_log(one.log);
     std::size_t at = 0;
-    while (text[at] == '#') {
+    while (text[at] == '#' || text.compare(at, 2, "\"#") == 0) {
       at = text.find('\n', at) + 1;
     }
     at = text.find('\n', at) + 1;

@@ -38,9 +38,9 @@ std::string RecordSession::header() const {
                                    {"place", setup_.place},
                                    {"device", setup_.device},
                                    {"start", setup_.start},
-                                   {"posture", setup_.posture},
-                                   {"x-roster", setup_.roster_name}}) {
-    out += value.empty() ? "" : "# " + std::string(key) + ": " + value + "\n";
+                                    {"posture", setup_.posture},
+                                    {"x-roster", setup_.roster_name}}) {
+    runs::append_directive(out, key, value);
   }
   out += "# x-course: " + setup_.course + "\n";
   for (const std::string_view name : fixed_before) {
@@ -63,7 +63,7 @@ bool RecordSession::resume(std::string_view text, const std::string& path, runs:
   setup_.posture = usual.posture;
   bool found = false;
   while (!found && csv.next_line(record)) {
-    if (!record.text.starts_with('#')) {
+    if (!record.text.starts_with('#') && !record.text.starts_with("\"#")) {
       csv.seek(record.offset, record.line);
       csv.next(record);
       found = true;

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "bagsplit/present/number_text.hpp"
+#include "bagsplit/runs/csv.hpp"
 
 namespace bagsplit::present {
 
@@ -44,11 +45,12 @@ CsvWriter& CsvWriter::text(std::string_view field) {
   next_field();
   const bool quote = field.find_first_of(",\"\r\n") != std::string_view::npos || field.starts_with(' ') ||
                      field.ends_with(' ') || is_decimal(field);
+  const std::string_view guard = runs::is_formula(field) ? "'" : "";
   if (!quote) {
-    out_ += field;
+    out_.append(guard).append(field);
     return *this;
   }
-  out_ += '"';
+  out_.append("\"").append(guard);
   for (const char c : field) {
     out_.append(c == '"' ? 2 : 1, c);
   }

@@ -10,7 +10,8 @@ namespace bagsplit::present {
 /// Writes CSV as RFC 4180 has it, but with bare line feeds, which spreadsheets and command-line tools both read: a
 /// field with a comma, a quote, a line end, or a blank at either end is put in quotes, quotes in it are doubled.
 /// Numbers to six significant digits in their shortest form: more than any of them is sure to, and JSON holds all
-/// digits. A text that looks like a decimal number (an id such as 3.1) stands in quotes.
+/// digits. A text that looks like a decimal number (an id such as 3.1) stands in quotes, one that a spreadsheet would
+/// work out (runs::is_formula()) behind an apostrophe.
 ///
 ///     CsvWriter csv;
 ///     csv.text("player").text("time_s").end_row();

@@ -60,6 +60,10 @@ std::string shortest(std::optional<double> value) {
   return value ? shortest(*value) : std::string();
 }
 
+std::optional<double> told_age(std::optional<double> age_years) {
+  return age_years ? std::optional(std::round(*age_years * 10.0) / 10.0) : std::nullopt;
+}
+
 std::string counted(std::size_t count, std::string_view noun, std::string_view plural) {
   return runs::counted(count, noun, plural);
 }

@@ -32,6 +32,9 @@ void append_shortest(std::string& out, double value);
 /// As shortest(), or no text where there is no value: an empty CSV field.
 std::string shortest(std::optional<double> value);
 
+/// An age for files and tables [years], to one decimal: beside the date of a run all digits would be the date of birth.
+std::optional<double> told_age(std::optional<double> age_years);
+
 /// A count and its noun: "1 run", "3 runs"; `plural` where it is more than the noun and an s.
 std::string counted(std::size_t count, std::string_view noun, std::string_view plural = "");
 

@@ -1,6 +1,7 @@
 #include "bagsplit/present/csv_writer.hpp"
 #include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/path_report.hpp"
 
 namespace bagsplit::present {
@@ -24,7 +25,8 @@ void write_runner(JsonWriter& json, const PathPlan& plan) {
                       : runner.kind == coach::PathRunner::Kind::age_group ? "age-group"
                                                                           : "player");
   value_or_null(json, "player", runner.player);
-  json.member("age_years", runner.age_years);
+  // As asked for, or a player's.
+  json.member("age_years", runner.player ? told_age(runner.age_years) : runner.age_years);
   value_or_null(json, "sex", runner.sex ? std::optional(*runner.sex == runs::Sex::female ? "F" : "M") : std::nullopt);
   const auto* r = std::get_if<basepath::RunnerLimits>(&plan.question.limits);
   const auto* p = std::get_if<basepath::PointMassLimit>(&plan.question.limits);

@@ -1,6 +1,7 @@
 #include "bagsplit/present/profile_csv.hpp"
 
 #include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
 
 namespace bagsplit::present {
@@ -18,7 +19,7 @@ std::string profile_csv(const coach::ProfileResult& result) {
       const auto part = [&](double coach::Estimate::*member) {
         return value ? std::optional((*value).*member) : std::nullopt;
       };
-      csv.text(player.player).number(player.age_years).text(sex_word(player.sex));
+      csv.text(player.player).number(told_age(player.age_years)).text(sex_word(player.sex));
       csv.count(player.runs_used).count(player.runs_left_out).text(quantity);
       csv.number(part(&coach::Estimate::mean)).number(part(&coach::Estimate::sd)).number(part(&coach::Estimate::lo));
       csv.number(part(&coach::Estimate::median)).number(part(&coach::Estimate::hi));

@@ -6,6 +6,7 @@
 
 #include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/runs/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
@@ -125,9 +126,26 @@ void write_speed_curve(JsonWriter& json, const PlayerProfile& player) {
   json.end_array();
 }
 
+// None where it would tell what is hidden: with all digits it is the age.
+void write_prior(JsonWriter& json, const PlayerProfile& player) {
+  json.key("prior");
+  if (player.prior_source.empty()) {
+    json.null();
+    return;
+  }
+  json.begin_object();
+  write(json, "log_top_speed", player.prior_log_top_speed);
+  write(json, "log_time_constant", player.prior_log_time_constant);
+  write(json, "reaction_s", player.prior_reaction_s);
+  write(json, "posture_cost_s", player.prior_posture_cost_s);
+  write(json, "segment_loss_s", player.prior_segment_loss_s);
+  write(json, "bias_s", player.prior_bias_s);
+  json.member("source", player.prior_source).end_object();
+}
+
 void write_player(JsonWriter& json, const PlayerProfile& player) {
   constexpr std::string_view always_postures[] = {"prone"};
-  json.begin_object().member("player", player.player).member("age_years", player.age_years);
+  json.begin_object().member("player", player.player).member("age_years", told_age(player.age_years));
   text_or_null(json, "sex", sex_word(player.sex));
   json.member("runs_used", std::uint64_t{player.runs_used})
       .member("runs_left_out", std::uint64_t{player.runs_left_out});
@@ -171,14 +189,7 @@ void write_player(JsonWriter& json, const PlayerProfile& player) {
   json.end_array();
   write_texts(json, "work_on", player.work_on);
   write_texts(json, "notes", player.notes);
-  json.key("prior").begin_object();
-  write(json, "log_top_speed", player.prior_log_top_speed);
-  write(json, "log_time_constant", player.prior_log_time_constant);
-  write(json, "reaction_s", player.prior_reaction_s);
-  write(json, "posture_cost_s", player.prior_posture_cost_s);
-  write(json, "segment_loss_s", player.prior_segment_loss_s);
-  write(json, "bias_s", player.prior_bias_s);
-  json.member("source", player.prior_source).end_object();
+  write_prior(json, player);
   write(json, "loss_to_best_path_by_segment_s", player.loss_to_best_path_by_segment_s, {});
   write_best_path(json, player);
   write_speed_curve(json, player);

@@ -1,6 +1,7 @@
 #include "bagsplit/present/report.hpp"
 
 #include <algorithm>
+#include <set>
 
 #include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/number_text.hpp"
@@ -12,6 +13,7 @@
 #include "bagsplit/present/standings_report.hpp"
 #include "bagsplit/present/timers_report.hpp"
 #include "bagsplit/present/trend_report.hpp"
+#include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::present {
 
@@ -43,15 +45,16 @@ bool ids_may_be_names(const Report& report) {
 // What the file tells of the children, so that whoever passes it on knows.
 std::string holds_words(const Report& report) {
   std::string text = "This page holds, for each player: ";
-  text += report.codes ? "a code in place of the id" : !report.names.empty() ? "the id and the name" : "the id";
-  text += report.codes ? ", the age to half a year" : ", the age";
-  text += ", dates and times of runs, and what was worked out of them; no date of birth, height or mass.";
-  text += report.codes ? " The codes come from a secret that is not in this file; whoever knows a child's times can "
-                         "still know the child by them."
+  const bool hidden = report.disguise.has_value();
+  text += hidden ? "a code in place of the id" : !report.names.empty() ? "the id and the name" : "the id";
+  text += hidden ? ", the age in whole years, months" : ", the age, dates";
+  text += " and times of runs, and what was worked out of them; no date of birth, height or mass.";
+  text += hidden ? " The codes come from a secret that is not in this file; whoever knows a child's times can "
+                   "still know the child by them."
           : report.names.empty() ? ids_may_be_names(report) ? " Ids stand as typed; if they are names, use --anonymise."
                                                             : " Names are left out."
                                  : " It names minors: pass it on only to those who may know.";
-  return text + " Timers are called as in the files.";
+  return text + (hidden ? " Timers, teams and places have numbers." : " Timers are called as in the files.");
 }
 
 Markup foot(const Report& report, const Page& page, const norms::Catalogue& references) {
@@ -119,15 +122,73 @@ Markup child_pages(const Report& report, const norms::Catalogue& references, Pag
 }
 
 // From the squad's page to the children's.
-Markup links(const Report& report) {
+// @param files  of the children; empty where their pages follow below.
+Markup links(const Report& report, const std::vector<std::string>& files) {
   Markup items;
   for (std::size_t i = 0; i < report.profile.players.size(); ++i) {
-    items += element("li", element("a", {{"href", "#" + page_id(i)}},
+    items += element("li", element("a", {{"href", files.empty() ? "#" + page_id(i) : files[i]}},
                                    isolated(shown_name(report, report.profile.players[i].player))));
   }
+  const Markup words = files.empty() ? element("p", "Pages of the players:")
+                                     : element("p",
+                                               "A file for each player lies beside this one. Give each family its own "
+                                               "child's file only; this page is for the coach.");
   return items.empty() ? items
                        : element("nav", {{"aria-label", "Pages of the players"}},
-                                 element("p", "Pages of the players:") + element("ul", {{"class", "row"}}, items));
+                                 words + element("ul", {{"class", "row"}}, items));
+}
+
+// @param files  as of links(); the pages of the children are in them.
+std::string page_html(const Report& report, const norms::Catalogue& references, const std::vector<std::string>& files) {
+  Page page;
+  Markup body;
+  if (report.kind != ReportKind::players) {
+    Markup squad = report.kind == ReportKind::evaluation ? evaluation_page(report, page)
+                   : report.kind == ReportKind::relay    ? relay_page(report, page)
+                                                         : squad_page(report, references, page);
+    const Markup others = report.each_player ? links(report, files) : Markup();
+    squad += foot(report, page, references);
+    body += element("div", {{"class", "squad"}}, files.empty() ? squad + others : others + squad);
+  }
+  if (files.empty() && (report.kind == ReportKind::players || report.each_player)) {
+    body += child_pages(report, references, page);
+  }
+  return as_shown(report, html_document(title_words(report), element("main", body)));
+}
+
+// Everything of one player and nothing of any other.
+Report report_of(const Report& report, std::size_t player) {
+  Report out;
+  out.kind = ReportKind::players;
+  out.profile.level = report.profile.level;
+  out.profile.cautions = report.profile.cautions;
+  out.profile.players = {report.profile.players[player]};
+  out.paths = player < report.paths.size() ? std::vector{report.paths[player]} : out.paths;
+  out.trend = report.trend;
+  out.places = report.places;
+  out.disguise = report.disguise;
+  const std::string& id = out.profile.players.front().player;
+  if (const auto name = report.names.find(id); name != report.names.end()) {
+    out.names.insert(*name);
+  }
+  if (out.trend) {
+    std::erase_if(out.trend->players, [&](const coach::PlayerTrend& one) { return one.player != id; });
+  }
+  return out;
+}
+
+// Letters, digits and hyphens of what the player is called; no two names alike where large and small letters are one.
+std::string file_name(const Report& report, const std::string& id, std::set<std::string>& taken) {
+  constexpr std::size_t most = 60;
+  std::string name = "player-" + as_shown(report, id).substr(0, most);
+  for (char& c : name) {
+    c = runs::is_digit(c) || (runs::ascii_lower(c) >= 'a' && runs::ascii_lower(c) <= 'z') ? c : '-';
+  }
+  std::string out = name;
+  for (std::size_t n = 2; !taken.insert(runs::lower(out)).second; ++n) {
+    out = name + "-" + std::to_string(n);
+  }
+  return out + ".html";
 }
 
 }  // namespace
@@ -138,22 +199,25 @@ std::string shown_name(const Report& report, const std::string& id) {
 }
 
 std::string report_html(const Report& report, const norms::Catalogue& references) {
-  Page page;
-  Markup body;
-  if (report.kind != ReportKind::players) {
-    Markup squad = report.kind == ReportKind::evaluation ? evaluation_page(report, page)
-                   : report.kind == ReportKind::relay    ? relay_page(report, page)
-                                                         : squad_page(report, references, page);
-    squad += foot(report, page, references);
-    body += element("div", {{"class", "squad"}}, squad + (report.each_player ? links(report) : Markup()));
-  }
-  if (report.kind == ReportKind::players || report.each_player) {
-    body += child_pages(report, references, page);
-  }
-  return html_document(title_words(report), element("main", body));
+  return page_html(as_shown(report), references, {});
 }
 
-std::string report_json(const Report& report) {
+std::vector<ReportFile> report_files(const Report& report, const norms::Catalogue& references) {
+  const Report shown = as_shown(report);
+  std::vector<ReportFile> out(1);
+  std::vector<std::string> names;
+  std::set<std::string> taken;
+  for (std::size_t k = 0; k < shown.profile.players.size(); ++k) {
+    const std::string& id = shown.profile.players[k].player;
+    names.push_back(file_name(shown, id, taken));
+    out.push_back({names.back(), page_html(report_of(shown, k), references, {})});
+  }
+  out.front() = {"index.html", page_html(shown, references, names)};
+  return out;
+}
+
+std::string report_json(const Report& whole) {
+  const Report report = as_shown(whole);
   JsonWriter json;
   json.begin_object().member("schema", "bagsplit.report/1").member("kind", kind_word(report.kind));
   const auto part = [&](std::string_view name, bool is_there, const auto& write) {
@@ -178,7 +242,7 @@ std::string report_json(const Report& report) {
     }
   }
   json.end_array().end_object();
-  return json.take();
+  return as_shown(report, json.take());
 }
 
 }  // namespace bagsplit::present

@@ -13,6 +13,7 @@
 #include "bagsplit/coach/timers.hpp"
 #include "bagsplit/coach/trend.hpp"
 #include "bagsplit/norms/catalogue.hpp"
+#include "bagsplit/runs/anonymise.hpp"
 
 /// A page that people look at: one file, nothing fetched, works without scripts, on a phone as on paper.
 namespace bagsplit::present {
@@ -36,11 +37,22 @@ struct Report {
   std::map<std::string, std::string> names;         ///< by player id: shown beside it; empty: ids only
   bool each_player = false;                         ///< a page for each player after the first one
   bool places = false;                              ///< say places: fastest first, percentiles on a child's page
-  bool codes = false;                               ///< ids are codes and ages rounded: say so
+  /// Codes in place of ids, months in place of dates, whole years in place of ages; what the codes and other labels
+  /// are.
+  std::optional<runs::Disguise> disguise;
+};
+
+/// A file of a report.
+struct ReportFile {
+  std::string name;  ///< "index.html", "player-12.html": letters, digits, hyphens
+  std::string text;
 };
 
 /// @param references  where the norms' bands and citations come from.
 std::string report_html(const Report& report, const norms::Catalogue& references);
+
+/// A file for each player of the profile, which holds nothing of any other, and an index for the coach, first.
+std::vector<ReportFile> report_files(const Report& report, const norms::Catalogue& references);
 
 /// Schema "bagsplit.report/1": the results the page was made from, each as its own command writes it, null where there
 /// is none.

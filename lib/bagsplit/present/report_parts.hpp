@@ -24,6 +24,13 @@ Markup relay_page(const Report& report, Page& page);
 /// A child's page, to fill one sheet of paper.
 Markup player_page(const Report& report, std::size_t player, const norms::Catalogue& references, Page& page);
 
+/// The results as they may be shown where the report has a disguise: in the order of the codes, ages in whole years,
+/// without what tells weight or date of birth. Else as they are.
+Report as_shown(const Report& report);
+
+/// The text of a page or file as it may be shown: labels for marks, months for dates.
+std::string as_shown(const Report& report, const std::string& text);
+
 // Charts that both have.
 std::optional<Figure> changes_figure(const Report& report, Page& page);
 std::vector<Figure> timers_figures(const coach::TimersResult& timers, Page& page);

@@ -129,13 +129,14 @@ std::optional<Figure> losses_figure(const PlayerProfile& player, const coach::Pa
 // The reference that gives a number, with bands to draw.
 std::optional<Figure> age_figure(const Report& report, const PlayerProfile& player, const norms::Catalogue& references,
                                  Page& page) {
-  if (!player.age_years || !player.sex) {
+  // The child among all others is a place, too.
+  if (!report.places || !player.age_years || !player.sex) {
     return std::nullopt;
   }
+  const double age_years = *player.age_years + (report.disguise ? 0.5 : 0.0);  // the middle of the year
   const coach::ProfilePercentile* shown = shown_percentile(player, references);
   const norms::Norm* norm = shown == nullptr ? nullptr : references.find(shown->source);
-  if (norm == nullptr || !shown->time_s || !shown->percentile ||
-      !chart::has_age_bands(*norm, *player.sex, *player.age_years)) {
+  if (norm == nullptr || !shown->time_s || !shown->percentile || !chart::has_age_bands(*norm, *player.sex, age_years)) {
     return std::nullopt;
   }
   page.used(shown->source);
@@ -144,23 +145,19 @@ std::optional<Figure> age_figure(const Report& report, const PlayerProfile& play
   out.chart = chart::age_bands(page.caption(out.title,
                                             "Bands of what children run at each age, falling with age, the middle half "
                                             "darker; this child is a dot with a bar. Lower is faster."),
-                               *norm, *player.sex, *player.age_years, *shown->time_s);
+                               *norm, *player.sex, age_years, *shown->time_s);
   out.says = "Times fall as children grow; the darker band is the middle half of " + norm->info().who +
-             ". Measured their way, this child would take about " + fixed(shown->time_s->median, 1) + " s.";
-  if (report.places) {
-    out.says += " That is percentile " + fixed(shown->percentile->median, 0) + " (" + fixed(shown->percentile->lo, 0) +
-                " to " + fixed(shown->percentile->hi, 0) + "; 100 is the fastest).";
-  }
+             ". Measured their way, this child would take about " + fixed(shown->time_s->median, 1) +
+             " s. That is percentile " + fixed(shown->percentile->median, 0) + " (" + fixed(shown->percentile->lo, 0) +
+             " to " + fixed(shown->percentile->hi, 0) + "; 100 is the fastest).";
   out.cannot = "how this child will grow, or how children from here compare with those measured there.";
   HtmlTable table({{shown->label, ""}, {"value", ""}});
   table.begin_row("age, years");
-  table.number(player.age_years, 1);
+  table.number(told_age(player.age_years), report.disguise ? 0 : 1);
   table.begin_row("time as measured there, s");
   table.estimate(&*shown->time_s, 2);
-  if (report.places) {
-    table.begin_row("percentile");
-    table.estimate(&*shown->percentile, 0);
-  }
+  table.begin_row("percentile");
+  table.estimate(&*shown->percentile, 0);
   out.table = table.str(out.title);
   return out;
 }
@@ -190,7 +187,7 @@ std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& pr
       page.caption(out.title,
                    "A cross for each run over the dates; heavy lines with a dot are the means of the first and of the "
                    "last evenings; the shaded band is where runs lie when nothing has changed."),
-      *report.trend, *found);
+      *report.trend, *found, report.disguise.has_value());
   out.says = verdict_words(*found);
   out.cannot = "anything by one run inside the shaded band: with nothing changed, one on another evening lies there " +
                fixed(100.0 * report.trend->level, 0) + " times of 100.";
@@ -229,8 +226,8 @@ Markup all_numbers(const PlayerProfile& player) {
                                                 paragraphs(table.legend(), "small"));
 }
 
-std::string lead_words(const PlayerProfile& player) {
-  std::string text = player.age_years ? fixed(*player.age_years, 1) + " years. " : "";
+std::string lead_words(const PlayerProfile& player, bool whole_years) {
+  std::string text = player.age_years ? fixed(*player.age_years, whole_years ? 0 : 1) + " years old. " : "";
   text += counted(player.runs_used, "run") + " on " + counted(player.dates, "date");
   const std::string span = span_words({player});
   return text + (span.empty() ? "" : ", " + span) + "." +
@@ -286,7 +283,7 @@ Markup player_page(const Report& report, std::size_t index, const norms::Catalog
   const coach::PathPlan* plan = index < report.paths.size() && report.paths[index] ? &*report.paths[index] : nullptr;
   Markup out = heading_at(
       1, Markup(report.names.contains(player.player) ? "" : "Player ") + isolated(shown_name(report, player.player)));
-  out += element("p", {{"class", "lead"}}, lead_words(player));
+  out += element("p", {{"class", "lead"}}, lead_words(player, report.disguise.has_value()));
   Markup charts;
   if (player.runs_used == 0) {
     out += element("p", {{"class", "first"}},

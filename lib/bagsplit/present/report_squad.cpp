@@ -77,7 +77,7 @@ Markup running_part(const Report& report, Page& page) {
   for (const PlayerProfile& player : result.players) {
     const std::string name = shown_name(report, player.player);
     table.begin_row(isolated(name));
-    table.number(player.age_years, 1);
+    table.number(told_age(player.age_years), report.disguise ? 0 : 1);
     table.count(player.runs_used);
     table.estimate(pointer(player.reaction_s), 2, player.reaction_holds_timer_bias);
     table.estimate(pointer(player.max_acceleration_mps2), 1);

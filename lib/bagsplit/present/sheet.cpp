@@ -37,10 +37,10 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
       runs::append_csv_field(out, text);
     }
   };
-  out += sheet.place.empty() ? "" : "# place: " + sheet.place + "\n";
-  out += sheet.base_distance.empty() ? "" : "# base-distance: " + sheet.base_distance + "\n";
+  runs::append_directive(out, "place", sheet.place);
+  runs::append_directive(out, "base-distance", sheet.base_distance);
   out += "# device: stopwatch\n# start: signal\n";
-  out += sheet.posture.empty() ? "" : "# posture: " + sheet.posture + "\n";
+  runs::append_directive(out, "posture", sheet.posture);
   out += "# splits: cumulative\ndate" + parted;
   out += sheet.is_relay() ? "team" + parted + "leg" + parted : "";
   out += "player" + parted + "course" + parted + "trial" + parted + "timer";

@@ -35,6 +35,7 @@ bagsplit_module(present
     relay_json.cpp
     relay_text.cpp
     report.cpp
+    report_anonymous.cpp
     report_evaluation.cpp
     report_page.cpp
     report_player.cpp

@@ -4,6 +4,7 @@
 #include "bagsplit/present/csv_writer.hpp"
 #include "bagsplit/present/json_parts.hpp"
 #include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/present/standings_report.hpp"
 #include "bagsplit/runs/typed.hpp"
@@ -60,7 +61,7 @@ void write_player(JsonWriter& json, const StandingsResult& result, const Standin
   text_or_null(json, "status", player.status ? word_of(*player.status) : std::string_view());
   json.member("place", std::uint64_t{player.place}).member("rank_lo", player.rank_lo).member("rank_hi", player.rank_hi);
   text_or_null(json, "group", result.groups.at(player.group).name);
-  json.member("age_years", player.age_years);
+  json.member("age_years", told_age(player.age_years));
   count_or_null(json, "league_age", player.league_age);
   text_or_null(json, "sex", sex_word(player.sex));
   json.member("runs_used", std::uint64_t{player.runs_used})
@@ -213,7 +214,10 @@ std::string standings_csv(const StandingsResult& result) {
   constexpr std::size_t after_player = 26;
   for (const Standing& player : result.players) {
     const coach::Estimate& value = player.value;
-    csv.text(result.groups.at(player.group).name).count(player.place).text(player.player).number(player.age_years);
+    csv.text(result.groups.at(player.group).name)
+        .count(player.place)
+        .text(player.player)
+        .number(told_age(player.age_years));
     csv.text(player.league_age ? std::to_string(*player.league_age) : "").text(sex_word(player.sex));
     csv.count(player.runs_used).count(player.runs_of_course);
     csv.number(value.mean).number(value.sd).number(value.lo).number(value.median).number(value.hi);

@@ -168,7 +168,7 @@ std::string teams_csv(const TeamsResult& result) {
       const coach::Estimate& e = member.leg_s;
       csv.text(team.name)
           .text(member.player)
-          .number(member.age_years)
+          .number(told_age(member.age_years))
           .count(member.runs)
           .text(member.course_run ? "yes" : "no");
       csv.number(e.mean).number(e.sd).number(e.lo).number(e.median).number(e.hi).number(e.share_from_data).end_row();
@@ -192,7 +192,7 @@ std::string teams_json(const TeamsResult& result) {
     for (const TeamMember& member : team.members) {
       json.begin_object().member("player", member.player).key("leg_s");
       write(json, member.leg_s);
-      json.member("age_years", member.age_years)
+      json.member("age_years", told_age(member.age_years))
           .member("own_runs", std::uint64_t{member.runs})
           .member("own_runs_over_course", member.course_run)
           .member("relay_legs", std::uint64_t{member.relay_legs})

@@ -220,7 +220,8 @@ void write_player(JsonWriter& json, const PlayerTrend& player) {
   text_or_null(json, "obstacle", obstacle_word(player.obstacle));
   text_or_null(json, "help", player.help);
   json.member("p_slower", player.p_slower).member("p_value", player.p_value).member("q_value", player.q_value);
-  json.member("age_first_years", player.age_first_years).member("age_last_years", player.age_last_years);
+  json.member("age_first_years", told_age(player.age_first_years))
+      .member("age_last_years", told_age(player.age_last_years));
   text_or_null(json, "sex", sex_word(player.sex));
   json.member("runs_first", std::uint64_t{player.runs_first})
       .member("runs_middle", std::uint64_t{player.runs_middle})
@@ -329,7 +330,10 @@ std::string trend_csv(const TrendResult& result) {
   }
   csv.end_row();
   for (const PlayerTrend& player : result.players) {
-    csv.text(player.player).number(player.age_first_years).number(player.age_last_years).text(sex_word(player.sex));
+    csv.text(player.player)
+        .number(told_age(player.age_first_years))
+        .number(told_age(player.age_last_years))
+        .text(sex_word(player.sex));
     csv.count(player.runs_first).count(player.runs_middle).count(player.runs_last);
     for (const auto* change : {&player.change_s, &player.shrunken_change_s, &player.beyond_growth_s}) {
       if (!*change) {

@@ -1,16 +1,19 @@
 #include "bagsplit/runs/anonymise.hpp"
 
 #include <algorithm>
-#include <cmath>
-#include <set>
+#include <charconv>
+#include <vector>
 
 #include "bagsplit/runs/sha256.hpp"
+#include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs {
 
 namespace {
 
 constexpr std::size_t usual_letters = 5;
+constexpr std::size_t mark_digits = 7;  // as many as NameId has names, nearly; a mark is as wide as most labels
+constexpr std::size_t mark_size = 2 + mark_digits;
 
 // Letters and digits that are not taken for one another.
 std::string letters_of(const Digest& digest) {
@@ -22,55 +25,175 @@ std::string letters_of(const Digest& digest) {
   return out;
 }
 
-// Half-years before a date; the end of the month where it has no such day.
-Date half_years_before(Date date, int half_years) {
-  const std::chrono::year_month_day then = std::chrono::year_month_day(date) - std::chrono::months(6 * half_years);
-  return then.ok() ? Date(then) : Date(then.year() / then.month() / std::chrono::last);
+// Numbers by value, then words: the order that results are in.
+bool before(const std::string& a, const std::string& b) {
+  const auto number = [](const std::string& id, unsigned long long& value) {
+    const auto [end, error] = std::from_chars(id.data(), id.data() + id.size(), value);
+    return error == std::errc{} && end == id.data() + id.size();
+  };
+  unsigned long long x = 0;
+  unsigned long long y = 0;
+  const bool a_number = number(a, x);
+  const bool b_number = number(b, y);
+  return a_number != b_number ? a_number : a_number && x != y ? x < y : a < b;
+}
+
+// A tilde, a kind and a number of fixed width.
+std::string mark(char kind, std::size_t number) {
+  const std::string digits = std::to_string(number);
+  return "~" + std::string(1, kind) + std::string(mark_digits - std::min(mark_digits, digits.size()), '0') + digits;
+}
+
+class Labelling {
+ public:
+  Labelling(std::string_view salt, Disguise& out) : salt_(salt), out_(out) {}
+
+  std::map<std::string, std::string> marks(char kind, const std::vector<std::string>& sorted) {
+    std::map<std::string, std::string> out;
+    for (const std::string& name : sorted) {
+      const std::string made = mark(kind, out.size());
+      out[name] = made;
+      out_.names[made] = name;
+    }
+    return out;
+  }
+
+  void codes(const std::map<std::string, std::string>& marks) {
+    std::set<std::string> taken;
+    for (const auto& [id, made] : marks) {
+      const std::string letters = letters_of(hmac_sha256(salt_, id));
+      std::string code;
+      for (std::size_t n = usual_letters; code.empty() || taken.contains(code); ++n) {
+        code = "p-" + letters.substr(0, n);
+      }
+      taken.insert(code);
+      out_.labels[made] = code;
+    }
+  }
+
+  void numbers(const std::string& word, const std::map<std::string, std::string>& marks) {
+    std::vector<std::pair<std::string, std::string>> drawn;
+    for (const auto& [name, made] : marks) {
+      drawn.emplace_back(letters_of(hmac_sha256(salt_, word + " " + name)), made);
+    }
+    std::sort(drawn.begin(), drawn.end());
+    for (std::size_t k = 0; k < drawn.size(); ++k) {
+      out_.labels[drawn[k].second] = word + " " + std::to_string(k + 1);
+    }
+  }
+
+ private:
+  std::string_view salt_;
+  Disguise& out_;
+};
+
+// Names used so, by their marks in the log's table. In the order of the table, as the names were.
+template <typename Each>
+void rename(RunLog& log, const std::map<std::string, std::string>& marks, const Each& each) {
+  std::set<NameId> used;
+  each([&](NameId& id) { used.insert(id); });
+  std::map<NameId, NameId> renamed;
+  for (const NameId id : used) {
+    const auto found = marks.find(log.name(id));
+    renamed[id] = found == marks.end() ? id : static_cast<NameId>(log.names.size());
+    if (found != marks.end()) {
+      log.names.push_back(found->second);
+    }
+  }
+  each([&](NameId& id) { id = renamed.at(id); });
 }
 
 }  // namespace
 
-std::map<std::string, std::string> anonymise(RunLog& log, Roster& roster, std::string_view salt) {
-  std::map<std::string, std::string> codes;
-  std::map<std::string, Date> last_run;
+const std::string& Disguise::mark_of(const std::map<std::string, std::string>& marks, const std::string& name) {
+  const auto found = marks.find(name);
+  return found == marks.end() ? name : found->second;
+}
+
+Disguise disguise(RunLog& log, Roster& roster, const OtherNames& others, std::string_view salt) {
+  std::set<std::string> ids;
+  std::set<std::string> timers = others.timers;
+  std::set<std::string> teams = others.teams;
+  std::set<std::string> places;
   for (const Run& run : log.runs) {
-    codes[log.name(run.player)];
-    Date& last = last_run[log.name(run.player)];
-    last = std::max(last, run.date);
+    ids.insert(log.name(run.player));
+    teams.insert(log.name(run.team));
+    places.insert(log.name(run.place));
   }
   for (const Player& player : roster.players) {
-    codes[player.id];
+    ids.insert(player.id);
   }
-  std::set<std::string> taken;
-  for (auto& [id, code] : codes) {
-    const std::string letters = letters_of(hmac_sha256(salt, id));
-    for (std::size_t n = usual_letters; code.empty() || taken.contains(code); ++n) {
-      code = "p-" + letters.substr(0, n);
+  for (const Reading& reading : log.readings) {
+    timers.insert(log.name(reading.timer));
+  }
+  const bool one_place = places.size() == 1;
+  for (std::set<std::string>* names : {&timers, &teams, &places}) {
+    names->erase("");  // not named is no name
+  }
+  Disguise out;
+  Labelling labelling(salt, out);
+  std::vector<std::string> sorted(ids.begin(), ids.end());
+  std::sort(sorted.begin(), sorted.end(), before);
+  out.players = labelling.marks('p', sorted);
+  out.timers = labelling.marks('t', {timers.begin(), timers.end()});
+  out.teams = labelling.marks('e', {teams.begin(), teams.end()});
+  const auto place_marks = labelling.marks('w', {places.begin(), places.end()});
+  const auto file_marks = labelling.marks('f', log.files);
+  labelling.codes(out.players);
+  labelling.numbers("timer", out.timers);
+  labelling.numbers("team", out.teams);
+  labelling.numbers("place", place_marks);
+  labelling.numbers("file", file_marks);
+  const auto runs = [&](NameId Run::*member) {
+    return [&log, member](const auto& change) {
+      for (Run& run : log.runs) {
+        change(run.*member);
+      }
+    };
+  };
+  rename(log, out.players, runs(&Run::player));
+  rename(log, out.teams, runs(&Run::team));
+  rename(log, place_marks, runs(&Run::place));
+  rename(log, out.timers, [&log](const auto& change) {
+    for (Reading& reading : log.readings) {
+      change(reading.timer);
     }
-    taken.insert(code);
-  }
-  std::map<NameId, NameId> renamed;
+  });
   for (Run& run : log.runs) {
-    const auto [at, is_new] = renamed.try_emplace(run.player, static_cast<NameId>(log.names.size()));
-    if (is_new) {
-      log.names.push_back(codes.at(log.name(run.player)));
-    }
-    run.player = at->second;
+    run.place = one_place ? no_name : run.place;  // of one place there is nothing to tell apart
+  }
+  for (std::string& file : log.files) {
+    file = file_marks.at(file);
   }
   for (Player& player : roster.players) {
-    Player kept;
-    kept.id = codes.at(player.id);
-    kept.sex = player.sex;
-    kept.bats = player.bats;
-    const auto last = last_run.find(player.id);
-    if (player.born && last != last_run.end()) {
-      kept.born =
-          half_years_before(last->second, static_cast<int>(std::lround(2.0 * age_years(*player.born, last->second))));
-    }
-    player = std::move(kept);
+    player.id = out.players.at(player.id);
+    player.bib.clear();
+    player.name.clear();
+    player.team.clear();
   }
   roster.build_index();
-  return codes;
+  return out;
+}
+
+std::string replace_marks(std::string_view text, const std::map<std::string, std::string, std::less<>>& words) {
+  std::string out;
+  for (std::size_t at = 0; at < text.size();) {
+    const auto found = text[at] == '~' ? words.find(text.substr(at, mark_size)) : words.end();
+    if (found == words.end()) {
+      out += text[at++];
+    } else {
+      out += found->second;
+      at += mark_size;
+    }
+  }
+  return out;
+}
+
+std::string_view player_mark_at(std::string_view text, std::size_t at) {
+  const std::string_view found = text.substr(std::min(at, text.size()), mark_size);
+  const bool is_mark = found.size() == mark_size && found.starts_with("~p") &&
+                       std::all_of(found.begin() + 2, found.end(), [](char c) { return is_digit(c); });
+  return is_mark ? found : std::string_view();
 }
 
 }  // namespace bagsplit::runs

@@ -60,6 +60,7 @@ CsvReader::CsvReader(std::string_view text, const CsvLimits& limits)
   for (std::size_t from = 0; from < text_.size(); from += piece_bytes) {
     const std::string_view piece = text_.substr(from, piece_bytes);
     has_quotes_ = has_quotes_ || has(piece, '"');
+    has_apostrophes_ = has_apostrophes_ || has(piece, '\'');
     has_cr = has_cr || has(piece, '\r');
     clean_ = clean_ && !has(piece, '\0');
     ascii = ascii && is_ascii(piece);
@@ -265,6 +266,11 @@ bool CsvReader::next(CsvRecord& record) {
   }
   if (record.fault != CsvFault::none) {
     fields_.clear();
+  }
+  for (std::size_t k = 0; has_apostrophes_ && k < fields_.size(); ++k) {
+    if (fields_[k].starts_with('\'') && is_formula(fields_[k])) {
+      fields_[k].remove_prefix(1);
+    }
   }
   at_ = after_line_end(stop);
   line_ += lines;

@@ -76,6 +76,7 @@ class CsvReader {
   std::size_t line_ = 1;
   char delimiter_ = ',';
   bool has_quotes_ = false;
+  bool has_apostrophes_ = false;
   bool has_lone_cr_ = false;  // a CR that no LF follows: it ends a line, too
   bool clean_ = true;         // UTF-8 without NUL throughout
 };
@@ -96,8 +97,17 @@ struct ByteRange {
 /// slower than reading. A faulty record is split as far as it goes.
 std::vector<ByteRange> field_ranges(std::string_view record, char delimiter);
 
+/// Whether a spreadsheet would work the text out as a formula: it begins with = + - @ or a tab or line end, apostrophes
+/// before them passed over, and is no number. Such a field is written with an apostrophe before it, which CsvReader
+/// takes away again: what was written is what is read.
+bool is_formula(std::string_view field);
+
 /// Appends a field, in quotes where it needs them: delimiter, quote or line end inside, space at an end, `#` at the
-/// start.
+/// start; with an apostrophe before what is_formula().
 void append_csv_field(std::string& out, std::string_view field, char delimiter = ',');
+
+/// Appends the line '# key: value' of a run log; nothing where there is no value. In quotes where a spreadsheet would
+/// cut it into cells and one of them is_formula().
+void append_directive(std::string& out, std::string_view key, std::string_view value);
 
 }  // namespace bagsplit::runs

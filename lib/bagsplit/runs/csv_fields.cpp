@@ -1,5 +1,7 @@
 #include <algorithm>
 #include <array>
+#include <charconv>
+#include <cmath>
 
 #include "bagsplit/runs/csv.hpp"
 #include "bagsplit/runs/text.hpp"
@@ -53,16 +55,45 @@ std::vector<ByteRange> field_ranges(std::string_view record, char delimiter) {
   return ranges;
 }
 
+bool is_formula(std::string_view field) {
+  field.remove_prefix(std::min(field.find_first_not_of('\''), field.size()));
+  if (field.empty() || std::string_view("=+-@\t\r\n").find(field.front()) == std::string_view::npos) {
+    return false;
+  }
+  const std::string_view number = field.front() == '+' ? field.substr(1) : field;
+  double value = 0.0;
+  const auto [end, error] = std::from_chars(number.data(), number.data() + number.size(), value);
+  const bool sign_twice = field.front() == '+' && number.starts_with('-');
+  return error != std::errc{} || end != number.data() + number.size() || !std::isfinite(value) || sign_twice;
+}
+
+void append_directive(std::string& out, std::string_view key, std::string_view value) {
+  if (value.empty()) {
+    return;
+  }
+  bool cut = false;
+  constexpr std::string_view delimiters = ",;\t";
+  for (std::size_t at = value.find_first_of(delimiters); at != std::string_view::npos;
+       at = value.find_first_of(delimiters, at + 1)) {
+    const std::size_t next = std::min(value.find_first_not_of(' ', at + 1), value.size());
+    cut = cut || is_formula(value.substr(next));
+  }
+  out += cut ? "\"# " : "# ";
+  out.append(key).append(": ").append(value).append(cut ? "\"\n" : "\n");
+}
+
 void append_csv_field(std::string& out, std::string_view field, char delimiter) {
+  const bool formula = is_formula(field);
   const bool plain =
       field.empty() || (field.front() != ' ' && field.back() != ' ' && field.front() != '\t' && field.back() != '\t' &&
                         field.front() != '#' && field.find_first_of("\"\r\n") == std::string_view::npos &&
                         field.find(delimiter) == std::string_view::npos);
   if (plain) {
+    out += formula ? "'" : "";
     out += field;
     return;
   }
-  out += '"';
+  out += formula ? "\"'" : "\"";
   for (const char c : field) {
     out += c;
     if (c == '"') {

@@ -53,7 +53,8 @@ bool counts_from_exchange(const Run& run, const Reading& reading) {
 bool fits_key(const std::string& text) {
   return text.empty() ||
          (std::string_view(",;\t \"").find(text.back()) == std::string_view::npos && text.front() != ' ' &&
-          text.front() != '\t' && text.find_first_of("\r\n") == std::string::npos);
+          text.front() != '\t' && text.find_first_of("\r\n") == std::string::npos &&
+          (text.find('"') == std::string::npos || text.find_first_of(",;\t") == std::string::npos));
 }
 
 using CellText = std::function<std::string(const Run&, const Reading&)>;
@@ -72,7 +73,7 @@ class Writer {
     const auto same_or_column = [&](std::string name, CellText text) {
       const auto value = same_value(text);
       if (value && fits_key(*value)) {
-        keys += value->empty() ? "" : "# " + name + ": " + *value + "\n";
+        append_directive(keys, name, *value);
       } else {
         columns_.push_back({std::move(name), std::move(text)});
       }

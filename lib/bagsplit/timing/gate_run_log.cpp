@@ -25,7 +25,7 @@ std::string gate_run_log(const GateRuns& runs, const GateMap& map, runs::Date da
                                    {"posture", map.posture},
                                    {"surface", map.surface},
                                    {"place", place}}) {
-    out += value.empty() ? "" : "# " + std::string(key) + ": " + value + "\n";
+    runs::append_directive(out, key, value);
   }
   out += "date,player,course,trial,timer";
   for (const GatePlace& one : map.places) {

@@ -12,20 +12,23 @@ double day_of(runs::Date date) {
   return static_cast<double>(date.time_since_epoch().count());
 }
 
-// Month and day of each date with runs, those left out that would run into each other.
-Markup dates_axis(const std::vector<runs::Date>& dates, const Scale& x, double bottom) {
+// Month and day of each date with runs, those left out that would run into each other; or the first of each month.
+Markup dates_axis(const std::vector<runs::Date>& dates, bool months, const Scale& x, double bottom) {
   Markup out = line({x.from, bottom}, {x.to, bottom}, "ink");
   double free_from = -100.0;
+  std::string last;
   for (const runs::Date date : dates) {
     const double at = x.at(day_of(date));
     out += line({at, bottom}, {at, bottom + 4.0}, "ink");
     constexpr double room = 38.0;
-    if (at >= free_from) {
-      out += label({at, bottom + 16.0}, runs::format_date(date).substr(5), Anchor::middle, "small");
-      free_from = at + room;
+    const std::string words = months ? runs::format_date(date).substr(0, 7) : runs::format_date(date).substr(5);
+    if (at >= free_from && words != last) {
+      out += label({at, bottom + 16.0}, words, Anchor::middle, "small");
+      free_from = at + (months ? 1.4 : 1.0) * room;
+      last = words;
     }
   }
-  return out + label({x.to, bottom + 29.0}, "month-day", Anchor::end, "small");
+  return out + label({x.to, bottom + 29.0}, months ? "year-month" : "month-day", Anchor::end, "small");
 }
 
 // The mean of a window, over the dates it holds.
@@ -42,7 +45,7 @@ Markup mean_part(const std::optional<double>& mean_s, const std::optional<coach:
 
 }  // namespace
 
-Markup weeks(const Caption& caption, const coach::TrendResult& result, const coach::PlayerTrend& player) {
+Markup weeks(const Caption& caption, const coach::TrendResult& result, const coach::PlayerTrend& player, bool months) {
   constexpr double left = 38.0, right = 346.0, top = 22.0, bottom = 180.0;
   std::vector<runs::Date> dates;
   std::vector<double> values;
@@ -67,7 +70,7 @@ Markup weeks(const Caption& caption, const coach::TrendResult& result, const coa
     out +=
         box({left, a}, {right, b}, "band") + line({left, a}, {right, a}, "edge") + line({left, b}, {right, b}, "edge");
   }
-  out += left_axis(y, left, right, "s", 6) + dates_axis(dates, x, bottom);
+  out += left_axis(y, left, right, "s", 6) + dates_axis(dates, months, x, bottom);
   for (const coach::TrendTime& time : player.times) {
     out += cross({x.at(day_of(time.date)), y.at(time.time_s)});
   }
