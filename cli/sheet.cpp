@@ -1,6 +1,7 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/sheet.hpp"
 #include "bagsplit/present/text_width.hpp"
@@ -118,6 +119,12 @@ void tell_shared_bibs(const present::Sheet& sheet, const Session& session) {
                                  80));
 }
 
+double fastest_of(const runs::Player* player, runs::Date today) {
+  const bool has_age = player != nullptr && player->born && *player->born <= today;
+  return coach::fast_end_mps(has_age ? std::optional(runs::age_years(*player->born, today)) : std::nullopt,
+                             player == nullptr ? std::nullopt : player->sex);
+}
+
 ExitCode run(const Invocation& invocation, Session& session) {
   const SheetRequest& request = invocation.sheet;
   const auto wrong = [&](const std::string& what) {
@@ -188,6 +195,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   for (present::SheetPlayer& row : rows) {
     const std::string& id = row.id;
     const runs::Player* player = roster.find(id);
+    const double speed = fastest_of(player, session.local_date);
+    sheet.fastest_mps = std::max(sheet.fastest_mps.value_or(speed), speed);
     row.bib = player == nullptr ? "" : player->bib;
     if (request.names && player != nullptr) {
       row.name = player->name;
