@@ -255,6 +255,11 @@ std::string compute(const Inputs& inputs, const ReportRequest& request, const no
 
 ExitCode run(const Invocation& invocation, Session& session) {
   ReportRequest request = invocation.report;
+  if (const std::string why = unfit_for_terminal(invocation.output, session.terminal);
+      request.form == ReportForm::html && !why.empty()) {
+    session.say("bagsplit report: " + why + "\n");
+    return ExitCode::wrong_command_line;
+  }
   ExitCode code = ExitCode::done;
   std::optional<Inputs> read = sound_inputs(invocation, "report", "no report was made", session, code);
   if (!read) {

@@ -131,6 +131,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say("bagsplit sheet: " + present::printable(what) + "\n");
     return ExitCode::wrong_command_line;
   };
+  if (const std::string why = unfit_for_terminal(invocation.output, session.terminal);
+      request.form == SheetForm::html && !why.empty()) {
+    return wrong(why);
+  }
   if (!invocation.input.roster) {
     return wrong("name the roster: --roster FILE");
   }

@@ -1,6 +1,8 @@
 #pragma once
 
+#include <array>
 #include <string>
+#include <string_view>
 
 #include "bagsplit/coach/standings.hpp"
 #include "input.hpp"
@@ -12,6 +14,10 @@ class App;
 
 /// What an order is made by: options that the standings and their report share.
 namespace bagsplit::cli {
+
+/// What --by may be; a time has more words to it.
+inline constexpr std::array<std::string_view, 6> quantity_words{"time",      "reaction",        "acceleration",
+                                                                "top-speed", "path-efficiency", "index"};
 
 void declare_standings_choice(CLI::App& app, StandingsRequest& request);
 
