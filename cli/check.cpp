@@ -12,17 +12,14 @@ namespace {
 
 void declare(Options& app, Invocation& invocation) {
   declare_input(app, invocation.input);
-  declare_switch(app, "--codes", invocation.check.codes,
-                 {purpose::choice, "", "List the problem codes and what each means; reads no file", ""});
+  declare_switch(
+      app, "--codes", invocation.check.codes,
+      {purpose::choice, "", "Tell each problem's code as well; without a LOG, list the codes and what each means", ""});
   declare_output(app, invocation.output);
 }
 
 std::string examine(const Invocation& invocation) {
-  if (!invocation.check.codes) {
-    return examine_input(invocation);
-  }
-  return invocation.input.logs.empty() ? ""
-                                       : "--codes reads no file: leave out '" + invocation.input.logs.front() + "'";
+  return invocation.check.codes && invocation.input.logs.empty() ? "" : examine_input(invocation);
 }
 
 ExitCode list_codes(const Invocation& invocation, const Session& session) {
@@ -34,7 +31,8 @@ ExitCode list_codes(const Invocation& invocation, const Session& session) {
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
-  if (invocation.check.codes) {
+  const bool codes = invocation.check.codes;
+  if (codes && invocation.input.logs.empty()) {
     return list_codes(invocation, session);
   }
   const Inputs inputs = read_inputs(invocation.input, session);
@@ -46,8 +44,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   std::string answer;
   switch (invocation.output.format) {
     case Format::text:
-      report_problems(inputs.problems, Notes::all, inputs.problems.size(), invocation.output.colour, session);
-      answer = present::check_text(summary, inputs.problems, text_options(invocation.output, session.terminal));
+      report_problems(inputs.problems, Notes::all, inputs.problems.size(), invocation.output.colour, session, codes);
+      answer = present::check_text(summary, inputs.problems, text_options(invocation.output, session.terminal), codes);
       break;
     case Format::csv:
       answer = present::check_csv(inputs.problems);

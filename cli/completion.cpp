@@ -54,6 +54,8 @@ std::string bash(const std::vector<CommandDescription>& commands) {
       if (!option.words.empty()) {
         values += "        " + bash_names(option) + ") COMPREPLY=($(compgen -W '" + joined(option.words) +
                   "' -- \"$cur\")); return ;;\n";
+      } else if (has_listed_values(option.long_name)) {
+        values += "        " + bash_names(option) + ") _bagsplit_values --" + option.long_name + "; return ;;\n";
       } else if (option.takes_file()) {
         values += "        " + bash_names(option) + ") COMPREPLY=($(compgen -f -- \"$cur\")); return ;;\n";
       } else if (!option.value.empty()) {
@@ -66,6 +68,13 @@ std::string bash(const std::vector<CommandDescription>& commands) {
   verbs.insert(verbs.end(), {"help", "--help", "--version"});
   const std::string topics = joined(verbs) + " log roster";
   return "# bash completion of bagsplit; written by bagsplit --completion bash\n"
+         "_bagsplit_values() {\n"
+         "  local IFS=$'\\n' value\n"
+         "  for value in $(\"${COMP_WORDS[0]}\" --values \"${COMP_WORDS[1]}\" \"$1\" \"${COMP_WORDS[@]:2}\" "
+         "2>/dev/null); do\n"
+         "    [[ $value == \"$cur\"* ]] && COMPREPLY+=(\"$value\")\n"
+         "  done\n"
+         "}\n"
          "_bagsplit() {\n"
          "  local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]} options=\n"
          "  COMPREPLY=()\n"
@@ -104,15 +113,19 @@ std::string zsh(const std::vector<CommandDescription>& commands) {
           (option.repeats ? "*" : "") + ("--" + option.long_name) + "[" + escaped(option.what, "[]:\\") + "]";
       if (!option.value.empty()) {
         spec += ":" + escaped(option.value, ":\\") + ":" +
-                (!option.words.empty() ? "(" + joined(option.words) + ")"
-                 : option.takes_file() ? "_files"
-                                       : " ");
+                (!option.words.empty()                 ? "(" + joined(option.words) + ")"
+                 : has_listed_values(option.long_name) ? "_bagsplit_values --" + option.long_name
+                 : option.takes_file()                 ? "_files"
+                                                       : " ");
       }
       cases += " \\\n        " + in_quotes(spec);
     }
     cases += (command.files.empty() ? "" : " \\\n        '*:LOG:_files'") + std::string(" ;;\n");
   }
   return "#compdef bagsplit\n# zsh completion of bagsplit; written by bagsplit --completion zsh\n"
+         "_bagsplit_values() {\n"
+         "  compadd -- ${(f)\"$(bagsplit --values $verb $1 $words[2,-1] 2>/dev/null)\"}\n"
+         "}\n"
          "_bagsplit() {\n"
          "  local -a verbs\n"
          "  verbs=(\n" +
@@ -143,6 +156,9 @@ std::string fish(const std::vector<CommandDescription>& commands) {
       out += option.short_name.empty() ? "" : " -s " + option.short_name;
       if (!option.words.empty()) {
         out += " -x -a " + fish_quoted(joined(option.words));
+      } else if (has_listed_values(option.long_name)) {
+        out += " -x -a " + fish_quoted("(bagsplit --values " + command.name + " --" + option.long_name +
+                                       " (commandline -opc)[3..-1] 2>/dev/null)");
       } else if (option.takes_file()) {
         out += " -r -F";
       } else if (!option.value.empty()) {

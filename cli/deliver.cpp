@@ -33,7 +33,7 @@ int write_all(int file, std::string_view text) {
 
 ExitCode report(int trouble, const std::string& where, const Session& session) {
   if (trouble == EPIPE) {
-    return ExitCode::file_trouble;
+    return ExitCode::reader_gone;
   }
   session.say("bagsplit: the answer could not be written to " + where + ": " + std::strerror(trouble) + "\n");
   return ExitCode::file_trouble;

@@ -10,6 +10,7 @@ enum class ExitCode : int {
   file_trouble = 3,        ///< a file that cannot be read, an answer that cannot be written, no memory
   not_certified = 4,       ///< a computation that did not meet its own accuracy
   bug = 70,                ///< a broken promise inside bagsplit
+  reader_gone = 141,       ///< whoever read the answer has gone away (`| head -1`); main() ends as by SIGPIPE
 };
 
 }  // namespace bagsplit::cli

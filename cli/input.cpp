@@ -152,7 +152,7 @@ void take_strictly(bool strict, runs::Problems& problems) {
 }
 
 void report_problems(const runs::Problems& problems, Notes notes, std::size_t most, Colour colour,
-                     const Session& session) {
+                     const Session& session, bool codes) {
   const bool coloured = colour_on_error(colour, session.terminal);
   std::string out;
   std::size_t shown = 0;
@@ -166,7 +166,7 @@ void report_problems(const runs::Problems& problems, Notes notes, std::size_t mo
       }
       ++shown;
     }
-    std::string text = present::format_problem(problem);
+    std::string text = present::format_problem(problem, {.codes = codes});
     const std::string word = present::severity_word(problem.severity) + ":";
     if (const auto at = text.find(word); coloured && at != std::string::npos) {
       const char* code = problem.severity == runs::Severity::error       ? "\x1B[1;31m"

@@ -43,8 +43,9 @@ inline constexpr std::size_t suspicions_shown = 20;
 enum class Notes { all, counted };
 
 /// Problems for people on standard error.  @param most  shown of suspicions and notes; errors are all shown.
+/// @param codes  end each with its code.
 void report_problems(const runs::Problems& problems, Notes notes, std::size_t most, Colour colour,
-                     const Session& session);
+                     const Session& session, bool codes = false);
 
 /// Reads and judges in one: the inputs, or nothing where they bear no answer. Then `code` is how to end and standard
 /// error says why.

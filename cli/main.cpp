@@ -8,6 +8,7 @@
 
 #include "bagsplit/present/text_width.hpp"
 #include "command_line.hpp"
+#include "manual.hpp"
 #include "session.hpp"
 #include "targets.hpp"
 
@@ -16,6 +17,9 @@ namespace {
 using bagsplit::cli::ExitCode;
 
 ExitCode run(const std::vector<std::string>& arguments, bagsplit::cli::Session& session) {
+  if (!arguments.empty() && arguments[0] == "--values") {
+    return deliver(bagsplit::cli::option_values(arguments, session), {}, session);
+  }
   const bagsplit::cli::Parsed parsed = bagsplit::cli::parse(arguments);
   if (parsed.command != nullptr) {
     session.read = names_read(parsed.invocation);
@@ -52,7 +56,12 @@ int main(int count, char** values) {
     const auto now = std::chrono::system_clock::now();
     session.latest_date_on_earth = std::chrono::floor<std::chrono::days>(now + std::chrono::hours(14));
     session.local_date = local_date(std::chrono::system_clock::to_time_t(now));
-    return static_cast<int>(run(std::vector<std::string>(values + (count > 0 ? 1 : 0), values + count), session));
+    const ExitCode ended = run(std::vector<std::string>(values + (count > 0 ? 1 : 0), values + count), session);
+    if (ended == ExitCode::reader_gone) {
+      std::signal(SIGPIPE, SIG_DFL);  // a shell knows this end and says nothing
+      std::raise(SIGPIPE);
+    }
+    return static_cast<int>(ended);
   } catch (const std::bad_alloc&) {
     session.say("bagsplit: not enough memory\n");
     return static_cast<int>(ExitCode::file_trouble);

@@ -2,6 +2,8 @@
 
 #include <array>
 
+#include "bagsplit/coach/fast_end.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "declare.hpp"
 #include "help.hpp"
 #include "options.hpp"
@@ -77,10 +79,7 @@ std::string manual_page() {
     out += command_section(command);
   }
   out += ".SH EXIT STATUS\n.nf\n" + roff(exit_code_help()) + ".fi\n";
-  return out +
-         ".SH CAUTION\nSprinting can hurt: warm up, leave room behind every finish, stop when a child hurts. League "
-         "rules and local "
-         "codes come first.\n";
+  return out + ".SH CAUTION\n" + roff(safety::sprint_caution(coach::fast_end_mps(std::nullopt, std::nullopt))) + "\n";
 }
 
 }  // namespace bagsplit::cli

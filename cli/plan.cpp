@@ -2,6 +2,7 @@
 #include <cmath>
 #include <unordered_set>
 
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/coach/night_plan.hpp"
 #include "bagsplit/coach/profile.hpp"
 #include "bagsplit/coach/squad_model.hpp"
@@ -184,6 +185,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
                          present::printable(r.mark) + " to tell their scatter. " + plan.spread_from;
     }
   }
+  plan.fastest_mps = coach::fast_end_mps(night.age_years, night.sex);
   if (r.minutes) {
     plan.night = coach::plan_night(night, devices);
   }

@@ -4,6 +4,7 @@
 #include <csignal>
 #include <tuple>
 
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/coach/merge_logs.hpp"
 #include "bagsplit/coach/record_session.hpp"
 #include "bagsplit/present/json_writer.hpp"
@@ -16,6 +17,7 @@
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
 #include "bagsplit/runs/write_run_log.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -423,8 +425,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
                              : ", the last " + present::printable(coach::entry_line(work.entries().back()))) +
                         "\n");
   if (dialogue) {
-    session.say(
-        "help shows what can be typed. Warm up first, a long run-out behind every finish, timers out of the path.\n");
+    session.say("help shows what can be typed. " +
+                safety::short_caution(coach::fast_end_mps(std::nullopt, std::nullopt)) + "\n");
   }
   return converse(work, journal, replies, session, dialogue);
 }

@@ -6,10 +6,6 @@
 #include "input.hpp"
 #include "invocation.hpp"
 
-namespace CLI {
-class App;
-}
-
 /// The running orders to look ahead to: options that relays and their report share.
 namespace bagsplit::cli {
 

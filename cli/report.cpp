@@ -328,6 +328,11 @@ ExitCode hand_over(const present::Report& report, const norms::Catalogue& refere
 ExitCode run(const Invocation& asked, Session& session) {
   Invocation invocation = asked;
   const ReportRequest& request = invocation.report;
+  if (const std::string why = unfit_for_terminal(invocation.output, session.terminal);
+      request.form == ReportForm::html && !why.empty()) {
+    session.say("bagsplit report: " + why + "\n");
+    return ExitCode::wrong_command_line;
+  }
   ExitCode code = ExitCode::done;
   std::optional<Inputs> read = sound_inputs(invocation, "report", "no report was made", session, code);
   if (!read) {

@@ -30,8 +30,7 @@ struct Session {
 ///
 /// A file is written beside its final place and renamed once it is whole, so that nobody ever sees half an answer and a
 /// failure leaves what was there before. What is read, or was recorded, is not replaced (targets.hpp). Devices and
-/// pipes are written to directly. A reader that has gone away (`|
-/// head -1`) is no reason for words, but the exit code says that not all was written.
+/// pipes are written to directly. A reader that has gone away (`| head -1`) is no reason for words: reader_gone.
 ExitCode deliver(std::string_view text, const OutputOptions& output, const Session& session);
 
 }  // namespace bagsplit::cli

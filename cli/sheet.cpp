@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/sheet.hpp"
 #include "bagsplit/present/text_width.hpp"
@@ -116,9 +117,15 @@ void tell_shared_bibs(const present::Sheet& sheet, const Session& session) {
                                  80));
 }
 
+double fastest_of(const runs::Player* player, runs::Date today) {
+  const bool has_age = player != nullptr && player->born && *player->born <= today;
+  return coach::fast_end_mps(has_age ? std::optional(runs::age_years(*player->born, today)) : std::nullopt,
+                             player == nullptr ? std::nullopt : player->sex);
+}
+
 // Who runs, in which order; or what is wrong with what was asked.
 std::string add_players(const SheetRequest& request, const runs::Roster& roster, const std::vector<std::string>& order,
-                        present::Sheet& sheet) {
+                        present::Sheet& sheet, runs::Date today) {
   std::vector<std::string> absent = read_ids(request.absent);
   std::vector<present::SheetPlayer> rows;
   for (const std::string& text : request.relay) {
@@ -139,6 +146,8 @@ std::string add_players(const SheetRequest& request, const runs::Roster& roster,
   for (present::SheetPlayer& row : rows) {
     const std::string& id = row.id;
     const runs::Player* player = roster.find(id);
+    const double speed = fastest_of(player, today);
+    sheet.fastest_mps = std::max(sheet.fastest_mps.value_or(speed), speed);
     row.bib = player == nullptr ? "" : player->bib;
     if (request.names && player != nullptr) {
       row.name = player->name;
@@ -161,6 +170,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say("bagsplit sheet: " + present::printable(what) + "\n");
     return ExitCode::wrong_command_line;
   };
+  if (const std::string unfit = unfit_for_terminal(invocation.output, session.terminal);
+      request.form == SheetForm::html && !unfit.empty()) {
+    return wrong(unfit);
+  }
   if (!invocation.input.roster) {
     return wrong("name the roster: --roster FILE");
   }
@@ -192,7 +205,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   sheet.timers.resize(std::max<std::size_t>(sheet.timers.size(), request.timers.empty() ? request.watches : 1));
   sheet.marks = timed->marks;
   sheet.posture = request.posture;
-  why = add_players(request, roster, order, sheet);
+  why = add_players(request, roster, order, sheet, session.local_date);
   if (!why.empty()) {
     return wrong(why);
   }

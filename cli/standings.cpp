@@ -180,8 +180,7 @@ std::string read_by(const StandingsRequest& request, std::vector<coach::RankedQu
   }
   const auto quantity = coach::ranked_quantity_of(request.by);
   if (!quantity) {
-    constexpr std::string_view all[] = {"time", "reaction", "acceleration", "top-speed", "path-efficiency", "index"};
-    const auto nearest = runs::nearest(request.by, all);
+    const auto nearest = runs::nearest(request.by, quantity_words);
     return "--by is '" + request.by + "', but must be " + known_quantities +
            (nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "");
   }

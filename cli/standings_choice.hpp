@@ -1,17 +1,19 @@
 #pragma once
 
+#include <array>
 #include <string>
+#include <string_view>
 
 #include "bagsplit/coach/standings.hpp"
 #include "input.hpp"
 #include "invocation.hpp"
 
-namespace CLI {
-class App;
-}
-
 /// What an order is made by: options that the standings and their report share.
 namespace bagsplit::cli {
+
+/// What --by may be; a time has more words to it.
+inline constexpr std::array<std::string_view, 6> quantity_words{"time",      "reaction",        "acceleration",
+                                                                "top-speed", "path-efficiency", "index"};
 
 void declare_standings_choice(Options& app, StandingsRequest& request);
 

@@ -53,6 +53,12 @@ present::TextOptions text_options(const OutputOptions& output, const Terminal& t
   return options;
 }
 
+std::string unfit_for_terminal(const OutputOptions& output, const Terminal& terminal) {
+  return terminal.out_is_terminal && output.output == "-"
+             ? "a page for a browser is not shown in a terminal: name a file with -o, or send it on with > or |"
+             : "";
+}
+
 bool colour_on_error(Colour choice, const Terminal& terminal) {
   return coloured(choice, terminal, terminal.err_is_terminal);
 }

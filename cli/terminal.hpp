@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstddef>
+#include <string>
 
 #include "bagsplit/present/display.hpp"
 #include "invocation.hpp"
@@ -23,6 +24,9 @@ Terminal look_at_terminal();
 /// Signs beyond ASCII only on a terminal that shows them: what goes to a file or a pipe does not depend on the
 /// environment.
 present::TextOptions text_options(const OutputOptions& output, const Terminal& terminal);
+
+/// Why a page made for a browser is not written to a terminal; empty where it may be written.
+std::string unfit_for_terminal(const OutputOptions& output, const Terminal& terminal);
 
 /// Whether talk on standard error may be coloured.
 bool colour_on_error(Colour choice, const Terminal& terminal);

@@ -6,10 +6,6 @@
 
 #include "bagsplit/runs/course.hpp"
 
-namespace CLI {
-class App;
-}
-
 namespace bagsplit::cli {
 
 /// What a sheet or a recorder is for.

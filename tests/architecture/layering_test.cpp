@@ -78,6 +78,31 @@ TEST(Layering, ALeafIncludesNothingElseOfBagsplit) {
   EXPECT_TRUE(against_the_arrows({"lib/bagsplit/stats/a.cpp", include("bagsplit/stats/b.hpp")}).empty());
 }
 
+// Common practice, no source: what a page says of safety stands in one file, whatever module prints it.
+TEST(Layering, SafetyIsALeafForAnyone) {
+  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/present/a.cpp", include("bagsplit/safety/safety.hpp")}).empty());
+  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/coach/a.cpp", include("bagsplit/safety/safety.hpp")}).empty());
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/safety/a.cpp", include("bagsplit/coach/b.hpp")}).size(), 1U);
+}
+
+// Common practice, no source: a figure written twice is soon two figures.
+TEST(Layering, CautionsAreWrittenInOneFile) {
+  for (const char* folder : {"lib", "cli"}) {
+    for (const auto& file : bagsplit::test::read_tree(BAGSPLIT_SOURCE_DIR, folder)) {
+      if (!bagsplit::test::ends_with_any(file.path, {".cpp", ".hpp"}) ||
+          file.path.starts_with("lib/bagsplit/safety/")) {
+        continue;
+      }
+      for (const char* words :
+           {"Warm up", "warm up", "run-out behind", "free behind", "behind every finish", "no sliding",
+            "Stop at thunder", "when a child hurts", "Rest at least", "Prone starts:"}) {
+        EXPECT_EQ(file.text.find(words), std::string::npos)
+            << file.path << ": \"" << words << "\" belongs in safety.cpp";
+      }
+    }
+  }
+}
+
 TEST(Layering, WaysRoundTheRuleAreRefused) {
   EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", include("../sprint/curve.hpp")}).size(), 1U);
   EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", "#include <bagsplit/sprint/curve.hpp>\n"}).size(), 1U);

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/stats/planning.hpp"
 
 namespace {
@@ -97,7 +98,7 @@ TEST(RunsNeeded, AreTheFewestThatDo) {
 TEST(RunsNeeded, MoreThanAnEveningIsSaidInEvenings) {
   const coach::RunsQuestion q{0.12, 0.05, 0.01, 0.02, 0.8, 0.9};
   const coach::RunsNeeded needed = coach::runs_needed(q);
-  const std::size_t most = coach::most_sprints_an_evening;
+  const std::size_t most = safety::most_sprints_an_evening;
   EXPECT_EQ(most, 12U);
   for (const auto& [runs, evenings] : {std::pair(needed.for_half_width, needed.evenings_for_half_width),
                                        std::pair(needed.for_change, needed.evenings_for_change)}) {
@@ -129,7 +130,29 @@ TEST(NightPlan, ATooShortNightHasNoRestAndALongOneNoMoreRuns) {
     for (const std::size_t n : mix.runs) {
       runs += n;
     }
-    EXPECT_LE(runs, coach::most_sprints_an_evening) << mix.name;
+    EXPECT_LE(runs, safety::most_sprints_an_evening) << mix.name;
+  }
+}
+
+// Source: Moran et al. (2017), Int J Sports Med 38(1):1-11: 90 s between sprints or more. Identity: the runs fill the
+// time.
+TEST(NightPlan, OneChildAloneRestsAsLongAsTheSafetyTableSays) {
+  coach::NightQuestion q = question();
+  q.simulated = 0;
+  for (const double age : {8.0, 13.0}) {
+    for (const double minutes : {10.0, 20.0, 45.0}) {
+      for (const std::size_t players : {1U, 2U, 12U}) {
+        q.age_years = age;
+        q.minutes = minutes;
+        q.players = players;
+        const NightPlan plan = coach::plan_night(q, timing::DeviceBook());
+        if (!plan.least_rest_s) {
+          continue;
+        }
+        EXPECT_GE(*plan.least_rest_s, safety::least_rest_s(age) - 1e-9) << age << ' ' << minutes << ' ' << players;
+        EXPECT_NEAR(plan.slower * plan.mixes.front().minutes, minutes, 1e-9);
+      }
+    }
   }
 }
 

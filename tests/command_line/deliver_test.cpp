@@ -98,12 +98,12 @@ TEST_F(Deliver, AFullDeviceIsFileTroubleWithWords) {
   EXPECT_NE(said().find("No space left"), std::string::npos);
 }
 
-TEST_F(Deliver, AReaderThatHasGoneIsFileTroubleWithoutWords) {
+TEST_F(Deliver, AReaderThatHasGoneEndsItWithoutWords) {
   int ends[2];
   ASSERT_EQ(pipe(ends), 0);
   close(ends[0]);
   session_.answer = ends[1];
-  EXPECT_EQ(deliver("answer\n", {}, session_), ExitCode::file_trouble);
+  EXPECT_EQ(deliver("answer\n", {}, session_), ExitCode::reader_gone);
   EXPECT_EQ(said(), "");
   close(ends[1]);
 }

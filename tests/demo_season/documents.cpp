@@ -5,6 +5,8 @@
 #include <cmath>
 #include <string>
 
+#include "bagsplit/safety/safety.hpp"
+
 namespace demo_season {
 
 std::string number_text(double value, int decimals) {
@@ -249,10 +251,13 @@ How the numbers were chosen (all invented, within what is published for school c
 | gates | SD )",
               number_text(c.gate_start_sd_s), " s of the start, ", number_text(c.gate_split_sd_s), R"( s of each mark |
 
-If you run such evenings with children: warm up, leave a long run-out behind every finish, keep people and gates out of
-the path, one runner at a time around the bags, no turns or prone starts on wet or torn ground, water, shade and rest between
-runs, stop at thunder. League rules come first.
+If you run such evenings with children:
+
 )"});
+  constexpr double fastest_mps = 8.0;  // nobody here is faster
+  for (const std::string& caution : bagsplit::safety::field_cautions({.base_path = true}, fastest_mps)) {
+    text += "* " + caution + "\n";
+  }
   return text;
 }
 

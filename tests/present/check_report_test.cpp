@@ -53,7 +53,7 @@ TEST(CheckReport, TextFitsThePage) {
   const auto result = read(
       "2026-04-11,12,home-first,AK,4.05,\n2026-04-11,7,home-first,AK,4:o5,\n2026-04-12,7,home-first,AK,4.20,fall\n");
   for (const std::size_t width : {40U, 80U}) {
-    std::istringstream lines(check_text(runs::summarise(result.log), result.problems, {.width = width}));
+    std::istringstream lines(check_text(runs::summarise(result.log), result.problems, {.width = width}, true));
     for (std::string line; std::getline(lines, line);) {
       EXPECT_LE(display_width(line), width) << line;
     }

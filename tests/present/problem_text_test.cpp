@@ -32,16 +32,15 @@ Problem bad_time() {
 
 // Source: GNU Coding Standards, section 4.4: sourcefile:lineno:column: message.
 TEST(ProblemText, HasTheFormThatEditorsJumpTo) {
-  EXPECT_EQ(format_problem(bad_time()), R"(night1.csv:7:28: error: 'first' is not a time: "4:o5" [bad-time]
-  7 | 2026-04-11,12,circuit,1,AK,4:o5,8.02,12.10,16.31,,
-    |                            ^~~~
+  EXPECT_EQ(format_problem(bad_time()), R"(night1.csv:7:28: error: 'first' is not a time: "4:o5"
+  line: 2026-04-11,12,circuit,1,AK,>>4:o5<<,8.02,12.10,16.31,,
   expected: seconds such as 4.05, or minutes and seconds such as 1:04.05
   hint: a letter o stands where a zero may be meant
 )");
 }
 
-// Identity: the marker begins in the cell of the first character meant.
-TEST(ProblemText, TheMarkerStandsUnderWideCharactersAndTabs) {
+// Identity: the marks stand round the characters meant.
+TEST(ProblemText, TheMarksStandRoundWideCharactersAndBehindTabs) {
   Problem problem;
   problem.code = "bad-time";
   problem.path = "a.csv";
@@ -50,16 +49,16 @@ TEST(ProblemText, TheMarkerStandsUnderWideCharactersAndTabs) {
   problem.source_line = "\xE8\xB5\xB0,x";  // one wide character
   problem.column = 3;
   problem.length = 1;
-  EXPECT_EQ(format_problem(problem), "a.csv:12:3: error: m [bad-time]\n  12 | \xE8\xB5\xB0,x\n     |    ^\n");
+  EXPECT_EQ(format_problem(problem), "a.csv:12:3: error: m\n  line: \xE8\xB5\xB0,>>x<<\n");
   problem.column = 1;
-  EXPECT_EQ(format_problem(problem), "a.csv:12:1: error: m [bad-time]\n  12 | \xE8\xB5\xB0,x\n     | ^~\n");
+  EXPECT_EQ(format_problem(problem), "a.csv:12:1: error: m\n  line: >>\xE8\xB5\xB0<<,x\n");
   problem.source_line = "a\tbb";
   problem.column = 3;
   problem.length = 2;
-  EXPECT_EQ(format_problem(problem), "a.csv:12:3: error: m [bad-time]\n  12 | a\tbb\n     |  \t^~\n");
+  EXPECT_EQ(format_problem(problem), "a.csv:12:3: error: m\n  line: a\t>>bb<<\n");
   problem.column = 5;  // past the end: something is missing there
   problem.length = 0;
-  EXPECT_EQ(format_problem(problem), "a.csv:12:5: error: m [bad-time]\n  12 | a\tbb\n     |  \t  ^\n");
+  EXPECT_EQ(format_problem(problem), "a.csv:12:5: error: m\n  line: a\tbb>><<\n");
 }
 
 TEST(ProblemText, WhatCouldSteerATerminalIsNotShownAsItIs) {
@@ -78,8 +77,8 @@ TEST(ProblemText, ALongLineIsCutToAWindowAroundThePlace) {
   Problem problem = bad_time();
   problem.source_line = std::string(500, 'a') + "4:o5" + std::string(500, 'b');
   problem.column = 501;
-  const std::string text = format_problem(problem, {.source = true, .line_cells = 40});
-  EXPECT_NE(text.find("  7 | ...aaaaaaaaaa4:o5bbbbbbbbbbbbbbbbbbbbbbbbbb...\n    |              ^~~~\n"),
+  const std::string text = format_problem(problem, {.source = true, .line_characters = 40});
+  EXPECT_NE(text.find("  line: ...aaaaaaaaaa>>4:o5<<bbbbbbbbbbbbbbbbbbbbbbbbbb...\n"),
             std::string::npos)
       << text;
 }
@@ -125,6 +124,12 @@ TEST(TextWidth, CellsAreCountedNotCharacters) {
   EXPECT_EQ(display_width("\xFF"), 1U);
 }
 
+// Identity: the code is the problem's own.
+TEST(ProblemText, TheCodeIsToldWhereAskedFor) {
+  EXPECT_EQ(format_problem(bad_time()).find("bad-time"), std::string::npos);
+  EXPECT_TRUE(format_problem(bad_time(), {.codes = true}).ends_with("  code: bad-time\n"));
+}
+
 // Identity: nothing is dropped, three of a kind are shown, an unknown word once, and a rare problem is not drowned.
 TEST(ProblemText, OneMistakeOnEveryRowIsToldOnceMore) {
   Problems problems;
@@ -161,8 +166,8 @@ TEST(ProblemText, OneMistakeOnEveryRowIsToldOnceMore) {
     }
   }
   EXPECT_EQ(shown,
-            "bad-date@2\nbad-date@3\nbad-date@4\n  and 8 more like it on lines 5-12: \"x\" [bad-date]\n"
-            "unknown-course@4\n  and 1 more like it on line 8 [unknown-course]\n"
+            "bad-date@2\nbad-date@3\nbad-date@4\n  and 8 more like it on lines 5-12: \"x\"\n"
+            "unknown-course@4\n  and 1 more like it on line 8\n"
             "bad-time@5\nunknown-course@6\n");
   EXPECT_EQ(std::count(seen.begin(), seen.end(), 1), static_cast<std::ptrdiff_t>(problems.size()));
 }

@@ -29,10 +29,4 @@ inline constexpr const char* nothing_to_work_on =
     "nothing surely above 0.10 s beyond the best path at any bag timed, and no reaction or start surely in the slower "
     "quarter for the age";
 
-/// What must be said wherever sprints are asked for, in one wording, so that a page says it once.
-inline constexpr const char* sprint_caution =
-    "Warm up before sprints, leave at least 6 m of clear run-out behind every finish, and rest between efforts; stop "
-    "when a child hurts. "
-    "League rules and local codes come first.";
-
 }  // namespace bagsplit::coach

@@ -9,6 +9,7 @@
 
 #include "bagsplit/coach/assemble.hpp"
 #include "bagsplit/coach/profile.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/posterior.hpp"
 #include "bagsplit/sprint/prior.hpp"
@@ -99,7 +100,8 @@ World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
     model.drill.name = name;
     model.drill.words = words;
     model.drill.run_s = sprint::time_to_distance(usual, model.marks.back().distance_m);
-    const double slot = (1.0 + rest_to_work) * model.drill.run_s / static_cast<double>(q.players);
+    const double rest_s = std::max(rest_to_work * model.drill.run_s, safety::least_rest_s(q.age_years));
+    const double slot = (model.drill.run_s + rest_s) / static_cast<double>(q.players);
     model.drill.lane_s = std::max(lane_s, slot);
     world.drills.push_back(std::move(model));
   };
@@ -401,12 +403,12 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
     }
     runs[d] = 0;
   };
-  visit(0, 60.0 * question.minutes, most_sprints_an_evening);
+  visit(0, 60.0 * question.minutes, safety::most_sprints_an_evening);
   best->name = "most telling";
   plan.mixes.push_back(*best);
   for (std::size_t d = 0; d < n; ++d) {
     std::vector<std::size_t> only(n, 0);
-    only[d] = std::min(most_sprints_an_evening,
+    only[d] = std::min(safety::most_sprints_an_evening,
                        static_cast<std::size_t>(60.0 * question.minutes /
                                                 (plan.drills[d].lane_s * static_cast<double>(question.players))));
     if (only[d] > 0) {
@@ -423,9 +425,13 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
       }
     }
   }
+  if (plan.mixes.front().minutes > 0.0) {
+    plan.slower = std::max(1.0, question.minutes / plan.mixes.front().minutes);
+  }
   for (std::size_t d = 0; d < n; ++d) {
     if (plan.mixes.front().runs[d] > 0) {
-      const double rest_s = plan.drills[d].lane_s * static_cast<double>(question.players) - plan.drills[d].run_s;
+      const double rest_s =
+          plan.slower * plan.drills[d].lane_s * static_cast<double>(question.players) - plan.drills[d].run_s;
       plan.least_rest_s = std::min(plan.least_rest_s.value_or(rest_s), rest_s);
     }
   }
@@ -435,10 +441,11 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
 RunsNeeded runs_needed(const RunsQuestion& q) {
   RunsNeeded out;
   const auto evenings = [](const std::optional<std::size_t>& n) {
-    return n ? std::optional((*n + most_sprints_an_evening - 1) / most_sprints_an_evening) : std::nullopt;
+    return n ? std::optional((*n + safety::most_sprints_an_evening - 1) / safety::most_sprints_an_evening)
+             : std::nullopt;
   };
   if (q.half_width_s) {
-    out.half_width_of_evening_s = stats::t_half_width(most_sprints_an_evening, q.run_sd_s, q.level);
+    out.half_width_of_evening_s = stats::t_half_width(safety::most_sprints_an_evening, q.run_sd_s, q.level);
     out.for_half_width = stats::size_for_half_width(*q.half_width_s, q.run_sd_s, q.level);
     out.evenings_for_half_width = evenings(out.for_half_width);
   }

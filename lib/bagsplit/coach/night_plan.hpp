@@ -13,9 +13,6 @@
 /// Before the night: which mix of drills would tell most, and how many runs a precision takes.
 namespace bagsplit::coach {
 
-/// Of one player in one evening, warm-up not counted; no plan asks for more. Common practice, no source.
-inline constexpr std::size_t most_sprints_an_evening = 12;
-
 /// What a night may be asked to tell.
 enum class Wanted : std::uint8_t { reaction, time_constant, top_speed, acceleration, home_first, losses };
 inline constexpr std::array all_wanted{Wanted::reaction,     Wanted::time_constant, Wanted::top_speed,
@@ -60,15 +57,17 @@ struct Mix {
 struct NightPlan {
   NightQuestion question;
   std::vector<Drill> drills;
-  std::vector<double> prior_sd;        ///< of each wanted quantity
-  std::vector<Mix> mixes;              ///< the most telling first
+  std::vector<double> prior_sd;  ///< of each wanted quantity
+  std::vector<Mix> mixes;        ///< the most telling first
+  double slower = 1.0;  ///< so many times lane_s between two runs of the most telling mix: spread over the time given
   std::optional<double> least_rest_s;  ///< between two runs of one player in the most telling mix; none: no run fits
 };
 
 /// Bayesian optimal design (Chaloner & Verdinelli 1995, Stat Sci 10:273-304) over whole numbers of runs: minimises the
 /// sum of log(expected SD / SD before) over what is wanted, all mixes that fit the time tried. The expected posterior
 /// is that of the model linearised at the age group's middle; checked by simulation with the exact posterior. A slot of
-/// the lane lasts at least as long as gives each player six times the running time to rest.
+/// the lane lasts at least as long as gives each player six times the running time to rest, and no less than
+/// safety::least_rest_s(); the runs are then spread over the time given.
 /// @throws std::domain_error for no players, no time, no timing device, nothing wanted.   Cost: some tens of
 /// milliseconds.
 NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& devices);
@@ -85,8 +84,8 @@ struct RunsQuestion {
 struct RunsNeeded {
   std::optional<std::size_t> for_half_width;  ///< runs a player, one night
   std::optional<std::size_t> for_change;  ///< runs a player in each window, one night each, form of the day left aside
-  /// The same as evenings of most_sprints_an_evening. More than one: no night has so many runs, and no child should run
-  /// them in one; spread out, the form of each day enters, and what is told is no longer tonight's.
+  /// The same as evenings of safety::most_sprints_an_evening. More than one: no night has so many runs, and no child
+  /// should run them in one; spread out, the form of each day enters, and what is told is no longer tonight's.
   std::optional<std::size_t> evenings_for_half_width, evenings_for_change;
   std::optional<double>
       half_width_of_evening_s;  ///< what an evening's most runs tell; where a half-width was asked for

@@ -5,6 +5,8 @@
 #include <numbers>
 #include <sstream>
 
+#include "bagsplit/coach/fast_end.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::coach {
@@ -85,21 +87,14 @@ sprint::Estimate spread(const PathQuestion& question, const basepath::RunnerLimi
 
 }  // namespace
 
-std::vector<std::string> path_cautions() {
-  return {
-      "The path uses every limit all the time: a yardstick, not a target. Warm up, build the swing up at half speed, "
-      "rest "
-      "between efforts; dry, even ground only.",
-      "Where two runners can meet at second, as in relays run from both sides, give each a lane to round in, or start "
-      "them "
-      "apart.",
-      "Soft or release bases: touch the inside corner on top; a foot planted against the side moves the base, or turns "
-      "the "
-      "ankle.",
-      "No cutting in front of a fielder, and no fielder, coach or timer on the path or in its run-out when it is "
-      "practised.",
-      "How far a runner may leave the base path is for the league's book, which comes before anything said here.",
-  };
+double fast_end_mps(const PathQuestion& question) {
+  if (question.runner.log_top_speed) {
+    return fast_end_mps(*question.runner.log_top_speed);
+  }
+  if (const auto* runner = std::get_if<basepath::RunnerLimits>(&question.limits)) {
+    return runner->top_speed_mps;
+  }
+  return fast_end_mps(question.runner.age_years, question.runner.sex);
 }
 
 std::string impossible_stop(const PathQuestion& question) {
@@ -157,7 +152,7 @@ PathPlan plan_path(const PathQuestion& question) {
   plan.answer = in_words_of_a_coach(question, problem, result);
   plan.sensitivity = result.sensitivity;
   plan.path = std::move(result.path);
-  plan.cautions = path_cautions();
+  plan.cautions = safety::path_cautions(fast_end_mps(question));
 
   const auto* runner = std::get_if<basepath::RunnerLimits>(&question.limits);
   if (runner == nullptr) {

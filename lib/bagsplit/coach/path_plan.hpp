@@ -104,7 +104,7 @@ std::optional<PathQuestion> own_path_question(const PlayerProfile& profile, cons
 /// possible.
 std::string impossible_stop(const PathQuestion& question);
 
-/// Says what those who run such a path must be told.
-std::vector<std::string> path_cautions();
+/// Upper end of the runner's top speed [m/s], for the run-out.
+double fast_end_mps(const PathQuestion& question);
 
 }  // namespace bagsplit::coach

@@ -7,8 +7,10 @@
 #include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/coach/advice.hpp"
 #include "bagsplit/coach/circumstances.hpp"
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/profile_job.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/stats/random.hpp"
 
 namespace bagsplit::coach {
@@ -182,11 +184,25 @@ RunsByPlayer::RunsByPlayer(const runs::RunLog& log) {
   }
 }
 
-std::vector<std::string> cautions_for(const runs::RunLog& log) {
-  std::vector<std::string> cautions = {sprint_caution};
+namespace {
+
+// The upper end of what is known of the fastest.
+double fastest(std::span<const PlayerProfile> players) {
+  std::optional<double> speed;
+  for (const PlayerProfile& player : players) {
+    const double own = player.top_speed_mps ? player.top_speed_mps->hi : fast_end_mps(player.age_years, player.sex);
+    speed = std::max(speed.value_or(own), own);
+  }
+  return speed ? *speed : fast_end_mps(std::nullopt, std::nullopt);
+}
+
+}  // namespace
+
+std::vector<std::string> cautions_for(const runs::RunLog& log, double fastest_mps) {
+  std::vector<std::string> cautions = {safety::sprint_caution(fastest_mps)};
   if (std::any_of(log.runs.begin(), log.runs.end(),
                   [](const runs::Run& run) { return run.posture == runs::Posture::prone; })) {
-    cautions.push_back("Prone starts: on dry, even, soft ground only; move the course as the ground tears up.");
+    cautions.push_back(safety::words(safety::Caution::prone));
   }
   return cautions;
 }
@@ -295,7 +311,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   if (std::string words = wind_words(wind_range(log, used)); !words.empty()) {
     result.notes.push_back(std::move(words));
   }
-  result.cautions = cautions_for(log);
+  result.cautions = cautions_for(log, fastest(result.players));
   return result;
 }
 

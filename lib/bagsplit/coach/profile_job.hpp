@@ -25,7 +25,8 @@ struct RunsByPlayer {
 };
 
 /// What must be said wherever runs are asked for.
-std::vector<std::string> cautions_for(const runs::RunLog& log);
+/// @param fastest_mps  of the fastest player, for the run-out.
+std::vector<std::string> cautions_for(const runs::RunLog& log, double fastest_mps);
 
 /// Everything that stays the same over the players.
 struct ProfileJob {

@@ -5,12 +5,14 @@
 #include <set>
 
 #include "bagsplit/coach/advice.hpp"
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay_job.hpp"
 #include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/wording.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/sprint/prior.hpp"
 
 namespace bagsplit::coach {
@@ -290,18 +292,6 @@ void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayR
 
 }  // namespace
 
-std::vector<std::string> relay_cautions(bool meet_at_second) {
-  return {
-      meet_at_second ? "Runners from both sides meet on second base: a lane of its own for each direction, marked with "
-                       "cones, a bag for each team or "
-                       "the touch on the open side of the bag, nobody waiting in the path of one coming in. The next "
-                       "runner stands clear until the touch."
-                     : "A lane for each team, marked with cones; nobody waits in the path of one coming in, and the "
-                       "next runner stands clear until the touch.",
-      sprint_caution,
-  };
-}
-
 RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
                   const RelayOptions& options, runs::Problems& problems) {
   RelayResult result;
@@ -362,10 +352,11 @@ RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const tim
     result.notes.push_back(
         "The teams have different numbers of legs, so their totals do not compare: no win probability.");
   }
-  result.cautions = relay_cautions(std::any_of(data.courses.begin(), data.courses.end(), [&](const AskedCourse& asked) {
+  const bool meet_at_second = std::any_of(data.courses.begin(), data.courses.end(), [&](const AskedCourse& asked) {
     const std::vector<runs::Bag>& bags = log.courses[asked.course].bags;
     return !bags.empty() && (bags.front() == runs::Bag::second || bags.back() == runs::Bag::second);
-  }));
+  });
+  result.cautions = safety::relay_cautions(meet_at_second, fast_end_mps(times.players));
   return result;
 }
 

@@ -114,10 +114,6 @@ struct ImpossibleOrder : std::invalid_argument {
   using std::invalid_argument::invalid_argument;
 };
 
-/// What must be said with every relay.  @param meet_at_second  some leg begins or ends on second base, where both sides
-/// meet.
-std::vector<std::string> relay_cautions(bool meet_at_second);
-
 /// @param problems  gains an error for what makes a relay unreadable (a leg twice, a player in two teams of one relay,
 /// a clock that
 ///   does not rise, a leg without a team); then the result is empty. And a suspicion for each leg far from the squad's

@@ -5,6 +5,7 @@ bagsplit_module(coach
     best_path_losses.cpp
     circumstances.cpp
     expectation.cpp
+    fast_end.cpp
     merge_estimates.cpp
     merge_logs.cpp
     night_plan.cpp
@@ -53,6 +54,7 @@ bagsplit_module(coach
     best_path_losses.hpp
     circumstances.hpp
     expectation.hpp
+    fast_end.hpp
     merge_estimates.hpp
     merge_logs.hpp
     night_plan.hpp

@@ -5,6 +5,7 @@
 #include <map>
 #include <stdexcept>
 
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/coach/standings_best.hpp"
@@ -143,7 +144,7 @@ class Standings {
     result_.age_groups = options_.age_groups || !options_.age_spans.empty();
     result_.next_runs_asked = options_.next_runs;
     result_.most_each = options_.most_each;
-    result_.cautions = cautions_for(log_);
+    result_.cautions = cautions_for(log_, fast_end_mps(log_, job_.roster));
     result_.model = options_.model;
     sprint::ModelFile::Error& error = result_.model.error;
     error.effort_cv = error.effort_cv ? error.effort_cv : job_.defaults.error.effort_cv;

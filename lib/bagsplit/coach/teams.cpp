@@ -7,6 +7,7 @@
 #include <set>
 #include <tuple>
 
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/coach/merge_estimates.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/relay.hpp"
@@ -14,6 +15,7 @@
 #include "bagsplit/coach/squad_settled.hpp"
 #include "bagsplit/coach/squad_times.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/sprint/prior.hpp"
 
 namespace bagsplit::coach {
@@ -569,7 +571,8 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   }
   add_notes(result, ages, relays, result.notes);
   const runs::Course& run = log.courses[asked.course];
-  result.cautions = relay_cautions(run.is_base_path() && run.bags.back() == runs::Bag::second);
+  result.cautions =
+      safety::relay_cautions(run.is_base_path() && run.bags.back() == runs::Bag::second, fast_end_mps(times.players));
   return result;
 }
 

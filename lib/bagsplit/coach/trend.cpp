@@ -4,8 +4,10 @@
 #include <set>
 #include <stdexcept>
 
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/coach/profile.hpp"
 #include "bagsplit/coach/trend_job.hpp"
+#include "bagsplit/safety/safety.hpp"
 
 namespace bagsplit::coach {
 
@@ -50,9 +52,7 @@ void TrendJob::describe() {
   error.effort_cv = error.effort_cv ? error.effort_cv : defaults.error.effort_cv;
   error.day_cv = error.day_cv ? error.day_cv : defaults.error.day_cv;
   error.reaction_sd_s = error.reaction_sd_s ? error.reaction_sd_s : defaults.error.reaction_sd_s;
-  result_.cautions = {
-      "More runs mean more sprinting: warm up, rest between runs, a long run-out behind the mark, and stop when a "
-      "child hurts. League rules come first."};
+  result_.cautions = {safety::sprint_caution(fast_end_mps(log_, roster_))};
   result_.players.resize(data_.players.size());
   for (std::size_t i = 0; i < data_.players.size(); ++i) {
     PlayerTrend& player = result_.players[i];

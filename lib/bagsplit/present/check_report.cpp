@@ -58,7 +58,8 @@ std::string dates_words(const runs::LogSummary& summary) {
 
 }  // namespace
 
-std::string check_text(const runs::LogSummary& summary, const runs::Problems& problems, const TextOptions& options) {
+std::string check_text(const runs::LogSummary& summary, const runs::Problems& problems, const TextOptions& options,
+                       bool codes) {
   std::string out =
       paragraph("Read " + counted(summary.rows, "row") + " from " + counted(summary.files, "file") + ": " +
                     counted(summary.runs, "run") + " of " + counted(summary.players, "player") + ", " +
@@ -88,7 +89,7 @@ std::string check_text(const runs::LogSummary& summary, const runs::Problems& pr
     }
     out += "\n" + timers.str(options);
   }
-  if (!problems.empty()) {
+  if (codes && !problems.empty()) {
     out += "\n" + by_code(problems).str(options);
   }
   out += "\n" + count_line(problems) + "\n";

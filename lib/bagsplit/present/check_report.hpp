@@ -9,8 +9,10 @@
 /// What `check` found: counts of what was read, and every problem.
 namespace bagsplit::present {
 
-/// Counts for people. The problems themselves are text of their own (problem_text.hpp); here they are counted by code.
-std::string check_text(const runs::LogSummary& summary, const runs::Problems& problems, const TextOptions& options);
+/// Counts for people. The problems themselves are text of their own (problem_text.hpp).
+/// @param codes  count the problems by code as well.
+std::string check_text(const runs::LogSummary& summary, const runs::Problems& problems, const TextOptions& options,
+                       bool codes = false);
 
 /// One row a problem: severity, code, path, line, column, length, message, read, expected, hint.
 std::string check_csv(const runs::Problems& problems);

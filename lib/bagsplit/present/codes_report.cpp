@@ -35,7 +35,7 @@ std::string_view place_word(runs::ProblemOf of) {
 
 std::string codes_text(const TextOptions& options) {
   std::string out = paragraph(
-      "Each problem in a file is named by a word in brackets. Errors stop a command; suspicions are kept, "
+      "Each kind of problem has a code of its own. Errors stop a command; suspicions are kept, "
       "counted and reported, and --strict takes them for errors; notes are for the record.",
       options.width);
   for (const Place& place : places) {

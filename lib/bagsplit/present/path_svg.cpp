@@ -6,6 +6,7 @@
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/path_drawing.hpp"
 #include "bagsplit/present/path_report.hpp"
+#include "bagsplit/safety/safety.hpp"
 
 namespace bagsplit::present {
 
@@ -221,10 +222,8 @@ std::string legend_part(const PathPlan& plan, Spot at) {
                    "start", 11);
     at.y += 15.0;
   }
-  out += lines_at(at,
-                  "A yardstick, not a target: dry, even ground only; build up at half speed. Nobody on the path or in "
-                  "its run-out. The league's book comes first.",
-                  112, 11);
+  out +=
+      lines_at(at, safety::words(safety::Caution::yardstick) + " " + safety::words(safety::Caution::league), 112, 11);
   return out;
 }
 

@@ -3,10 +3,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/present/csv_writer.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/text_table.hpp"
+#include "bagsplit/safety/safety.hpp"
 
 namespace bagsplit::present {
 
@@ -64,13 +66,12 @@ std::string night_part(const coach::NightPlan& night, const TextOptions& options
   out += paragraph(
       "In " + fixed(q.minutes, 0) + " minutes, " + counted(q.players, "player") + ", " +
           (q.watches > 0 ? counted(q.watches, "watch", "watches") + " on each run" : std::string("no watch")) +
-          (q.gates ? ", gates" : "") + ": for each player " + runs_words(night, night.mixes.front()) + " (" +
-          fixed(night.mixes.front().minutes, 0) + " minutes).",
+          (q.gates ? ", gates" : "") + ": for each player " + runs_words(night, night.mixes.front()) + ".",
       options.width);
   for (std::size_t d = 0; d < night.drills.size(); ++d) {
     if (night.mixes.front().runs[d] > 0) {
-      out += paragraph(night.drills[d].name + ": " + night.drills[d].words + "; " + fixed(night.drills[d].lane_s, 0) +
-                           " s of the lane a run.",
+      out += paragraph(night.drills[d].name + ": " + night.drills[d].words + "; " +
+                           fixed(night.slower * night.drills[d].lane_s, 0) + " s from one run on the lane to the next.",
                        options.width, "- ");
     }
   }
@@ -114,9 +115,10 @@ std::string night_part(const coach::NightPlan& night, const TextOptions& options
       out += paragraph("A night of \"" + mix.name + "\" tells little of: " + little + ".", options.width, "- ");
     }
   }
-  out += paragraph("Each player rests about " + fixed(*night.least_rest_s, 0) +
-                       " s between two runs at least, six times the running time or more.",
-                   options.width);
+  out += paragraph(
+      "Each player rests about " + fixed(*night.least_rest_s, 0) +
+          " s between two runs: the runs are spread over the time given. The warm-up comes before and is not in it.",
+      options.width);
   return out;
 }
 
@@ -132,7 +134,7 @@ std::string runs_part(const Plan& plan, const TextOptions& options) {
     return runs && *evenings <= 1
                ? std::string()
                : " Not in one night, and not for a child to run: ask for less." +
-                     (evenings ? " With " + std::to_string(coach::most_sprints_an_evening) +
+                     (evenings ? " With " + std::to_string(safety::most_sprints_an_evening) +
                                      " sprints an evening it would be " + counted(*evenings, "evening") + each + "."
                                : std::string());
   };
@@ -144,7 +146,7 @@ std::string runs_part(const Plan& plan, const TextOptions& options) {
                                   ", and their mean no longer tonight's") +
                          (plan.needed.evenings_for_half_width == 1
                               ? ""
-                              : " An evening's " + std::to_string(coach::most_sprints_an_evening) + " tell it to +-" +
+                              : " An evening's " + std::to_string(safety::most_sprints_an_evening) + " tell it to +-" +
                                     fixed(*plan.needed.half_width_of_evening_s, 3) + " s."),
                      options.width, "- ");
   }
@@ -174,26 +176,10 @@ std::string plan_text(const Plan& plan, const TextOptions& options) {
   if (plan.question) {
     out += (out.empty() ? "" : "\n") + runs_part(plan, options);
   }
-  const auto beyond_an_evening = [&](const std::optional<double>& asked, const std::optional<std::size_t>& evenings) {
-    return asked && evenings != std::optional<std::size_t>(1);
-  };
-  const bool too_much =
-      plan.question && (beyond_an_evening(plan.question->half_width_s, plan.needed.evenings_for_half_width) ||
-                        beyond_an_evening(plan.question->change_s, plan.needed.evenings_for_change));
   out += "\n" + heading("Caution", options) +
-         (too_much
-              ? paragraph("Let no child sprint more than about " + std::to_string(coach::most_sprints_an_evening) +
-                              " times in an evening for a number's sake (common practice, no source): tired legs tell "
-                              "little and hurt easily.",
-                          options.width)
-              : std::string()) +
-         paragraph(
-             "Warm up before sprints, at least 6 m of clear run-out behind every finish, rest between efforts, drink "
-             "every 20 "
-             "minutes, shade in heat; stop when a child hurts or tires, whatever the plan says. Prone starts on dry, "
-             "even, soft "
-             "ground only. League rules and local codes come first.",
-             options.width);
+         listed({safety::sprint_caution(plan.fastest_mps.value_or(coach::fast_end_mps(std::nullopt, std::nullopt))),
+                 safety::words(safety::Caution::prone)},
+                options.width);
   return out;
 }
 
@@ -289,7 +275,7 @@ std::string plan_json(const Plan& plan) {
     count("runs_for_half_width", plan.needed.for_half_width);
     count("runs_for_change", plan.needed.for_change);
     count("nights_for_change", plan.needed.nights_for_change);
-    json.member("most_runs_an_evening", std::uint64_t{coach::most_sprints_an_evening});
+    json.member("most_runs_an_evening", std::uint64_t{safety::most_sprints_an_evening});
     count("evenings_for_half_width", plan.needed.evenings_for_half_width);
     count("evenings_for_change", plan.needed.evenings_for_change);
     json.member("half_width_of_evening_s", plan.needed.half_width_of_evening_s);

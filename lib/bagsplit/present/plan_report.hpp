@@ -14,7 +14,8 @@ struct Plan {
   std::optional<coach::NightPlan> night;
   std::optional<coach::RunsQuestion> question;
   coach::RunsNeeded needed;
-  std::string spread_from;  ///< where the SDs come from, a sentence
+  std::string spread_from;            ///< where the SDs come from, a sentence
+  std::optional<double> fastest_mps;  ///< fast end for the age, for the run-out; none: of an unknown age
 };
 
 std::string plan_text(const Plan& plan, const TextOptions& options);

@@ -17,64 +17,36 @@ namespace {
 using runs::Problem;
 using runs::Severity;
 
-// The line as code points, each safe to show, with the cells it takes.
-struct Shown {
-  std::string text;
-  std::size_t cells = 1;
-  bool tab = false;
-};
+// Stand before and behind what is meant, within the line itself.
+constexpr std::string_view mark_from = ">>";
+constexpr std::string_view mark_to = "<<";
 
-std::vector<Shown> shown_characters(std::string_view line) {
-  std::vector<Shown> out;
+// The line's characters, each safe to show.
+std::vector<std::string> shown_characters(std::string_view line) {
+  std::vector<std::string> out;
   while (!line.empty()) {
-    const CodePoint c = first_code_point(line);
-    const std::string_view bytes = line.substr(0, c.bytes);
-    out.push_back({printable(bytes), display_width(bytes), c.value == U'\t'});
-    line.remove_prefix(c.bytes);
+    const std::size_t bytes = first_code_point(line).bytes;
+    out.push_back(printable(line.substr(0, bytes)));
+    line.remove_prefix(bytes);
   }
   return out;
 }
 
-// The stretch of the line that is shown: all of it, or a window around the marked characters.
-struct Window {
-  std::size_t from = 0;
-  std::size_t to = 0;
-};
-
-Window window_of(const std::vector<Shown>& line, const Problem& problem, std::size_t cells) {
-  if (line.size() <= cells) {
-    return {0, line.size()};
+// The line with the place marked: all of it, or a window around the place.
+std::string marked_line(const Problem& problem, std::size_t most) {
+  const std::vector<std::string> line = shown_characters(problem.source_line);
+  const std::size_t first = problem.column == 0 ? 0 : std::min(problem.column - 1, line.size());
+  const std::size_t before = most / 4;
+  const std::size_t from = line.size() <= most ? 0 : std::min(first > before ? first - before : 0, line.size() - most);
+  const std::size_t to = std::min(line.size(), from + most);
+  const std::size_t last = std::min(first + problem.length, to);
+  std::string out = from > 0 ? "..." : "";
+  for (std::size_t k = from; k <= to; ++k) {
+    out += problem.column > 0 && k == first ? mark_from : "";
+    out += problem.column > 0 && k == last ? mark_to : "";
+    out += k < to ? line[k] : "";
   }
-  const std::size_t mark = std::min(problem.column == 0 ? 0 : problem.column - 1, line.size() - 1);
-  const std::size_t before = cells / 4;
-  const std::size_t from = std::min(mark > before ? mark - before : 0, line.size() - cells);
-  return {from, from + cells};
-}
-
-void append_source(std::string& out, const Problem& problem, const ProblemStyle& style) {
-  const std::vector<Shown> line = shown_characters(problem.source_line);
-  const Window window = window_of(line, problem, std::max<std::size_t>(style.line_cells, 20));
-  const std::string number = std::to_string(problem.line);
-  const std::string_view cut_left = window.from > 0 ? "..." : "";
-  out += "  " + number + " | " + std::string(cut_left);
-  for (std::size_t k = window.from; k < window.to; ++k) {
-    out += line[k].text;
-  }
-  out += window.to < line.size() ? "...\n" : "\n";
-  if (problem.column == 0) {
-    return;
-  }
-  out += "  " + std::string(number.size(), ' ') + " | " + std::string(cut_left.size(), ' ');
-  const std::size_t first = problem.column - 1;
-  for (std::size_t k = window.from; k < std::min(first, window.to); ++k) {
-    out += line[k].tab ? "\t" : std::string(line[k].cells, ' ');
-  }
-  out += '^';
-  for (std::size_t k = first; k < std::min(first + problem.length, window.to); ++k) {
-    // The caret itself takes the first cell of the first character.
-    out += std::string(k == first ? std::max<std::size_t>(line[k].cells, 1) - 1 : line[k].cells, '~');
-  }
-  out += '\n';
+  return out + (to < line.size() ? "..." : "");
 }
 
 constexpr std::size_t shown_of_a_kind = 3;
@@ -131,15 +103,18 @@ std::string format_problem(const Problem& problem, const ProblemStyle& style) {
     const std::string_view quote = has_quotes ? "" : "\"";
     out += ": " + std::string(quote) + printable(problem.read) + std::string(quote);
   }
-  out += " [" + problem.code + "]\n";
+  out += "\n";
   if (style.source && problem.line > 0 && !problem.source_line.empty()) {
-    append_source(out, problem, style);
+    out += "  line: " + marked_line(problem, std::max<std::size_t>(style.line_characters, 20)) + "\n";
   }
   if (!problem.expected.empty()) {
     out += "  expected: " + printable(problem.expected) + "\n";
   }
   if (!problem.hint.empty()) {
     out += "  hint: " + printable(problem.hint) + "\n";
+  }
+  if (style.codes) {
+    out += "  code: " + problem.code + "\n";
   }
   return out;
 }
@@ -190,7 +165,7 @@ std::string more_like_it(const runs::Problems& problems, const FoldedProblem& fo
     out += k == most_texts ? "..." : "\"" + printable(texts[k]) + "\"";
   }
   constexpr std::size_t width = 100;
-  return paragraph(out + " [" + problems[folded.index].code + "]", width, "  ");
+  return paragraph(out, width, "  ");
 }
 
 std::string count_line(const runs::Problems& problems) {

@@ -10,19 +10,19 @@
 namespace bagsplit::present {
 
 struct ProblemStyle {
-  bool source = true;            ///< show the line with a marker under the place
-  std::size_t line_cells = 160;  ///< a longer line is cut to a window around the place
+  bool source = true;                 ///< show the line with the place marked in it
+  std::size_t line_characters = 160;  ///< a longer line is cut to a window around the place
+  bool codes = false;                 ///< end with the code
 };
 
-/// One problem as people see it, GNU form so that editors can jump to it; ends in a line end.
+/// One problem as people see it, the place in GNU form so that editors can jump to it; ends in a line end.
 ///
-///     night1.csv:7:28: error: 'first' is not a time: "4:o5" [bad-time]
-///       7 | 2026-04-11,12,circuit,1,AK,4:o5,8.02,12.10,16.31,,
-///         |                            ^~~~
+///     night1.csv:7:28: error: 'first' is not a time: "4:o5"
+///       line: 2026-04-11,12,circuit,1,AK,>>4:o5<<,8.02,12.10,16.31,,
 ///       expected: seconds such as 4.05, or minutes and seconds such as 1:04.05
 ///       hint: a letter o stands where a zero may be meant
 ///
-/// The marker stands under the characters meant on a terminal: tabs are kept, wide characters take two cells.
+/// What is meant stands between >> and <<; nothing between them: something is missing there.
 /// Characters that could steer a terminal are shown as U+FFFD.
 std::string format_problem(const runs::Problem& problem, const ProblemStyle& style = {});
 
@@ -40,7 +40,7 @@ struct FoldedProblem {
 /// order given; each problem stands in it once.
 std::vector<FoldedProblem> fold_problems(const runs::Problems& problems);
 
-/// "  and 27 more like it on lines 8-30 and 33, with "11/04/2026" [bad-date]", the texts read where they are few; ends
+/// "  and 27 more like it on lines 8-30 and 33: "11/04/2026"", the texts read where they are few; ends
 /// in a line end. Empty where there are no more.
 std::string more_like_it(const runs::Problems& problems, const FoldedProblem& folded);
 

@@ -14,6 +14,7 @@
 #include "bagsplit/present/timers_report.hpp"
 #include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/runs/text.hpp"
+#include "bagsplit/safety/safety.hpp"
 
 namespace bagsplit::present {
 
@@ -62,7 +63,9 @@ Markup foot(const Report& report, const Page& page, const norms::Catalogue& refe
   for (const auto& more : {report.relay ? report.relay->cautions : std::vector<std::string>{},
                            report.standings ? report.standings->cautions : std::vector<std::string>{}}) {
     for (const std::string& caution : more) {
-      add_once(cautions, caution);
+      if (!safety::is_sprint_caution(caution)) {  // the profile's has the run-out of these players
+        add_once(cautions, caution);
+      }
     }
   }
   Markup out = section("Take care", bullets(cautions));

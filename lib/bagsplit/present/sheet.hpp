@@ -2,6 +2,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -26,8 +27,9 @@ struct Sheet {
   std::vector<SheetPlayer> players;  ///< in running order
   std::size_t rounds = 1;            ///< each begins a new page
   Paper paper = Paper::a4;
-  bool is_base_path = false;    ///< adds what holds for bags to the cautions
-  bool meet_at_second = false;  ///< the course ends on second base: adds what holds where runners meet there
+  bool is_base_path = false;          ///< adds what holds for bags to the cautions
+  std::optional<double> fastest_mps;  ///< how fast the fastest may be, for the run-out; none: of an unknown age
+  bool meet_at_second = false;        ///< the course ends on second base: adds what holds where runners meet there
 
   /// Whether several players of the sheet have what is printed large for this one: the bib, or the id where there is
   /// none.

@@ -1,6 +1,7 @@
-#include "bagsplit/coach/relay.hpp"
+#include "bagsplit/coach/fast_end.hpp"
 #include "bagsplit/present/markup.hpp"
 #include "bagsplit/present/sheet.hpp"
+#include "bagsplit/safety/safety.hpp"
 
 namespace bagsplit::present {
 
@@ -45,26 +46,14 @@ std::string or_line(const std::string& text) {
   return text.empty() ? "<span class=\"line\">&nbsp;</span>" : html_text(text);
 }
 
-// What may go wrong when children run; wording our own. The run-out: a child of 6-10 may need 5.6 m to stop from 5 m/s
-// at the slowest braking measured; twice that is asked for.
 std::string cautions(const Sheet& sheet) {
-  std::string out =
-      "<ul><li>Warm up first. Nobody runs who is hurt or ill; stop when something hurts.</li>"
-      "<li>At least 10 m free behind every finish. Timers, gates and waiting children stand out of the path and the "
-      "run-out.</li>"
-      "<li>Drink, rest between runs, shade. Stop at thunder; go on 30 minutes after the last.</li>";
-  if (sheet.is_base_path) {
-    out +=
-        "<li>Bags that release or lie flat; no sliding; a double first base where two can be at the bag.</li>"
-        "<li>" +
-        std::string(sheet.is_relay() ? "One runner of each team on the bases at a time."
-                                     : "One runner on the bases at a time.") +
-        "</li>";
+  std::string out = "<ul>";
+  const double fastest_mps = sheet.fastest_mps.value_or(coach::fast_end_mps(std::nullopt, std::nullopt));
+  for (const std::string& caution :
+       safety::field_cautions({sheet.is_base_path, sheet.is_relay(), sheet.meet_at_second}, fastest_mps)) {
+    out += "<li>" + html_text(caution) + "</li>";
   }
-  if (sheet.meet_at_second || sheet.is_relay()) {
-    out += "<li>" + html_text(coach::relay_cautions(sheet.meet_at_second).front()) + "</li>";
-  }
-  return out + "<li>League rules and the ground's own come first.</li></ul>";
+  return out + "</ul>";
 }
 
 std::string head(const Sheet& sheet, std::size_t round, std::size_t columns, bool names) {

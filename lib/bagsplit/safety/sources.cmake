@@ -1,0 +1,1 @@
+bagsplit_module(safety SOURCES safety.cpp HEADERS safety.hpp)
