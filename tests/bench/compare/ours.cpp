@@ -9,9 +9,9 @@
 #include <string>
 #include <vector>
 
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/posterior.hpp"
 #include "bagsplit/stats/bootstrap.hpp"
 #include "bagsplit/stats/icc.hpp"
@@ -53,13 +53,13 @@ std::vector<double> sprint_fit() {
   problem.observations = std::size(split_m);
   problem.residuals = [](std::span<const double> p, std::span<double> residuals) {
     for (std::size_t i = 0; i < residuals.size(); ++i) {
-      residuals[i] = split_s[i] - p[2] - sprint::time_to_distance({p[0], p[1]}, split_m[i]);
+      residuals[i] = split_s[i] - p[2] - motion::time_to_distance({p[0], p[1]}, split_m[i]);
     }
   };
   problem.residuals_and_jacobian = [](std::span<const double> p, std::span<double> residuals,
                                       Eigen::Ref<Eigen::MatrixXd> jacobian) {
     for (std::size_t i = 0; i < residuals.size(); ++i) {
-      const sprint::TimeGradient gradient = sprint::time_gradient({p[0], p[1]}, split_m[i]);
+      const motion::TimeGradient gradient = motion::time_gradient({p[0], p[1]}, split_m[i]);
       residuals[i] = split_s[i] - p[2] - gradient.time_s;
       jacobian.row(static_cast<Eigen::Index>(i)) << -gradient.by_log_top_speed_s / p[0],
           -gradient.by_log_time_constant_s / p[1], -1.0;
@@ -101,8 +101,8 @@ std::vector<double> posterior() {
     }
     add(posterior.of_sprint(values, 0.9, std::nullopt));
   };
-  of([](const sprint::Sprint& s) { return s.top_speed_mps; });
-  of([](const sprint::Sprint& s) { return s.time_constant_s; });
+  of([](const motion::Sprint& s) { return s.top_speed_mps; });
+  of([](const motion::Sprint& s) { return s.time_constant_s; });
   for (std::uint32_t term = 0; term < 5; ++term) {
     const sprint::Estimate e = posterior.of_terms(std::span(&term, 1), 0.9);
     if (term == 0) {

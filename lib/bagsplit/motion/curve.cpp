@@ -1,10 +1,10 @@
-#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/motion/curve.hpp"
 
 #include <cmath>
 #include <sstream>
 #include <stdexcept>
 
-namespace bagsplit::sprint {
+namespace bagsplit::motion {
 
 namespace {
 
@@ -134,4 +134,4 @@ double time_from_beam(const Sprint& sprint, double beam_m, double distance_m) {
   return beam_m > 0.0 ? time_s - time_to_distance(sprint, beam_m) : time_s;
 }
 
-}  // namespace bagsplit::sprint
+}  // namespace bagsplit::motion

@@ -13,7 +13,7 @@
 ///
 /// Source: Furusawa, Hill & Parkinson (1927), Proc R Soc B 102:29-42; Samozino et al. (2016), Scand J Med Sci Sports
 /// 26:648-658, doi:10.1111/sms.12490.
-namespace bagsplit::sprint {
+namespace bagsplit::motion {
 
 struct Sprint {
   double top_speed_mps;    ///< V > 0
@@ -67,4 +67,4 @@ TimeGradient time_gradient_from_beam(const Sprint& sprint, double beam_m, double
 /// Solves u - (1 - exp(-u)) = a for u >= 0: the dimensionless core of time_to_distance. @param a >= 0 (not checked).
 double dimensionless_time(double a);
 
-}  // namespace bagsplit::sprint
+}  // namespace bagsplit::motion
