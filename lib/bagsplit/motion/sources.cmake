@@ -2,6 +2,10 @@ bagsplit_module(motion
   SOURCES
     curve.cpp
     mechanics.cpp
+    onward.cpp
+    tail.cpp
   HEADERS
     curve.hpp
-    mechanics.hpp)
+    mechanics.hpp
+    onward.hpp
+    tail.hpp)
