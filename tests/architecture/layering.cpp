@@ -12,13 +12,13 @@ namespace {
 std::optional<int> height_of(const std::string& module) {
   static const std::map<std::string, int> heights{
       {"cli", 6},    {"present", 5}, {"coach", 4},   {"sprint", 3}, {"basepath", 2}, {"norms", 2},
-      {"timing", 2}, {"runs", 1},    {"builtin", 0}, {"stats", 0},  {"safety", 0},
+      {"timing", 2}, {"runs", 1},    {"builtin", 0}, {"motion", 0}, {"stats", 0},    {"safety", 0},
   };
   const auto it = heights.find(module);
   return it == heights.end() ? std::nullopt : std::optional(it->second);
 }
 
-/// "sprint" of lib/bagsplit/sprint/curve.hpp, "cli" of cli/main.cpp; empty elsewhere.
+/// "sprint" of lib/bagsplit/motion/curve.hpp, "cli" of cli/main.cpp; empty elsewhere.
 std::string module_of(std::string_view path) {
   constexpr std::string_view lib = "lib/bagsplit/";
   if (path.starts_with("cli/")) {

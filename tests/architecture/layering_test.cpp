@@ -61,10 +61,10 @@ TEST(Layering, DownwardsAndLeavesAreAllowed) {
 }
 
 TEST(Layering, UpwardsIsNamedWithItsLine) {
-  const auto findings = against_the_arrows({"lib/bagsplit/runs/a.hpp", include("bagsplit/sprint/curve.hpp")});
+  const auto findings = against_the_arrows({"lib/bagsplit/runs/a.hpp", include("bagsplit/sprint/prior.hpp")});
   ASSERT_EQ(findings.size(), 1U);
   EXPECT_EQ(findings[0],
-            (Finding{"lib/bagsplit/runs/a.hpp", 2, "runs must not include sprint (bagsplit/sprint/curve.hpp)"}));
+            (Finding{"lib/bagsplit/runs/a.hpp", 2, "runs must not include sprint (bagsplit/sprint/prior.hpp)"}));
 }
 
 TEST(Layering, SidewaysIsRefused) {
@@ -104,16 +104,16 @@ TEST(Layering, CautionsAreWrittenInOneFile) {
 }
 
 TEST(Layering, WaysRoundTheRuleAreRefused) {
-  EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", include("../sprint/curve.hpp")}).size(), 1U);
-  EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", "#include <bagsplit/sprint/curve.hpp>\n"}).size(), 1U);
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", include("../sprint/prior.hpp")}).size(), 1U);
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", "#include <bagsplit/sprint/prior.hpp>\n"}).size(), 1U);
   EXPECT_EQ(against_the_arrows({"lib/bagsplit/elsewhere/a.cpp", ""}).size(), 1U);
   EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", include("bagsplit/elsewhere/b.hpp")}).size(), 1U);
 }
 
 TEST(Layering, AnIncludeInACommentIsNone) {
-  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/runs/a.cpp", "// #include \"bagsplit/sprint/curve.hpp\"\n"}).empty());
+  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/runs/a.cpp", "// #include \"bagsplit/sprint/prior.hpp\"\n"}).empty());
   EXPECT_TRUE(
-      against_the_arrows({"lib/bagsplit/runs/a.cpp", "/*\n#include \"bagsplit/sprint/curve.hpp\"\n*/\n"}).empty());
+      against_the_arrows({"lib/bagsplit/runs/a.cpp", "/*\n#include \"bagsplit/sprint/prior.hpp\"\n*/\n"}).empty());
 }
 
 TEST(Layering, HeavyHeadersAreForSourceFiles) {

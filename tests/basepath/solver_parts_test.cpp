@@ -57,13 +57,18 @@ TEST(Symmetric, ASingularMatrixIsSaidToBe) {
 }
 
 TEST(Stage, GradientsAreTheDerivativesOfTheLimits) {
-  // Identity: central differences.
-  for (const bool point_mass : {true, false}) {
-    const friction::Model m{point_mass, 1.1, 1.3, 0.7, 0.9, 0.6};
+  // Identity: central differences. The last two are faster than what late slowing leaves, and hardly slower.
+  struct Case {
+    bool point_mass;
+    double soft, speed;
+  };
+  for (const auto& [point_mass, soft, speed] :
+       {Case{true, 0.0, 0.8}, {false, 0.0, 0.8}, {false, 0.02, 1.33}, {false, 0.02, 1.29}}) {
+    const friction::Model m{point_mass, 1.1, 1.3, 0.7, 0.9, 0.6, soft};
     stage::State z;
     z.w = 0.4;
     stage::System s{};
-    const double x[4] = {0.8, 0.6, point_mass ? -0.3 : 0.2, 0.4};
+    const double x[4] = {speed, 0.6, point_mass ? -0.3 : 0.2, 0.4};
     stage::evaluate(m, x[0], x[1], x[2], z, 1e-3, s);
     for (std::size_t i = 0; i < 4; ++i) {
       double up[4] = {x[0], x[1], x[2], x[3]};
@@ -75,7 +80,7 @@ TEST(Stage, GradientsAreTheDerivativesOfTheLimits) {
       stage::values(m, up[0], up[1], up[2], up[3], cu);
       stage::values(m, down[0], down[1], down[2], down[3], cd);
       for (std::size_t q = 0; q < stage::count(m); ++q) {
-        EXPECT_NEAR(s.gradient[q][i], point_mass && i == 3 ? 0.0 : (cu[q] - cd[q]) / 2e-6, 1e-8);
+        EXPECT_NEAR(s.gradient[q][i], point_mass && i == 3 ? 0.0 : (cu[q] - cd[q]) / 2e-6, 1e-7);
       }
     }
   }

@@ -8,6 +8,7 @@
 
 namespace {
 
+using namespace bagsplit::motion;
 using namespace bagsplit::sprint;
 
 PlayerData player_with(int runs) {

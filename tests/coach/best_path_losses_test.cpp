@@ -25,7 +25,7 @@ const basepath::LossTable& table() {
   return one;
 }
 
-double solved_s(const runs::Course& course, const sprint::Sprint& s, double lateral, double braking) {
+double solved_s(const runs::Course& course, const motion::Sprint& s, double lateral, double braking) {
   const auto path = basepath::best_path(basepath::course_problem(
       course, base_m, basepath::RunnerLimits{s.top_speed_mps, s.time_constant_s, lateral, braking}));
   EXPECT_TRUE(path.usable());
@@ -75,7 +75,7 @@ struct Child {
 TEST(BestPathLosses, PriorMeansAverageOverThePlausibleLateralLimits) {
   // Identity: three solves, weights 1/6, 4/6, 1/6, at L 4.0 and sqrt(3) SDs of log L away; 90% of L between 2.5
   // and 6.0.
-  const sprint::Sprint s{6.0, 0.85};
+  const motion::Sprint s{6.0, 0.85};
   double expected = 0.0;
   for (const auto& [lateral, weight] : {std::pair{2.5222, 1.0}, {4.0, 4.0}, {6.3436, 1.0}}) {
     expected += weight / 6.0 *
@@ -143,8 +143,8 @@ TEST(BestPathLosses, UncertaintyIsThatOfSolvingAtEveryNode) {
   std::vector<double> means(posterior.size());
   std::vector<double> sds(posterior.size());
   for (std::size_t i = 0; i < posterior.size(); ++i) {
-    const sprint::Sprint& s = posterior.sprints()[i];
-    values[i] = sprint::time_to_distance(s, 4 * base_m) - solved_s(circuit(), s, 4.0, 3.0);
+    const motion::Sprint& s = posterior.sprints()[i];
+    values[i] = motion::time_to_distance(s, 4 * base_m) - solved_s(circuit(), s, 4.0, 3.0);
   }
   posterior.mixture(values, child.terms, means, sds);
   const Estimate direct = sprint::summarise_mixture(posterior.weights(), means, sds, 0.9);
@@ -190,7 +190,7 @@ TEST(BestPathLosses, IntervalsCoverWhatTheyState) {
   const int players = 300;
   for (int k = 0; k < players; ++k) {
     Child child;
-    const sprint::Sprint s{std::exp(child.assembled.data.log_top_speed.mean + 0.1 * draw()),
+    const motion::Sprint s{std::exp(child.assembled.data.log_top_speed.mean + 0.1 * draw()),
                            std::exp(child.assembled.data.log_time_constant.mean + 0.2 * draw())};
     std::vector<double> loss;
     for (const sprint::Normal& term : child.assembled.data.terms) {
@@ -210,7 +210,7 @@ TEST(BestPathLosses, IntervalsCoverWhatTheyState) {
       double lost = 0.0;
       for (std::size_t m = 0; m < 4; ++m) {
         lost += loss[m];
-        time_s[m] = sprint::time_to_distance(s, base_m * static_cast<double>(m + 1)) * (1.0 + day + effort) + lost +
+        time_s[m] = motion::time_to_distance(s, base_m * static_cast<double>(m + 1)) * (1.0 + day + effort) + lost +
                     start + 0.06 * draw();
       }
       child.add_run(time_s);
@@ -222,7 +222,7 @@ TEST(BestPathLosses, IntervalsCoverWhatTheyState) {
         (*table().course_loss(circuit(), base_m, 4.0))(std::log(s.top_speed_mps), std::log(s.time_constant_s));
     const double truth = total - best;
     inside += truth >= p.loss_to_best_path_s->lo && truth <= p.loss_to_best_path_s->hi;
-    const double straight = sprint::time_to_distance(s, 4 * base_m);
+    const double straight = motion::time_to_distance(s, 4 * base_m);
     const double efficiency = (straight + best) / (straight + total);
     efficiency_inside += efficiency >= p.path_efficiency->lo && efficiency <= p.path_efficiency->hi;
   }

@@ -136,8 +136,8 @@ TEST(Profile, TheMiddleSplitOfAJuniorSquadIsPredictedWhenHeldBack) {
   for (std::size_t i = 0; i < std::size(squads); ++i) {
     const PlayerProfile& p = result.players[i];
     ASSERT_TRUE(p.top_speed_mps);
-    const sprint::Sprint sprint{p.top_speed_mps->median, p.time_constant_s->median};
-    const double predicted = sprint::time_from_beam(sprint, 0.3, 30.0);
+    const motion::Sprint sprint{p.top_speed_mps->median, p.time_constant_s->median};
+    const double predicted = motion::time_from_beam(sprint, 0.3, 30.0);
     EXPECT_NEAR(predicted / squads[i].t30_s, 1.0, 0.03) << squads[i].sex << squads[i].age << ' ' << predicted;
   }
 }
@@ -222,9 +222,9 @@ TEST(Profile, ALogBecomesTheModelsReadings) {
   same(named(got.posture_cost_s, "prone"), term(prone), "prone");
   std::vector<double> v;
   std::vector<double> t10;
-  for (const sprint::Sprint& s : posterior.sprints()) {
+  for (const motion::Sprint& s : posterior.sprints()) {
     v.push_back(s.top_speed_mps);
-    t10.push_back(sprint::time_to_distance(s, 10.0));
+    t10.push_back(motion::time_to_distance(s, 10.0));
   }
   same(*got.top_speed_mps, posterior.of_sprint(v, 0.9, std::nullopt), "top speed");
   same(named(got.predicted_time_s, "10m"), posterior.of_sprint(t10, 0.9, std::nullopt), "10 m");

@@ -9,9 +9,9 @@
 
 #include "bagsplit/coach/relay.hpp"
 #include "bagsplit/coach/relay_world.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/stats/random.hpp"
 
 namespace {
@@ -50,9 +50,9 @@ World draw(std::uint64_t seed, std::size_t legs) {
   log << "# base-distance: 60 ft\n# start: signal\ndate,team,leg,player,course,trial,timer,second\n";
   const double common = normal(0.0, coach::exchange_common_sd_s);
   for (std::size_t i = 0; i < legs; ++i) {
-    const sprint::Sprint sprint{std::exp(normal(1.8, 0.1)), std::exp(normal(0.0, 0.12))};
+    const motion::Sprint sprint{std::exp(normal(1.8, 0.1)), std::exp(normal(0.0, 0.12))};
     const double losses = normal(0.35, 0.15) + normal(0.8, 0.2);
-    world.children.push_back({sprint::time_to_distance(sprint, length_m), losses, normal(0.3, 0.06),
+    world.children.push_back({motion::time_to_distance(sprint, length_m), losses, normal(0.3, 0.06),
                               0.3 + common + normal(0.0, coach::exchange_own_sd_s)});
     for (int date = 1; date <= 3; ++date) {
       const double form = normal(0.0, day);

@@ -9,8 +9,8 @@
 
 #include "bagsplit/coach/relay_world.hpp"
 #include "bagsplit/coach/squad_settled.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "support/digits.hpp"
 
@@ -34,7 +34,7 @@ std::string model(const std::string& error) {
 const std::string exact = R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0,"split_sd_s":0.0001)";
 
 double moving_s() {
-  return sprint::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048) + 1.1;
+  return motion::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048) + 1.1;
 }
 
 coach::RelayOptions with(const std::string& model_text) {
@@ -205,7 +205,7 @@ TEST(Relay, WinProbabilityOfTwoTeamsIsTheClosedForm) {
   RelayResult result = relay_of(alone, options);
   ASSERT_EQ(result.expected.size(), 2U);
   EXPECT_NEAR(*result.expected[0].p_win, 0.5, 0.004);
-  const double t = sprint::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048);
+  const double t = motion::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048);
   const double leg = (0.03 * 0.03 + 0.02 * 0.02) * t * t;
   const double exchange =
       coach::exchange_own_sd_s * coach::exchange_own_sd_s + coach::exchange_scatter_s * coach::exchange_scatter_s;

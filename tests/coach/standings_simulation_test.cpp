@@ -7,8 +7,8 @@
 #include <vector>
 
 #include "bagsplit/coach/standings.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/stats/random.hpp"
 
 // An evaluation morning played through: the command says who runs next, children run, the command is asked again.
@@ -31,8 +31,8 @@ class Morning {
  public:
   Morning(std::uint64_t seed, std::uint64_t index) : random_(seed, index) {
     for (std::size_t i = 0; i < players; ++i) {
-      const sprint::Sprint sprint{5.2 + 2.0 * random_.uniform(), 0.8 + 0.5 * random_.uniform()};
-      children_.push_back({sprint::time_to_distance(sprint, base_m), 0.25 + 0.2 * random_.uniform()});
+      const motion::Sprint sprint{5.2 + 2.0 * random_.uniform(), 0.8 + 0.5 * random_.uniform()};
+      children_.push_back({motion::time_to_distance(sprint, base_m), 0.25 + 0.2 * random_.uniform()});
       run(i);
     }
   }

@@ -13,9 +13,9 @@
 
 #include "bagsplit/coach/profile.hpp"
 #include "bagsplit/coach/standings_draws.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/prior.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/random.hpp"
@@ -489,8 +489,8 @@ TEST(Standings, WithoutAgesTheValuesStayNearTheTruth) {
   std::string log = header;
   double truth = 0.0;
   for (int player = 1; player <= 150; ++player) {
-    const sprint::Sprint s{5.5 * std::exp(0.08 * random.normal()), 0.63 * std::exp(0.4 * random.normal())};
-    const double time_s = sprint::time_to_distance(s, 18.288) + 0.33 + 0.1 * random.normal();
+    const motion::Sprint s{5.5 * std::exp(0.08 * random.normal()), 0.63 * std::exp(0.4 * random.normal())};
+    const double time_s = motion::time_to_distance(s, 18.288) + 0.33 + 0.1 * random.normal();
     truth += time_s / 150.0;
     log += row(player, 1, "AK", time_s - 0.16 + 0.1 * random.normal());
   }

@@ -9,9 +9,9 @@
 
 #include "bagsplit/coach/relay.hpp"
 #include "bagsplit/coach/squad_settled.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/stats/distributions.hpp"
 
 namespace {
@@ -74,7 +74,7 @@ TEST(Teams, KnownPlayersHaveTheClosedForm) {
   options.draws = 200000;
   const TeamsResult result = teams_of(squad_log(), options);
   ASSERT_EQ(result.teams.size(), 2U);
-  const double leg = 0.25 + 1.1 + sprint::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048);
+  const double leg = 0.25 + 1.1 + motion::time_to_distance({6.0, 1.0}, 2 * 60 * 0.3048);
   EXPECT_NEAR(result.teams[0].total_s.mean, 4.0 * leg, 1e-6);
   EXPECT_NEAR(result.teams[0].mean_leg_s, leg, 1e-6);
   EXPECT_NEAR(result.teams[0].p_win, 0.5, 0.005);

@@ -16,10 +16,10 @@
 #include <vector>
 
 #include "bagsplit/coach/profile.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/norms/growth.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "stats/reference.hpp"
 #include "support/digits.hpp"
 
@@ -462,8 +462,8 @@ TEST(Trend, FindsTheChangesOfTheDemoSeason) {
     const PlayerTrend& p = player(result, child.at("player"));
     std::optional<double> then, now;
     for (const auto& day : child.at("by_date")) {
-      const sprint::Sprint s{day.at("top_speed_mps"), day.at("time_constant_s")};
-      (day.at("date") == "2026-04-14" ? then : now) = sprint::time_to_distance(s, 18.288);  // the last date stays
+      const motion::Sprint s{day.at("top_speed_mps"), day.at("time_constant_s")};
+      (day.at("date") == "2026-04-14" ? then : now) = motion::time_to_distance(s, 18.288);  // the last date stays
     }
     if (p.change_s && then && now) {
       const double change_s = *now - *then;

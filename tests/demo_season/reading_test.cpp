@@ -192,7 +192,7 @@ class Truth {
           : reading.start == runs::StartKind::contact ? "sees_contact"
           : bias_.at(timer)->contains("gives_call")   ? "gives_call"
                                                       : "hears_call";
-    const bagsplit::sprint::Sprint sprint{day.at("top_speed_mps"), day.at("time_constant_s")};
+    const bagsplit::motion::Sprint sprint{day.at("top_speed_mps"), day.at("time_constant_s")};
     const double factor =
         (1.0 + day.at("day_form").get<double>() + truth.at("effort").get<double>()) * surface_.at(date);
     double constant_s = bias_.at(timer)->at(cue);
@@ -218,8 +218,8 @@ class Truth {
         }
       }
       expected_s += factor * (reading.start == runs::StartKind::beam
-                                  ? bagsplit::sprint::time_from_beam(sprint, beam_start_m, split.distance_m)
-                                  : bagsplit::sprint::time_to_distance(sprint, split.distance_m));
+                                  ? bagsplit::motion::time_from_beam(sprint, beam_start_m, split.distance_m)
+                                  : bagsplit::motion::time_to_distance(sprint, split.distance_m));
       errors.push_back(split.time_s - expected_s);
     }
     return errors;

@@ -6,7 +6,7 @@
 
 namespace demo_season {
 
-using bagsplit::sprint::Sprint;
+using bagsplit::motion::Sprint;
 
 namespace {
 
@@ -102,8 +102,8 @@ void true_times(const Sprint& sprint, std::span<const Mark> marks, Start start, 
       continue;
     }
     const double running_s = start == Start::beam
-                                 ? bagsplit::sprint::time_from_beam(sprint, beam_start_m, marks[j].distance_m)
-                                 : bagsplit::sprint::time_to_distance(sprint, marks[j].distance_m);
+                                 ? bagsplit::motion::time_from_beam(sprint, beam_start_m, marks[j].distance_m)
+                                 : bagsplit::motion::time_to_distance(sprint, marks[j].distance_m);
     times_s[j] = effort.factor * running_s + effort.reaction_s + cost_s + marks[j].lost_s;
   }
 }

@@ -10,7 +10,7 @@
 #include <string_view>
 #include <vector>
 
-#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "random.hpp"
 
 /// What is true in the invented world, and how a run and a reading come out of it.
@@ -37,7 +37,7 @@ struct Child {
   std::string sex;                                                ///< "F", "M" or empty
   std::string born;                                               ///< ISO date or empty
   std::string height_cm, mass_kg, sitting_height_cm, bats, team;  ///< as written in the roster, empty where unknown
-  bagsplit::sprint::Sprint sprint{};
+  bagsplit::motion::Sprint sprint{};
   double reaction_s = 0.0;
   double prone_cost_s = 0.0;
   double swing_finish_s = 0.0;
@@ -97,10 +97,10 @@ struct Effort {
 
 /// The child's sprint on a date. @param season_share 0 on the first date, 1 on the last. @param years since the first
 /// date.
-bagsplit::sprint::Sprint sprint_on(const Child& child, double season_share, double years, const Common& common);
+bagsplit::motion::Sprint sprint_on(const Child& child, double season_share, double years, const Common& common);
 
 /// True times at the marks by a clock without error [s]. @param times_s as many as marks.
-void true_times(const bagsplit::sprint::Sprint& sprint, std::span<const Mark> marks, Start start, const Effort& effort,
+void true_times(const bagsplit::motion::Sprint& sprint, std::span<const Mark> marks, Start start, const Effort& effort,
                 double cost_s, std::span<double> times_s);
 
 /// One timer's readings of true times, before rounding [s].

@@ -17,6 +17,7 @@
 
 namespace {
 
+using namespace bagsplit::motion;
 using namespace bagsplit::sprint;
 
 constexpr int players = 800;

@@ -10,6 +10,7 @@
 
 namespace {
 
+using namespace bagsplit::motion;
 using namespace bagsplit::sprint;
 
 constexpr double first_m = 18.288;

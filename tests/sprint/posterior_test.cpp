@@ -18,6 +18,7 @@
 
 namespace {
 
+using namespace bagsplit::motion;
 using namespace bagsplit::sprint;
 
 struct Brute {

@@ -16,6 +16,7 @@
 
 namespace {
 
+using namespace bagsplit::motion;
 using namespace bagsplit::sprint;
 
 constexpr double first_m = 18.288;

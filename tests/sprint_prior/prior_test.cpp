@@ -17,6 +17,7 @@
 
 namespace {
 
+using namespace bagsplit::motion;
 using namespace bagsplit::sprint;
 using bagsplit::norms::Catalogue;
 using bagsplit::runs::Sex;

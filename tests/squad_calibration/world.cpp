@@ -154,7 +154,7 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     const auto value = [&](const sprint::Normal& own, std::uint32_t link) {
       return draw(random, own) + (link == sprint::not_shared ? 0.0 : shared[link]);
     };
-    const sprint::Sprint sprint{
+    const motion::Sprint sprint{
         std::exp(value(member.data.log_top_speed, member.shared_log_top_speed) + wrong.log_top_speed_offset),
         std::exp(value(member.data.log_time_constant, member.shared_log_time_constant))};
     std::vector<double> terms;
@@ -170,7 +170,7 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     std::map<std::string, double>& truth = out.truth[out.log.names[players[p].id]];
     truth["top_speed_mps"] = sprint.top_speed_mps;
     truth["time_constant_s"] = sprint.time_constant_s;
-    truth["home-first"] = sprint::time_to_distance(sprint, *assembled.base_distance_m);
+    truth["home-first"] = motion::time_to_distance(sprint, *assembled.base_distance_m);
     for (std::size_t k = 0; k < terms.size(); ++k) {
       if (assembled.terms[k].kind == TermKind::reaction) {
         truth["reaction_s"] = terms[k];
@@ -195,8 +195,8 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
         const double start = scale * reading.start_sd_s * random.normal();
         for (std::uint32_t j = 0; j < reading.mark_count; ++j) {
           const sprint::MarkData& mark = assembled.data.marks[reading.first_mark + j];
-          const double moving = reading.beam_m > 0.0 ? sprint::time_from_beam(sprint, reading.beam_m, mark.distance_m)
-                                                     : sprint::time_to_distance(sprint, mark.distance_m);
+          const double moving = reading.beam_m > 0.0 ? motion::time_from_beam(sprint, reading.beam_m, mark.distance_m)
+                                                     : motion::time_to_distance(sprint, mark.distance_m);
           double sum = 0.0;
           for (std::size_t k = 0; k < terms.size(); ++k) {
             sum += ((mark.terms >> k) & 1U) != 0 ? terms[k] : 0.0;

@@ -20,31 +20,42 @@ struct Costate {
 
 // What is needed of the path at one instant.
 struct Instant {
+  friction::Model model;
   double speed, turning, gaining;
   double ex, ey;         // along
   double along, across;  // components of the pull
-  double used;           // share of propulsion used, 0 when losing speed
+  double fading;         // how much of a gain in speed the propulsion takes back, of 1/tau
 };
 
 Instant instant(const Problem& problem, const Path& path, std::size_t p, std::size_t k, double xi, const Vec& pull) {
   const Sample s = discretised::sample(path, p, k, xi);
-  Instant o{s.speed, s.turning, s.gaining, std::cos(s.heading), std::sin(s.heading), 0.0, 0.0, 0.0};
+  Instant o{problem.model_at(p, k, xi, path.intervals),
+            s.speed,
+            s.turning,
+            s.gaining,
+            std::cos(s.heading),
+            std::sin(s.heading),
+            0.0,
+            0.0,
+            0.0};
   o.along = pull[0] * o.ex + pull[1] * o.ey;
   o.across = pull[1] * o.ex - pull[0] * o.ey;
-  const double most = problem.model.propulsion(s.speed);
-  if (!problem.model.point_mass && s.gaining > 0.0 && most > 0.0) {
-    o.used = std::min(1.0, s.gaining / most);
+  if (!o.model.point_mass) {
+    const friction::Model::Push push = o.model.push(s.speed);
+    const double above = s.gaining - o.model.drift(s.speed);
+    const double used = above > 0.0 && push.value > 0.0 ? std::min(1.0, above / push.value) : 0.0;
+    o.fading = 1.0 - (1.0 - used) * push.slope;
   }
   return o;
 }
 
-Costate slope(const Problem& problem, const Instant& o, const Costate& q) {
+Costate slope(const Instant& o, const Costate& q) {
   Costate d{-o.speed * o.across, -o.along};
   if (o.speed > 1e-9) {
     d.speed += q.heading * o.turning / o.speed;
   }
-  if (!problem.model.point_mass) {
-    d.speed += q.speed * o.used / problem.model.time_constant;
+  if (!o.model.point_mass) {
+    d.speed += q.speed * o.fading / o.model.time_constant;
   }
   return d;
 }
@@ -53,9 +64,9 @@ struct Rate {
   double gap, violation, drift, excess;
 };
 
-Rate look(const Problem& problem, const Instant& o, const Costate& q) {
+Rate look(const Instant& o, const Costate& q) {
   Rate r{0.0, 0.0, 0.0, 0.0};
-  const friction::Model& m = problem.model;
+  const friction::Model& m = o.model;
   const double across = o.speed * o.turning;
   const double weight_across = o.speed > 1e-9 ? q.heading / o.speed : 0.0;
   const double used = q.speed * o.gaining + weight_across * across;
@@ -100,20 +111,20 @@ Findings examine(const Problem& problem, const Path& path) {
         rest[ahead] = covered;
       }
       Instant right = instant(problem, path, p, k, 1.0, pull);
-      Rate rate_right = look(problem, right, q);
+      Rate rate_right = look(right, q);
       for (int j = parts; j-- > 0;) {
         const double xi = static_cast<double>(j) / parts;
         const Instant middle = instant(problem, path, p, k, xi + 0.5 / parts, pull);
         const Instant left = instant(problem, path, p, k, xi, pull);
-        const Costate a = slope(problem, right, q);
-        const Costate b = slope(problem, middle, {q.heading - 0.5 * h * a.heading, q.speed - 0.5 * h * a.speed});
-        const Costate c = slope(problem, middle, {q.heading - 0.5 * h * b.heading, q.speed - 0.5 * h * b.speed});
-        const Costate d = slope(problem, left, {q.heading - h * c.heading, q.speed - h * c.speed});
+        const Costate a = slope(right, q);
+        const Costate b = slope(middle, {q.heading - 0.5 * h * a.heading, q.speed - 0.5 * h * a.speed});
+        const Costate c = slope(middle, {q.heading - 0.5 * h * b.heading, q.speed - 0.5 * h * b.speed});
+        const Costate d = slope(left, {q.heading - h * c.heading, q.speed - h * c.speed});
         q.heading -= h / 6.0 * (a.heading + 2.0 * b.heading + 2.0 * c.heading + d.heading);
         q.speed -= h / 6.0 * (a.speed + 2.0 * b.speed + 2.0 * c.speed + d.speed);
         covered[0] += h / 6.0 * (right.speed * right.ex + 4.0 * middle.speed * middle.ex + left.speed * left.ex);
         covered[1] += h / 6.0 * (right.speed * right.ey + 4.0 * middle.speed * middle.ey + left.speed * left.ey);
-        const Rate rate = look(problem, left, q);
+        const Rate rate = look(left, q);
         out.optimality_cost += 0.5 * h * (rate.gap + rate_right.gap);
         out.violation_cost += 0.5 * h * (rate.violation + rate_right.violation);
         out.largest_excess = std::max({out.largest_excess, rate.excess, rate_right.excess});

@@ -44,6 +44,40 @@ struct Profile {
 
 }  // namespace
 
+double LateSlowing::taken(std::size_t phase, double share) const {
+  const std::vector<double>& at = run[phase];
+  const double place = share * static_cast<double>(at.size() - 1);
+  const std::size_t k = std::min(static_cast<std::size_t>(place), at.size() - 2);
+  const double here = at[k] + (place - static_cast<double>(k)) * (at[k + 1] - at[k]);
+  return rate * std::max(0.0, here - from);
+}
+
+friction::Model Problem::model_at(std::size_t phase, std::size_t interval, double xi, std::size_t intervals) const {
+  friction::Model m = model;
+  if (slowing) {
+    m.top_speed -= slowing->taken(phase, (static_cast<double>(interval) + xi) / static_cast<double>(intervals));
+    m.soft = 1e-3 * m.propulsion(0.0);
+  }
+  return m;
+}
+
+std::vector<std::vector<double>> run_of(const Path& path, double before) {
+  std::vector<std::vector<double>> run;
+  for (std::size_t p = 0; p < path.phases(); ++p) {
+    run.push_back({before});
+    constexpr std::size_t parts = 4;
+    constexpr double width = 1.0 / static_cast<double>(parts);
+    for (std::size_t at = 0; at < parts * path.intervals; ++at) {
+      for (std::size_t i = 0; i < stages; ++i) {
+        const double xi = width * (static_cast<double>(at % parts) + basis::gauss_node[i]);
+        before += width * path.step(p) * basis::gauss_weight[i] * sample(path, p, at / parts, xi).speed;
+      }
+      run.back().push_back(before);
+    }
+  }
+  return run;
+}
+
 std::vector<std::vector<arrow::Bound>> bounds_of(const Problem& problem, std::size_t intervals) {
   std::vector<std::vector<arrow::Bound>> bounds(problem.legs());
   for (std::size_t p = 0; p < problem.phases(); ++p) {
@@ -103,7 +137,8 @@ void restart(const Problem& problem, Path& path, double barrier) {
           z.w = 0.95 * std::sqrt(std::max(0.05, 1.0 - n * n));
         }
         double c[stage::most] = {};
-        stage::values(problem.model, s.speed, s.turning, s.gaining, z.w, c);
+        stage::values(problem.model_at(p, k, basis::gauss_node[i], path.intervals), s.speed, s.turning, s.gaining, z.w,
+                      c);
         for (std::size_t q = 0; q < inequalities; ++q) {
           balance(-c[q], z.slack[q], z.weight[q]);
         }
@@ -138,7 +173,8 @@ Path first_guess(const Problem& problem, const Options& options) {
   }
   double cruise = std::sqrt(0.55 * model.most_lateral() / turn);
   if (!model.point_mass) {
-    cruise = std::min(cruise, 0.85 * model.top_speed);
+    const double least = model.top_speed - (problem.slowing ? problem.slowing->taken(problem.phases() - 1, 1.0) : 0.0);
+    cruise = std::min(cruise, 0.85 * least);
   }
   const double braking = 0.7 * model.most_braking();
   Path path;

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstddef>
+#include <optional>
 #include <vector>
 
 #include "bagsplit/basepath/arrow.hpp"
@@ -29,8 +30,19 @@ struct HalfPlane {
   double bound = 0.0;
 };
 
+/// What late slowing takes of the top speed, with the length of the path run so far as an earlier iterate had it: the
+/// solver takes it as given at each instant of each phase.
+struct LateSlowing {
+  double rate = 0.0;                     ///< k
+  double from = 0.0;                     ///< x_s
+  std::vector<std::vector<double>> run;  ///< each phase: at its start, and at the end of equal parts of it
+
+  double taken(std::size_t phase, double share) const;  ///< share of the phase's duration gone by
+};
+
 struct Problem {
-  friction::Model model;
+  friction::Model model;  ///< of a runner who does not slow down
+  std::optional<LateSlowing> slowing;
   std::vector<Vec> points;     ///< n + 1 points to be passed in order, n >= 1; legs between them
   double start_speed = 0.0;    ///< at rest the first heading is free, otherwise it is start_heading
   double start_heading = 0.0;  ///< [rad]
@@ -40,6 +52,8 @@ struct Problem {
   std::size_t legs() const { return points.size() - 1; }
   std::size_t phases() const { return legs() + (stop ? 1 : 0); }
   std::size_t leg_of(std::size_t phase) const { return phase < legs() ? phase : legs() - 1; }
+  /// The model at xi in [0, 1] of an interval.
+  friction::Model model_at(std::size_t phase, std::size_t interval, double xi, std::size_t intervals) const;
 };
 
 /// Heading [rad] and speed, or two coefficients of them.
@@ -79,6 +93,9 @@ struct Sample {
   double heading, speed, turning, gaining;
 };
 Sample sample(const Path& path, std::size_t phase, std::size_t k, double xi);
+
+/// The path run at the nodes of each phase, as LateSlowing::run.  @param before  run before this path begins.
+std::vector<std::vector<double>> run_of(const Path& path, double before);
 
 /// The bounds of each leg that half-planes make, in the order of Path::bounds.
 std::vector<std::vector<arrow::Bound>> bounds_of(const Problem& problem, std::size_t intervals);

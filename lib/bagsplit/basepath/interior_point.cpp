@@ -304,7 +304,8 @@ void InteriorPoint::trial(double alpha, double dual) {
         const stage::State& d = steps_[at][i];
         z.w = o.w + alpha * d.w;
         double c[stage::most] = {};
-        stage::values(problem_.model, q.s.speed, q.s.turning, q.s.gaining, z.w, c);
+        stage::values(problem_.model_at(p, k, basis::gauss_node[i], intervals_), q.s.speed, q.s.turning, q.s.gaining,
+                      z.w, c);
         for (std::size_t n = 0; n < inequalities_; ++n) {
           z.slack[n] = std::max(o.slack[n] + alpha * d.slack[n], -c[n]);
           z.weight[n] = o.weight[n] + dual * d.weight[n];

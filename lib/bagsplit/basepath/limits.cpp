@@ -36,6 +36,7 @@ void check(const Limits& limits) {
     check_range("time_constant_s", runner->time_constant_s, 0.05, 10.0);
     check_range("lateral_mps2", runner->lateral_mps2, 0.2, 100.0);
     check_range("braking_mps2", runner->braking_mps2, 0.2, 100.0);
+    check_range("late_slowing_per_s", runner->late_slowing_per_s, 0.0, 0.225 / runner->time_constant_s);
   } else {
     check_range("acceleration_mps2", std::get<PointMassLimit>(limits).acceleration_mps2, 0.01, 1000.0);
   }

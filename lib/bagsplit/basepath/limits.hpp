@@ -6,13 +6,15 @@
 /// What a runner can do on the bases: propulsion, turning, braking. SI.
 namespace bagsplit::basepath {
 
-/// A runner. With a_t along and a_n across the velocity, P(v) = (V - v)/tau:
+/// A runner. With a_t along and a_n across the velocity, P = (V - k max(0, X - x_s) - v)/tau after X metres of path:
 ///   gaining speed   (a_t/P)^2 + (a_n/L)^2 <= 1,        losing speed   (a_t/B)^2 + (a_n/L)^2 <= 1.
+/// Where the runner is faster than what late slowing leaves, P < 0: -P is lost besides, and costs no grip.
 struct RunnerLimits {
-  double top_speed_mps;    ///< V, as in the sprint curve; 0.5 to 15
-  double time_constant_s;  ///< tau, as in the sprint curve; 0.05 to 10
-  double lateral_mps2;     ///< L, 0.2 to 100
-  double braking_mps2;     ///< B, 0.2 to 100
+  double top_speed_mps;             ///< V, as in the sprint curve; 0.5 to 15
+  double time_constant_s;           ///< tau, as in the sprint curve; 0.05 to 10
+  double lateral_mps2;              ///< L, 0.2 to 100
+  double braking_mps2;              ///< B, 0.2 to 100
+  double late_slowing_per_s = 0.0;  ///< k, as in the sprint curve; 4 k tau <= 0.9
 };
 
 /// A point mass whose acceleration is at most this in any direction, with no top speed (Carozza, Johnson & Morgan

@@ -96,8 +96,8 @@ void InteriorPoint::evaluate() {
         Point& q = points_[at][i];
         q.pull_along = pull[0] * q.forward_x + pull[1] * q.forward_y;
         q.pull_across = pull[1] * q.forward_x - pull[0] * q.forward_y;
-        stage::evaluate(problem_.model, q.s.speed, q.s.turning, q.s.gaining, path_.states[at][i], mu_ * share_,
-                        q.system);
+        stage::evaluate(problem_.model_at(p, k, basis::gauss_node[i], intervals_), q.s.speed, q.s.turning, q.s.gaining,
+                        path_.states[at][i], mu_ * share_, q.system);
         add_gradient(q, basis::gauss[i], path_.step(p), q.system.lagrangian, g);
       }
     }

@@ -216,6 +216,7 @@ PathResult best_path(const PathProblem& problem, const PathOptions& options) {
     piece.points.assign(problem.points.begin() + static_cast<std::ptrdiff_t>(from),
                         problem.points.begin() + static_cast<std::ptrdiff_t>(to) + 1);
     piece.limits = problem.limits;
+    piece.before_m = result.length_m;
     piece.stop = to + 1 < problem.points.size() || problem.stop;
     if (from == 0) {
       piece.start_speed_mps = problem.start_speed_mps;

@@ -9,6 +9,7 @@
 #include "bagsplit/basepath/certificate.hpp"
 #include "bagsplit/basepath/discretised.hpp"
 #include "bagsplit/basepath/straight.hpp"
+#include "bagsplit/motion/curve.hpp"
 
 namespace bagsplit::basepath {
 
@@ -47,7 +48,7 @@ bool straight(const Piece& piece) {
 
 double straight_total(const Piece& piece, const Limits& limits) {
   return straight_run(limits, chord_length(piece.points[0], piece.points[1]), piece.start_speed_mps,
-                      piece.stop ? 0.0 : std::numeric_limits<double>::infinity())
+                      piece.stop ? 0.0 : std::numeric_limits<double>::infinity(), piece.before_m)
       .total_s();
 }
 
@@ -82,7 +83,7 @@ PieceResult solve_straight(const Piece& piece, const PathOptions& options) {
   const double length = chord_length(from, to);
   const double heading = chord_heading(from, to);
   const StraightRun run = straight_run(piece.limits, length, piece.start_speed_mps,
-                                       piece.stop ? 0.0 : std::numeric_limits<double>::infinity());
+                                       piece.stop ? 0.0 : std::numeric_limits<double>::infinity(), piece.before_m);
   PieceResult r;
   r.found = r.certified = true;
   r.total_s = run.total_s();
@@ -124,7 +125,8 @@ discrete::Problem scaled(const Piece& piece, const Units& u) {
                r->top_speed_mps / u.speed(),
                r->time_constant_s / u.time_s,
                r->lateral_mps2 / u.acceleration(),
-               r->braking_mps2 / u.acceleration()};
+               r->braking_mps2 / u.acceleration(),
+               0.0};
   } else {
     p.model.radius = std::get<PointMassLimit>(piece.limits).acceleration_mps2 / u.acceleration();
   }
@@ -143,22 +145,33 @@ discrete::Problem scaled(const Piece& piece, const Units& u) {
 }
 
 // Envelope theorem: the change of the total with a limit is the weighted sum of the changes of the inequalities.
+// With late slowing, V and tau also move x_s: what is left of the top speed goes as V + k x_s.
 Sensitivity path_sensitivity(const discrete::Problem& problem, const discrete::Path& path, const Units& u) {
   Sensitivity s;
-  const friction::Model& m = problem.model;
   for (std::size_t p = 0; p < path.phases(); ++p) {
     for (std::size_t k = 0; k < path.intervals; ++k) {
       for (std::size_t i = 0; i < discrete::stages; ++i) {
         const discrete::Sample q = discrete::sample(path, p, k, basis::gauss_node[i]);
         const stage::State& z = path.states[p * path.intervals + k][i];
+        const friction::Model m = problem.model_at(p, k, basis::gauss_node[i], path.intervals);
         const double across = q.speed * q.turning;
         if (m.point_mass) {
           s.acceleration -=
               2.0 * z.weight[0] * (q.gaining * q.gaining + across * across) / (m.radius * m.radius * m.radius);
         } else {
           s.lateral -= 2.0 * z.weight[0] * across * across / (m.lateral * m.lateral * m.lateral);
-          s.top_speed -= z.weight[1] * z.w / m.time_constant;
-          s.time_constant += z.weight[1] * z.w * (m.top_speed - q.speed) / (m.time_constant * m.time_constant);
+          const friction::Model::Push push = m.push(q.speed);
+          const double per_propulsion =
+              z.weight[1] * (1.0 - (1.0 - z.w) * push.slope) - z.weight[2] * (1.0 - push.slope);
+          double by_speed = 1.0;
+          double by_tau = 0.0;
+          if (m.top_speed < problem.model.top_speed) {
+            const double t = motion::late_slowing_from_s / u.time_s / m.time_constant;
+            by_speed += problem.slowing->rate * problem.slowing->from / problem.model.top_speed;
+            by_tau = problem.slowing->rate * problem.model.top_speed * (std::expm1(-t) + t * std::exp(-t));
+          }
+          s.top_speed -= per_propulsion * by_speed / m.time_constant;
+          s.time_constant += per_propulsion * (m.propulsion(q.speed) - by_tau) / m.time_constant;
           s.braking -= z.weight[2] * z.w;
         }
       }
@@ -236,12 +249,59 @@ Certificate si(const certificate::Findings& f, const discrete::Path& path, const
 
 }  // namespace
 
+// Solves with late slowing: the length of the path run so far, on which the limit hangs, is taken from a path without
+// it, then from one with it.
+discrete::Path improved(discrete::Problem& problem, double before, const discrete::Options& options) {
+  if (!problem.slowing) {
+    return discrete::improve(problem, discrete::first_guess(problem, options), options);
+  }
+  if (problem.slowing->run.empty()) {
+    discrete::Problem plain = problem;
+    plain.slowing.reset();
+    discrete::Path path = discrete::improve(plain, discrete::first_guess(plain, options), options);
+    if (path.status != discrete::Status::converged) {
+      return path;
+    }
+    problem.slowing->run = discrete::run_of(path, before);
+    if (problem.slowing->run.back().back() <= problem.slowing->from) {
+      problem.slowing.reset();
+      return path;
+    }
+  }
+  discrete::Path path;
+  int iterations = 0;
+  for (int pass = 0; pass < 2; ++pass) {
+    path = discrete::improve(problem, discrete::first_guess(problem, options), options);
+    iterations += path.iterations;
+    if (path.status != discrete::Status::converged) {
+      break;
+    }
+    if (pass == 0) {
+      problem.slowing->run = discrete::run_of(path, before);
+    }
+  }
+  path.iterations = iterations;
+  return path;
+}
+
+// What the solver is to know of late slowing; nothing where there is none.
+std::optional<discrete::LateSlowing> slowing_of(const Piece& piece, const Units& u) {
+  const auto* r = std::get_if<RunnerLimits>(&piece.limits);
+  if (r == nullptr || r->late_slowing_per_s == 0.0) {
+    return std::nullopt;
+  }
+  const double from_m = motion::late_slowing_from_m({r->top_speed_mps, r->time_constant_s, r->late_slowing_per_s});
+  return discrete::LateSlowing{r->late_slowing_per_s * u.time_s, from_m / u.length_m, {}};
+}
+
 PieceResult solve_piece(const Piece& piece, const PathOptions& options) {
   if (straight(piece)) {
     return solve_straight(piece, options);
   }
   const Units u = units_of(piece);
-  const discrete::Problem problem = scaled(piece, u);
+  discrete::Problem problem = scaled(piece, u);
+  problem.slowing = slowing_of(piece, u);
+  const double before = piece.before_m / u.length_m;
   PieceResult r;
   discrete::Path best;
   certificate::Findings findings;
@@ -264,7 +324,7 @@ PieceResult solve_piece(const Piece& piece, const PathOptions& options) {
     discrete::Options o;
     o.intervals = attempt.intervals;
     o.barrier_end = attempt.barrier;
-    discrete::Path path = discrete::improve(problem, discrete::first_guess(problem, o), o);
+    discrete::Path path = improved(problem, before, o);
     iterations += path.iterations;
     if (path.status != discrete::Status::converged) {
       continue;

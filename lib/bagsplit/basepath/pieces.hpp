@@ -13,6 +13,7 @@ struct Piece {
   Limits limits = RunnerLimits{};
   bool stop = false;
   double start_speed_mps = 0.0;
+  double before_m = 0.0;                    ///< run already, for late slowing
   std::optional<double> start_heading_rad;  ///< absent: straight at the next point
   std::vector<HalfPlane> half_planes;       ///< normals of length 1
 };

@@ -10,7 +10,8 @@
 /// Internal to basepath.
 ///
 /// Point mass: c1 = (a^2 + (u omega)^2)/r^2 - 1. Runner: with w, the share of friction that turning leaves,
-///   c1 = w^2 + (u omega/L)^2 - 1,   c2 = a - w (V - u)/tau,   c3 = -a - w B.
+///   c1 = w^2 + (u omega/L)^2 - 1,   c2 = a - w P+ - (P - P+),   c3 = -a - w B + (P - P+),
+/// P = (V - u)/tau, P+ = P but for late slowing (friction.hpp).
 /// Eliminating w gives the half-ellipses of friction.hpp exactly. Kept, it removes the kink at a = 0 and the division
 /// by P -> 0 near top speed, with which the iteration crawls or fails once D/(V tau) > 2 (measured).
 namespace bagsplit::basepath::stage {
@@ -46,8 +47,9 @@ inline void values(const friction::Model& m, double u, double omega, double a, d
   }
   const double n = u * omega / m.lateral;
   c[0] = w * w + n * n - 1.0;
-  c[1] = a - w * (m.top_speed - u) / m.time_constant;
-  c[2] = -a - w * m.braking;
+  const double drift = m.drift(u);
+  c[1] = a - w * m.push(u).value - drift;
+  c[2] = -a - w * m.braking + drift;
 }
 
 /// Fills the system at (u, omega, a) and a state.  @param barrier  mu times this stage's share, > 0.
@@ -73,17 +75,20 @@ inline void evaluate(const friction::Model& m, double u, double omega, double a,
     s.pivot = 1.0;
   } else {
     const double rate = 1.0 / m.time_constant;
+    const friction::Model::Push push = m.push(u);
     g[0][2] = 0.0;
     g[0][3] = 2.0 * z.w;
-    g[1][0] = z.w * rate;
+    g[1][0] = (1.0 - (1.0 - z.w) * push.slope) * rate;
     g[1][1] = 0.0;
     g[1][2] = 1.0;
-    g[1][3] = -(m.top_speed - u) * rate;
-    g[2][0] = g[2][1] = 0.0;
+    g[1][3] = -push.value;
+    g[2][0] = (push.slope - 1.0) * rate;
+    g[2][1] = 0.0;
     g[2][2] = -1.0;
     g[2][3] = -m.braking;
     k[2][2] = 0.0;
-    s.coupling[0] = z.weight[1] * rate;
+    k[0][0] += ((1.0 - z.w) * z.weight[1] - z.weight[2]) * push.curvature * rate * rate;
+    s.coupling[0] = z.weight[1] * push.slope * rate;
     s.pivot = 2.0 * z.weight[0];
   }
   s.coupling[1] = s.coupling[2] = 0.0;

@@ -3,53 +3,37 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <sstream>
 #include <stdexcept>
+
+#include "bagsplit/motion/onward.hpp"
 
 namespace bagsplit::basepath {
 
 namespace {
 
-// x - (1 - exp(-x)) for x >= 0 without cancellation: for small x its series.
-double excess(double x) {
-  if (x > 0.5) {
-    return x + std::expm1(-x);
-  }
-  double term = 0.5 * x * x;
-  double sum = term;
-  for (int k = 3; k < 22; ++k) {
-    term *= -x / k;
-    sum += term;
-  }
-  return sum;
-}
-
-// Propulsion along a line, the runner's or the point mass's.
-struct Line {
-  bool point_mass;
-  double top, tau, push, braking;
-
-  explicit Line(const Limits& limits) {
+// Full propulsion along a line, the runner's or the point mass's.
+class Line {
+ public:
+  Line(const Limits& limits, double before_m, double start_speed) : start_(start_speed) {
     if (const auto* r = std::get_if<RunnerLimits>(&limits)) {
-      point_mass = false;
-      top = r->top_speed_mps;
-      tau = r->time_constant_s;
-      push = top / tau;
-      braking = r->braking_mps2;
+      runner_.emplace(motion::Sprint{r->top_speed_mps, r->time_constant_s, r->late_slowing_per_s}, before_m,
+                      start_speed);
     } else {
-      point_mass = true;
-      push = braking = std::get<PointMassLimit>(limits).acceleration_mps2;
-      top = std::numeric_limits<double>::infinity();
-      tau = 1.0;
+      push_ = std::get<PointMassLimit>(limits).acceleration_mps2;
     }
   }
-  double speed(double v0, double t) const {
-    return point_mass ? v0 + push * t : v0 + (top - v0) * -std::expm1(-t / tau);
+  double speed(double t) const { return runner_ ? runner_->speed_mps(t) : start_ + push_ * t; }
+  double distance(double t) const { return runner_ ? runner_->distance_m(t) : t * (start_ + 0.5 * push_ * t); }
+  double gaining(double t) const { return runner_ ? runner_->gaining_mps2(t) : push_; }
+  double time(double d) const {
+    return runner_ ? runner_->time_s(d) : 2.0 * d / (start_ + std::sqrt(start_ * start_ + 2.0 * push_ * d));
   }
-  double distance(double v0, double t) const {
-    return point_mass ? t * (v0 + 0.5 * push * t) : v0 * t + (top - v0) * tau * excess(t / tau);
-  }
-  double acceleration(double v) const { return point_mass ? push : (top - v) / tau; }
+
+ private:
+  double start_, push_ = 0.0;
+  std::optional<motion::Onward> runner_;
 };
 
 // The root of an increasing function on [0, high] by Newton's method kept inside a shrinking bracket.
@@ -84,19 +68,27 @@ void refuse(const char* what, double value, const char* bound) {
 
 }  // namespace
 
-StraightRun straight_run(const Limits& limits, double distance_m, double start_speed_mps, double end_speed_mps) {
+StraightRun straight_run(const Limits& limits, double distance_m, double start_speed_mps, double end_speed_mps,
+                         double before_m) {
   check(limits);
-  const Line line(limits);
+  const auto* runner = std::get_if<RunnerLimits>(&limits);
+  const double top = runner ? runner->top_speed_mps : std::numeric_limits<double>::infinity();
+  const double braking = runner ? runner->braking_mps2 : std::get<PointMassLimit>(limits).acceleration_mps2;
   if (!(distance_m >= 0.0) || !std::isfinite(distance_m)) {
     refuse("distance_m", distance_m, "finite and at least 0");
   }
-  if (!(start_speed_mps >= 0.0 && start_speed_mps < line.top)) {
+  if (!(start_speed_mps >= 0.0 && start_speed_mps < top)) {
     refuse("start_speed_mps", start_speed_mps, "at least 0 and below the top speed");
   }
   if (!(end_speed_mps >= 0.0)) {
     refuse("end_speed_mps", end_speed_mps, "at least 0");
   }
+  if (!(before_m >= 0.0) || !std::isfinite(before_m)) {
+    refuse("before_m", before_m, "finite and at least 0");
+  }
+  const Line line(limits, before_m, start_speed_mps);
   StraightRun run;
+  run.before_m = before_m;
   const double v0 = run.start_speed_mps = start_speed_mps;
   if (distance_m == 0.0) {
     if (end_speed_mps < v0) {
@@ -106,13 +98,8 @@ StraightRun straight_run(const Limits& limits, double distance_m, double start_s
     return run;
   }
   // Through first: is it slow enough at the end?
-  // x(t) >= V (t - tau) for the runner, = r t^2/2 for the point mass: both bound the time.
-  const double high =
-      line.point_mass ? 1.01 * std::sqrt(2.0 * distance_m / line.push) : distance_m / line.top + line.tau;
-  const double through =
-      increasing_root([&](double t) { return line.distance(v0, t) - distance_m; },
-                      [&](double t) { return line.speed(v0, t); }, std::sqrt(2.0 * distance_m / line.push), high);
-  const double through_speed = line.speed(v0, through);
+  const double through = line.time(distance_m);
+  const double through_speed = line.speed(through);
   if (through_speed <= end_speed_mps) {
     run.gaining_s = through;
     run.gaining_m = distance_m;
@@ -120,24 +107,24 @@ StraightRun straight_run(const Limits& limits, double distance_m, double start_s
     return run;
   }
   const double end = end_speed_mps;
-  const double slowest = (v0 * v0 - end * end) / (2.0 * line.braking);
+  const double slowest = (v0 * v0 - end * end) / (2.0 * braking);
   if (slowest > distance_m * (1.0 + 1e-12)) {
     refuse("distance_m", distance_m, "long enough to slow down in with this braking limit");
   }
   const double gaining = increasing_root(
       [&](double t) {
-        const double u = line.speed(v0, t);
-        return line.distance(v0, t) + (u * u - end * end) / (2.0 * line.braking) - distance_m;
+        const double u = line.speed(t);
+        return line.distance(t) + (u * u - end * end) / (2.0 * braking) - distance_m;
       },
       [&](double t) {
-        const double u = line.speed(v0, t);
-        return u + u * line.acceleration(u) / line.braking;
+        const double u = line.speed(t);
+        return u + u * line.gaining(t) / braking;
       },
       0.5 * through, through);
   run.gaining_s = gaining;
-  run.peak_speed_mps = line.speed(v0, gaining);
-  run.gaining_m = line.distance(v0, gaining);
-  run.losing_s = (run.peak_speed_mps - end) / line.braking;
+  run.peak_speed_mps = line.speed(gaining);
+  run.gaining_m = line.distance(gaining);
+  run.losing_s = (run.peak_speed_mps - end) / braking;
   run.end_speed_mps = end;
   return run;
 }
@@ -147,15 +134,16 @@ double straight_time_s(const Limits& limits, double distance_m) {
 }
 
 StraightState straight_state(const Limits& limits, const StraightRun& run, double time_s) {
-  const Line line(limits);
   const double t = std::clamp(time_s, 0.0, run.total_s());
   if (t <= run.gaining_s) {
-    const double v = line.speed(run.start_speed_mps, t);
-    return {v, line.distance(run.start_speed_mps, t), line.acceleration(v)};
+    const Line line(limits, run.before_m, run.start_speed_mps);
+    return {line.speed(t), line.distance(t), line.gaining(t)};
   }
+  const auto* runner = std::get_if<RunnerLimits>(&limits);
+  const double braking = runner ? runner->braking_mps2 : std::get<PointMassLimit>(limits).acceleration_mps2;
   const double since = t - run.gaining_s;
-  return {run.peak_speed_mps - line.braking * since,
-          run.gaining_m + since * (run.peak_speed_mps - 0.5 * line.braking * since), -line.braking};
+  return {run.peak_speed_mps - braking * since, run.gaining_m + since * (run.peak_speed_mps - 0.5 * braking * since),
+          -braking};
 }
 
 }  // namespace bagsplit::basepath

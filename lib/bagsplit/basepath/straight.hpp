@@ -10,21 +10,24 @@ struct StraightRun {
   double gaining_s = 0.0, losing_s = 0.0;
   double start_speed_mps = 0.0, peak_speed_mps = 0.0, end_speed_mps = 0.0;
   double gaining_m = 0.0;  ///< distance covered while gaining
+  double before_m = 0.0;   ///< run before it began
 
   double total_s() const { return gaining_s + losing_s; }
 };
 
 /// Runs `distance_m` from `start_speed_mps` and is no faster than `end_speed_mps` at its end (infinity: runs through).
 ///
-/// Runner: v(t) = V - (V - v0) exp(-t/tau), x(t) = V t - (V - v0) tau (1 - exp(-t/tau)); from rest and through,
-/// t(d) = tau (c + W0(-exp(-c))), c = 1 + d/(V tau). Point mass: v^2 = v0^2 + 2 r x. Braking is at B (r) throughout.
+/// Runner: the sprint curve carried on (motion/onward.hpp). Point mass: v^2 = v0^2 + 2 r x. Braking is at B (r)
+/// throughout.
 ///
 /// @param distance_m >= 0.  @param start_speed_mps  0 up to below the top speed.  @param end_speed_mps >= 0.
+/// @param before_m  run already, for late slowing; >= 0.
 /// @return  nothing to certify: exact to rounding (relative 1e-12).
-/// @throws std::domain_error on bad arguments, and when the run cannot be slow enough at its end: start_speed^2 -
-/// end_speed^2
+/// @throws std::domain_error on bad arguments, beyond what the sprint curve allows (motion/curve.hpp), and when the run
+/// cannot be slow enough at its end: start_speed^2 - end_speed^2
 ///   above 2 B distance.
-StraightRun straight_run(const Limits& limits, double distance_m, double start_speed_mps, double end_speed_mps);
+StraightRun straight_run(const Limits& limits, double distance_m, double start_speed_mps, double end_speed_mps,
+                         double before_m = 0.0);
 
 /// Time over a distance from rest, running through: what path times are compared with.
 double straight_time_s(const Limits& limits, double distance_m);

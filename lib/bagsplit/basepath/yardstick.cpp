@@ -10,6 +10,7 @@
 #include <stdexcept>
 
 #include "bagsplit/basepath/straight.hpp"
+#include "bagsplit/motion/curve.hpp"
 
 namespace bagsplit::basepath {
 
@@ -102,6 +103,76 @@ class Circle {
   double scale_ = 1.0, end_ = 0.0;
 };
 
+// A place on the circle that a runner passes.
+struct Passing {
+  double time_s = 0.0, at_m = 0.0, speed_mps = 0.0;
+};
+
+// With late slowing the push hangs on the way run as well: Runge and Kutta's method in steps of 1 ms, up to the end or
+// to where braking has to begin. Bags on the way are added to `bags`.
+Passing gained_with_slowing(const RunnerLimits& r, const Circle& circle, double radius, double length, double arc,
+                            bool stop, std::vector<Passing>& bags) {
+  const double from_m = motion::late_slowing_from_m({r.top_speed_mps, r.time_constant_s, r.late_slowing_per_s});
+  const auto gaining = [&](double at, double v) {
+    const double left = r.top_speed_mps - r.late_slowing_per_s * std::max(0.0, at - from_m);
+    const double push = (left - v) / r.time_constant_s;
+    const double beta = v * v / (radius * r.lateral_mps2);
+    return push > 0.0 ? push * std::sqrt(std::max(0.0, 1.0 - beta * beta)) : push;
+  };
+  const auto beyond = [&](const Passing& p) {
+    return p.at_m + (stop ? circle.braking_distance(p.speed_mps) : 0.0) - length;
+  };
+  const auto between = [](const Passing& a, const Passing& b, double share) {
+    return Passing{a.time_s + share * (b.time_s - a.time_s), a.at_m + share * (b.at_m - a.at_m),
+                   a.speed_mps + share * (b.speed_mps - a.speed_mps)};
+  };
+  constexpr double h = 1e-3;
+  Passing now;
+  while (true) {
+    const double v1 = now.speed_mps;
+    const double a1 = gaining(now.at_m, v1);
+    const double v2 = v1 + 0.5 * h * a1;
+    const double a2 = gaining(now.at_m + 0.5 * h * v1, v2);
+    const double v3 = v1 + 0.5 * h * a2;
+    const double a3 = gaining(now.at_m + 0.5 * h * v2, v3);
+    const double v4 = v1 + h * a3;
+    const double a4 = gaining(now.at_m + h * v3, v4);
+    const Passing next{now.time_s + h, now.at_m + h / 6.0 * (v1 + 2.0 * v2 + 2.0 * v3 + v4),
+                       v1 + h / 6.0 * (a1 + 2.0 * a2 + 2.0 * a3 + a4)};
+    const double bag_m = arc * static_cast<double>(bags.size() + 1);
+    if (next.at_m >= bag_m && bag_m < length) {
+      bags.push_back(between(now, next, (bag_m - now.at_m) / (next.at_m - now.at_m)));
+    }
+    if (beyond(next) >= 0.0) {
+      return between(now, next, beyond(now) / (beyond(now) - beyond(next)));
+    }
+    now = next;
+  }
+}
+
+Yardstick slowing_circle(std::size_t legs, double radius, const RunnerLimits& r, bool stop) {
+  const Circle circle(radius, r);
+  const double arc = 0.5 * pi * radius;
+  Yardstick y;
+  y.length_m = arc * static_cast<double>(legs);
+  std::vector<Passing> bags;
+  const Passing gained = gained_with_slowing(r, circle, radius, y.length_m, arc, stop, bags);
+  const double braking = stop ? y.length_m - gained.at_m : 0.0;
+  y.total_s = gained.time_s + (stop ? circle.braking_time_over(braking) : 0.0);
+  while (bags.size() + 1 < legs) {
+    const double left = y.length_m - arc * static_cast<double>(bags.size() + 1);
+    bags.push_back({y.total_s - circle.braking_time_over(left), y.length_m - left, circle.braking_speed_over(left)});
+  }
+  bags.push_back({y.total_s, y.length_m, stop ? 0.0 : gained.speed_mps});
+  double before = 0.0;
+  for (const Passing& bag : bags) {
+    y.leg_s.push_back(bag.time_s - before);
+    y.bag_speed_mps.push_back(bag.speed_mps);
+    before = bag.time_s;
+  }
+  return y;
+}
+
 }  // namespace
 
 Yardstick square_path(std::size_t legs, double base_distance_m, const Limits& limits, bool stop,
@@ -137,7 +208,7 @@ Yardstick square_path(std::size_t legs, double base_distance_m, const Limits& li
   const double half_corner_m = 0.25 * pi * corner_radius_m;
   double v = 0.0;
   for (std::size_t k = 0; k < legs; ++k) {
-    const StraightRun run = straight_run(limits, line_m(k), v, cap[k + 1]);
+    const StraightRun run = straight_run(limits, line_m(k), v, cap[k + 1], y.length_m + (k > 0 ? half_corner_m : 0.0));
     double leg_s = run.total_s();
     double leg_m = line_m(k);
     if (k > 0 && corner_radius_m > 0.0) {
@@ -163,6 +234,9 @@ Yardstick circle_path(std::size_t legs, double base_distance_m, const Limits& li
   const double radius = base_distance_m / std::sqrt(2.0);
   const double arc = 0.5 * pi * radius;
   const double length = arc * static_cast<double>(legs);
+  if (const auto* r = std::get_if<RunnerLimits>(&limits); r != nullptr && r->late_slowing_per_s > 0.0) {
+    return slowing_circle(legs, radius, *r, stop);
+  }
   const Circle circle(radius, limits);
 
   // Where gaining ends: at the end of the path, at the lateral limit, or where braking has to begin.

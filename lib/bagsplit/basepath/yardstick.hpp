@@ -35,7 +35,8 @@ Yardstick square_path(std::size_t legs, double base_distance_m, const Limits& li
 /// With beta = v^2/(R L) the share of friction used for turning, dv/dt = P(v) sqrt(1 - beta^2) up to v = min(V, sqrt(L
 /// R)), and -B sqrt(1 - beta^2) before a stop. Integrated by Gauss-Kronrod quadrature over phi, sin phi = beta (or over
 /// the straight sprint's own clock where V is reached first).
-/// @throws std::domain_error.  Accuracy: relative 1e-9 (yardstick_test).
+/// With late slowing the motion is stepped through instead.
+/// @throws std::domain_error.  Accuracy: relative 1e-9, with late slowing 1e-6 (yardstick_test).
 Yardstick circle_path(std::size_t legs, double base_distance_m, const Limits& limits, bool stop);
 
 }  // namespace bagsplit::basepath

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <utility>
 
-#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/motion/curve.hpp"
 
 namespace bagsplit::coach {
 
@@ -56,7 +56,7 @@ sprint::TermMeans LossMeans::callback() const {
   if (terms.empty()) {
     return {};
   }
-  return [this](const sprint::Sprint& sprint, std::span<double> means) {
+  return [this](const motion::Sprint& sprint, std::span<double> means) {
     const double v = std::log(sprint.top_speed_mps);
     const double tau = std::log(sprint.time_constant_s);
     const ExpectedLoss::Cells cells = terms.front().second.cells(v, tau);
@@ -201,12 +201,12 @@ void measure_against_best_path(const sprint::Posterior& posterior, const LossMea
   yardstick.lateral_mps2 = lateral.value;
   yardstick.braking_mps2 = lateral.value * table.options().braking_over_lateral;
   for (std::size_t i = 0; i < n; ++i) {
-    values[i] = sprint::time_to_distance(posterior.sprints()[i], length_m) + (*surface)(log_v[i], log_tau[i]);
+    values[i] = motion::time_to_distance(posterior.sprints()[i], length_m) + (*surface)(log_v[i], log_tau[i]);
   }
   yardstick.time_s = posterior.of_sprint(values, level, std::nullopt);
   std::vector<double> prior_times = means.grid->of(*surface);
   for (std::size_t i = 0; i < prior_times.size(); ++i) {
-    prior_times[i] += sprint::time_to_distance(means.grid->sprints[i], length_m);
+    prior_times[i] += motion::time_to_distance(means.grid->sprints[i], length_m);
   }
   means.set_share(yardstick.time_s, data, {}, std::move(prior_times));
   profile.path_efficiency = sprint::summarise_efficiency(posterior.weights(), values, centres, sds, level);

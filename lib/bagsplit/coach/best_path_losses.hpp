@@ -39,7 +39,7 @@ struct PriorGrid {
   std::vector<double> of(const basepath::LossSurface& loss) const;
 
   std::vector<double> weight, log_top_speed, log_time_constant;
-  std::vector<sprint::Sprint> sprints;
+  std::vector<motion::Sprint> sprints;
 };
 
 /// The terms of a player whose prior mean follows (V, tau).

@@ -9,8 +9,8 @@
 
 #include "bagsplit/coach/assemble.hpp"
 #include "bagsplit/coach/profile.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/safety/safety.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/posterior.hpp"
 #include "bagsplit/sprint/prior.hpp"
 #include "bagsplit/stats/planning.hpp"
@@ -95,11 +95,11 @@ World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
   data.terms[bias_self] = bias(on_self, shared_watches);
   data.terms[bias_beam] = bias(by_gate, 1.0);
 
-  const sprint::Sprint usual{std::exp(data.log_top_speed.mean), std::exp(data.log_time_constant.mean)};
+  const motion::Sprint usual{std::exp(data.log_top_speed.mean), std::exp(data.log_time_constant.mean)};
   const auto add = [&](const char* name, const char* words, double lane_s, DrillModel model) {
     model.drill.name = name;
     model.drill.words = words;
-    model.drill.run_s = sprint::time_to_distance(usual, model.marks.back().distance_m);
+    model.drill.run_s = motion::time_to_distance(usual, model.marks.back().distance_m);
     const double rest_s = std::max(rest_to_work * model.drill.run_s, safety::least_rest_s(q.age_years));
     const double slot = (model.drill.run_s + rest_s) / static_cast<double>(q.players);
     model.drill.lane_s = std::max(lane_s, slot);
@@ -153,14 +153,14 @@ World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
 }
 
 // What one run tells of x = (log V, log tau, terms), linearised.
-MatrixXd information(const World& world, const DrillModel& drill, const sprint::Sprint& centre) {
+MatrixXd information(const World& world, const DrillModel& drill, const motion::Sprint& centre) {
   const auto m = static_cast<Index>(drill.marks.size());
   MatrixXd j = MatrixXd::Zero(m, 2 + term_count);
   VectorXd t(m);
   MatrixXd noise = MatrixXd::Zero(m, m);
   for (Index r = 0; r < m; ++r) {
     const sprint::MarkData& mark = drill.marks[static_cast<std::size_t>(r)];
-    const sprint::TimeGradient gradient = sprint::time_gradient_from_beam(centre, drill.beam_m, mark.distance_m);
+    const motion::TimeGradient gradient = motion::time_gradient_from_beam(centre, drill.beam_m, mark.distance_m);
     t(r) = gradient.time_s;
     j(r, 0) = gradient.by_log_top_speed_s;
     j(r, 1) = gradient.by_log_time_constant_s;
@@ -177,7 +177,7 @@ MatrixXd information(const World& world, const DrillModel& drill, const sprint::
 }
 
 // Gradient of a wanted quantity in x, at the centre; losses: one of the four, their root mean square is reported.
-std::vector<VectorXd> gradients(Wanted wanted, const sprint::Sprint& centre, double base_m) {
+std::vector<VectorXd> gradients(Wanted wanted, const motion::Sprint& centre, double base_m) {
   VectorXd g = VectorXd::Zero(2 + term_count);
   switch (wanted) {
     case Wanted::reaction:
@@ -194,7 +194,7 @@ std::vector<VectorXd> gradients(Wanted wanted, const sprint::Sprint& centre, dou
       g(1) = -g(0);
       break;
     case Wanted::home_first: {
-      const sprint::TimeGradient far = sprint::time_gradient(centre, base_m);
+      const motion::TimeGradient far = motion::time_gradient(centre, base_m);
       g(0) = far.by_log_top_speed_s;
       g(1) = far.by_log_time_constant_s;
       break;
@@ -226,7 +226,7 @@ std::vector<double> simulate(const World& world, const NightQuestion& q, const s
     stats::RandomStream random(q.seed, i);
     const auto draw = [&](const sprint::Normal& n) { return n.mean + n.sd * random.normal(); };
     sprint::PlayerData data = world.prior;
-    const sprint::Sprint s{std::exp(draw(data.log_top_speed)), std::exp(draw(data.log_time_constant))};
+    const motion::Sprint s{std::exp(draw(data.log_top_speed)), std::exp(draw(data.log_time_constant))};
     double truth[term_count] = {};
     for (std::uint32_t k = 0; k < term_count; ++k) {
       truth[k] = draw(data.terms[k]);
@@ -239,7 +239,7 @@ std::vector<double> simulate(const World& world, const NightQuestion& q, const s
             drill.start_sd_s * random.normal() + (drill.signal ? data.reaction_sd_s * random.normal() : 0.0);
         std::vector<sprint::MarkData> marks = drill.marks;
         for (sprint::MarkData& mark : marks) {
-          const double moving = sprint::time_from_beam(s, drill.beam_m, mark.distance_m);
+          const double moving = motion::time_from_beam(s, drill.beam_m, mark.distance_m);
           mark.time_s = effort * moving + common + mark.sd_s * random.normal();
           for (std::uint32_t k = 0; k < term_count; ++k) {
             mark.time_s += ((mark.terms >> k) & 1U) != 0 ? truth[k] : 0.0;
@@ -252,7 +252,7 @@ std::vector<double> simulate(const World& world, const NightQuestion& q, const s
     const sprint::Posterior posterior(data);
     const auto sd_of = [&](auto&& function) {
       std::vector<double> values;
-      for (const sprint::Sprint& node : posterior.sprints()) {
+      for (const motion::Sprint& node : posterior.sprints()) {
         values.push_back(function(node));
       }
       return posterior.of_sprint(values, 0.9, std::nullopt).sd;
@@ -266,16 +266,16 @@ std::vector<double> simulate(const World& world, const NightQuestion& q, const s
           sum[w] += term_sd(reaction);
           break;
         case Wanted::time_constant:
-          sum[w] += sd_of([](const sprint::Sprint& x) { return x.time_constant_s; });
+          sum[w] += sd_of([](const motion::Sprint& x) { return x.time_constant_s; });
           break;
         case Wanted::top_speed:
-          sum[w] += sd_of([](const sprint::Sprint& x) { return x.top_speed_mps; });
+          sum[w] += sd_of([](const motion::Sprint& x) { return x.top_speed_mps; });
           break;
         case Wanted::acceleration:
-          sum[w] += sd_of([](const sprint::Sprint& x) { return x.max_acceleration_mps2(); });
+          sum[w] += sd_of([](const motion::Sprint& x) { return x.max_acceleration_mps2(); });
           break;
         case Wanted::home_first:
-          sum[w] += sd_of([&](const sprint::Sprint& x) { return sprint::time_to_distance(x, q.base_m); });
+          sum[w] += sd_of([&](const motion::Sprint& x) { return motion::time_to_distance(x, q.base_m); });
           break;
         case Wanted::losses: {
           double square = 0.0;
@@ -334,7 +334,7 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
   }
   const World world = world_of(question, devices);
   const sprint::PlayerData& prior = world.prior;
-  const sprint::Sprint centre{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
+  const motion::Sprint centre{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
   NightPlan plan;
   plan.question = question;
   MatrixXd prior_precision = MatrixXd::Zero(2 + term_count, 2 + term_count);
@@ -465,7 +465,7 @@ RunsNeeded runs_needed(const RunsQuestion& q) {
 TimeSpread time_spread(const NightQuestion& question, double distance_m, bool signal,
                        const timing::DeviceBook& devices) {
   const sprint::SprintPrior prior = sprint::sprint_prior(question.age_years, question.sex);
-  const double t = sprint::time_to_distance(
+  const double t = motion::time_to_distance(
       {std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)}, distance_m);
   const bool hand = question.watches > 0;
   const timing::ReadingError error =

@@ -1,9 +1,9 @@
 #include <algorithm>
 
 #include "bagsplit/coach/profile_job.hpp"
+#include "bagsplit/motion/mechanics.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
-#include "bagsplit/sprint/mechanics.hpp"
 
 namespace bagsplit::coach {
 
@@ -35,8 +35,8 @@ Estimate of_function(const sprint::Posterior& posterior, Scratch& scratch, doubl
 void add_speed_curve(const sprint::Posterior& posterior, Scratch& scratch, double level, PlayerProfile& profile) {
   constexpr double curve_end_s = 6.0;
   for (double time_s = 0.25; time_s <= curve_end_s; time_s += time_s < 2.0 ? 0.25 : 0.5) {
-    profile.speed_curve.push_back({time_s, of_function(posterior, scratch, level, [&](const sprint::Sprint& s) {
-                                     return sprint::speed_at_time(s, time_s);
+    profile.speed_curve.push_back({time_s, of_function(posterior, scratch, level, [&](const motion::Sprint& s) {
+                                     return motion::speed_at_time(s, time_s);
                                    })});
   }
 }
@@ -46,28 +46,28 @@ void add_sprint(const ProfileJob& job, const Prepared& prepared, const sprint::P
                 PlayerProfile& profile) {
   const runs::Player* const player = prepared.player;
   const auto estimate = [&](auto&& function) { return of_function(posterior, scratch, job.options.level, function); };
-  profile.top_speed_mps = estimate([](const sprint::Sprint& s) { return s.top_speed_mps; });
-  profile.time_constant_s = estimate([](const sprint::Sprint& s) { return s.time_constant_s; });
-  profile.max_acceleration_mps2 = estimate([](const sprint::Sprint& s) { return s.max_acceleration_mps2(); });
+  profile.top_speed_mps = estimate([](const motion::Sprint& s) { return s.top_speed_mps; });
+  profile.time_constant_s = estimate([](const motion::Sprint& s) { return s.time_constant_s; });
+  profile.max_acceleration_mps2 = estimate([](const motion::Sprint& s) { return s.max_acceleration_mps2(); });
   for (const Distance& distance : predicted_distances) {
-    profile.predicted_time_s.push_back({distance.name, estimate([&](const sprint::Sprint& s) {
-                                          return sprint::time_to_distance(s, distance.metres);
+    profile.predicted_time_s.push_back({distance.name, estimate([&](const motion::Sprint& s) {
+                                          return motion::time_to_distance(s, distance.metres);
                                         })});
   }
   if (profile.base_distance_m) {
-    profile.predicted_time_s.push_back({"home-first", estimate([&](const sprint::Sprint& s) {
-                                          return sprint::time_to_distance(s, *profile.base_distance_m);
+    profile.predicted_time_s.push_back({"home-first", estimate([&](const motion::Sprint& s) {
+                                          return motion::time_to_distance(s, *profile.base_distance_m);
                                         })});
   }
   if (job.options.speed_curve) {
     add_speed_curve(posterior, scratch, job.options.level, profile);
   }
   if (player != nullptr && player->mass_kg && player->height_m) {
-    const sprint::Body body{*player->mass_kg, *player->height_m};
-    profile.max_force_n = estimate([&](const sprint::Sprint& s) { return sprint::max_force_n(s, body); });
-    profile.max_power_w = estimate([&](const sprint::Sprint& s) { return sprint::max_power_w(s, body); });
+    const motion::Body body{*player->mass_kg, *player->height_m};
+    profile.max_force_n = estimate([&](const motion::Sprint& s) { return motion::max_force_n(s, body); });
+    profile.max_power_w = estimate([&](const motion::Sprint& s) { return motion::max_power_w(s, body); });
     profile.max_power_w_per_kg =
-        estimate([&](const sprint::Sprint& s) { return sprint::max_power_w(s, body) / body.mass_kg; });
+        estimate([&](const motion::Sprint& s) { return motion::max_power_w(s, body) / body.mass_kg; });
   }
 }
 
@@ -146,7 +146,7 @@ void add_courses(const ProfileJob& job, const Prepared& prepared, const sprint::
       continue;  // some segment was never timed to its end
     }
     const double length = runs::segment_end_m(course, course.segments.back(), *profile.base_distance_m);
-    const auto straight = [&](const sprint::Sprint& s) { return sprint::time_to_distance(s, length); };
+    const auto straight = [&](const motion::Sprint& s) { return motion::time_to_distance(s, length); };
     scratch.resize(posterior.size());
     for (std::size_t i = 0; i < posterior.size(); ++i) {
       scratch.values[i] = straight(posterior.sprints()[i]);
@@ -154,7 +154,7 @@ void add_courses(const ProfileJob& job, const Prepared& prepared, const sprint::
     posterior.mixture(scratch.values, terms, scratch.means, scratch.sds);
     Estimate time = sprint::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, level);
     std::vector<double> prior_times;
-    for (const sprint::Sprint& s : loss_means.grid->sprints) {
+    for (const motion::Sprint& s : loss_means.grid->sprints) {
       prior_times.push_back(straight(s));
     }
     loss_means.set_share(time, data, terms, std::move(prior_times));
@@ -209,8 +209,8 @@ void add_session_times(const ProfileJob& job, const Selection& selection, const 
         scratch.means.resize(n);
         scratch.sds.resize(n);
         for (std::size_t i = 0; i < n; ++i) {
-          const sprint::Sprint& s = posterior.sprints()[i];
-          const double moving = sprint::time_from_beam(s, numbers.beam_m, mark.distance_m);
+          const motion::Sprint& s = posterior.sprints()[i];
+          const double moving = motion::time_from_beam(s, numbers.beam_m, mark.distance_m);
           const auto means = posterior.term_means(i);
           const auto covariance = posterior.term_covariance(i);
           const auto coefficient = [&](std::size_t k) {

@@ -58,7 +58,7 @@ void time_at_nodes(const norms::Conditions& c, const Prepared& prepared, const s
   const double from_m = c.flying_from_m > 0.0 ? c.flying_from_m : c.start_offset_m;
   scratch.resize(posterior.size());
   for (std::size_t i = 0; i < posterior.size(); ++i) {
-    scratch.values[i] = sprint::time_from_beam(posterior.sprints()[i], from_m, c.distance_m) + offset;
+    scratch.values[i] = motion::time_from_beam(posterior.sprints()[i], from_m, c.distance_m) + offset;
   }
   posterior.mixture(scratch.values, terms, coefficients, scratch.means, scratch.sds);
   for (double& sd : scratch.sds) {

@@ -258,8 +258,8 @@ void set_shares(const Subject& subject, const TimesMoments& moments, const Squad
       variance += moments.covariance()(r, r) + 2.0 * moments.covariance()(m, r);
     }
     std::vector<double> straight;
-    for (const sprint::Sprint& sprint : subject.loss_means.grid->sprints) {
-      straight.push_back(sprint::time_to_distance(sprint, question.courses[c].distance_m));
+    for (const motion::Sprint& sprint : subject.loss_means.grid->sprints) {
+      straight.push_back(motion::time_to_distance(sprint, question.courses[c].distance_m));
     }
     sprint::Estimate estimate;
     estimate.sd = std::sqrt(variance);

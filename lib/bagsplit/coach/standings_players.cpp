@@ -88,7 +88,7 @@ struct RunShape {
   MatrixXd day;       // of a new day, the same for all its runs
 };
 
-RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint::Sprint& centre, NextDay day) {
+RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const motion::Sprint& centre, NextDay day) {
   const sprint::RunData& shape = data.runs[run];
   std::vector<std::pair<const sprint::ReadingData*, const sprint::MarkData*>> marks;
   for (std::uint32_t r = 0; r < shape.reading_count; ++r) {
@@ -104,7 +104,7 @@ RunShape shape_of(const sprint::PlayerData& data, std::size_t run, const sprint:
   for (Index r = 0; r < m; ++r) {
     const auto& [reading, mark] = marks[static_cast<std::size_t>(r)];
     if (mark->distance_m > 0.0) {
-      const sprint::TimeGradient gradient = sprint::time_gradient_from_beam(centre, reading->beam_m, mark->distance_m);
+      const motion::TimeGradient gradient = motion::time_gradient_from_beam(centre, reading->beam_m, mark->distance_m);
       t(r) = gradient.time_s;
       out.gradient(r, 0) = gradient.by_log_top_speed_s;
       out.gradient(r, 1) = gradient.by_log_time_constant_s;

@@ -42,7 +42,7 @@ struct RunEffect {
 /// What it takes to tell that: the parts and x = (log V, log tau, terms) at the mode of the squad's design.
 struct Prospect {
   sprint::PlayerData data;
-  sprint::Sprint centre{};
+  motion::Sprint centre{};
   Eigen::MatrixXd covariance;  ///< of x
   Eigen::MatrixXd with_own;    ///< parts x x
 };

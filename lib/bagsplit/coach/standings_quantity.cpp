@@ -205,12 +205,12 @@ std::optional<std::vector<std::uint32_t>> terms_of(const ResolvedQuantity& quant
   return why.empty() ? std::optional(std::move(out)) : std::nullopt;
 }
 
-double straight_part(const ResolvedQuantity& quantity, const sprint::Sprint& s) {
+double straight_part(const ResolvedQuantity& quantity, const motion::Sprint& s) {
   switch (quantity.words.quantity) {
     case Quantity::time:
       return quantity.time->start == runs::StartKind::beam && quantity.time->beam_m > 0.0
-                 ? sprint::time_from_beam(s, quantity.time->beam_m, quantity.time->distance_m)
-                 : sprint::time_to_distance(s, quantity.time->distance_m);
+                 ? motion::time_from_beam(s, quantity.time->beam_m, quantity.time->distance_m)
+                 : motion::time_to_distance(s, quantity.time->distance_m);
     case Quantity::acceleration:
       return s.max_acceleration_mps2();
     case Quantity::top_speed:
@@ -242,12 +242,12 @@ std::optional<QuantityBelief> efficiency_of(const ResolvedQuantity& quantity, st
   std::vector<double> sds(n);
   double inside = 0.0;
   for (std::size_t i = 0; i < n; ++i) {
-    const sprint::Sprint& s = posterior.sprints()[i];
+    const motion::Sprint& s = posterior.sprints()[i];
     const double v = std::log(s.top_speed_mps);
     const double tau = std::log(s.time_constant_s);
     inside += quantity.best_path->inside(v, tau) ? posterior.weights()[i] : 0.0;
     minus[i] = -(*quantity.best_path)(v, tau);
-    best[i] = sprint::time_to_distance(s, quantity.length_m) - minus[i];
+    best[i] = motion::time_to_distance(s, quantity.length_m) - minus[i];
   }
   if (inside < least_inside) {
     why = "speed and base distance lie outside what best paths were computed for";
@@ -307,7 +307,7 @@ std::optional<QuantityBelief> belief_of(const ResolvedQuantity& quantity, std::s
     return efficiency_of(quantity, *terms, posterior, level, why);
   }
   const std::size_t n = posterior.size();
-  const auto straight = [&](const sprint::Sprint& s) { return straight_part(quantity, s); };
+  const auto straight = [&](const motion::Sprint& s) { return straight_part(quantity, s); };
   std::vector<double> values(n);
   for (std::size_t i = 0; i < n; ++i) {
     values[i] = straight(posterior.sprints()[i]);
@@ -324,7 +324,7 @@ std::optional<QuantityBelief> belief_of(const ResolvedQuantity& quantity, std::s
   out.nodes.coefficients = active_coefficients(posterior, *terms, 1.0);
   out.value = sprint::summarise_mixture(posterior.weights(), out.nodes.means, sds, level);
   std::vector<double> prior_values;
-  for (const sprint::Sprint& s : loss_means.grid.value().sprints) {
+  for (const motion::Sprint& s : loss_means.grid.value().sprints) {
     prior_values.push_back(straight(s));
   }
   loss_means.set_share(out.value, posterior.data(), *terms, std::move(prior_values));

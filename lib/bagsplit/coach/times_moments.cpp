@@ -63,7 +63,7 @@ TimesMoments::Nodes TimesMoments::at_nodes() const {
   std::vector<double> moving(data_.terms.size());
   for (Index node = 0; node < nodes; ++node) {
     const auto at = static_cast<std::size_t>(node);
-    const sprint::Sprint& sprint = posterior_.sprints()[at];
+    const motion::Sprint& sprint = posterior_.sprints()[at];
     out.weights(node) = posterior_.weights()[at];
     out.deviation(0, node) = std::log(sprint.top_speed_mps) - data_.log_top_speed.mean;
     out.deviation(1, node) = std::log(sprint.time_constant_s) - data_.log_time_constant.mean;
@@ -96,7 +96,7 @@ TimesMoments::Nodes TimesMoments::at_nodes() const {
                                 covariance.data(), q, q);
     for (std::size_t course = 0; course < index.courses; ++course) {
       out.straight(static_cast<Index>(course), node) =
-          sprint::time_to_distance(sprint, question_.courses[course].distance_m);
+          motion::time_to_distance(sprint, question_.courses[course].distance_m);
     }
   }
 

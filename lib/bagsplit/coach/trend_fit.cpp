@@ -4,8 +4,8 @@
 
 #include "bagsplit/coach/trend_job.hpp"
 #include "bagsplit/coach/trend_verdict.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/norms/growth.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/prior.hpp"
 #include "bagsplit/stats/distributions.hpp"
 
@@ -264,8 +264,8 @@ void TrendJob::add_growth(std::size_t i) {
       if (data_.reaction) {
         return prior.reaction_s.mean;
       }
-      const sprint::Sprint s{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
-      return sprint::time_to_distance(s, data_.from_m + *data_.distance_m) - sprint::time_to_distance(s, data_.from_m) +
+      const motion::Sprint s{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
+      return motion::time_to_distance(s, data_.from_m + *data_.distance_m) - motion::time_to_distance(s, data_.from_m) +
              (data_.signal ? prior.reaction_s.mean : 0.0);
     };
     growth = time_s * (usual(to) / usual(from) - 1.0);

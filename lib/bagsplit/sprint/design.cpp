@@ -41,7 +41,7 @@ Linearised linearise(const Posterior& posterior, const TermMeans& term_means) {
   Eigen::VectorXd surprise(static_cast<Index>(q));
   for (Index node = 0; node < nodes; ++node) {
     const auto i = static_cast<std::size_t>(node);
-    const Sprint& sprint = posterior.sprints()[i];
+    const motion::Sprint& sprint = posterior.sprints()[i];
     weights(node) = posterior.weights()[i];
     x(0, node) = std::log(sprint.top_speed_mps);
     x(1, node) = std::log(sprint.time_constant_s);
@@ -100,7 +100,8 @@ std::vector<double> covariance_after(const Posterior& posterior, const Linearise
     const MarkData& mark = candidate.marks[static_cast<std::size_t>(r)];
     t(r) = 0.0;
     if (mark.distance_m > 0.0) {
-      const TimeGradient gradient = time_gradient_from_beam(now.centre, candidate.beam_m, mark.distance_m);
+      const motion::TimeGradient gradient =
+          motion::time_gradient_from_beam(now.centre, candidate.beam_m, mark.distance_m);
       t(r) = gradient.time_s;
       j(r, 0) = gradient.by_log_top_speed_s;
       j(r, 1) = gradient.by_log_time_constant_s;

@@ -21,7 +21,7 @@ struct CandidateRun {
 /// Gaussian summary of the posterior over x = (log V, log tau, all linear terms). Inactive terms follow the sprint and
 /// the others as the joint prior ties them.
 struct Linearised {
-  Sprint centre{};                 ///< posterior medians, near enough: exp of the mean logarithms
+  motion::Sprint centre{};         ///< posterior medians, near enough: exp of the mean logarithms
   std::vector<double> covariance;  ///< (2 + p) x (2 + p), row-major, p = PlayerData::terms.size()
 };
 /// @param term_means  of the posterior.

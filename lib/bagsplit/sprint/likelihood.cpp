@@ -509,10 +509,10 @@ void PlayerLikelihood::add_pattern(const Pattern& pattern) {
 
 void PlayerLikelihood::evaluate(double log_top_speed, double log_time_constant) {
   const std::size_t q = active_.size();
-  const Sprint sprint{std::exp(log_top_speed), std::exp(log_time_constant)};
+  const motion::Sprint sprint{std::exp(log_top_speed), std::exp(log_time_constant)};
   const double scale = 1.0 / (sprint.top_speed_mps * sprint.time_constant_s);
   for (std::size_t i = 0; i < distances_.size(); ++i) {
-    times_[i] = sprint.time_constant_s * dimensionless_time(distances_[i] * scale);
+    times_[i] = sprint.time_constant_s * motion::dimensionless_time(distances_[i] * scale);
   }
   if (term_means_) {
     for (std::size_t i = 0; i < terms_.size(); ++i) {

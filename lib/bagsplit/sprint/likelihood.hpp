@@ -5,7 +5,7 @@
 #include <span>
 #include <vector>
 
-#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/sprint/player_data.hpp"
 
 /// Marginal likelihood of one player's readings given (log V, log tau): every linear term and the form of each day
@@ -22,7 +22,7 @@ namespace bagsplit::sprint {
 
 /// Prior means of the linear terms where they depend on the sprint (losses against the best path). Called with the
 /// constants of PlayerData already in place; may overwrite any of them.
-using TermMeans = std::function<void(const Sprint&, std::span<double>)>;
+using TermMeans = std::function<void(const motion::Sprint&, std::span<double>)>;
 
 class PlayerLikelihood {
  public:

@@ -188,17 +188,17 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
     const double tau = std::exp(log_tau);
     const double time = std::exp(log_time);
     const double unit = time / tau;
-    const double unit_distance = distance_at_time({1.0, 1.0}, unit);
+    const double unit_distance = motion::distance_at_time({1.0, 1.0}, unit);
     return Place{std::log(centre_distance / (tau * unit_distance)), log_tau,
                  std::log(-unit * std::expm1(-unit) / unit_distance)};
   };
-  const Sprint prior_sprint{std::exp(pv.mean), std::exp(pt.mean)};
+  const motion::Sprint prior_sprint{std::exp(pv.mean), std::exp(pt.mean)};
   const double origin_a = pt.mean;
-  const double origin_b = std::log(time_to_distance(prior_sprint, centre_distance));
+  const double origin_b = std::log(motion::time_to_distance(prior_sprint, centre_distance));
   const double scale_a = pt.sd;
   const double scale_b = std::hypot(
-      pv.sd, std::log(time_to_distance({prior_sprint.top_speed_mps, prior_sprint.time_constant_s * std::exp(pt.sd)},
-                                       centre_distance)) -
+      pv.sd, std::log(motion::time_to_distance(
+                 {prior_sprint.top_speed_mps, prior_sprint.time_constant_s * std::exp(pt.sd)}, centre_distance)) -
                  origin_b);
   // Mode, in prior SDs from the prior mean.
   const auto f = [&](double u, double w) {
@@ -209,7 +209,7 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
   double w = 0.0;
   if (effort.near) {
     u = (std::log(effort.near->time_constant_s) - origin_a) / scale_a;
-    w = (std::log(time_to_distance(*effort.near, centre_distance)) - origin_b) / scale_b;
+    w = (std::log(motion::time_to_distance(*effort.near, centre_distance)) - origin_b) / scale_b;
   }
   double su = 0.1;
   double sw = 0.1;

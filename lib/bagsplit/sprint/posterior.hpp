@@ -8,7 +8,7 @@
 #include <string_view>
 #include <vector>
 
-#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/sprint/likelihood.hpp"
 #include "bagsplit/sprint/player_data.hpp"
 
@@ -41,7 +41,7 @@ struct PosteriorEffort {
   /// and moments to about 0.1%, for fitting what players share. of_sprint() is not to be called.
   bool coarse = false;
   /// Where to begin the search for the mode.
-  std::optional<Sprint> near;
+  std::optional<motion::Sprint> near;
 };
 
 class Posterior {
@@ -60,12 +60,12 @@ class Posterior {
   /// log of the marginal likelihood of the readings (evidence) under the priors.
   double log_evidence() const { return log_evidence_; }
   /// The mode, near enough to begin the next search from.
-  Sprint mode() const { return mode_; }
+  motion::Sprint mode() const { return mode_; }
 
   // Nodes: a weighted set of sprints, each with the Gaussian of the active linear terms given it.
   std::size_t size() const { return weights_.size(); }
   std::span<const double> weights() const { return weights_; }  ///< sum 1
-  std::span<const Sprint> sprints() const { return sprints_; }
+  std::span<const motion::Sprint> sprints() const { return sprints_; }
   std::span<const std::uint32_t> active_terms() const { return active_; }
   /// Mean of the active terms at node i, q values.
   std::span<const double> term_means(std::size_t i) const {
@@ -132,11 +132,11 @@ class Posterior {
   PlayerData data_;
   PosteriorStatus status_ = PosteriorStatus::converged;
   double log_evidence_ = 0.0;
-  Sprint mode_{};
+  motion::Sprint mode_{};
   double spacing_ = 1.0;
   std::vector<std::uint32_t> active_;
   std::vector<double> weights_, log_density_;
-  std::vector<Sprint> sprints_;
+  std::vector<motion::Sprint> sprints_;
   std::vector<double> means_, covariances_;
   std::vector<int> lattice_first_, lattice_second_;
   Rows along_first_, along_second_;
@@ -197,7 +197,7 @@ double prior_variance_of(const PlayerData& data, Function&& function) {
   for (int i = 0; i < PriorRule::points; ++i) {
     const double top_speed_mps = std::exp(log_top_speed.mean + log_top_speed.sd * rule.z[i]);
     for (int j = 0; j < PriorRule::points; ++j) {
-      const double value = function(Sprint{top_speed_mps, time_constants_s[j]});
+      const double value = function(motion::Sprint{top_speed_mps, time_constants_s[j]});
       if (first) {
         reference = value;
         first = false;

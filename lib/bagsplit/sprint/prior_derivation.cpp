@@ -32,8 +32,8 @@ void table_text(std::string& text, const std::string& title, const Rows& rows) {
 
 }  // namespace
 
-double time_as_measured(const Sprint& sprint, double reaction_s, const norms::Conditions& conditions) {
-  return time_from_beam(sprint, conditions.start_offset_m, conditions.distance_m) +
+double time_as_measured(const motion::Sprint& sprint, double reaction_s, const norms::Conditions& conditions) {
+  return motion::time_from_beam(sprint, conditions.start_offset_m, conditions.distance_m) +
          derivation::added_s(reaction_s, conditions);
 }
 

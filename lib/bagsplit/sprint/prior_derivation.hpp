@@ -3,8 +3,8 @@
 #include <string>
 #include <vector>
 
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/norms/catalogue.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/prior.hpp"
 
 /// How the priors for log V and log tau are worked out from the published tables, and how well they give them back.
@@ -66,7 +66,7 @@ DerivedPrior derive_priors(const norms::Catalogue& catalogue);
 
 /// Time of a sprint as a reference's survey would have measured it: see above. `reaction_s` counts on signal starts
 /// only.
-double time_as_measured(const Sprint& sprint, double reaction_s, const norms::Conditions& conditions);
+double time_as_measured(const motion::Sprint& sprint, double reaction_s, const norms::Conditions& conditions);
 
 /// The residual tables as text, for people: one line a row, units in the heading.
 std::string residual_tables(const DerivedPrior& derived);

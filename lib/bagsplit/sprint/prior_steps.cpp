@@ -15,14 +15,14 @@ using norms::Row;
 using norms::Table;
 using runs::Sex;
 
-Slopes from_rest(const Sprint& sprint, double distance_m) {
+Slopes from_rest(const motion::Sprint& sprint, double distance_m) {
   Slopes out;
   if (distance_m <= 0.0) {
     return out;
   }
   const double tau = sprint.time_constant_s;
   const double a = distance_m / (sprint.top_speed_mps * tau);
-  const double u = dimensionless_time(a);
+  const double u = motion::dimensionless_time(a);
   const double q = a / -std::expm1(-u);  // a du/da
   out.time_s = tau * u;
   out.by_log_speed = -tau * q;
@@ -57,13 +57,13 @@ double value_of(const Table& table, Sex sex, double age_lo_yr, std::string_view 
   throw std::invalid_argument("derive_priors: " + table.name + " lacks a row of '" + std::string(statistic) + "'");
 }
 
-Slopes slopes(const Sprint& sprint, double distance_m, double start_offset_m) {
+Slopes slopes(const motion::Sprint& sprint, double distance_m, double start_offset_m) {
   const Slopes whole = from_rest(sprint, distance_m + start_offset_m);
   const Slopes before = from_rest(sprint, start_offset_m);
   return {whole.time_s - before.time_s, whole.by_log_speed - before.by_log_speed, whole.by_log_tau - before.by_log_tau};
 }
 
-Sprint mean_sprint(const PriorCoefficients& c, Sex sex, double age_yr) {
+motion::Sprint mean_sprint(const PriorCoefficients& c, Sex sex, double age_yr) {
   const bool girl = sex == Sex::female;
   return {std::exp(spline_at(girl ? c.log_top_speed_female : c.log_top_speed_male, age_yr)),
           std::exp(line_at(girl ? c.log_time_constant_female : c.log_time_constant_male, age_yr))};

@@ -4,8 +4,8 @@
 #include <functional>
 #include <string_view>
 
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/norms/catalogue.hpp"
-#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/prior_derivation.hpp"
 
 /// The steps of derive_priors, and what they share. Not for use outside the derivation.
@@ -25,10 +25,10 @@ struct Slopes {
 
 /// t(d + x0) - t(x0) with its slopes. With a = d/(V tau) and u = t/tau: dt/dlog V = -tau a/(1 - exp(-u)),
 /// dt/dlog tau = tau (u - a/(1 - exp(-u))).
-Slopes slopes(const Sprint& sprint, double distance_m, double start_offset_m);
+Slopes slopes(const motion::Sprint& sprint, double distance_m, double start_offset_m);
 
 /// The sprint at the means of the priors.
-Sprint mean_sprint(const PriorCoefficients& coefficients, runs::Sex sex, double age_yr);
+motion::Sprint mean_sprint(const PriorCoefficients& coefficients, runs::Sex sex, double age_yr);
 
 /// What a survey adds to the running time: reaction on a signal, timing bias, rounding.
 double added_s(double reaction_s, const norms::Conditions& conditions);

@@ -1,10 +1,8 @@
 bagsplit_module(sprint
   SOURCES
-    curve.cpp
     design.cpp
     inactive_terms.cpp
     likelihood.cpp
-    mechanics.cpp
     model.cpp
     player_data.cpp
     posterior.cpp
@@ -17,11 +15,9 @@ bagsplit_module(sprint
     prior_steps.cpp
     squad.cpp
   HEADERS
-    curve.hpp
     design.hpp
     inactive_terms.hpp
     likelihood.hpp
-    mechanics.hpp
     model.hpp
     player_data.hpp
     posterior.hpp

@@ -209,7 +209,7 @@ Moments moments_of(const Posterior& posterior, const Gaussian& prior, const Term
   std::vector<double> moving(data.terms.size());
   for (std::size_t node = 0; node < posterior.size(); ++node) {
     const auto column = static_cast<Index>(node);
-    const Sprint& sprint = posterior.sprints()[node];
+    const motion::Sprint& sprint = posterior.sprints()[node];
     out.weights(column) = posterior.weights()[node];
     for (Index a = 0; a < sprint_part; ++a) {
       const Index coordinate = out.kept[static_cast<std::size_t>(a)];
@@ -326,7 +326,7 @@ struct Fit {  // of one theta
   VectorXd mean;
   MatrixXd covariance;
   std::vector<SharedMessage> messages;
-  std::vector<Sprint> modes;
+  std::vector<motion::Sprint> modes;
   std::vector<double> logs;  // of the messages' constants
   double log_evidence = 0.0;
   // By the last sweep, had it gone all of its way: of the shared means, in SDs, or of the logarithms of these SDs,
@@ -402,7 +402,7 @@ class Squad {
       const auto n = static_cast<Index>(links_[i].about.size());
       fit.messages.push_back({links_[i].about, MatrixXd::Zero(n, n), VectorXd::Zero(n)});
     }
-    fit.modes.assign(members_.size(), Sprint{0.0, 0.0});
+    fit.modes.assign(members_.size(), motion::Sprint{0.0, 0.0});
     fit.logs.assign(members_.size(), 0.0);
     combine(fit);
     return fit;

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <map>
 
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/timing/gate_table.hpp"
@@ -41,20 +42,6 @@ struct Candidate {
   double cost = 0.0;  // |log(time / expected)|, and more for beams skipped
   double elapsed_s = 0.0;
 };
-
-// Time from rest over d [m] on x(t) = V (t - T (1 - exp(-t/T))), by Newton's method.
-double curve_s(double d, double top_mps, double constant_s) {
-  double t = d / top_mps + constant_s;
-  for (int k = 0; k < 50; ++k) {
-    const double decay = std::exp(-t / constant_s);
-    const double step = (top_mps * (t - constant_s * (1.0 - decay)) - d) / (top_mps * (1.0 - decay));
-    t -= step;
-    if (std::abs(step) < 1e-9) {
-      break;
-    }
-  }
-  return t;
-}
 
 using Stretch = std::pair<std::ptrdiff_t, std::ptrdiff_t>;
 
@@ -142,9 +129,9 @@ class Sorter {
   // call.
   double common_s(std::ptrdiff_t from, std::ptrdiff_t to) const {
     const double before = map_.start == runs::StartKind::beam ? map_.beam_distance_m : 0.0;
-    const double to_s = curve_s(at_m(to) + before, 6.5, 1.1);
-    const double from_s = at_m(from) + before > 0.0 ? curve_s(at_m(from) + before, 6.5, 1.1) : 0.0;
-    return to_s - from_s + (from < 0 && map_.start == runs::StartKind::signal ? 0.25 : 0.0);
+    const motion::Sprint common{6.5, 1.1};
+    return motion::time_to_distance(common, at_m(to) + before) - motion::time_to_distance(common, at_m(from) + before) +
+           (from < 0 && map_.start == runs::StartKind::signal ? 0.25 : 0.0);
   }
 
   double expected_s(const Runner& runner, std::ptrdiff_t to) const {
@@ -160,7 +147,7 @@ class Sorter {
       return false;
     }
     if (from < 0 && map_.start != runs::StartKind::beam &&
-        elapsed_s < curve_s(metres, rules_.fastest_mps, rules_.fastest_time_constant_s) - 1e-9) {
+        elapsed_s < motion::time_to_distance({rules_.fastest_mps, rules_.fastest_time_constant_s}, metres) - 1e-9) {
       return false;
     }
     return elapsed_s <= slowest_s(metres);

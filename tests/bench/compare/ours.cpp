@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/sprint/posterior.hpp"
@@ -71,8 +72,8 @@ std::vector<double> posterior() {
     }
     add(posterior.of_sprint(values, 0.9, std::nullopt));
   };
-  of([](const sprint::Sprint& s) { return s.top_speed_mps; });
-  of([](const sprint::Sprint& s) { return s.time_constant_s; });
+  of([](const motion::Sprint& s) { return s.top_speed_mps; });
+  of([](const motion::Sprint& s) { return s.time_constant_s; });
   for (std::uint32_t term = 0; term < 5; ++term) {
     const sprint::Estimate e = posterior.of_terms(std::span(&term, 1), 0.9);
     if (term == 0) {

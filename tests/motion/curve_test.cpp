@@ -1,5 +1,5 @@
 // The sprint curve and its inverse, against 50-digit arithmetic, Boost.Math's Lambert W and generated exact sprints.
-#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/motion/curve.hpp"
 
 #include <gtest/gtest.h>
 
@@ -13,7 +13,7 @@
 
 namespace {
 
-using bagsplit::sprint::Sprint;
+using bagsplit::motion::Sprint;
 
 // Computed: Boost.Multiprecision 1.74, Newton's method on u - (1 - exp(-u)) = a with 50 digits.
 TEST(SprintCurve, TimeToDistanceKeepsItsDigitsFromTheBranchPointToALongWay) {
@@ -21,7 +21,7 @@ TEST(SprintCurve, TimeToDistanceKeepsItsDigitsFromTheBranchPointToALongWay) {
   double worst = 0.0;
   for (double log_a = -20.0; log_a < 5.0; log_a += 0.01) {
     const double a = std::pow(10.0, log_a);
-    const double u = bagsplit::sprint::dimensionless_time(a);
+    const double u = bagsplit::motion::dimensionless_time(a);
     Big exact = u;
     for (int i = 0; i < 8; ++i) {
       const Big e = exp(-exact);
@@ -42,7 +42,7 @@ TEST(SprintCurve, AgreesWithTheLambertForm) {
       for (const double d : {2.0, 5.0, 9.144, 18.288, 27.432, 73.152}) {
         const double c = 1.0 + d / (v * tau);
         const double expected = tau * (c + boost::math::lambert_w0(-std::exp(-c)));
-        EXPECT_DIGITS(bagsplit::sprint::time_to_distance({v, tau}, d), expected, 12.5);
+        EXPECT_DIGITS(bagsplit::motion::time_to_distance({v, tau}, d), expected, 12.5);
       }
     }
   }
@@ -68,9 +68,9 @@ const ExactSprint exact_sprints[] = {
 TEST(SprintCurve, ReproducesExactSprints) {
   for (const ExactSprint& s : exact_sprints) {
     const Sprint sprint{s.v, s.tau};
-    EXPECT_DIGITS(s.delay_s + bagsplit::sprint::time_to_distance(sprint, 60 * 0.3048), s.time_60ft_s, 13) << s.key;
-    EXPECT_DIGITS(s.delay_s + bagsplit::sprint::time_to_distance(sprint, 90 * 0.3048), s.time_90ft_s, 13) << s.key;
-    EXPECT_DIGITS(bagsplit::sprint::speed_at_time(sprint, bagsplit::sprint::time_to_distance(sprint, 10.0)),
+    EXPECT_DIGITS(s.delay_s + bagsplit::motion::time_to_distance(sprint, 60 * 0.3048), s.time_60ft_s, 13) << s.key;
+    EXPECT_DIGITS(s.delay_s + bagsplit::motion::time_to_distance(sprint, 90 * 0.3048), s.time_90ft_s, 13) << s.key;
+    EXPECT_DIGITS(bagsplit::motion::speed_at_time(sprint, bagsplit::motion::time_to_distance(sprint, 10.0)),
                   s.speed_at_10m_mps, 13)
         << s.key;
   }
@@ -79,8 +79,8 @@ TEST(SprintCurve, ReproducesExactSprints) {
 // Computed: series t = s + s^2/(6 tau), s = sqrt(2 x tau / V), child_mid, where a plain Lambert W loses its digits.
 TEST(SprintCurve, StartsRightFromTheFirstMicrometre) {
   const Sprint sprint{6.1, 1.15};
-  EXPECT_DIGITS(0.28 + bagsplit::sprint::time_to_distance(sprint, 1e-6), 0.2806140979497376, 10);
-  EXPECT_DIGITS(0.28 + bagsplit::sprint::time_to_distance(sprint, 1e-9), 0.2800194178089004, 10);
+  EXPECT_DIGITS(0.28 + bagsplit::motion::time_to_distance(sprint, 1e-6), 0.2806140979497376, 10);
+  EXPECT_DIGITS(0.28 + bagsplit::motion::time_to_distance(sprint, 1e-9), 0.2800194178089004, 10);
 }
 
 // Computed: closed form x(t), Python 3.11.
@@ -89,7 +89,7 @@ TEST(SprintCurve, DistanceAtTimeIsTheForwardModel) {
   const double times_s[] = {0.0, 0.2, 1.0, 3.0, 8.0};
   const double expected_m[] = {0.0, 0.10019534046824953, 2.025223198020748, 11.801518104573523, 41.79168111074826};
   for (int i = 0; i < 5; ++i) {
-    EXPECT_DIGITS(bagsplit::sprint::distance_at_time(sprint, times_s[i]), expected_m[i], 13);
+    EXPECT_DIGITS(bagsplit::motion::distance_at_time(sprint, times_s[i]), expected_m[i], 13);
   }
 }
 
@@ -97,29 +97,29 @@ TEST(SprintCurve, DistanceAtTimeIsTheForwardModel) {
 TEST(SprintCurve, RoundTripsAndBeamStarts) {
   const Sprint sprint{5.8, 0.9};
   for (double d = 1e-6; d < 150.0; d *= 1.7) {
-    const double t = bagsplit::sprint::time_to_distance(sprint, d);
-    EXPECT_DIGITS(bagsplit::sprint::distance_at_time(sprint, t), d, 13);
+    const double t = bagsplit::motion::time_to_distance(sprint, d);
+    EXPECT_DIGITS(bagsplit::motion::distance_at_time(sprint, t), d, 13);
   }
-  EXPECT_DIGITS(bagsplit::sprint::time_from_beam(sprint, 0.5, 10.0),
-                bagsplit::sprint::time_to_distance(sprint, 10.5) - bagsplit::sprint::time_to_distance(sprint, 0.5), 15);
-  EXPECT_EQ(bagsplit::sprint::time_to_distance(sprint, 0.0), 0.0);
+  EXPECT_DIGITS(bagsplit::motion::time_from_beam(sprint, 0.5, 10.0),
+                bagsplit::motion::time_to_distance(sprint, 10.5) - bagsplit::motion::time_to_distance(sprint, 0.5), 15);
+  EXPECT_EQ(bagsplit::motion::time_to_distance(sprint, 0.0), 0.0);
 }
 
 // Computed: central differences of the time at 20 m for child_mid, scipy 1.10.1 (by V and by tau, here turned to
 // logarithms).
 TEST(SprintCurve, GradientOfTheTime) {
-  const bagsplit::sprint::TimeGradient g = bagsplit::sprint::time_gradient({6.1, 1.15}, 20.0);
+  const bagsplit::motion::TimeGradient g = bagsplit::motion::time_gradient({6.1, 1.15}, 20.0);
   EXPECT_DIGITS(g.by_log_top_speed_s, -0.5494259956773107 * 6.1, 8);
   EXPECT_DIGITS(g.by_log_time_constant_s, 0.9149622887782981 * 1.15, 8);
-  EXPECT_DIGITS(g.time_s, bagsplit::sprint::time_to_distance({6.1, 1.15}, 20.0), 15);
+  EXPECT_DIGITS(g.time_s, bagsplit::motion::time_to_distance({6.1, 1.15}, 20.0), 15);
 }
 
 // Identity: what cannot be is refused, naming who, what, the value and the bound.
 TEST(SprintCurve, RefusesWhatCannotBe) {
-  EXPECT_THROW((void)bagsplit::sprint::time_to_distance({0.0, 1.0}, 1.0), std::domain_error);
-  EXPECT_THROW((void)bagsplit::sprint::time_to_distance({6.0, std::nan("")}, 1.0), std::domain_error);
+  EXPECT_THROW((void)bagsplit::motion::time_to_distance({0.0, 1.0}, 1.0), std::domain_error);
+  EXPECT_THROW((void)bagsplit::motion::time_to_distance({6.0, std::nan("")}, 1.0), std::domain_error);
   try {
-    (void)bagsplit::sprint::time_to_distance({6.0, 1.0}, -1.0);
+    (void)bagsplit::motion::time_to_distance({6.0, 1.0}, -1.0);
     FAIL();
   } catch (const std::domain_error& e) {
     EXPECT_STREQ(e.what(), "time_to_distance: distance_m is -1, but must be finite and at least 0");

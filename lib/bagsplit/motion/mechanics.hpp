@@ -1,6 +1,6 @@
 #pragma once
 
-#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/motion/curve.hpp"
 
 /// Horizontal force and power behind a sprint, from body mass and height.
 ///
@@ -14,7 +14,7 @@
 /// = 1.293 x 273/(273 + temperature) at sea level (constants from memory, unverified). The paper fits straight lines to
 /// force and speed; here the maxima are those of the curve itself, so maximal power is a little above F0 V/4 where drag
 /// is counted.
-namespace bagsplit::sprint {
+namespace bagsplit::motion {
 
 struct Body {
   double mass_kg;   ///< > 0
@@ -31,4 +31,4 @@ double max_force_n(const Sprint& sprint, const Body& body);
 /// Largest horizontal power [W]: at the speed where dP/dv = 0.
 double max_power_w(const Sprint& sprint, const Body& body);
 
-}  // namespace bagsplit::sprint
+}  // namespace bagsplit::motion

@@ -1,14 +1,17 @@
-#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/motion/curve.hpp"
 
 #include <cmath>
 #include <sstream>
 #include <stdexcept>
 
-namespace bagsplit::sprint {
+#include "bagsplit/motion/checks.hpp"
+#include "bagsplit/motion/tail.hpp"
 
-namespace {
+namespace bagsplit::motion {
 
-[[noreturn]] void refuse(const char* function, const char* argument, double value, const char* bound) {
+namespace detail {
+
+void refuse(const char* function, const char* argument, double value, const char* bound) {
   std::ostringstream text;
   text << function << ": " << argument << " is " << value << ", but must be " << bound;
   throw std::domain_error(text.str());
@@ -21,6 +24,9 @@ void check(const char* function, const Sprint& sprint) {
   if (!(sprint.time_constant_s > 0.0) || !std::isfinite(sprint.time_constant_s)) {
     refuse(function, "time_constant_s", sprint.time_constant_s, "finite and above 0");
   }
+  if (!(sprint.late_slowing_per_s >= 0.0 && 4.0 * sprint.late_slowing_per_s * sprint.time_constant_s <= 0.9)) {
+    refuse(function, "late_slowing_per_s", sprint.late_slowing_per_s, "at least 0 and at most 0.225 / time_constant_s");
+  }
 }
 
 void check_not_negative(const char* function, const char* argument, double value) {
@@ -29,21 +35,54 @@ void check_not_negative(const char* function, const char* argument, double value
   }
 }
 
-// u - (1 - exp(-u)) without cancellation: for small u the series u^2/2 - u^3/6 + ..., summed until it stops changing.
-double covered(double u) {
-  if (u > 0.5) {
-    return u + std::expm1(-u);
+void check_late(const char* function, const Sprint& sprint, const char* argument, double value, double late_m) {
+  if (!(sprint.late_slowing_per_s * late_m < 0.5 * sprint.top_speed_mps)) {
+    refuse(function, argument, value, "short enough for late slowing to leave more than half of the top speed");
   }
-  double term = u * u / 2.0;
-  double sum = term;
-  for (int k = 3; k < 18; ++k) {
-    term *= -u / k;
-    sum += term;
+}
+
+}  // namespace detail
+
+namespace {
+
+using detail::check;
+using detail::check_not_negative;
+using detail::refuse;
+
+// x_s in seconds at top speed.
+double slowing_from(const Sprint& sprint) {
+  return sprint.time_constant_s * covered(late_slowing_from_s / sprint.time_constant_s);
+}
+
+Tail tail_of(const Sprint& sprint) {
+  return {sprint.time_constant_s, sprint.late_slowing_per_s, 1.0,
+          -std::expm1(-late_slowing_from_s / sprint.time_constant_s)};
+}
+
+double time_at(const Sprint& sprint, const char* function, const char* argument, double distance_m) {
+  const double tau = sprint.time_constant_s;
+  if (sprint.late_slowing_per_s > 0.0) {
+    const double late = distance_m / sprint.top_speed_mps - slowing_from(sprint);
+    if (late > 0.0) {
+      detail::check_late(function, sprint, argument, distance_m, late * sprint.top_speed_mps);
+      return late_slowing_from_s + tail_of(sprint).time(late);
+    }
   }
-  return sum;
+  return tau * dimensionless_time(distance_m / (sprint.top_speed_mps * tau));
+}
+
+// Seconds of running beyond which late slowing has taken half of the speed.
+void check_late_time(const char* function, const Sprint& sprint, const Tail& tail, double time_s) {
+  detail::check_late(function, sprint, "time_s", time_s,
+                     tail.covered(time_s - late_slowing_from_s) * sprint.top_speed_mps);
 }
 
 }  // namespace
+
+double late_slowing_from_m(const Sprint& sprint) {
+  check("late_slowing_from_m", sprint);
+  return sprint.top_speed_mps * slowing_from(sprint);
+}
 
 double dimensionless_time(double a) {
   if (a <= 0.0) {
@@ -79,19 +118,29 @@ double dimensionless_time(double a) {
 double speed_at_time(const Sprint& sprint, double time_s) {
   check("speed_at_time", sprint);
   check_not_negative("speed_at_time", "time_s", time_s);
+  if (sprint.late_slowing_per_s > 0.0 && time_s > late_slowing_from_s) {
+    const Tail tail = tail_of(sprint);
+    check_late_time("speed_at_time", sprint, tail, time_s);
+    return sprint.top_speed_mps * tail.speed(time_s - late_slowing_from_s);
+  }
   return -sprint.top_speed_mps * std::expm1(-time_s / sprint.time_constant_s);
 }
 
 double distance_at_time(const Sprint& sprint, double time_s) {
   check("distance_at_time", sprint);
   check_not_negative("distance_at_time", "time_s", time_s);
+  if (sprint.late_slowing_per_s > 0.0 && time_s > late_slowing_from_s) {
+    const Tail tail = tail_of(sprint);
+    check_late_time("distance_at_time", sprint, tail, time_s);
+    return sprint.top_speed_mps * (slowing_from(sprint) + tail.covered(time_s - late_slowing_from_s));
+  }
   return sprint.top_speed_mps * sprint.time_constant_s * covered(time_s / sprint.time_constant_s);
 }
 
 double time_to_distance(const Sprint& sprint, double distance_m) {
   check("time_to_distance", sprint);
   check_not_negative("time_to_distance", "distance_m", distance_m);
-  return sprint.time_constant_s * dimensionless_time(distance_m / (sprint.top_speed_mps * sprint.time_constant_s));
+  return time_at(sprint, "time_to_distance", "distance_m", distance_m);
 }
 
 void times_to_distances(const Sprint& sprint, std::span<const double> distances_m, std::span<double> times_s) {
@@ -102,7 +151,8 @@ void times_to_distances(const Sprint& sprint, std::span<const double> distances_
   const double scale = 1.0 / (sprint.top_speed_mps * sprint.time_constant_s);
   for (std::size_t i = 0; i < distances_m.size(); ++i) {
     check_not_negative("times_to_distances", "distances_m", distances_m[i]);
-    times_s[i] = sprint.time_constant_s * dimensionless_time(distances_m[i] * scale);
+    times_s[i] = sprint.late_slowing_per_s > 0.0 ? time_at(sprint, "times_to_distances", "distances_m", distances_m[i])
+                                                 : sprint.time_constant_s * dimensionless_time(distances_m[i] * scale);
   }
 }
 
@@ -111,11 +161,29 @@ TimeGradient time_gradient(const Sprint& sprint, double distance_m) {
   if (!(distance_m > 0.0) || !std::isfinite(distance_m)) {
     refuse("time_gradient", "distance_m", distance_m, "finite and above 0");
   }
-  const double a = distance_m / (sprint.top_speed_mps * sprint.time_constant_s);
+  const double tau = sprint.time_constant_s;
+  const double late = distance_m / sprint.top_speed_mps - slowing_from(sprint);
+  if (late > 0.0 && sprint.late_slowing_per_s > 0.0) {
+    const Tail tail = tail_of(sprint);
+    detail::check_late("time_gradient", sprint, "distance_m", distance_m, late * sprint.top_speed_mps);
+    const double s = tail.time(late);
+    const double speed = tail.speed(s);
+    const Tail::Slopes slopes = tail.slopes(s, late_slowing_from_s);
+    const double e = std::exp(-late_slowing_from_s / tau);
+    const double start_by_tau = e - 1.0 + e * late_slowing_from_s / tau;  // of x_s/V
+    return {late_slowing_from_s + s, -distance_m / sprint.top_speed_mps / speed,
+            -tau * (start_by_tau + slopes.by_tau) / speed, -slopes.by_k / speed};
+  }
+  const double a = distance_m / (sprint.top_speed_mps * tau);
   const double u = dimensionless_time(a);
   // 1 - exp(-u) is u - a at the root, exact unless both are large.
-  const double slope = -sprint.time_constant_s * a / (u < 8.0 ? u - a : 1.0 - std::exp(-u));
-  return {sprint.time_constant_s * u, slope, sprint.time_constant_s * u + slope};
+  const double speed = u < 8.0 ? u - a : 1.0 - std::exp(-u);
+  const double slope = -tau * a / speed;
+  double by_late_slowing = 0.0;
+  if (late > 0.0) {
+    by_late_slowing = -tail_of(sprint).slopes(tau * u - late_slowing_from_s, late_slowing_from_s).by_k / speed;
+  }
+  return {tau * u, slope, tau * u + slope, by_late_slowing};
 }
 
 TimeGradient time_gradient_from_beam(const Sprint& sprint, double beam_m, double distance_m) {
@@ -125,6 +193,7 @@ TimeGradient time_gradient_from_beam(const Sprint& sprint, double beam_m, double
     gradient.time_s -= at_beam.time_s;
     gradient.by_log_top_speed_s -= at_beam.by_log_top_speed_s;
     gradient.by_log_time_constant_s -= at_beam.by_log_time_constant_s;
+    gradient.by_late_slowing_s2 -= at_beam.by_late_slowing_s2;
   }
   return gradient;
 }
@@ -134,4 +203,4 @@ double time_from_beam(const Sprint& sprint, double beam_m, double distance_m) {
   return beam_m > 0.0 ? time_s - time_to_distance(sprint, beam_m) : time_s;
 }
 
-}  // namespace bagsplit::sprint
+}  // namespace bagsplit::motion

@@ -1,10 +1,10 @@
-#include "bagsplit/sprint/mechanics.hpp"
+#include "bagsplit/motion/mechanics.hpp"
 
 #include <cmath>
 #include <sstream>
 #include <stdexcept>
 
-namespace bagsplit::sprint {
+namespace bagsplit::motion {
 
 namespace {
 
@@ -41,4 +41,4 @@ double max_power_w(const Sprint& sprint, const Body& body) {
   return (b * (v - at) + k * at * at) * at;
 }
 
-}  // namespace bagsplit::sprint
+}  // namespace bagsplit::motion

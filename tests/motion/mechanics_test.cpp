@@ -1,4 +1,4 @@
-#include "bagsplit/sprint/mechanics.hpp"
+#include "bagsplit/motion/mechanics.hpp"
 
 #include <gtest/gtest.h>
 
@@ -9,8 +9,8 @@
 namespace {
 
 using namespace bagsplit;
-using sprint::Body;
-using sprint::Sprint;
+using motion::Body;
+using motion::Sprint;
 
 constexpr Sprint runner{7.0, 1.1};
 
@@ -21,26 +21,26 @@ TEST(Mechanics, DragFactorIsThatOfTheBodySurfaceFormulaInItsOwnUnits) {
   for (const Body body : {Body{36.0, 1.43}, Body{70.0, 1.75}, Body{24.0, 1.22, 0.0}}) {
     const double surface_m2 = 71.84e-4 * std::pow(body.mass_kg, 0.425) * std::pow(100.0 * body.height_m, 0.725);
     const double density = 1.293 * 273.0 / (273.0 + body.temperature_c);
-    EXPECT_NEAR(sprint::drag_factor_kgpm(body) / (0.5 * density * 0.266 * surface_m2 * 0.9), 1.0, 5e-4);
+    EXPECT_NEAR(motion::drag_factor_kgpm(body) / (0.5 * density * 0.266 * surface_m2 * 0.9), 1.0, 5e-4);
   }
 }
 
 // Identity: the first move's force is all that accelerates, m V/tau.
 TEST(Mechanics, LargestForceIsMassTimesFirstAcceleration) {
-  EXPECT_DOUBLE_EQ(sprint::max_force_n(runner, {36.0, 1.43}), 36.0 * 7.0 / 1.1);
+  EXPECT_DOUBLE_EQ(motion::max_force_n(runner, {36.0, 1.43}), 36.0 * 7.0 / 1.1);
 }
 
 // Computed: F(v) v = (m (V - v)/tau + k v^2) v at 70,001 speeds from 0 to V.
 TEST(Mechanics, LargestPowerIsThatOfTheCurve) {
   for (const Body body : {Body{36.0, 1.43}, Body{80.0, 1.85}}) {
-    const double k = sprint::drag_factor_kgpm(body);
+    const double k = motion::drag_factor_kgpm(body);
     double most = 0.0;
     for (int i = 0; i <= 70'000; ++i) {
       const double v = runner.top_speed_mps * i / 70'000.0;
       most = std::max(most, (body.mass_kg * (runner.top_speed_mps - v) / runner.time_constant_s + k * v * v) * v);
     }
-    EXPECT_NEAR(sprint::max_power_w(runner, body) / most, 1.0, 1e-8);
-    EXPECT_GT(most, 0.25 * sprint::max_force_n(runner, body) * runner.top_speed_mps);  // without drag just that
+    EXPECT_NEAR(motion::max_power_w(runner, body) / most, 1.0, 1e-8);
+    EXPECT_GT(most, 0.25 * motion::max_force_n(runner, body) * runner.top_speed_mps);  // without drag just that
   }
 }
 
@@ -49,13 +49,13 @@ TEST(Mechanics, LargestPowerIsThatOfTheCurve) {
 TEST(Mechanics, WhereDragOutgrowsTheBodyPowerIsLargestAtTopSpeed) {
   const Sprint slow_to_tire{12.0, 400.0};
   const Body body{36.0, 1.43};
-  EXPECT_NEAR(sprint::max_power_w(slow_to_tire, body), sprint::drag_factor_kgpm(body) * 12.0 * 12.0 * 12.0, 1e-6);
+  EXPECT_NEAR(motion::max_power_w(slow_to_tire, body), motion::drag_factor_kgpm(body) * 12.0 * 12.0 * 12.0, 1e-6);
 }
 
 TEST(Mechanics, RefusesABodyWithoutMassOrHeight) {
-  EXPECT_THROW(sprint::drag_factor_kgpm({0.0, 1.4}), std::domain_error);
-  EXPECT_THROW(sprint::drag_factor_kgpm({36.0, -1.4}), std::domain_error);
-  EXPECT_THROW(sprint::max_force_n(runner, {std::nan(""), 1.4}), std::domain_error);
+  EXPECT_THROW(motion::drag_factor_kgpm({0.0, 1.4}), std::domain_error);
+  EXPECT_THROW(motion::drag_factor_kgpm({36.0, -1.4}), std::domain_error);
+  EXPECT_THROW(motion::max_force_n(runner, {std::nan(""), 1.4}), std::domain_error);
 }
 
 }  // namespace

@@ -1,0 +1,11 @@
+bagsplit_module(motion
+  SOURCES
+    curve.cpp
+    mechanics.cpp
+    onward.cpp
+    tail.cpp
+  HEADERS
+    curve.hpp
+    mechanics.hpp
+    onward.hpp
+    tail.hpp)
