@@ -11,8 +11,8 @@ namespace bagsplit::test {
 
 /// Includes in `file` (below lib/ or cli/) that go against the arrows
 ///
-///     cli -> present -> coach -> sprint -> basepath, norms, timing -> runs;   motion, stats, builtin, safety: leaves, for
-///     anyone
+///     cli -> present -> coach -> sprint -> basepath, norms, timing -> runs, season;   motion, stats, builtin, safety:
+///     leaves, for anyone
 ///
 /// or that could go round them: quoted includes in lib/ that do not begin with bagsplit/, and modules not in the map.
 std::vector<Finding> against_the_arrows(const SourceFile& file);

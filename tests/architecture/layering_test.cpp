@@ -103,6 +103,13 @@ TEST(Layering, CautionsAreWrittenInOneFile) {
   }
 }
 
+TEST(Layering, TheSeasonKnowsStatisticsOnly) {
+  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/season/a.cpp", include("bagsplit/stats/b.hpp")}).empty());
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/season/a.cpp", include("bagsplit/runs/b.hpp")}).size(), 1U);
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/season/a.cpp", include("bagsplit/sprint/b.hpp")}).size(), 1U);
+  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/coach/a.cpp", include("bagsplit/season/b.hpp")}).empty());
+}
+
 TEST(Layering, WaysRoundTheRuleAreRefused) {
   EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", include("../sprint/prior.hpp")}).size(), 1U);
   EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", "#include <bagsplit/sprint/prior.hpp>\n"}).size(), 1U);
