@@ -168,7 +168,7 @@ TEST(Report, ThePageSaysWhatItHolds) {
   EXPECT_NE(report_html(report, references()).find("Names are left out"), std::string::npos);
   const std::string named = report_html(full({"Ann", "12"}), references());
   EXPECT_EQ(named.find("Names are left out"), std::string::npos);
-  EXPECT_NE(named.find("Ids stand as typed; if they are names, use --anonymise."), std::string::npos);
+  EXPECT_NE(named.find("Ids stand as typed; if they are names, it names minors."), std::string::npos);
   report.disguise.emplace();
   EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age in whole years, months and"),
             std::string::npos);

@@ -51,7 +51,7 @@ std::string holds_words(const Report& report) {
   text += " and times of runs, and what was worked out of them; no date of birth, height or mass.";
   text += hidden ? " The codes come from a secret that is not in this file; whoever knows a child's times can "
                    "still know the child by them."
-          : report.names.empty() ? ids_may_be_names(report) ? " Ids stand as typed; if they are names, use --anonymise."
+          : report.names.empty() ? ids_may_be_names(report) ? " Ids stand as typed; if they are names, it names minors."
                                                             : " Names are left out."
                                  : " It names minors: pass it on only to those who may know.";
   return text + (hidden ? " Timers, teams and places have numbers." : " Timers are called as in the files.");
