@@ -170,7 +170,7 @@ TEST(Report, ThePageSaysWhatItHolds) {
   EXPECT_EQ(named.find("Names are left out"), std::string::npos);
   EXPECT_NE(named.find("Ids stand as typed; if they are names, it names minors."), std::string::npos);
   report.disguise.emplace();
-  EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age in whole years, months and"),
+  EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age in whole years, the months and"),
             std::string::npos);
   report.disguise.reset();
   report.names["p-7kq2m"] = "Ann";
