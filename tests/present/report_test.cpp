@@ -213,8 +213,8 @@ TEST(Report, EachPlayerHasAFileOfTheirOwn) {
 
 // Identity: months for dates, whole years for ages, codes for marks, in the order of the codes.
 TEST(Report, ADisguiseHidesDatesAgesAndTheOrderOfIds) {
-  const std::string first = "~p0000000";
-  const std::string second = "~p0000001";
+  const std::string first = "~p00000";
+  const std::string second = "~p00001";
   Report report = full({first, second});
   report.profile.players[0].age_years = 11.72;
   report.profile.notes = {"No run alone of " + first + " and " + second + "."};
