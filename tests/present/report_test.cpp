@@ -168,9 +168,9 @@ TEST(Report, ThePageSaysWhatItHolds) {
   EXPECT_NE(report_html(report, references()).find("Names are left out"), std::string::npos);
   const std::string named = report_html(full({"Ann", "12"}), references());
   EXPECT_EQ(named.find("Names are left out"), std::string::npos);
-  EXPECT_NE(named.find("Ids stand as typed; if they are names, use --anonymise."), std::string::npos);
+  EXPECT_NE(named.find("Ids stand as typed; if they are names, it names minors."), std::string::npos);
   report.disguise.emplace();
-  EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age in whole years, months and"),
+  EXPECT_NE(report_html(report, references()).find("a code in place of the id, the age in whole years, the months and"),
             std::string::npos);
   report.disguise.reset();
   report.names["p-7kq2m"] = "Ann";
@@ -213,8 +213,8 @@ TEST(Report, EachPlayerHasAFileOfTheirOwn) {
 
 // Identity: months for dates, whole years for ages, codes for marks, in the order of the codes.
 TEST(Report, ADisguiseHidesDatesAgesAndTheOrderOfIds) {
-  const std::string first = "~p0000000";
-  const std::string second = "~p0000001";
+  const std::string first = "~p00000";
+  const std::string second = "~p00001";
   Report report = full({first, second});
   report.profile.players[0].age_years = 11.72;
   report.profile.notes = {"No run alone of " + first + " and " + second + "."};

@@ -243,8 +243,8 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
   if (profile.reaction_s && !profile.reaction_holds_timer_bias && told(*profile.reaction_s) &&
       profile.reaction_s->lo > slow_reaction) {
     out.push_back("The call: about " + fixed(profile.reaction_s->median, 2) +
-                  " s from signal to first move, surely longer than the " + fixed(slow_reaction, 2) +
-                  " s that three in four are expected to beat at this age; short reaction games fit.");
+                  " s from signal to first move, surely longer than usual at this age (up to " +
+                  fixed(slow_reaction, 2) + " s); short reaction games fit.");
   }
   const double weak_start =
       std::exp(profile.prior_log_top_speed.mean - profile.prior_log_time_constant.mean -
@@ -252,8 +252,8 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
   if (profile.max_acceleration_mps2 && told(*profile.max_acceleration_mps2) &&
       profile.max_acceleration_mps2->hi < weak_start) {
     out.push_back("The first steps: about " + fixed(profile.max_acceleration_mps2->median, 1) +
-                  " m/s2 at first move, surely below the " + fixed(weak_start, 1) +
-                  " m/s2 that three in four are expected to reach at this age.");
+                  " m/s2 at first move, surely less than usual at this age (" + fixed(weak_start, 1) +
+                  " m/s2 or more).");
   }
   return out;
 }

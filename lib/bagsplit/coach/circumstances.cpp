@@ -22,7 +22,7 @@ std::string pooled_weeks_words(std::optional<runs::Date> first, std::optional<ru
   return "Runs over " + std::to_string(*weeks) +
          " weeks count alike: the values are means over them, and a child who grew or trained meanwhile may by now lie "
          "outside the intervals. "
-         "--window DAYS (such as --window 14) asks for recent form; bagsplit trend tells who changed.";
+         "The runs of the last two weeks alone tell recent form; the change across weeks tells who changed.";
 }
 
 void add_wind(std::optional<WindRange>& range, double wind_mps) {

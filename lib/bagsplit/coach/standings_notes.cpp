@@ -162,7 +162,7 @@ void add_notes(std::span<const Ranked> players, std::span<const ResolvedQuantity
   if (result.first_date && (*result.last_date - *result.first_date).count() > pooled_days) {
     result.notes.push_back(
         "Runs over " + std::to_string((*result.last_date - *result.first_date).count()) +
-        " days are pooled; a child grows faster meanwhile: a --window of fewer days asks for recent form.");
+        " days are pooled; a child grows faster meanwhile: the runs of fewer days alone tell recent form.");
   }
   for (const StandingsGroup& group : result.groups) {
     if (group.cut && *group.cut >= group.players && group.players > 0) {

@@ -48,11 +48,11 @@ std::string holds_words(const Report& report) {
   std::string text = "This page holds, for each player: ";
   const bool hidden = report.disguise.has_value();
   text += hidden ? "a code in place of the id" : !report.names.empty() ? "the id and the name" : "the id";
-  text += hidden ? ", the age in whole years, months" : ", the age, dates";
+  text += hidden ? ", the age in whole years, the months" : ", the age, dates";
   text += " and times of runs, and what was worked out of them; no date of birth, height or mass.";
   text += hidden ? " The codes come from a secret that is not in this file; whoever knows a child's times can "
                    "still know the child by them."
-          : report.names.empty() ? ids_may_be_names(report) ? " Ids stand as typed; if they are names, use --anonymise."
+          : report.names.empty() ? ids_may_be_names(report) ? " Ids stand as typed; if they are names, it names minors."
                                                             : " Names are left out."
                                  : " It names minors: pass it on only to those who may know.";
   return text + (hidden ? " Timers, teams and places have numbers." : " Timers are called as in the files.");

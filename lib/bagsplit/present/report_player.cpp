@@ -251,8 +251,7 @@ std::string weeks_words(const Report& report, const PlayerProfile& player) {
   if (!weeks) {
     return {};
   }
-  std::string out = "Runs over " + std::to_string(*weeks) +
-                    " weeks count alike: today's form may differ (--window DAYS asks for it).";
+  std::string out = "Runs over " + std::to_string(*weeks) + " weeks count alike: today's form may differ.";
   if (!report.trend || report.trend->reaction) {
     return out;
   }

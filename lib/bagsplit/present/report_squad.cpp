@@ -106,7 +106,7 @@ Markup running_part(const Report& report, Page& page) {
     time.cannot =
         "who is surely faster than whom: the bars hold what a timer does to all alike, so players whose bars overlap "
         "may still be surely in an order. "
-        "bagsplit standings, or a report with --evaluation, compares them jointly.";
+        "The page of an evaluation day compares them pair by pair.";
     out += element("div", {{"class", "wide"}}, figure(time, 3));
   } else {
     out += element("p", "No run tells a speed, so there is nothing to draw here.");

@@ -5,14 +5,14 @@
 #include <vector>
 
 #include "bagsplit/runs/sha256.hpp"
-#include "bagsplit/runs/text.hpp"
 
 namespace bagsplit::runs {
 
 namespace {
 
 constexpr std::size_t usual_letters = 5;
-constexpr std::size_t mark_digits = 7;  // as many as NameId has names, nearly; a mark is as wide as most labels
+constexpr std::size_t mark_digits = 5;  // of base 36: as wide as a code, so that charts leave the same room
+constexpr std::string_view digits = "0123456789abcdefghijklmnopqrstuvwxyz";
 constexpr std::size_t mark_size = 2 + mark_digits;
 
 // Letters and digits that are not taken for one another.
@@ -40,8 +40,11 @@ bool before(const std::string& a, const std::string& b) {
 
 // A tilde, a kind and a number of fixed width.
 std::string mark(char kind, std::size_t number) {
-  const std::string digits = std::to_string(number);
-  return "~" + std::string(1, kind) + std::string(mark_digits - std::min(mark_digits, digits.size()), '0') + digits;
+  std::string out = "~" + std::string(1, kind) + std::string(mark_digits, '0');
+  for (std::size_t k = mark_size; number > 0 && k-- > 2; number /= digits.size()) {
+    out[k] = digits[number % digits.size()];
+  }
+  return out;
 }
 
 class Labelling {
@@ -51,9 +54,8 @@ class Labelling {
   std::map<std::string, std::string> marks(char kind, const std::vector<std::string>& sorted) {
     std::map<std::string, std::string> out;
     for (const std::string& name : sorted) {
-      const std::string made = mark(kind, out.size());
-      out[name] = made;
-      out_.names[made] = name;
+      const auto at = out.try_emplace(name, mark(kind, out.size())).first;
+      out_.names[at->second] = name;
     }
     return out;
   }
@@ -191,8 +193,9 @@ std::string replace_marks(std::string_view text, const std::map<std::string, std
 
 std::string_view player_mark_at(std::string_view text, std::size_t at) {
   const std::string_view found = text.substr(std::min(at, text.size()), mark_size);
-  const bool is_mark = found.size() == mark_size && found.starts_with("~p") &&
-                       std::all_of(found.begin() + 2, found.end(), [](char c) { return is_digit(c); });
+  const bool is_mark =
+      found.size() == mark_size && found.starts_with("~p") &&
+      std::all_of(found.begin() + 2, found.end(), [](char c) { return digits.find(c) != std::string_view::npos; });
   return is_mark ? found : std::string_view();
 }
 
