@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "bagsplit/runs/course.hpp"
+#include "options.hpp"
 
 namespace bagsplit::cli {
 

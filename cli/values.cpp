@@ -4,7 +4,7 @@
 
 #include "bagsplit/runs/course.hpp"
 #include "bagsplit/runs/text.hpp"
-#include "described.hpp"
+#include "options.hpp"
 #include "input.hpp"
 #include "manual.hpp"
 #include "standings_choice.hpp"
@@ -87,7 +87,7 @@ std::string option_values(const std::vector<std::string>& arguments, Session ses
   const std::string& option = arguments[2];
   std::vector<std::string> values;
   for (const CommandDescription& command : described_commands()) {
-    for (const OptionDescription& described : command.options) {
+    for (const Option& described : command.options) {
       if (command.name == arguments[1] && "--" + described.long_name == option) {
         values = described.words;
       }

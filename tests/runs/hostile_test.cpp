@@ -54,7 +54,8 @@ TEST(Hostile, EnormousLinesAndColumnCountsAreNamed) {
                                                 10),
                                     "a.csv")
                            .problems,
-                       "nul-byte"));
+                       "not-text"));
+  EXPECT_TRUE(has_code(read_run_log(header + std::string(1'000'000, '\0'), "a.csv").problems, "nul-byte"));
 }
 
 TEST(Hostile, TooManyFilesAreNamed) {

@@ -257,6 +257,17 @@ TEST(GateRuns, OneGateAtHomeStartsAndEndsACircuit) {
   EXPECT_TRUE(back.problems.empty());
 }
 
+// Identity: a workbook is told to be one, and a line that names the delimiter is none of the log's.
+TEST(GateRuns, WhatSpreadsheetsSaveIsToldOrRead) {
+  runs::Problems problems;
+  read_gate_log("PK\x03\x04", "gates.csv", problems);
+  ASSERT_EQ(problems.size(), 1U);
+  EXPECT_EQ(problems[0].code, "not-text");
+  problems.clear();
+  EXPECT_EQ(read_gate_log("sep=;\ngate;time\nA;1.5\n", "gates.csv", problems).passages.size(), 1U);
+  EXPECT_TRUE(problems.empty());
+}
+
 TEST(GateRuns, WhatIsWrongInTheFilesIsToldWithItsPlace) {
   runs::Problems problems;
   read_gate_log("gate,time\nA,1,5\nA,abc\nA,5.1234567891\n", "gates.csv", problems);

@@ -22,10 +22,10 @@ constexpr std::size_t not_known = static_cast<std::size_t>(-1);
 class Reading {
  public:
   Reading(std::string_view text, std::string_view path, const TableShape& shape, const TableReader& reader)
-      : shape_(shape), reader_(reader), report_(std::string(path), most_problems), csv_(text) {}
+      : shape_(shape), reader_(reader), report_(std::string(path), most_problems), csv_(text), text_(text) {}
 
   void read(runs::Problems& problems) {
-    if (read_preamble()) {
+    if (!report_.is_no_text(text_) && read_preamble()) {
       while (csv_.next(record_)) {
         if (record_.fault != CsvFault::none) {
           report_.fault(record_, {});
@@ -60,7 +60,7 @@ class Reading {
       }
       if (text.starts_with('#') || text.starts_with("\"#")) {
         read_key(line);
-      } else if (text.find_first_not_of(",;\t ") != std::string_view::npos) {
+      } else if (!runs::names_delimiter(text) && text.find_first_not_of(",;\t ") != std::string_view::npos) {
         csv_.set_delimiter(runs::detect_delimiter(text));
         csv_.seek(line.offset, line.line);
         csv_.next(record_);
@@ -174,6 +174,7 @@ class Reading {
   const TableReader& reader_;
   runs::FileReport report_;
   runs::CsvReader csv_;
+  std::string_view text_;
   CsvRecord record_;
   std::vector<std::size_t> columns_;
 };
