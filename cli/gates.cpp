@@ -143,7 +143,7 @@ const Command gates_command{
     "Turn a log of light-gate passages, a start list and a gate map into a run log.",
     "bagsplit gates gates.csv --starts starts.csv --map map.csv -o night.csv\n"
     "bagsplit gates gates.csv --starts starts.csv --map map.csv --format text",
-    "README.md, lib/bagsplit/timing/README.md (how passages are sorted into runs).",
+    "README.md, timing.md (how passages are sorted into runs).",
     declare,
     examine,
     run,

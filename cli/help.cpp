@@ -41,6 +41,11 @@ std::string help_entry(const std::string& term, const std::string& meaning, std:
   return present::paragraph(meaning, page, first);
 }
 
+std::string where_files_are() {
+  return "The folders demo and schemas are in share/bagsplit of the installed package, the documents in "
+         "share/doc/bagsplit.";
+}
+
 std::string exit_code_help() {
   return "  0   done\n"
          "  1   errors in the data; no answer was given\n"
@@ -79,7 +84,7 @@ std::string program_help() {
       "\n"
       "Examples\n"
       "  bagsplit check night.csv\n"
-      "  bagsplit profile data/demo\n"
+      "  bagsplit profile demo\n"
       "\n"
       "The answer goes to standard output, talk (problems, what was left out) to\n"
       "standard error.\n"
@@ -87,7 +92,8 @@ std::string program_help() {
       "Exit status\n" +
       exit_code_help() +
       "\n"
-      "More: README.md.\n";
+      "More: README.md.\n" +
+      present::paragraph(where_files_are(), page);
   return out;
 }
 
@@ -110,7 +116,8 @@ std::string command_help(const Command& command, const Options& options) {
     }
   }
   out += "\nIn brackets: what holds when the option is not given.\n";
-  out += "\nExit status\n" + exit_code_help() + "\n" + present::paragraph("More: " + std::string(command.more), page);
+  out += "\nExit status\n" + exit_code_help() + "\n" + present::paragraph("More: " + std::string(command.more), page) +
+         present::paragraph(where_files_are(), page);
   return out;
 }
 

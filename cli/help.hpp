@@ -21,4 +21,7 @@ std::string exit_code_help();
 /// One line on where to find the help of a command.
 std::string help_pointer(const Command* command);
 
+/// Where the files are that examples and "More" name.
+std::string where_files_are();
+
 }  // namespace bagsplit::cli

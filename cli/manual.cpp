@@ -79,7 +79,8 @@ std::string manual_page() {
     out += command_section(command);
   }
   out += ".SH EXIT STATUS\n.nf\n" + roff(exit_code_help()) + ".fi\n";
-  return out + ".SH CAUTION\n" + roff(safety::sprint_caution(coach::fast_end_mps(std::nullopt, std::nullopt))) + "\n";
+  return out + ".SH FILES\n" + roff(where_files_are()) + "\n.SH CAUTION\n" +
+         roff(safety::sprint_caution(coach::fast_end_mps(std::nullopt, std::nullopt))) + "\n";
 }
 
 }  // namespace bagsplit::cli

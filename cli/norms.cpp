@@ -113,7 +113,7 @@ const Command norms_command{
     "List the published references, or look one time up in them.",
     "bagsplit norms\n"
     "bagsplit norms --distance 20m --age 8.6 --sex F --time 4.3 --clock signal",
-    "data/README.md (the tables), lib/bagsplit/norms/README.md (percentiles), lib/bagsplit/sprint/priors.md (priors).",
+    "README.md (the tables), norms.md (percentiles), priors.md (priors).",
     declare,
     examine,
     run,

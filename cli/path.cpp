@@ -355,8 +355,8 @@ const Command path_command{
     "path",
     "The best base path for a player, an age group or given limits: how wide to swing, and what it is worth.",
     "bagsplit path --age 11 --sex F --course home-second --base-distance 60ft\n"
-    "bagsplit path data/demo --player 12 --format svg --output path.svg",
-    "lib/bagsplit/basepath/README.md (the model and its dangers), data/schemas/path.schema.json (the JSON).",
+    "bagsplit path demo --player 12 --format svg --output path.svg",
+    "basepath.md (the model and its dangers), schemas/path.schema.json (the JSON).",
     declare,
     examine,
     run,

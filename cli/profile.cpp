@@ -116,9 +116,9 @@ extern const Command profile_command;
 const Command profile_command{
     "profile",
     "Each player's reaction, acceleration, top speed and losses at the bags, with honest intervals.",
-    "bagsplit profile data/demo\n"
+    "bagsplit profile demo\n"
     "bagsplit profile night.csv --roster squad.csv --player 12 --output 12.txt",
-    "README.md (how to read it), lib/bagsplit/sprint/README.md (the model), data/schemas/profile.schema.json (the "
+    "README.md (how to read it), sprint.md (the model), schemas/profile.schema.json (the "
     "JSON).",
     declare,
     examine_input,

@@ -7,7 +7,7 @@ root=$(cd "$(dirname "$0")/.." && pwd -P)
 . "$root/.cmake/packages.sh"
 
 need_packages build
-build_tree build/quickstart bagsplit_cli -DCMAKE_BUILD_TYPE=Release -DBAGSPLIT_UNITY=ON -DBAGSPLIT_BUILD_TESTS=OFF -DBAGSPLIT_BUILD_BENCH=OFF
+build_tree build/quickstart "$(if command -v gzip >/dev/null; then echo bagsplit_manual; else echo bagsplit_pages; fi)" -DCMAKE_BUILD_TYPE=Release -DBAGSPLIT_UNITY=ON -DBAGSPLIT_BUILD_TESTS=OFF -DBAGSPLIT_BUILD_BENCH=OFF
 cd "$root"
 say "running build/quickstart/cli/bagsplit profile data/demo --roster data/demo/roster.csv"
 exec build/quickstart/cli/bagsplit profile data/demo --roster data/demo/roster.csv "$@"

@@ -120,10 +120,10 @@ extern const Command relay_command;
 const Command relay_command{
     "relay",
     "Relays: each leg and exchange, who gained where, what other orders may be expected to do.",
-    "bagsplit relay data/demo data/demo/relay\n"
+    "bagsplit relay demo demo/relay\n"
     "bagsplit relay night.csv --order red=12,7,3 --order blue=5,8,11",
-    "README.md (how a relay is typed), lib/bagsplit/coach/README.md (how it is worked out), "
-    "data/schemas/relay.schema.json (the JSON).",
+    "README.md (how a relay is typed), coach.md (how it is worked out), "
+    "schemas/relay.schema.json (the JSON).",
     declare,
     examine,
     run,

@@ -375,9 +375,9 @@ extern const Command report_command;
 const Command report_command{
     "report",
     "A page to look at or print: the squad, or a page for each child.",
-    "bagsplit report data/demo --output squad.html\n"
+    "bagsplit report demo --output squad.html\n"
     "bagsplit report spring --roster squad.csv --each --output pages/",
-    "README.md (what it shows), data/schemas/report.schema.json (the JSON).",
+    "README.md (what it shows), schemas/report.schema.json (the JSON).",
     declare,
     examine,
     run,

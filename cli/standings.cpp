@@ -301,9 +301,9 @@ extern const Command standings_command;
 const Command standings_command{
     "standings",
     "Evaluation day: the order with how sure it is, who is in at a cut, and who should run again.",
-    "bagsplit standings data/demo --by time:first@home-first --cut 6 --next-runs 10\n"
+    "bagsplit standings demo --by time:first@home-first --cut 6 --next-runs 10\n"
     "bagsplit standings day.csv --by top-speed --age-spans 7-8,9-10 --cut 12",
-    "README.md, lib/bagsplit/coach/README.md (the definitions), data/schemas/standings.schema.json (the JSON).",
+    "README.md, coach.md (the definitions), schemas/standings.schema.json (the JSON).",
     declare,
     examine,
     run,

@@ -177,9 +177,9 @@ extern const Command teams_command;
 const Command teams_command{
     "teams",
     "Teams for a relay as even as can be in expected time and in spread, with the chances of each.",
-    "bagsplit teams data/demo --teams 2\n"
-    "bagsplit teams data/demo --names red,blue --apart 7,14 --equal-ages 2",
-    "README.md, lib/bagsplit/coach/README.md (how it is worked out), data/schemas/teams.schema.json (the JSON).",
+    "bagsplit teams demo --teams 2\n"
+    "bagsplit teams demo --names red,blue --apart 7,14 --equal-ages 2",
+    "README.md, coach.md (how it is worked out), schemas/teams.schema.json (the JSON).",
     declare,
     examine,
     run,

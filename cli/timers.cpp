@@ -104,10 +104,10 @@ extern const Command timers_command;
 const Command timers_command{
     "timers",
     "How well times agree: stopwatch against gates, timer against timer, on the same runs.",
-    "bagsplit timers data/demo\n"
+    "bagsplit timers demo\n"
     "bagsplit timers gate-night.csv --write-device our-watches.json",
-    "README.md, lib/bagsplit/coach/README.md (the definitions), data/schemas/timers.schema.json (the JSON), "
-    "data/schemas/device.schema.json (the device profile).",
+    "README.md, coach.md (the definitions), schemas/timers.schema.json (the JSON), "
+    "schemas/device.schema.json (the device profile).",
     declare,
     examine,
     run,

@@ -126,9 +126,9 @@ extern const Command trend_command;
 const Command trend_command{
     "trend",
     "Who got faster or slower across weeks, by how much beyond growing up, and how sure that is.",
-    "bagsplit trend data/demo --course home-first --mark first\n"
+    "bagsplit trend demo --course home-first --mark first\n"
     "bagsplit trend spring --roster squad.csv --course straight --mark 20m --slope",
-    "README.md, lib/bagsplit/coach/README.md (the definitions), data/schemas/trend.schema.json (the JSON).",
+    "README.md, coach.md (the definitions), schemas/trend.schema.json (the JSON).",
     declare,
     examine,
     run,

@@ -66,8 +66,8 @@ if(PKG_CONFIG)
   run("the program built by pkg-config" ${WORK}/by_pkg_config)
 endif()
 if(EXISTS ${BUILD}/cli/bagsplit.1)
-  foreach(page share/man/man1/bagsplit.1 share/bash-completion/completions/bagsplit share/zsh/site-functions/_bagsplit
-               share/fish/vendor_completions.d/bagsplit.fish share/doc/bagsplit/LICENSE)
+  foreach(page share/man/man1/bagsplit.1.gz share/bash-completion/completions/bagsplit share/zsh/vendor-completions/_bagsplit
+               share/fish/vendor_completions.d/bagsplit.fish share/doc/bagsplit/copyright)
     if(NOT EXISTS ${WORK}/moved/${page})
       message(FATAL_ERROR "${page} was not installed")
     endif()

@@ -81,22 +81,30 @@ TEST(Diamond, PresetsAgreeWithWhatTheirSourcesPrint) {
   ASSERT_GE(presets.size(), 30U);
   int printed = 0;
   for (const auto& p : presets) {
-    EXPECT_GT(p.base_distance_ft, 40.0) << p.organisation;
-    EXPECT_LE(p.base_distance_ft, 90.0) << p.organisation;
+    EXPECT_GT(p.base_distance_ft, 40.0) << p.play;
+    EXPECT_LE(p.base_distance_ft, 90.0) << p.play;
     EXPECT_DIGITS(p.base_distance_m, p.base_distance_ft * 0.3048, 14);
-    EXPECT_FALSE(p.source.empty()) << p.organisation << p.division;
+    EXPECT_FALSE(p.source.empty()) << p.play;
     EXPECT_FALSE(p.evidence.empty());
     if (!p.home_second_printed.empty()) {
       int feet = 0;
       int inches = 0;
       ASSERT_EQ(std::sscanf(p.home_second_printed.c_str(), "%d ft %d", &feet, &inches),
                 p.home_second_printed.find("in") == std::string::npos ? 1 : 2);
-      EXPECT_NEAR(p.home_second_m, (feet + inches / 12.0) * ft, ft / 12.0 * 1.01)
-          << p.organisation << ' ' << p.division;
+      EXPECT_NEAR(p.home_second_m, (feet + inches / 12.0) * ft, ft / 12.0 * 1.01) << p.play << ' ' << p.age;
       ++printed;
     }
   }
   EXPECT_GE(printed, 5);
+}
+
+// Identity: whose rule a distance is stands in `source`, and nowhere else.
+TEST(Diamond, LeaguesAreNamedAsSourcesOnly) {
+  for (const auto& p : basepath::presets()) {
+    for (const char* name : {"League", "PONY", "MLB", "Babe Ruth", "Ripken", "USA"}) {
+      EXPECT_EQ((p.play + p.age + p.note + p.evidence).find(name), std::string::npos) << p.play << ' ' << name;
+    }
+  }
 }
 
 TEST(Diamond, WhatIsNoDiamondIsRefused) {

@@ -25,9 +25,20 @@ pack "$work/packed"
 for file in "$work"/packed/bagsplit*; do
   cmp -s "$file" "$work/again/$(basename "$file")" || fail "packed twice, $(basename "$file") is not the same"
 done
-set -- "$work"/packed/*.deb
-[ $# -eq 1 ] && [ -f "$1" ] || fail "cpack made no .deb, or several"
-deb=$1
+deb=$(echo "$work"/packed/bagsplit_*.deb)
+dev=$(echo "$work"/packed/libbagsplit-dev_*.deb)
+[ -f "$deb" ] && [ -f "$dev" ] || fail "cpack did not make two packages, the command and libbagsplit-dev"
+for one in "$deb" "$dev"; do
+  dpkg-deb -f "$one" Maintainer | grep -q '^The bagsplit maintainers <' || fail "$one: Maintainer is $(dpkg-deb -f "$one" Maintainer)"
+  dpkg-deb -f "$one" Description | sed 1d | grep -q . || fail "$one: no long description"
+done
+if dpkg-deb -c "$deb" | grep -qE '/include/|\.a$|/cmake/'; then fail "$deb holds what belongs into libbagsplit-dev"; fi
+if command -v lintian >/dev/null; then
+  lintian --allow-root --tag-display-limit 0 "$deb" "$dev" >"$work/lintian.txt" 2>&1 || true
+  if grep '^E:' "$work/lintian.txt" >&2; then fail "lintian finds errors"; fi
+else
+  say "no lintian here: what it would say is not known"
+fi
 set -- "$work"/packed/*.tar.gz
 [ $# -eq 1 ] && [ -f "$1" ] || fail "cpack made no tarball, or several"
 tarball=$1
@@ -40,7 +51,7 @@ mkdir -p "$installed/var/lib/dpkg/info" "$installed/var/lib/dpkg/updates" "$inst
 : >"$installed/var/lib/dpkg/status"
 # What it depends on is on this machine, not in the scratch root.
 scratch_dpkg() { dpkg --root="$installed" --force-not-root --force-depends --force-script-chrootless --log=/dev/null "$@" >"$work/dpkg.log" 2>&1 || { cat "$work/dpkg.log" >&2; fail "dpkg $1 failed"; }; }
-scratch_dpkg --install "$deb"
+scratch_dpkg --install "$deb" "$dev"
 
 unpacked=$work/unpacked
 mkdir "$unpacked"
@@ -52,14 +63,19 @@ unpacked=$1/usr
 for prefix in "$installed/usr" "$unpacked"; do
   "$prefix/bin/bagsplit" profile "$prefix/share/bagsplit/demo" --format csv >"$work/got" 2>/dev/null || fail "$prefix: profile failed"
   cmp -s "$work/expected" "$work/got" || fail "$prefix: the demo season gives something else than in the tree"
-  for page in share/man/man1/bagsplit.1 share/bash-completion/completions/bagsplit share/zsh/site-functions/_bagsplit \
-    share/fish/vendor_completions.d/bagsplit.fish pkgconfig/bagsplit.pc share/doc/bagsplit/LICENSE; do
+  for page in share/man/man1/bagsplit.1.gz share/bash-completion/completions/bagsplit share/zsh/vendor-completions/_bagsplit \
+    share/fish/vendor_completions.d/bagsplit.fish pkgconfig/bagsplit.pc share/doc/bagsplit/copyright share/doc/bagsplit/changelog.gz share/doc/bagsplit/coach.md; do
     find "$prefix" -path "*/$page" -size +0 | grep -q . || fail "$prefix: no $page"
   done
+  # Each file that a page of help names is there.
+  "$prefix/bin/bagsplit" --man | grep -oE '[a-z./-]*[a-z]\.(schema\.json|md)\b' | sort -u | while read -r named; do
+    [ -f "$prefix/share/bagsplit/$named" ] || [ -f "$prefix/share/doc/bagsplit/$named" ] || echo "$named"
+  done >"$work/unknown"
+  [ ! -s "$work/unknown" ] || fail "$prefix: help names files that are not there: $(tr '\n' ' ' <"$work/unknown")"
   # Nothing in it may name the place where it was built.
   if found=$(grep -rlF "$root" "$prefix"); then fail "these name the place they were built in: $found"; fi
 done
 
-scratch_dpkg --remove bagsplit
+scratch_dpkg --remove libbagsplit-dev bagsplit
 if left=$(find "$installed/usr" -type f 2>/dev/null | grep .); then fail "left behind: $left"; fi
 say "$(basename "$deb") and $(basename "$tarball"): the same when packed twice; installed, run, removed"

@@ -130,8 +130,7 @@ std::vector<Preset> presets() {
     const nlohmann::json file = nlohmann::json::parse(*text);
     for (const auto& row : file.at("presets")) {
       Preset p;
-      p.organisation = row.at("organisation").get<std::string>();
-      p.division = row.at("division").get<std::string>();
+      p.play = row.at("play").get<std::string>();
       p.age = text_or_empty(row, "age");
       p.base_distance_ft = row.at("base_ft").get<double>();
       p.base_distance_m = p.base_distance_ft * runs::metres_per_foot;

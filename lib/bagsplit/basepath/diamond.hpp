@@ -50,7 +50,7 @@ std::optional<double> home_second_error_m(double base_distance_m, double measure
 
 /// A base distance in use. Lengths as printed in feet, converted once (1 ft = 0.3048 m).
 struct Preset {
-  std::string organisation, division, age;
+  std::string play, age;  ///< "softball, girls"; which league says so stands in `source`
   double base_distance_ft = 0.0;
   double base_distance_m = 0.0;
   double home_second_m = 0.0;
