@@ -32,12 +32,10 @@ struct SuspicionLimits {
   /// The same for gates and video. Source: Earp & Newton (2012), J Strength Cond Res 26(5), 1245-1248: SD of the
   /// difference between timing systems up to 0.042 s; two of them.
   double device_slack_s = 0.084;
-  /// SD of the error of one interval timed by hand [s]: 0.07 s for each press, times the square root of 2. A hand-timed
-  /// reaction is called a false start only below 0.100 s less this. Source: Manual timing in physics experiments
-  /// (2019), Am J Phys 87(2), 110: 4304 presses at a seen event, SD 0.07 s.
+  /// SD of the error of one interval timed by hand [s]: 0.07 s for each press, times the square root of 2; what
+  /// is_false_start() allows for. Source: Manual timing in physics experiments (2019), Am J Phys 87(2), 110: 4304
+  /// presses at a seen event, SD 0.07 s.
   double press_error_s = 0.07 * 1.4142135623730951;
-  /// Shortest reaction [s]. Source: World Athletics Technical Rules 16.6.
-  double shortest_reaction_s = 0.100;
   /// Mean speed from the start below which a run is hardly a run [m/s]: an unhurried walk. Common practice, no source.
   double slowest_speed_mps = 0.9;
   /// Two hand watches on one run farther apart than this are called so [s]. Source: Mayhew et al. (2010), J Strength
