@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <numeric>
 #include <sstream>
 #include <string>
@@ -27,7 +28,7 @@ struct Given {
   std::string log;
   std::string roster = "player\n";
   std::string model = "{}";
-  coach::ProfileOptions options{};
+  coach::ProfileOptions options{.squad = false};  // a player's own runs alone, where a test does not ask for the squad
 };
 
 std::string first_problem(const runs::Problems& problems) {
@@ -460,6 +461,54 @@ TEST(Profile, WithoutAnyAgeTheSquadsFitSettlesAndEachPlayerHasEstimates) {
   for (const coach::SquadSummary::Shared& shared : result.squad->shared) {
     EXPECT_LT(std::fabs(shared.value.mean - shared.prior.mean), shared.prior.sd) << shared.kind << ' ' << shared.name;
   }
+}
+
+// The five lines that the command reads in tests/cli/cases/profile/one_answer.case, and what it prints of them.
+TEST(Profile, LibraryAndCommandGiveOneAnswerUnasked) {
+  const coach::ProfileResult result =
+      profile_of({.log = "# base-distance: 60 ft\ndate,player,course,timer,20m\n2026-04-11,12,straight,AK,4.05\n"
+                         "2026-04-11,12,straight,AK,4.11\n2026-04-11,7,straight,AK,4.45\n",
+                  .options = {}});
+  ASSERT_TRUE(result.squad);
+  // Identity: a model that gives anything is taken as it stands, by both.
+  const coach::ProfileResult fixed = profile_of({.log = "date,player,course,20m\n2026-04-11,12,straight,4.05\n",
+                                                 .model = "{\"error\": {\"effort_cv\": 0.02}}",
+                                                 .options = {}});
+  EXPECT_FALSE(fixed.squad);
+  char text[32];
+  std::snprintf(text, sizeof text, "%.2f", result.players.at(1).top_speed_mps->median);
+  EXPECT_STREQ(text, "6.22");
+}
+
+// Identity: what squad mates tell is not the child's own. A child with one time at 5 m and no age: among eight mates
+// without ages, who told most of what is known of it, its own run tells about as little as it does alone (measured: 44
+// % alone, 33 % among them; 81 % before).
+TEST(Profile, WhatTheSquadToldIsNotTheChildsOwn) {
+  const std::string head = "# device: gate\n# start: self\ndate,player,course,trial,5m,20m\n";
+  const std::string own = "2026-04-11,99,straight,1,1.55,\n";
+  std::string mates;
+  for (int player = 1; player <= 8; ++player) {
+    for (int trial = 1; trial <= 4; ++trial) {
+      const double slower = 0.03 * player + 0.02 * (trial % 3);
+      char row[80];
+      std::snprintf(row, sizeof row, "2026-04-11,%d,straight,%d,%.2f,%.2f\n", player, trial, 1.45 + 0.3 * slower,
+                    4.10 + slower);
+      mates += row;
+    }
+  }
+  const auto share = [](const coach::ProfileResult& result) {
+    for (const PlayerProfile& player : result.players) {
+      if (player.player == "99") {
+        return player.top_speed_mps.value().share_from_data.value();
+      }
+    }
+    return -1.0;
+  };
+  const double alone = share(profile_of({.log = head + own}));
+  const double among = share(profile_of({.log = head + own + mates, .options = {}}));
+  EXPECT_GT(alone, 0.02);
+  EXPECT_LT(alone, 0.5);
+  EXPECT_NEAR(among, alone, 0.15);
 }
 
 TEST(Profile, SaysWhenReactionHoldsTimerBias) {

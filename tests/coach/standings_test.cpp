@@ -231,8 +231,13 @@ TEST(Standings, ProbabilitiesAddUpToTheCut) {
     rank += player.expected_rank;
     EXPECT_LE(player.rank_lo, player.rank_hi);
   }
-  // Identity: five seats are taken in every draw, and the places are 1 to 12.
-  EXPECT_NEAR(p, 5.0, 1e-9);
+  // Identity: five seats are taken in every draw, and the places are 1 to 12. No probability is nearer to 0 or 1 than
+  // 4,000 draws can show, 3 / 4000.
+  EXPECT_NEAR(p, 5.0, 12.0 * 3.0 / 4000.0);
+  for (const Standing& player : result.players) {
+    EXPECT_GE(*player.p_in_cut, 3.0 / 4000.0 - 1e-12);
+    EXPECT_LE(*player.p_in_cut, 1.0 - 3.0 / 4000.0 + 1e-12);
+  }
   EXPECT_NEAR(rank, 78.0, 1e-9);
   EXPECT_EQ(result.players.front().player, "1");
   EXPECT_EQ(result.players.back().player, "12");

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <limits>
@@ -20,6 +21,8 @@
 #include "bagsplit/norms/growth.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/motion/curve.hpp"
+#include "bagsplit/sprint/prior.hpp"
 #include "stats/reference.hpp"
 #include "support/digits.hpp"
 
@@ -350,8 +353,8 @@ TEST(Trend, TimersAreToldApartByOverlappingWatches) {
   EXPECT_LT(together.squad_change_s->hi - together.squad_change_s->lo, 0.1);
 }
 
-// Identity: what is expected of growing is the difference of the norm at both ages where the distance has one, and the
-// change beyond it is the rest.
+// Identity: what is expected of growing is the yearly rate on the moving time, and the change beyond it is the rest,
+// with the doubt of both.
 TEST(Trend, GrowthIsTakenOff) {
   const std::string head = "# start: signal\ndate,player,course,trial,timer,20m\n";
   std::string rows;
@@ -364,16 +367,43 @@ TEST(Trend, GrowthIsTakenOff) {
   const auto result = trend_of(rows, {}, "player,sex,born\n1,F,2018-01-10\n2,F,\n", head);
   const PlayerTrend& p = player(result, "1");
   ASSERT_TRUE(p.expected_growth_s);
-  const auto norm = norms::expected_change(norms::Catalogue::builtin(), 20.0, runs::Sex::female, *p.age_first_years,
-                                           *p.age_last_years, 4.22 + 0.163);
+  const double reaction_s = sprint::sprint_prior(*p.age_first_years, runs::Sex::female).reaction_s.mean;
+  const auto norm = norms::expected_change(norms::Catalogue::builtin(), runs::Sex::female, *p.age_first_years,
+                                           *p.age_last_years, 4.22 + 0.163 - reaction_s);
   ASSERT_TRUE(norm);
   EXPECT_LT(*p.expected_growth_s, -0.05);
   EXPECT_NEAR(*p.expected_growth_s, norm->change_s, 0.02);
   EXPECT_NEAR(p.beyond_growth_s->estimate, p.change_s->estimate - *p.expected_growth_s, 1e-12);
-  EXPECT_NEAR(p.beyond_growth_s->hi - p.beyond_growth_s->lo, p.change_s->hi - p.change_s->lo, 1e-12);
+  EXPECT_NEAR(*p.expected_growth_sd_s, norm->sd_s, 0.01);
+  EXPECT_NEAR(p.beyond_growth_s->hi - p.beyond_growth_s->lo,
+              std::hypot(p.change_s->hi - p.change_s->lo, 2.0 * 1.6448536 * *p.expected_growth_sd_s), 1e-6);
   EXPECT_FALSE(player(result, "2").expected_growth_s);
   EXPECT_FALSE(player(result, "2").beyond_growth_s);
   EXPECT_TRUE(says(result.notes, "No growth is taken off"));
+}
+
+// Identity: one growth for all distances. At 8 years, boys, 20 m and home to first once had -0.10 and -0.20 s a year
+// from two sources; now both lose the same share of the moving time.
+TEST(Trend, GrowthIsTheSameShareOverEveryDistance) {
+  const auto share_over = [](const std::string& course, double time_s) {
+    const std::string head = "# base-distance: 60 ft\n# start: self\ndate,player,course,trial,timer," +
+                             std::string(course == "straight" ? "20m" : "first") + "\n";
+    std::string rows;
+    for (const char* date : {"2026-01-10", "2026-12-10"}) {
+      for (int r = 1; r <= 3; ++r) {
+        for (int p = 1; p <= 3; ++p) {
+          char time[16];
+          std::snprintf(time, sizeof time, "%.2f", time_s + 0.02 * p + 0.01 * r);
+          rows += std::string(date) + "," + std::to_string(p) + "," + course + "," + std::to_string(r) + ",AK," + time +
+                  "\n";
+        }
+      }
+    }
+    const auto result = trend_of(rows, {}, "player,sex,born\n1,M,2018-01-10\n2,M,2018-01-10\n3,M,2018-01-10\n", head);
+    const PlayerTrend& p = player(result, "1");
+    return p.expected_growth_s.value() / p.mean_first_s.value();
+  };
+  EXPECT_NEAR(share_over("straight", 4.40), share_over("home-first", 4.10), 1e-6);
 }
 
 // Identity: where times fall with age, 0.2 s a year here, age taken out leaves the small rest: the smallest worthwhile

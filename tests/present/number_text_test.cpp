@@ -75,5 +75,32 @@ TEST(NumberText, CountsAndPercentages) {
   EXPECT_EQ(percent(0.57), "57%");  // 100 * 0.57 is 56.99999999999999
 }
 
+// Computed: no draw of 4,000 without an event shows that its probability lies below 3 / 4000 (95% confidence), 0.99925.
+TEST(NumberText, AProbabilityIsNeverACertainty) {
+  EXPECT_EQ(probability_words(1.0, 3, 4000), "above 0.999");
+  EXPECT_EQ(probability_words(0.9996, 3, 4000), "above 0.999");
+  EXPECT_EQ(probability_words(0.9985, 3, 4000), "0.999");
+  EXPECT_EQ(probability_words(0.0, 3, 4000), "below 0.001");
+  EXPECT_EQ(probability_words(1.0, 3, 400), "above 0.992");
+  EXPECT_EQ(probability_words(0.0, 3, 400), "below 0.008");
+  EXPECT_EQ(probability_words(1.0, 2), "above 0.99");
+  EXPECT_EQ(probability_words(0.002, 2), "below 0.01");
+  EXPECT_EQ(probability_words(0.87, 2, 4000), "0.87");
+  EXPECT_EQ(probability_cell(1.0, 2, 40000), ">0.99");
+  EXPECT_EQ(probability_cell(0.0, 3, 4000), "<0.001");
+  EXPECT_EQ(probability_cell(std::nullopt, 3, 4000), "-");
+}
+
+// Identity: beside "undecided below 0.95" what is below 0.95 does not read 0.95.
+TEST(NumberText, AProbabilityStandsOnItsSideOfABound) {
+  EXPECT_EQ(probability_words(0.947, 2, 4000, 0.95), "0.947");
+  EXPECT_EQ(probability_words(0.9497, 2, 4000, 0.95), "0.9497");
+  EXPECT_EQ(probability_words(0.9497, 3, 4000, 0.95), "0.9497");
+  EXPECT_EQ(probability_words(0.95, 2, 4000, 0.95), "0.95");
+  EXPECT_EQ(probability_words(0.953, 2, 4000, 0.95), "0.95");
+  EXPECT_EQ(probability_words(0.0527, 2, 4000, 0.95), "0.053");
+  EXPECT_EQ(probability_words(0.047, 2, 4000, 0.95), "0.05");
+}
+
 }  // namespace
 }  // namespace bagsplit::present

@@ -27,6 +27,7 @@ coach::TrendResult result() {
   full.change_s = coach::Change{-0.21, 0.08, 14.2, -0.351, -0.069};
   full.shrunken_change_s = coach::Change{-0.12, 0.07, 14.2, -0.24, 0.0};
   full.expected_growth_s = -0.03;
+  full.expected_growth_sd_s = 0.02;
   full.beyond_growth_s = coach::Change{-0.18, 0.08, std::numeric_limits<double>::infinity(), -0.321, -0.039};
   full.p_worthwhile = 0.81;
   full.verdict_words = "cannot tell yet: about 7 more runs";
@@ -73,12 +74,12 @@ TEST(TrendReport, CsvForSpreadsheets) {
   std::vector<std::string> all;
   while (std::getline(lines, line)) {
     all.push_back(line);
-    EXPECT_EQ(std::count(line.begin(), line.end(), ','), 28) << line;
+    EXPECT_EQ(std::count(line.begin(), line.end(), ','), 29) << line;
   }
   ASSERT_EQ(all.size(), 3U);
   EXPECT_EQ(all[1],
             "12,9.1,9.3,F,3,0,2,-0.21,0.08,14.2,-0.351,-0.069,-0.12,0.07,14.2,-0.24,0,-0.18,0.08,,-0.321,-0.039,"
-            "-0.03,0.81,,,,cannot tell yet: about 7 more runs,7");
+            "-0.03,0.02,0.81,,,,cannot tell yet: about 7 more runs,7");
 }
 
 // Source: the schema in data/schemas/trend.schema.json.

@@ -1,9 +1,13 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
+#include <stdexcept>
 #include <string>
 #include <vector>
 
+#include "bagsplit/runs/false_start.hpp"
 #include "bagsplit/runs/run_log.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
@@ -121,13 +125,39 @@ TEST(Suspicions, AFalseStartIsCalledOnGatesAndOnHandWatchesOnlyBeyondTheirError)
   EXPECT_EQ(codes("video", "0.099"), "false-start");
   EXPECT_EQ(codes("gate", "0.100"), "");
   EXPECT_EQ(codes("stopwatch", "0.05"), "");
-  EXPECT_EQ(codes("stopwatch", "0.00"), "false-start");
   // Common practice, no source: two presses 0.03 s apart or closer are doubted, whatever their error.
-  EXPECT_EQ(codes("stopwatch", "0.03"), "false-start");
+  EXPECT_EQ(codes("stopwatch", "0.00"), "double-press");
+  EXPECT_EQ(codes("stopwatch", "0.03"), "double-press");
   EXPECT_EQ(codes("stopwatch", "0.031"), "");
-  ReadOptions exact;
-  exact.limits.press_error_s = 0.0;
-  EXPECT_EQ(codes("stopwatch", "0.05", exact), "false-start");
+  // Identity: the rule is is_false_start(), whatever the error of the presses.
+  for (const double sd_s : {0.0, 0.02, 0.04, 0.0578, 0.07, 0.1}) {
+    ReadOptions other;
+    other.limits.press_error_s = sd_s;
+    EXPECT_EQ(codes("stopwatch", "0.005", other) == "false-start", is_false_start(0.005, Device::stopwatch, sd_s))
+        << sd_s;
+  }
+}
+
+// Source: World Athletics Technical Rules 16.6: below 0.100 s.
+TEST(FalseStart, OnGatesAndVideoTheThresholdDecides) {
+  for (const Device device : {Device::gate, Device::video}) {
+    EXPECT_TRUE(is_false_start(0.099, device, 0.0));
+    EXPECT_TRUE(is_false_start(0.099, device, 0.08));
+    EXPECT_FALSE(is_false_start(0.100, device, 0.0));
+    EXPECT_FALSE(is_false_start(0.101, device, 0.08));
+    EXPECT_TRUE(is_false_start(-0.3, device, 0.01));
+  }
+}
+
+// Identity: on a hand watch the press error is allowed for, one-sided 5%: Phi(1.645) = 0.95.
+TEST(FalseStart, OnAHandWatchThePressErrorIsAllowedFor) {
+  EXPECT_NEAR(0.5 * std::erfc(-hand_false_start_z / std::sqrt(2.0)), 0.95, 1e-12);
+  EXPECT_FALSE(is_false_start(0.05, Device::stopwatch, 0.08));
+  EXPECT_FALSE(is_false_start(-0.03, Device::stopwatch, 0.08));
+  EXPECT_TRUE(is_false_start(-0.04, Device::stopwatch, 0.08));
+  EXPECT_TRUE(is_false_start(0.05, Device::stopwatch, 0.0));
+  EXPECT_THROW(is_false_start(std::numeric_limits<double>::quiet_NaN(), Device::gate, 0.0), std::domain_error);
+  EXPECT_THROW(is_false_start(0.1, Device::stopwatch, -0.1), std::domain_error);
 }
 
 TEST(Suspicions, AFlaggedFalseStartIsNotCalledAgain) {

@@ -511,16 +511,6 @@ TEST(Posterior, RefusesWhatPointsPastTheEndOrIsNotFinite) {
   EXPECT_TRUE(refused([](PlayerData& d) { d.readings[0].first_mark = 0xffffffffU; }, "reading 0"));
   EXPECT_TRUE(refused([](PlayerData& d) { d.term_slopes = {0.0, NAN}; }, "term_slopes[1]"));
   EXPECT_TRUE(refused([](PlayerData& d) { d.term_correlation = {INFINITY}; }, "term_correlation[0]"));
-  EXPECT_TRUE(refused(
-      [](PlayerData& d) {
-        d.before_data = {{0.0, 0.1}, {0.0, 0.1}, {-0.1}};
-      },
-      "before_data.term_sd[0]"));
-  EXPECT_TRUE(refused(
-      [](PlayerData& d) {
-        d.before_data = {{0.0, 0.1}, {NAN, 0.1}, {0.1}};
-      },
-      "before_data.log_time_constant[0]"));
 }
 
 // Identity: the distribution of a function of the sprint takes its own quantiles to their levels, rises, and is 0 and 1

@@ -1,11 +1,10 @@
-// Official times, classes of timing, conversion and false starts.
+// Official times, classes of timing and conversion.
 #include "bagsplit/timing/official_time.hpp"
 
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <array>
-#include <cmath>
 #include <limits>
 #include <random>
 #include <stdexcept>
@@ -139,28 +138,6 @@ TEST(GunConversion, IsNotForShortSprints) {
     EXPECT_EQ(automatic_from_gun_hand_time(5.0, distance_m, GunConversion::by_distance), std::nullopt);
   }
   EXPECT_THROW(automatic_from_gun_hand_time(0.0, 100.0, GunConversion::by_distance), std::domain_error);
-}
-
-// Source: World Athletics Technical Rules 16.6: below 0.100 s.
-TEST(FalseStart, OnGatesAndVideoTheThresholdDecides) {
-  for (const Device device : {Device::gate, Device::video}) {
-    EXPECT_TRUE(is_false_start(0.099, device, 0.0));
-    EXPECT_TRUE(is_false_start(0.099, device, 0.08));
-    EXPECT_FALSE(is_false_start(0.100, device, 0.0));
-    EXPECT_FALSE(is_false_start(0.101, device, 0.08));
-    EXPECT_TRUE(is_false_start(-0.3, device, 0.01));
-  }
-}
-
-// Identity: on a hand watch the press error is allowed for, one-sided 5%: Phi(1.645) = 0.95.
-TEST(FalseStart, OnAHandWatchThePressErrorIsAllowedFor) {
-  EXPECT_NEAR(0.5 * std::erfc(-hand_false_start_z / std::sqrt(2.0)), 0.95, 1e-12);
-  EXPECT_FALSE(is_false_start(0.05, Device::stopwatch, 0.08));
-  EXPECT_FALSE(is_false_start(-0.03, Device::stopwatch, 0.08));
-  EXPECT_TRUE(is_false_start(-0.04, Device::stopwatch, 0.08));
-  EXPECT_TRUE(is_false_start(0.05, Device::stopwatch, 0.0));
-  EXPECT_THROW(is_false_start(std::numeric_limits<double>::quiet_NaN(), Device::gate, 0.0), std::domain_error);
-  EXPECT_THROW(is_false_start(0.1, Device::stopwatch, -0.1), std::domain_error);
 }
 
 }  // namespace

@@ -80,13 +80,13 @@ void LossMeans::regrid(const sprint::PlayerData& data) {
 PriorGrid::PriorGrid(const sprint::PlayerData& data) {
   const sprint::PriorRule& rule = sprint::prior_rule();
   constexpr int n = sprint::PriorRule::points;
-  const sprint::Normal& v = data.before_data ? data.before_data->log_top_speed : data.log_top_speed;
-  const sprint::Normal& tau = data.before_data ? data.before_data->log_time_constant : data.log_time_constant;
+  const sprint::Normal& v = data.log_top_speed;
+  const sprint::Normal& tau = data.log_time_constant;
   for (int i = 0; i < n; ++i) {
     for (int j = 0; j < n; ++j) {
       weight.push_back(rule.weight[i] * rule.weight[j]);
       log_top_speed.push_back(v.mean + v.sd * rule.z[i]);
-      log_time_constant.push_back(tau.mean + tau.sd * rule.z[j]);
+      log_time_constant.push_back(tau.mean + tau.sd * sprint::log_time_constant_z(data, rule.z[i], rule.z[j]));
       sprints.push_back({std::exp(log_top_speed.back()), std::exp(log_time_constant.back())});
     }
   }
@@ -103,10 +103,13 @@ std::vector<double> PriorGrid::of(const basepath::LossSurface& loss) const {
 void LossMeans::set_share(Estimate& estimate, const sprint::PlayerData& data, std::span<const std::uint32_t> some,
                           std::vector<double> values) const {
   values.resize(grid->weight.size());
-  double variance = 0.0;
+  const sprint::PriorOfTerms prior = sprint::prior_of_terms(data, some);
+  double variance = prior.variance_given_sprint;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    values[i] +=
+        prior.on_log_top_speed * grid->log_top_speed[i] + prior.on_log_time_constant * grid->log_time_constant[i];
+  }
   for (const std::uint32_t k : some) {
-    const double sd = data.before_data ? data.before_data->term_sd[k] : data.terms[k].sd;
-    variance += sd * sd;
     const auto known = std::find_if(terms.begin(), terms.end(), [k](const auto& term) { return term.first == k; });
     if (known != terms.end()) {
       const std::vector<double>& means = on_grid[static_cast<std::size_t>(known - terms.begin())];

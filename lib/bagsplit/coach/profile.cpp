@@ -284,7 +284,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   }
 
   std::optional<SquadModel> squad;
-  if (options.squad) {
+  if (options.squad && options.model == sprint::ModelFile{}) {
     squad = squad_of(job, players, selections, options.threads);
     if (squad) {
       job.squad = &*squad;

@@ -24,7 +24,8 @@ struct ProfileOptions {
   std::optional<runs::Date> as_of;  ///< runs after this date are left out; default: the last run of each player
   std::optional<int> window_days;   ///< only runs of so many days up to as_of (or the player's last run)
   sprint::ModelFile model;          ///< what it gives overrides age, device and defaults
-  bool squad = false;        ///< learn from all players what they share (squad_model.hpp); not together with a model
+  bool squad = true;         ///< learn from all players what they share (squad_model.hpp); not where a model gives
+                             ///< anything: its numbers are taken as they stand
   unsigned threads = 1;      ///< 0: as many as the machine has; the answer does not depend on it
   bool speed_curve = false;  ///< work out PlayerProfile::speed_curve, for drawing it
 };

@@ -5,6 +5,7 @@
 #include "bagsplit/coach/relay_job.hpp"
 #include "bagsplit/stats/assignment.hpp"
 #include "bagsplit/stats/distributions.hpp"
+#include "bagsplit/stats/ranking.hpp"
 
 namespace bagsplit::coach {
 
@@ -147,7 +148,7 @@ void look_ahead(const RelayJob& job, const std::vector<PlannedRelay>& planned, R
       versions[p] = gaussian_estimate(totals.parts[p].mean(at), totals.parts[p].covariance(at, at), job.options.level);
     }
     expected.total_s = merge_estimates(weights, versions, job.options.level);
-    expected.p_win = p_win.empty() ? std::nullopt : std::optional(p_win[t]);
+    expected.p_win = p_win.empty() ? std::nullopt : std::optional(stats::shown_by_draws(p_win[t], job.options.draws));
     expected.best = best_order(job, planned[t], ahead);
   }
 }

@@ -350,6 +350,10 @@ class Standings {
       return std::pair(a.standing.group, a.standing.place) < std::pair(b.standing.group, b.standing.place);
     });
     for (Ranked& player : ranked_) {
+      const StandingsGroup& group = result_.groups[player.standing.group];
+      if (std::optional<double>& p = player.standing.p_in_cut; p && *group.cut < group.players) {
+        p = stats::shown_by_draws(*p, result_.draws);
+      }
       result_.players.push_back(std::move(player.standing));
     }
   }

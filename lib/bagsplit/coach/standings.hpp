@@ -110,7 +110,7 @@ struct Standing {
   std::vector<NamedPart> parts;         ///< the quantities behind a z-score or an index
   double expected_rank = 0.0;           ///< in the group
   double rank_lo = 0.0, rank_hi = 0.0;  ///< interval of the rank
-  std::optional<double> p_in_cut;
+  std::optional<double> p_in_cut;       ///< not nearer to 0 or 1 than the draws can show
   std::size_t tier = 1;
   std::optional<CutStatus> status;
   std::optional<BestTime> best;

@@ -17,6 +17,7 @@
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/safety/safety.hpp"
 #include "bagsplit/sprint/prior.hpp"
+#include "bagsplit/stats/ranking.hpp"
 
 namespace bagsplit::coach {
 
@@ -347,7 +348,7 @@ void Outlook::fill(const std::vector<std::size_t>& team_of, std::size_t slowest,
   const std::vector<double> p_win = stats::p_lowest(races, options_.draws, options_.seed);
   for (std::size_t t = 0; t < k; ++t) {
     result.teams[t].total_s = merge_estimates(weights_, totals[t], options_.level);
-    result.teams[t].p_win = p_win[t];
+    result.teams[t].p_win = stats::shown_by_draws(p_win[t], options_.draws);
   }
   result.difference_s = merge_estimates(weights_, difference, options_.level);
 }

@@ -78,7 +78,8 @@ struct PlayerTrend {
   std::optional<Change> change_s;                   ///< plain: these evenings, this player's own times
   std::optional<Change> shrunken_change_s;          ///< what is believed of the ability
   std::optional<double> expected_growth_s;
-  std::string growth_source;  ///< or why there is none
+  std::optional<double> expected_growth_sd_s;  ///< what is not known of it; in beyond_growth_s
+  std::string growth_source;                   ///< or why there is none
   std::optional<Change> beyond_growth_s;
   std::optional<double> p_worthwhile;      ///< P(faster by the smallest worthwhile change or more)
   std::optional<double> p_slower;          ///< P(slower by as much or more)

@@ -249,41 +249,30 @@ void TrendJob::add_growth(std::size_t i) {
       time_s += data_.runs[run].time_s / static_cast<double>(own_[i].runs[first].size());
     }
   }
-  std::optional<double> growth;
-  if (data_.from_mark.empty() && !data_.reaction) {
-    if (const auto known = norms::expected_change(norms_, *data_.distance_m, *player.sex, from, to, time_s)) {
-      growth = known->change_s;
-      player.growth_source = known->source;
-    }
-  }
-  if (!growth && from >= 6.0) {
-    // What the norms' speed, acceleration and reaction by age and sex make of a straight of this length, as a share
-    // of the player's own time.
-    const auto usual = [&](double age) {
-      const sprint::SprintPrior prior = sprint::sprint_prior(age, player.sex);
-      if (data_.reaction) {
-        return prior.reaction_s.mean;
-      }
-      const motion::Sprint s{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
-      return motion::time_to_distance(s, data_.from_m + *data_.distance_m) - motion::time_to_distance(s, data_.from_m) +
-             (data_.signal ? prior.reaction_s.mean : 0.0);
-    };
-    growth = time_s * (usual(to) / usual(from) - 1.0);
-    player.growth_source = data_.reaction ? "reaction by age, as the priors of the model have it"
-                                          : "speed and reaction by age and sex, as the priors of the model have them";
+  // Of a signal start only the moving time grows so; the reaction is taken to stay.
+  const auto reaction_at = [&](double age) { return sprint::sprint_prior(age, player.sex).reaction_s.mean; };
+  const double still_s =
+      data_.signal && data_.from_mark.empty() && !data_.reaction ? std::min(reaction_at(from), 0.5 * time_s) : 0.0;
+  auto growth = norms::expected_change(norms_, *player.sex, from, to, time_s - still_s);
+  if (growth && data_.reaction) {
+    growth->change_s = time_s * (reaction_at(to) / reaction_at(from) - 1.0);
+    growth->source = "reaction by age, as the priors of the model have it";
   }
   if (!growth) {
-    player.growth_source = "no norm below 6 years";
+    player.growth_source = "no norm below 5 years";
     return;
   }
-  if (options_.slope) {
-    growth = years > 0.0 ? *growth / (years * 365.25 / 7.0) : 0.0;
-  }
-  player.expected_growth_s = *growth;
+  player.growth_source = growth->source;
+  const double unit = options_.slope ? years * 365.25 / 7.0 : 1.0;  // weeks, where it is a change a week
+  player.expected_growth_s = unit > 0.0 ? growth->change_s / unit : 0.0;
+  player.expected_growth_sd_s = unit > 0.0 ? growth->sd_s / unit : 0.0;
   Change beyond = *player.change_s;
-  beyond.estimate -= *growth;
-  beyond.lo -= *growth;
-  beyond.hi -= *growth;
+  const double half = std::hypot(0.5 * (beyond.hi - beyond.lo),
+                                 stats::normal_quantile(0.5 + 0.5 * options_.level) * *player.expected_growth_sd_s);
+  beyond.estimate -= *player.expected_growth_s;
+  beyond.se = std::hypot(beyond.se, *player.expected_growth_sd_s);
+  beyond.lo = beyond.estimate - half;
+  beyond.hi = beyond.estimate + half;
   player.beyond_growth_s = beyond;
 }
 

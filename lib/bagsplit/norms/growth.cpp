@@ -4,6 +4,8 @@
 #include <cmath>
 #include <limits>
 #include <stdexcept>
+#include <utility>
+#include <vector>
 
 #include "bagsplit/norms/words.hpp"
 
@@ -11,7 +13,7 @@ namespace bagsplit::norms {
 
 namespace {
 
-constexpr std::string_view rates_table = "norms/sprint-development-rates.csv";
+constexpr std::string_view rates_table = "norms/growth-rates.csv";
 constexpr std::string_view variation_table = "norms/sprint-between-subject-variation.csv";
 constexpr std::string_view reliability_table = "norms/sprint-within-person-reliability.csv";
 
@@ -30,51 +32,43 @@ double outside(const Row& row, double age_yr) {
 
 }  // namespace
 
-std::optional<ExpectedChange> expected_change(const Catalogue& catalogue, double distance_m, runs::Sex sex,
-                                              double age_from_yr, double age_to_yr, double time_s) {
-  for (const Norm& norm : catalogue.norms()) {
-    const NormInfo& info = norm.info();
-    if (info.test != "sprint" || info.standing != Standing::norm || !info.use_by_default ||
-        std::abs(info.conditions.distance_m - distance_m) > 0.005) {
-      continue;
-    }
-    const auto from = norm.at(age_from_yr, sex, AgeRule::between_bins);
-    // The two ages may lie in two pieces of one survey (girls of 11.5 and 12.4), so the other end is sought in all.
-    for (const Norm& other : catalogue.norms()) {
-      const NormInfo& there = other.info();
-      if (!from || there.test != "sprint" || there.standing != Standing::norm || !there.use_by_default ||
-          there.country != info.country || std::abs(there.conditions.distance_m - distance_m) > 0.005) {
-        continue;
-      }
-      if (const auto to = other.at(age_to_yr, sex, AgeRule::between_bins)) {
-        const double share = to->median_s() / from->median_s() - 1.0;
-        return ExpectedChange{.change_s = share * time_s,
-                              .change_pct = 100.0 * share,
-                              .source = info.label + (&norm == &other ? "" : " and " + there.label),
-                              .caution = "Means of different children at each age, not of the same children growing."};
-      }
-    }
-  }
-  const Table* rates = catalogue.table(rates_table);
-  if (rates == nullptr || distance_m < 10.0 || distance_m > 60.0) {
+std::optional<ExpectedChange> expected_change(const Catalogue& catalogue, runs::Sex sex, double age_from_yr,
+                                              double age_to_yr, double time_s) {
+  constexpr double youngest_yr = 5.0;
+  constexpr double grown_yr = 18.0;
+  constexpr int steps = 64;
+  const Table* const table = catalogue.table(rates_table);
+  if (table == nullptr || !(std::min(age_from_yr, age_to_yr) >= youngest_yr)) {
     return std::nullopt;
   }
-  for (std::size_t i = 0; i < rates->rows.size(); ++i) {
-    const Row& row = rates->rows[i];
-    if (row.group != "review2024_teamsport_weighted" || row.sex != sex || !row.age_lo_yr || !row.age_hi_yr ||
-        std::min(age_from_yr, age_to_yr) < *row.age_lo_yr || std::max(age_from_yr, age_to_yr) > *row.age_hi_yr) {
-      continue;
-    }
-    if (const auto yearly = cell_number(*rates, i, "change_pct")) {
-      const double share = std::expm1(std::log1p(*yearly / 100.0) * (age_to_yr - age_from_yr));
-      return ExpectedChange{
-          .change_s = share * time_s,
-          .change_pct = 100.0 * share,
-          .source = "adolescent team-sport athletes, 30 m, review of 176 articles (PLoS ONE 19(1):e0296181, 2024)",
-          .caution = "A yearly gain over 30 m in trained adolescents; growth alone may be less."};
+  std::vector<std::pair<double, double>> rates;  // middle of a year of age, log of the time's change a year
+  for (std::size_t i = 0; i < table->rows.size(); ++i) {
+    const Row& row = table->rows[i];
+    if (row.sex == sex && row.age_lo_yr && row.age_hi_yr) {
+      rates.emplace_back(0.5 * (*row.age_lo_yr + *row.age_hi_yr),
+                         std::log1p(cell_number(*table, i, "change_pct").value() / 100.0));
     }
   }
-  return std::nullopt;
+  std::sort(rates.begin(), rates.end());
+  const auto rate_at = [&](double age_yr) {
+    const auto after = std::upper_bound(rates.begin(), rates.end(), std::pair(age_yr, 1.0));
+    if (after == rates.begin() || after == rates.end()) {
+      return after == rates.begin() ? rates.front().second : rates.back().second;
+    }
+    const auto& [age, rate] = *(after - 1);
+    return rate + (after->second - rate) * (age_yr - age) / (after->first - age);
+  };
+  const double from = std::min(age_from_yr, grown_yr);
+  const double years = std::min(age_to_yr, grown_yr) - from;
+  double log_change = 0.0;
+  for (int i = 0; i < steps; ++i) {
+    log_change += rate_at(from + years * (i + 0.5) / steps) * years / steps;
+  }
+  const double share = std::expm1(log_change);
+  return ExpectedChange{.change_s = share * time_s,
+                        .change_pct = 100.0 * share,
+                        .sd_s = growth_rate_sd * std::fabs(years) * time_s,
+                        .source = "growth by age and sex, one rate for all distances (growth-rates.csv)"};
 }
 
 std::optional<Spread> between_children(const Catalogue& catalogue, double distance_m, runs::Sex sex, double age_yr) {

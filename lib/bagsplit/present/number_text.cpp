@@ -7,6 +7,7 @@
 #include <stdexcept>
 
 #include "bagsplit/runs/wording.hpp"
+#include "bagsplit/stats/ranking.hpp"
 
 namespace bagsplit::present {
 
@@ -75,6 +76,35 @@ std::string percent(double share) {
     text.pop_back();
   }
   return text + "%";
+}
+
+std::string probability_words(double p, int decimals, std::optional<std::size_t> draws,
+                              std::optional<double> certainty) {
+  constexpr int most_decimals = 6;
+  constexpr double same = 1e-12;
+  double scale = std::pow(10.0, decimals);
+  const auto on_its_side = [&](double value, double bound) {
+    return (std::round(value * scale) / scale >= bound - same) == (value >= bound);
+  };
+  while (certainty && decimals < most_decimals && !(on_its_side(p, *certainty) && on_its_side(1.0 - p, *certainty))) {
+    scale = std::pow(10.0, ++decimals);
+  }
+  const double most = draws && *draws > 0 ? stats::shown_by_draws(1.0, *draws) : 1.0;
+  const auto at_end = [&](double value) { return value >= most - same || std::round(value * scale) >= scale; };
+  const double bound = std::floor(std::min(most, 1.0 - 1.0 / scale) * scale + 1e-9) / scale;
+  return at_end(p)         ? "above " + fixed(bound, decimals)
+         : at_end(1.0 - p) ? "below " + fixed(1.0 - bound, decimals)
+                           : fixed(p, decimals);
+}
+
+std::string probability_cell(std::optional<double> p, int decimals, std::optional<std::size_t> draws,
+                             std::optional<double> certainty) {
+  constexpr std::size_t word = 6;  // "above ", "below "
+  if (!p) {
+    return std::string(absent);
+  }
+  const std::string words = probability_words(*p, decimals, draws, certainty);
+  return words.front() == 'a' ? ">" + words.substr(word) : words.front() == 'b' ? "<" + words.substr(word) : words;
 }
 
 std::string_view plus_minus(const TextOptions& options) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -40,6 +41,15 @@ std::string counted(std::size_t count, std::string_view noun, std::string_view p
 
 /// "90%" for 0.9, "99.5%" for 0.995.
 std::string percent(double share);
+
+/// A probability for a sentence, never as a certainty: "0.87", "above 0.99", "below 0.01".
+/// @param draws  what it was counted from; so many cannot show more than 1 - 3 / draws, none: computed, not drawn.
+/// @param certainty  a bound it is judged by: digits are added until it stands on its side of that and of 1 - that.
+std::string probability_words(double p, int decimals, std::optional<std::size_t> draws = {},
+                              std::optional<double> certainty = {});
+/// The same for a table: ">0.99", "<0.01", or "-" where there is no value.
+std::string probability_cell(std::optional<double> p, int decimals, std::optional<std::size_t> draws = {},
+                             std::optional<double> certainty = {});
 
 /// The sign before half an interval: "+-", or the one sign for it.
 std::string_view plus_minus(const TextOptions& options);

@@ -93,7 +93,7 @@ std::string values_part(const PlayerProfile& player, double level, const TextOpt
   return out + "\n" +
          paragraph("from, to: " + percent(level) +
                        " interval. own runs tell: how much of a value comes from this player's runs rather than from "
-                       "what is usual at this age. * marks what is mostly the age group's.",
+                       "what is usual at this age and in this squad. * marks what is mostly the others'.",
                    options.width);
 }
 
@@ -131,7 +131,8 @@ std::string percentiles_part(const PlayerProfile& player, double level, const Te
       text += "for the " + fixed(p.time_s->median, 2) + " s this player would take there. ";
     }
     if (p.share_at_limit >= 0.05) {
-      text += "With probability " + fixed(p.share_at_limit, 2) + " it is beyond what the reference can say. ";
+      text +=
+          "With probability " + probability_words(p.share_at_limit, 2) + " it is beyond what the reference can say. ";
     }
     out += paragraph(text + p.why, options.width, "- ");
   }

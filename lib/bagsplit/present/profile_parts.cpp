@@ -80,7 +80,7 @@ std::string band_words(const coach::ProfilePercentile& percentile) {
                                                               : "slower than the middle";
   text += percentile.label.empty() ? "" : " of " + percentile.label;
   if (percentile.p_faster) {
-    text += " (probability of being faster " + fixed(*percentile.p_faster, 2) + ")";
+    text += " (probability of being faster " + probability_words(*percentile.p_faster, 2) + ")";
   }
   return text;
 }

@@ -8,9 +8,6 @@
 /// Relays for people and for programs.
 namespace bagsplit::present {
 
-/// "0.87"; "above 0.99" and "below 0.01" where two digits would claim certainty.
-std::string relay_probability_words(double p);
-
 std::string relay_text(const coach::RelayResult& result, const TextOptions& options);
 
 /// One row a leg (`what` is leg), then one a team looked ahead to (expected): its total and its probability to win.

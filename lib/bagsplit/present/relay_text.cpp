@@ -162,18 +162,10 @@ std::string unusual_part(std::span<const RelayRun> race, double level, const Tex
   return out.empty() ? out : "\n" + out;
 }
 
-}  // namespace
-
-std::string relay_probability_words(double p) {
-  return p > 0.995 ? "above 0.99" : p < 0.005 ? "below 0.01" : fixed(p, 2);
-}
-
-namespace {
-
 std::string heat_words(const coach::RelayHeat& heat, std::size_t teams) {
   return "The clock of " + heat.first + " stopped first, by " + fixed(heat.margin_s, 2) + " s" +
          (teams > 2 ? " before the next" : "") + "; the clocks' errors allowed for, it was ahead with probability " +
-         relay_probability_words(heat.p_first) +
+         probability_words(heat.p_first, 2) +
          (heat.p_first < 0.5 ? ": what is known of the watches speaks against it." : ".");
 }
 
@@ -235,7 +227,7 @@ std::string best_words(const ExpectedRelay& expected) {
            ": only who starts and how each exchanges and runs the leg's direction can "
            "matter, and between the best and the worst order lie " +
            fixed(best.best_to_worst_s, 2) + " s; that the best is faster at all has the probability " +
-           fixed(best.p_best_to_worst, 2) + ".";
+           probability_words(best.p_best_to_worst, 2) + ".";
   }
   if (best.players == expected.players) {
     return "No other order of " + expected.team + " is expected to be faster; the worst would lose " +
@@ -243,7 +235,7 @@ std::string best_words(const ExpectedRelay& expected) {
   }
   return "The order of " + expected.team + " expected to be fastest is " + runs::joined(best.players) + ": " +
          fixed(best.gain_s.median, 2) + " s faster (" + fixed(best.gain_s.lo, 2) + " to " + fixed(best.gain_s.hi, 2) +
-         "; probability of being faster " + fixed(best.p_faster, 2) + ").";
+         "; probability of being faster " + probability_words(best.p_faster, 2) + ").";
 }
 
 std::string expected_part(const RelayResult& result, const TextOptions& options) {
@@ -263,7 +255,7 @@ std::string expected_part(const RelayResult& result, const TextOptions& options)
                                                       std::string(plus_minus(options)) +
                                                       fixed((expected.total_s.hi - expected.total_s.lo) / 2.0, 2)};
     if (wins) {
-      cells.push_back(fixed(expected.p_win, 2));
+      cells.push_back(probability_cell(expected.p_win, 2, result.draws));
     }
     std::string order;
     for (const std::string& player : expected.players) {

@@ -78,7 +78,9 @@ HtmlTable table_of(const Report& report, const std::vector<const Standing*>& pla
     table.interval(player->expected_rank, player->rank_lo, player->rank_hi, 1);
     table.count(player->tier);
     if (cut) {
-      Markup cell = player->p_in_cut ? number_cell(*player->p_in_cut, 2) : Markup(absent);
+      Markup cell = player->p_in_cut ? element("data", {{"value", shortest(*player->p_in_cut)}},
+                                               standings_probability(result, *player, 2))
+                                     : Markup(absent);
       cell += player->status ? " " + std::string(word_of(*player->status)) : std::string();
       table.text(cell);
     }

@@ -122,7 +122,7 @@ std::vector<std::string> heat_sentences(const RelayResult& result) {
     out.push_back(when_words(heat.date, heat.place, heat.trial) + ": " + heat.first + " first by " +
                   fixed(heat.margin_s, 2) +
                   " s; that it was really ahead, the clocks' errors allowed for, has probability " +
-                  relay_probability_words(heat.p_first) + ".");
+                  probability_words(heat.p_first, 2) + ".");
   }
   return out;
 }
@@ -139,7 +139,7 @@ std::string order_sentence(const Report& report, const coach::ExpectedRelay& rel
   return relay.team + ": the order " + runs::joined(best) + " may be expected to gain " +
          fixed(relay.best.gain_s.median, 2) + " s (between " + fixed(relay.best.gain_s.lo, 2) + " and " +
          fixed(relay.best.gain_s.hi, 2) + " s); faster than this one with probability " +
-         fixed(relay.best.p_faster, 2) + ".";
+         probability_words(relay.best.p_faster, 2) + ".";
 }
 
 Markup ahead_part(const Report& report, Page& page) {
@@ -162,7 +162,9 @@ Markup ahead_part(const Report& report, Page& page) {
     table.begin_row(isolated(relay.team));
     table.text(runs::joined(names));
     table.estimate(&relay.total_s, 2);
-    table.number(relay.p_win, 2);
+    table.text(relay.p_win ? element("data", {{"value", shortest(*relay.p_win)}},
+                                     probability_cell(relay.p_win, 2, result.draws))
+                           : Markup(absent));
     orders.push_back(order_sentence(report, relay));
   }
   out.chart =

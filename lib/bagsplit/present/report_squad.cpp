@@ -13,6 +13,7 @@
 #include "bagsplit/present/squad_parts.hpp"
 #include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/runs/wording.hpp"
+#include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::present {
 
@@ -288,7 +289,12 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
     table.begin_row(isolated(name));
     table.interval(player.change_s->estimate, player.change_s->lo, player.change_s->hi, 2);
     table.interval(believed.estimate, believed.lo, believed.hi, 2);
-    table.number(player.expected_growth_s, 2);
+    if (player.expected_growth_s) {
+      const double half = stats::normal_quantile(0.5 + 0.5 * trend.level) * player.expected_growth_sd_s.value_or(0.0);
+      table.interval(*player.expected_growth_s, *player.expected_growth_s - half, *player.expected_growth_s + half, 2);
+    } else {
+      table.text(absent);
+    }
     table.text(player.verdict_words);
   }
   if (rows.empty()) {

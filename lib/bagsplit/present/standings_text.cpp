@@ -195,7 +195,7 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
       table.text(std::to_string(player->tier));
     }
     if (cut) {
-      table.text(fixed(player->p_in_cut, 3));
+      table.text(standings_probability(result, *player, 3));
       table.text(status_cell(*player));
     }
   }
@@ -222,6 +222,15 @@ std::vector<std::string> ids_with(const std::vector<const Standing*>& players, C
 }
 
 }  // namespace
+
+std::string standings_probability(const StandingsResult& result, const Standing& player, int decimals) {
+  const coach::StandingsGroup& group = result.groups[player.group];
+  if (group.cut && *group.cut >= group.players) {
+    return fixed(player.p_in_cut, decimals);  // there is room for all
+  }
+  return probability_cell(player.p_in_cut, decimals, result.draws,
+                          result.method == StandingsMethod::best ? std::nullopt : std::optional(result.certainty));
+}
 
 std::string standings_flagged_words(const coach::FlaggedRuns& player) {
   std::string out;

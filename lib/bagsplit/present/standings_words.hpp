@@ -18,6 +18,9 @@ std::string standings_by_words(const coach::StandingsResult& result);
 std::string standings_cut_sentence(const coach::StandingsResult& result, const coach::StandingsGroup& group,
                                    const std::vector<const coach::Standing*>& players);
 
+/// P(in) for a cell: no certainty that the draws cannot show, and on the same side of the bound as `status`.
+std::string standings_probability(const coach::StandingsResult& result, const coach::Standing& player, int decimals);
+
 /// What `given` further runs are worth.
 std::string standings_worth_words(const coach::RunsWorth& worth, std::size_t given);
 

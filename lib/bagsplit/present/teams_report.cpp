@@ -38,7 +38,8 @@ std::string teams_part(const TeamsResult& result, const TextOptions& options) {
       ids += (ids.empty() ? "" : ", ") + member.player;
     }
     table.add_row({team.name, fixed(team.total_s.median, 2) + " " + half_width(team.total_s, 2, options),
-                   fixed(team.mean_leg_s, 3), fixed(team.spread_s, 2), fixed(team.p_win, 2), std::move(ids)});
+                   fixed(team.mean_leg_s, 3), fixed(team.spread_s, 2), probability_cell(team.p_win, 2, result.draws),
+                   std::move(ids)});
   }
   return table.str(options);
 }

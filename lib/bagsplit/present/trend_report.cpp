@@ -15,6 +15,7 @@
 #include "bagsplit/present/text_table.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/wording.hpp"
+#include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::present {
 
@@ -96,6 +97,17 @@ std::string left_out_sentence(const TrendResult& result) {
          runs::joined(words);
 }
 
+// How far one child's growth may be off what is expected of it: the most of any here.
+std::string growth_doubt(const TrendResult& result, int decimals) {
+  double sd = 0.0;
+  for (const PlayerTrend& player : result.players) {
+    sd = std::max(sd, player.expected_growth_sd_s.value_or(0.0));
+  }
+  return sd > 0.0 ? ", give or take up to " + fixed(stats::normal_quantile(0.5 + 0.5 * result.level) * sd, decimals) +
+                        (result.slope ? " s a week" : " s")
+                  : std::string();
+}
+
 std::string table_part(const TrendResult& result, const TextOptions& options) {
   const std::string unit = result.slope ? "s/week" : "s";
   const int decimals = result.slope ? 3 : 2;
@@ -113,15 +125,16 @@ std::string table_part(const TrendResult& result, const TextOptions& options) {
     table.add_row({player.player, runs_words, change_words(player.change_s, decimals, options),
                    change_words(player.shrunken_change_s, decimals, options),
                    player.expected_growth_s ? signed_fixed(*player.expected_growth_s, decimals) : std::string(absent),
-                   fixed(player.p_worthwhile, 2), player.verdict_words});
+                   probability_cell(player.p_worthwhile, 2), player.verdict_words});
   }
   std::string out = table.str(options);
   out += paragraph(
       std::string(result.slope ? "change: seconds a week over all dates" : "change: last window less first") +
           ", negative is faster; after " + std::string(plus_minus(options)) + " half of the " + percent(result.level) +
           " interval. believed: the same, drawn towards the squad as far as one's own runs are few. growth: what "
-          "growing "
-          "up alone would do. worth: probability of being faster by the smallest worthwhile change or more.",
+          "growing up alone would do" +
+          growth_doubt(result, decimals) +
+          ". worth: probability of being faster by the smallest worthwhile change or more.",
       options.width);
   if (!result.slope && result.first) {
     out += paragraph("runs: in the first and in the last window.", options.width);
@@ -213,6 +226,7 @@ void write_player(JsonWriter& json, const PlayerTrend& player) {
   write(json, "change_s", player.change_s);
   write(json, "shrunken_change_s", player.shrunken_change_s);
   json.member("expected_growth_s", player.expected_growth_s);
+  json.member("expected_growth_sd_s", player.expected_growth_sd_s);
   write(json, "beyond_growth_s", player.beyond_growth_s);
   json.member("p_worthwhile", player.p_worthwhile).member("verdict", player.verdict_words);
   json.key("more_runs");
@@ -324,8 +338,8 @@ std::string trend_csv(const TrendResult& result) {
       csv.text(std::string(change) + part);
     }
   }
-  for (const char* column :
-       {"expected_growth_s", "p_worthwhile", "p_slower", "p_value", "q_value", "verdict", "more_runs"}) {
+  for (const char* column : {"expected_growth_s", "expected_growth_sd_s", "p_worthwhile", "p_slower", "p_value",
+                             "q_value", "verdict", "more_runs"}) {
     csv.text(column);
   }
   csv.end_row();
@@ -343,7 +357,10 @@ std::string trend_csv(const TrendResult& result) {
       const Change& c = **change;
       csv.number(c.estimate).number(c.se).number(finite_or_none(c.df)).number(c.lo).number(c.hi);
     }
-    csv.number(player.expected_growth_s).number(player.p_worthwhile).number(player.p_slower);
+    csv.number(player.expected_growth_s)
+        .number(player.expected_growth_sd_s)
+        .number(player.p_worthwhile)
+        .number(player.p_slower);
     csv.number(player.p_value).number(player.q_value).text(player.verdict_words);
     player.more_runs ? csv.count(*player.more_runs) : csv.empty();
     csv.end_row();

@@ -22,8 +22,8 @@ std::vector<std::string> trend_help(const coach::TrendResult& result,
 std::string trend_text(const coach::TrendResult& result, const TextOptions& options);
 
 /// One row a player: player, age_first_years, age_last_years, sex, runs_first, runs_middle, runs_last, then estimate,
-/// se, df, lo, hi of change_s, shrunken_change_s and beyond_growth_s, expected_growth_s, p_worthwhile, p_slower,
-/// p_value, q_value, verdict, more_runs. Empty where the data tell nothing.
+/// se, df, lo, hi of change_s, shrunken_change_s and beyond_growth_s, expected_growth_s, expected_growth_sd_s,
+/// p_worthwhile, p_slower, p_value, q_value, verdict, more_runs. Empty where the data tell nothing.
 std::string trend_csv(const coach::TrendResult& result);
 
 /// Schema "bagsplit.trend/1" (data/schemas/trend.schema.json). A change is {estimate, se, df, lo, hi} or null; df is

@@ -3,6 +3,7 @@
 #include <map>
 #include <unordered_map>
 
+#include "bagsplit/runs/false_start.hpp"
 #include "bagsplit/runs/log_compare.hpp"
 #include "bagsplit/runs/log_rows.hpp"
 #include "bagsplit/runs/log_spelling.hpp"
@@ -21,8 +22,8 @@ std::string on_rows(std::size_t count) {
   return count == 1 ? std::string() : " (on " + std::to_string(count) + " rows)";
 }
 
-// A hand watch that shows a first move this soon is doubted [s]: one press may have come twice, or the player was off
-// before the signal; the error of two presses makes a reaction as short only seldom. Common practice, no source.
+// A hand watch that shows a first move this soon is doubted [s], even where it calls no false start: one press may have
+// come twice; the error of two presses makes a reaction as short only seldom. Common practice, no source.
 constexpr double soonest_by_hand_s = 0.03;
 
 class Checker {
@@ -107,25 +108,29 @@ class Checker {
     if (!move.is_move || setting.start != StartKind::signal) {
       return;
     }
-    const SuspicionLimits& limits = options_.limits;
+    const double press_error_s = options_.limits.press_error_s;
     const bool by_hand = setting.device == Device::stopwatch;
-    const double least = limits.shortest_reaction_s - (by_hand ? limits.press_error_s : 0.0);
-    const bool at_once = by_hand && move.time_s <= soonest_by_hand_s;
-    if (move.time_s >= least && !at_once) {
+    const bool called = is_false_start(move.time_s, setting.device, press_error_s);
+    if (!called && !(by_hand && move.time_s <= soonest_by_hand_s)) {
       return;
     }
     row.suspicious = true;
-    report_mark(
-        log_, row, move.mark, options_,
-        {.severity = Severity::suspicion,
-         .code = "false-start",
-         .message = by_hand ? std::string("a first move too early for a reaction, the error of two presses allowed for")
-                            : std::string("a first move too early for a reaction: a false start"),
-         .expected = at_once && least <= soonest_by_hand_s
-                         ? "more than " + format_number(soonest_by_hand_s) + " s after the signal"
-                         : "at least " + format_number(std::round(least * 1000.0) / 1000.0) + " s after the signal",
-         .hint = by_hand ? "one press that came twice? if it was a false start, flag the run false-start"
-                         : "if it was one, flag the run false-start"});
+    if (!called) {
+      report_mark(log_, row, move.mark, options_,
+                  {.severity = Severity::suspicion,
+                   .code = "double-press",
+                   .message = "a first move at once after the signal",
+                   .expected = "more than " + format_number(soonest_by_hand_s) + " s after the signal",
+                   .hint = "one press that came twice? if the player was off too early, flag the run false-start"});
+      return;
+    }
+    const double least = least_reaction_s(setting.device, press_error_s);
+    report_mark(log_, row, move.mark, options_,
+                {.severity = Severity::suspicion,
+                 .code = "false-start",
+                 .message = "a first move too early for a reaction: a false start",
+                 .expected = "at least " + format_number(std::round(least * 1000.0) / 1000.0) + " s after the signal",
+                 .hint = "if it was one, flag the run false-start"});
   }
 
   void tell_jumped(RawRow& row, const Split& move) {

@@ -30,6 +30,7 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"cumulative-as-laps", suspicion, log, "Times typed as laps look like times from the start."},
     {"decimal-slip", suspicion, log,
      "A time is about 10 or 100 times, or a tenth or a hundredth of, what is usual or goes with its row."},
+    {"double-press", suspicion, log, "A hand watch shows the first move at the signal: one press may have come twice."},
     {"duplicate-run", suspicion, log,
      "Two runs of a player on one date and course have the same times at two marks or more."},
     {"empty-file", suspicion, log, "A file holds nothing."},

@@ -46,12 +46,10 @@ struct SuspicionLimits {
   StartBiases start_bias{{{{{-0.163, 0.168}, {-0.25, 0.06}, {0.0, 0.05}, {-0.18, 0.14}}},
                           {{{-0.035, 0.02}, {-0.065, 0.028}, {0.0, 0.02}, {-0.145, 0.054}}},
                           {{{0.0, 0.01}, {0.0, 0.02}, {0.0, 0.005}, {0.0, 0.01}}}}};
-  /// SD of the error of one interval timed by hand [s]: 0.07 s for each press, times the square root of 2. A hand-timed
-  /// reaction is called a false start only below 0.100 s less this. Source: Manual timing in physics experiments
-  /// (2019), Am J Phys 87(2), 110: 4304 presses at a seen event, SD 0.07 s.
+  /// SD of the error of one interval timed by hand [s]: 0.07 s for each press, times the square root of 2; what
+  /// is_false_start() allows for. Source: Manual timing in physics experiments (2019), Am J Phys 87(2), 110: 4304
+  /// presses at a seen event, SD 0.07 s.
   double press_error_s = 0.07 * 1.4142135623730951;
-  /// Shortest reaction [s]. Source: World Athletics Technical Rules 16.6.
-  double shortest_reaction_s = 0.100;
   /// Mean speed from the start below which a run is hardly a run [m/s]: an unhurried walk. Common practice, no source.
   double slowest_speed_mps = 0.9;
   /// Two hand watches on one run farther apart than this are called so [s]. Source: Mayhew et al. (2010), J Strength

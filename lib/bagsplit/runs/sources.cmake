@@ -7,6 +7,7 @@ bagsplit_module(runs
     csv_fields.cpp
     directive.cpp
     entries.cpp
+    false_start.cpp
     file_report.cpp
     files.cpp
     json_object.cpp
@@ -47,6 +48,7 @@ bagsplit_module(runs
     course_file.hpp
     csv.hpp
     entries.hpp
+    false_start.hpp
     file_columns.hpp
     file_report.hpp
     files.hpp

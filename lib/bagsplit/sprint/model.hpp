@@ -15,6 +15,8 @@ namespace bagsplit::sprint {
 struct Normal {
   double mean = 0.0;
   double sd = 0.0;  ///< >= 0; 0 fixes the quantity
+
+  bool operator==(const Normal&) const = default;
 };
 
 /// What a model file gives. Absent is absent: age, device and squad decide then.
@@ -26,6 +28,8 @@ struct ModelFile {
     std::map<std::string, Normal, std::less<>> posture_cost_s;  ///< G by posture word ("prone", ...)
     std::map<std::string, Normal, std::less<>> segment_loss_s;  ///< L_k by segment key; replaces m(V, tau)
     std::optional<Normal> swing_finish_s;                       ///< C, for contact starts
+
+    bool operator==(const Prior&) const = default;
   } prior;
   struct Error {
     std::optional<double> effort_cv;      ///< cv, effort from run to run
@@ -35,7 +39,11 @@ struct ModelFile {
     std::optional<double> split_sd_s;     ///< the whole per-split error, rounding included
     std::optional<double> bias_s;         ///< the whole device and timer bias, reading minus truth
     std::optional<double> move_lag_s;     ///< observer lag of a `move` mark beyond bias_s; 0 where bias_s is given
+
+    bool operator==(const Error&) const = default;
   } error;
+
+  bool operator==(const ModelFile&) const = default;
 };
 
 /// Reads a model file. Unknown or duplicate keys, wrong types, NaN, negative SDs are problems, all reported in one pass

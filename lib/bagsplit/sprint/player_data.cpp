@@ -78,7 +78,7 @@ void validate(const PlayerData& data) {
   }
   if ((!data.term_slopes.empty() && data.term_slopes.size() != 2 * p) ||
       (!data.term_correlation.empty() && data.term_correlation.size() != p * p) ||
-      (data.before_data && data.before_data->term_sd.size() != p) || (data.day_term && *data.day_term >= p)) {
+      (data.day_term && *data.day_term >= p)) {
     throw std::invalid_argument("player data: a joint prior of another size than the terms");
   }
   for (std::size_t k = 0; k < data.term_slopes.size(); ++k) {
@@ -89,13 +89,6 @@ void validate(const PlayerData& data) {
   for (std::size_t k = 0; k < data.term_correlation.size(); ++k) {
     if (!std::isfinite(data.term_correlation[k])) {
       refuse_entry("term_correlation", k, data.term_correlation[k], "finite");
-    }
-  }
-  if (data.before_data) {
-    check_normal("before_data.log_top_speed", 0, data.before_data->log_top_speed);
-    check_normal("before_data.log_time_constant", 0, data.before_data->log_time_constant);
-    for (std::size_t k = 0; k < p; ++k) {
-      check_scale("before_data.term_sd", k, data.before_data->term_sd[k]);
     }
   }
   for (std::size_t i = 0; i < data.runs.size(); ++i) {
@@ -121,6 +114,31 @@ void validate(const PlayerData& data) {
       throw std::invalid_argument("player data: a mark names a linear term that does not exist");
     }
   }
+}
+
+PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms) {
+  PriorOfTerms out;
+  for (const std::uint32_t k : terms) {
+    if (!data.term_slopes.empty()) {
+      out.on_log_top_speed += data.term_slopes.at(2 * k);
+      out.on_log_time_constant += data.term_slopes.at(2 * k + 1);
+    }
+    for (const std::uint32_t l : terms) {
+      const double correlation = k == l                          ? 1.0
+                                 : data.term_correlation.empty() ? 0.0
+                                                                 : data.term_correlation.at(k * data.terms.size() + l);
+      out.variance_given_sprint += correlation * data.terms.at(k).sd * data.terms.at(l).sd;
+    }
+  }
+  return out;
+}
+
+double prior_variance_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms) {
+  const PriorOfTerms prior = prior_of_terms(data, terms);
+  const double by_speed = prior.on_log_top_speed * data.log_top_speed.sd;
+  const double by_constant = prior.on_log_time_constant * data.log_time_constant.sd;
+  return prior.variance_given_sprint + by_speed * by_speed + by_constant * by_constant +
+         2.0 * data.log_correlation * by_speed * by_constant;
 }
 
 }  // namespace bagsplit::sprint

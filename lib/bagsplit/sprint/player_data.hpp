@@ -48,13 +48,6 @@ struct PlayerData {
   std::vector<double> term_slopes;  ///< 2 a term: its mean given the sprint is terms[k].mean + slopes[2k] (log V - its
                                     ///< mean) + slopes[2k + 1] (log tau - its mean)
   std::vector<double> term_correlation;  ///< of the terms given the sprint, terms x terms, positive definite
-  /// The prior before any data of the squad, where the one above has learnt from it: `share_from_data` compares with
-  /// this.
-  struct BeforeData {
-    Normal log_top_speed, log_time_constant;
-    std::vector<double> term_sd;
-  };
-  std::optional<BeforeData> before_data;
   /// A term that is the form of one day, delta with prior SD day_cv: it multiplies T on that day's runs, so no mark's
   /// mask names it. With it, what a player would run on that very day can be told.
   std::optional<std::uint32_t> day_term;
@@ -75,6 +68,17 @@ struct PlayerData {
 
   void clear_readings();
 };
+
+/// Of a sum of linear terms, before the player's own readings: how it goes with the sprint, and what is left of its
+/// variance given that. With a squad's model this is what all others have told; `share_from_data` compares with it.
+struct PriorOfTerms {
+  double on_log_top_speed = 0.0, on_log_time_constant = 0.0;
+  double variance_given_sprint = 0.0;
+};
+PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms);
+
+/// The whole variance of that sum.
+double prior_variance_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms);
 
 /// @throws std::invalid_argument / std::domain_error naming the first thing that cannot be: too many terms, a term bit
 /// without a term, a run or reading that points past the end, a joint prior that is not finite, a non-finite time, sd

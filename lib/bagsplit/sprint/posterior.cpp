@@ -877,10 +877,7 @@ Estimate Posterior::of_terms(std::span<const std::uint32_t> terms, double level)
   sds.resize(size());
   mixture({}, terms, means, sds);
   Estimate estimate = summarise_mixture(weights_, means, sds, level);
-  double prior_variance = 0.0;
-  for (const std::uint32_t term : terms) {
-    prior_variance += square(data_.before_data ? data_.before_data->term_sd.at(term) : data_.terms.at(term).sd);
-  }
+  const double prior_variance = prior_variance_of_terms(data_, terms);
   if (prior_variance > 0.0) {
     estimate.share_from_data = 1.0 - square(estimate.sd) / prior_variance;
   }

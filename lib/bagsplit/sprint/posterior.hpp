@@ -23,7 +23,9 @@ struct Estimate {
   double lo = 0.0;
   double median = 0.0;
   double hi = 0.0;
-  std::optional<double> share_from_data;  ///< 1 - posterior variance / prior variance; may be negative
+  /// 1 - posterior variance / variance before the player's own readings; may be negative. With a squad's model that is
+  /// what all others leave open, so that what they told is not counted as the player's own.
+  std::optional<double> share_from_data;
 };
 
 enum class PosteriorStatus : std::uint8_t {
@@ -167,8 +169,8 @@ Estimate summarise_efficiency(std::span<const double> weights, std::span<const d
 double mixture_below(std::span<const double> weights, std::span<const double> means, std::span<const double> sds,
                      double x);
 
-/// Variance of a function of (V, tau) under the independent Gaussian priors of log V and log tau: a 9 x 9 trapezoid
-/// rule.
+/// Variance of a function of (V, tau) under the Gaussian prior of log V and log tau - with a squad's model that which
+/// all others' runs leave: a 9 x 9 trapezoid rule.
 /// @param function  called with a Sprint, returns double.
 template <typename Function>
 double prior_variance_of(const PlayerData& data, Function&& function);
@@ -180,24 +182,24 @@ struct PriorRule {
   double weight[points];
 };
 const PriorRule& prior_rule();
+/// SDs of log tau from its mean at a node of the rule, given how it goes with log V.
+inline double log_time_constant_z(const PlayerData& data, double z, double of_its_own) {
+  return data.log_correlation * z + std::sqrt(1.0 - data.log_correlation * data.log_correlation) * of_its_own;
+}
 
 template <typename Function>
 double prior_variance_of(const PlayerData& data, Function&& function) {
   const PriorRule& rule = prior_rule();
-  const Normal& log_top_speed = data.before_data ? data.before_data->log_top_speed : data.log_top_speed;
-  const Normal& log_time_constant = data.before_data ? data.before_data->log_time_constant : data.log_time_constant;
   double sum = 0.0;
   double square = 0.0;
   double reference = 0.0;
   bool first = true;
-  double time_constants_s[PriorRule::points];
-  for (int j = 0; j < PriorRule::points; ++j) {
-    time_constants_s[j] = std::exp(log_time_constant.mean + log_time_constant.sd * rule.z[j]);
-  }
   for (int i = 0; i < PriorRule::points; ++i) {
-    const double top_speed_mps = std::exp(log_top_speed.mean + log_top_speed.sd * rule.z[i]);
+    const double top_speed_mps = std::exp(data.log_top_speed.mean + data.log_top_speed.sd * rule.z[i]);
     for (int j = 0; j < PriorRule::points; ++j) {
-      const double value = function(motion::Sprint{top_speed_mps, time_constants_s[j]});
+      const double z = log_time_constant_z(data, rule.z[i], rule.z[j]);
+      const double value =
+          function(motion::Sprint{top_speed_mps, std::exp(data.log_time_constant.mean + data.log_time_constant.sd * z)});
       if (first) {
         reference = value;
         first = false;

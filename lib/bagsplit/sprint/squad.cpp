@@ -793,20 +793,8 @@ PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const Squad
   check(member);
   const Links links = links_of(member, fit.shared_prior.size());
   PlayerData data = member.data;
-  PlayerData::BeforeData before;
-  const auto with_shared = [&](const Normal& own, std::uint32_t shared) {
-    return shared == not_shared
-               ? own
-               : Normal{own.mean + fit.shared_prior[shared].mean, std::hypot(own.sd, fit.shared_prior[shared].sd)};
-  };
-  before.log_top_speed = with_shared(member.data.log_top_speed, member.shared_log_top_speed);
-  before.log_time_constant = with_shared(member.data.log_time_constant, member.shared_log_time_constant);
-  for (std::size_t k = 0; k < member.data.terms.size(); ++k) {
-    before.term_sd.push_back(with_shared(member.data.terms[k], member.shared_of_term[k]).sd);
-  }
   apply_scales(member, point.scales, data);
   set_joint_prior(scaled_prior(member, links, rest_of(fit, point, links, index), point.scales), data);
-  data.before_data = std::move(before);
   return data;
 }
 

@@ -162,6 +162,11 @@ Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cu
   return out;
 }
 
+double shown_by_draws(double share, std::size_t draws) {
+  const double least = std::min(0.5, 3.0 / static_cast<double>(draws));
+  return std::clamp(share, least, 1.0 - least);
+}
+
 double cut_line(std::span<const Candidate> candidates, std::size_t cut, Best best) {
   if (cut == 0 || cut >= candidates.size()) {
     throw std::invalid_argument("cut_line: cut must lie between 0 and the number of candidates");

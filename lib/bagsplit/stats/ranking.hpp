@@ -27,6 +27,10 @@ struct Ranking {
 Ranking rank_draws(std::span<const double> values, std::size_t n, std::size_t cut, Best best, double level,
                    double interval = 0.9);
 
+/// A share of draws as a probability: never nearer to 0 or 1 than so many draws can show, 3 / draws. Where no draw of n
+/// shows an event, its probability is below that with 95% confidence: (1 - 3 / n)^n = exp(-3).
+double shown_by_draws(double share, std::size_t draws);
+
 /// A candidate whose quantity is believed N(mean, sd^2); one more run reads it with SD run_sd, but for a part of SD
 /// floor_sd that no further run now would tell (the form of the day, a timer's bias).
 struct Candidate {

@@ -118,15 +118,4 @@ std::optional<ConvertedTime> automatic_from_gun_hand_time(double hand_s, double 
   return made(0.0, "hand time of a gun-started race, up to the next tenth, nothing added (beyond 400 m)");
 }
 
-bool is_false_start(double reaction_s, runs::Device device, double press_error_sd_s) {
-  if (!std::isfinite(reaction_s)) {
-    refuse("is_false_start", "reaction_s", reaction_s, "finite");
-  }
-  if (!(press_error_sd_s >= 0.0) || !std::isfinite(press_error_sd_s)) {
-    refuse("is_false_start", "press_error_sd_s", press_error_sd_s, "finite and at least 0");
-  }
-  const double allowed_s = device == runs::Device::stopwatch ? hand_false_start_z * press_error_sd_s : 0.0;
-  return reaction_s + allowed_s < false_start_threshold_s;
-}
-
 }  // namespace bagsplit::timing

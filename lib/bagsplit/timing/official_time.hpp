@@ -87,20 +87,4 @@ struct ConvertedTime {
 /// al. 2010, doi:10.1519/JSC.0b013e3181c08860).
 std::optional<ConvertedTime> automatic_from_gun_hand_time(double hand_s, double distance_m, GunConversion table);
 
-/// Reaction below which a start counts as false [s].
-/// Source: World Athletics Technical Rules 16.6; a flag for the officials there, not a verdict.
-inline constexpr double false_start_threshold_s = 0.100;
-
-/// How many SDs of press error a hand-timed reaction must lie below the threshold: one-sided 5%.
-inline constexpr double hand_false_start_z = 1.6448536269514722;
-
-/// Whether a reaction is a false start. On `gate` and `video` evidence: below 0.100 s. On a hand watch only where the
-/// press error cannot explain it: below 0.100 s by more than 1.645 SDs.
-///
-/// @param reaction_s  signal to first move [s], finite, observer lag and bias taken off; may be negative (left too
-/// early).
-/// @param press_error_sd_s  SD of a hand-timed reaction [s], >= 0: of both presses, with what is not known of the lag.
-/// @throws std::domain_error.
-bool is_false_start(double reaction_s, runs::Device device, double press_error_sd_s);
-
 }  // namespace bagsplit::timing
