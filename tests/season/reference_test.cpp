@@ -22,6 +22,7 @@ using bagsplit::test::season_of;
 season::Options simplified() {
   season::Options options;
   options.straight_growth = true;
+  options.slips.evening_rate = 0.0;
   return options;
 }
 

@@ -32,12 +32,25 @@ std::vector<Course> courses_of(const World& world) {
 
 struct Runner {
   double top_speed, time_constant, reaction, loss;
+  /// @param share  of all of the sprint, or with top_speed_only through V at one tau.
   double moving_s(const Course& course, double share, bool top_speed_only) const {
     const double d = course.bases * base_m;
     if (top_speed_only) {
       return season::moving_time_s(d, top_speed / (1.0 + 1.25 * share), time_constant) + course.turns * loss;
     }
     return (season::moving_time_s(d, top_speed, time_constant) + course.turns * loss) * (1.0 + share);
+  }
+  /// With one quantity changed so that the time over 60 ft changes by `share`, to first order.
+  Runner changed(World::Part part, double share) const {
+    auto out = *this;
+    const auto response = season::course_response(base_m, 0.0, top_speed, time_constant);
+    if (part == World::Part::top_speed) {
+      out.top_speed /= 1.0 + share / response.top_speed;
+      out.time_constant = out.top_speed * time_constant / top_speed;
+    } else if (part == World::Part::first_acceleration) {
+      out.time_constant *= 1.0 + share / response.first_acceleration;
+    }
+    return out;
   }
 };
 
@@ -118,8 +131,9 @@ void add_evening(const World& world, const Evenings& evenings, const Runner& run
                                 ? 0.0
                                 : season::wind_change_s(evenings.wind[j], d, runner.top_speed, runner.time_constant,
                                                         evenings.drag, courses[c].bases > 1);
-      const double moving = (runner.moving_s(courses[c], share, world.three_courses) + wind_s) * evenings.factor[j] *
-                            form * ground * std::exp(world.effort_sd * random.normal());
+      const double moving =
+          (runner.moving_s(courses[c], share, world.three_courses && world.part == World::Part::all) + wind_s) *
+          evenings.factor[j] * form * ground * std::exp(world.effort_sd * random.normal());
       const double t = runner.reaction + 0.045 * random.normal() + moving;
       const bool gate = world.new_device && late;
       const bool other = world.new_timer && late;
@@ -184,12 +198,16 @@ void add_child(const World& world, const Evenings& evenings, double age, bool ma
   for (std::size_t j = 0; j < dates; ++j) {
     const double line = world.days[j] / world.days.back();
     const double shape = world.step ? (j >= gap ? 1.0 : 0.0) : line;
-    const double share = rate * world.days[j] / days_per_year + evenings.squad_move * line + change * shape;
-    last_s = runner.reaction + runner.moving_s({1, 0, 1}, share, world.three_courses);
+    const bool whole = world.part == World::Part::all;
+    const double share =
+        rate * world.days[j] / days_per_year + evenings.squad_move * line + (whole ? change * shape : 0.0);
+    const auto now = runner.changed(world.part, change * shape);
+    const bool through_v = world.three_courses && whole;
+    last_s = now.reaction + now.moving_s({1, 0, 1}, share, through_v);
     total_s += weights[j] * last_s;
     beyond += weights[j] * change * shape;
     if (random.uniform() >= world.absent) {
-      add_evening(world, evenings, runner, child, j, share, random, out.season);
+      add_evening(world, evenings, now, child, j, share, random, out.season);
     }
   }
   out.changed.push_back(change != 0.0);

@@ -18,7 +18,9 @@ struct World {
   int children = 30;
   std::vector<double> days{0, 7, 21, 35, 49, 63, 77, 84};
   int runs = 3;                ///< over 60 ft an evening
-  bool three_courses = false;  ///< two runs to second and a circuit more an evening; only top speed changes
+  bool three_courses = false;  ///< two runs to second and a circuit more an evening; all of it through V at one tau
+  enum class Part { all, top_speed, first_acceleration };
+  Part part = Part::all;  ///< what changes beyond growth: all of the sprint or one of its quantities
   double share_changed = 0.25;
   Law law = Law::fixed;
   double change_sd = 0.03;

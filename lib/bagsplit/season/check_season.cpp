@@ -126,6 +126,9 @@ void check_options(const Options& options) {
   }
   if (options.slips.passes > 0) {
     above_0("slips.sd_s", options.slips.sd_s);
+    if (!(options.slips.evening_rate >= 0.0 && options.slips.evening_rate < 1.0)) {
+      bad_number("slips.evening_rate", options.slips.evening_rate, "at least 0 and below 1");
+    }
     if (!(options.slips.rate > 0.0 && options.slips.rate < 1.0)) {
       bad_number("slips.rate", options.slips.rate, "between 0 and 1");
     }

@@ -166,6 +166,8 @@ void fill_child(const Design& design, std::size_t c, const std::vector<std::size
     child.moving_s[l] =
         given > 0.0 ? given : std::max(child.median_s[l] - options.reaction_s, options.least_moving_time_s);
   }
+  child.evening_slip.assign(season.days.size(), 0.0);
+  child.evening_added.assign(season.days.size(), 0.0);
   child.growth_sd_per_yr = season.children[c].age_yr
                                ? options.growth_sd_per_yr
                                : std::hypot(options.growth_sd_per_yr, options.unknown_age_sd_per_yr);

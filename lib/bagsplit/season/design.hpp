@@ -50,6 +50,8 @@ struct ChildRows {
   std::vector<double> median_s = {};  ///< by level; 0 where it has no reading
   std::vector<double> moving_s = {};  ///< by level
   double growth_sd_per_yr = 0.0;
+  std::vector<double> evening_slip = {};   ///< by date: P(all its times of that evening are off)
+  std::vector<double> evening_added = {};  ///< variance that it adds to form
 };
 
 struct Design {

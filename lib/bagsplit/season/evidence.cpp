@@ -34,7 +34,9 @@ Eigen::MatrixXd covariance_of(const Units& units, const Options& options, const 
     for (Index i = j; i < n; ++i) {
       const auto a = static_cast<std::size_t>(i);
       c(i, j) =
-          (units.level[a] == units.level[b] ? level_var : 0.0) + (units.date[a] == units.date[b] ? form_var : 0.0) +
+          (units.level[a] == units.level[b] ? level_var : 0.0) +
+          (units.date[a] == units.date[b] ? form_var + units.evening_added[static_cast<std::size_t>(units.date[a])]
+                                          : 0.0) +
           units.growth_var * units.time_yr[i] * units.time_yr[j] + slope_var * units.shapes(i, 0) * units.shapes(j, 0);
     }
   }

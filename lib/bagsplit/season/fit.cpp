@@ -126,6 +126,19 @@ std::vector<SuspectedReading> Fit::suspected(double p_at_least) const {
   return out;
 }
 
+std::vector<SuspectedEvening> Fit::suspected_evenings(double p_at_least) const {
+  std::vector<SuspectedEvening> out;
+  const auto& children = state_->design.children;
+  for (std::size_t child = 0; child < children.size(); ++child) {
+    for (std::size_t date = 0; date < children[child].evening_slip.size(); ++date) {
+      if (children[child].evening_slip[date] >= p_at_least) {
+        out.push_back({static_cast<int>(child), static_cast<int>(date), children[child].evening_slip[date]});
+      }
+    }
+  }
+  return out;
+}
+
 SharedEffect Fit::shared(Shared kind, int index) const {
   return effect_at(*state_, place_of(state_->design, kind, index));
 }
@@ -153,7 +166,7 @@ std::vector<Change> Fit::changes(const std::vector<int>& early, const std::vecto
   return changes_between(*state_, {early, late});
 }
 
-std::optional<Ability> Fit::ability(int child, int level, double day) const {
+std::optional<Ability> Fit::ability(int child, int level, double day, std::optional<int> ground) const {
   const auto& children = state_->design.children;
   if (child < 0 || static_cast<std::size_t>(child) >= children.size() || level < 0 ||
       static_cast<std::size_t>(level) >= state_->season.levels.size()) {
@@ -161,10 +174,16 @@ std::optional<Ability> Fit::ability(int child, int level, double day) const {
   }
   const auto& rows = children[static_cast<std::size_t>(child)];
   const auto at = static_cast<std::size_t>(level);
-  if (!(rows.moving_s[at] > 0.0)) {
+  const bool knows_ground = !ground || std::binary_search(rows.touched.begin(), rows.touched.end(),
+                                                          place_of(state_->design, Shared::ground, *ground));
+  if (!(rows.moving_s[at] > 0.0) || !knows_ground) {
     return std::nullopt;
   }
-  Asked asked{.child = static_cast<std::size_t>(child), .level = level, .moments = {{day, 1.0}}, .with_level = true};
+  Asked asked{.child = static_cast<std::size_t>(child),
+              .level = level,
+              .moments = {{day, 1.0}},
+              .with_level = true,
+              .ground = ground};
   const auto learnt = ask(*state_, asked).state;
   asked.odds = state_->options.interval_odds;
   const auto wide = ask(*state_, asked).state;

@@ -31,6 +31,13 @@ struct SuspectedReading {
   double p = 0.0;   ///< P(slip)
 };
 
+/// All times of a child on one evening, as with a wrong bib.
+struct SuspectedEvening {
+  int child = 0;
+  int date = 0;
+  double p = 0.0;
+};
+
 /// Weights of dates: what is compared. Ability at a moment is {{day, 1}}; a change takes 1 from one and gives it to
 /// another.
 struct Moment {
@@ -85,6 +92,7 @@ class Fit {
  public:
   const Squad& squad() const;
   std::vector<SuspectedReading> suspected(double p_at_least = 0.5) const;
+  std::vector<SuspectedEvening> suspected_evenings(double p_at_least = 0.5) const;
   SharedEffect shared(Shared kind, int index) const;
   Estimate difference(Shared kind, int from, int to) const;  ///< of two evenings, grounds, ...: to less from
 
@@ -93,8 +101,9 @@ class Fit {
   std::vector<Change> changes() const;
   /// The same between two windows of dates, indices ascending; neither may be empty.
   std::vector<Change> changes(const std::vector<int>& early, const std::vector<int>& late) const;
-  /// None where the child has no reading at that level.
-  std::optional<Ability> ability(int child, int level, double day) const;
+  /// @param ground  the ground meant; none: no ground in particular, so that the doubt about grounds is in the answer.
+  /// None where the child has no reading at that level, or none on that ground.
+  std::optional<Ability> ability(int child, int level, double day, std::optional<int> ground = {}) const;
 
   struct State;
   explicit Fit(std::shared_ptr<const State> state);

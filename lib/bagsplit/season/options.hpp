@@ -15,8 +15,9 @@ struct Scales {
 };
 
 struct SlipPrior {
-  double rate = 0.005;         ///< of readings
-  double rate_weight = 200.0;  ///< the rate counts as so many readings
+  double rate = 0.005;          ///< of readings
+  double evening_rate = 0.005;  ///< of a child's evenings: all its times of one evening, as with a wrong bib; 0: never
+  double rate_weight = 200.0;   ///< the rate counts as so many readings
   double sd_s = 0.6;
   int passes = 3;  ///< 0: no reading is suspected
 };

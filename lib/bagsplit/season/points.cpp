@@ -158,7 +158,8 @@ Fitted fit_design(Design& design) {
   if (options.slips.passes > 0) {
     find_slips(design, fitted.units, fitted.scales, options.slips.passes, fitted.slip_rate);
     const bool any = std::any_of(design.children.begin(), design.children.end(), [](const ChildRows& child) {
-      return std::any_of(child.rows.begin(), child.rows.end(), [](const Row& row) { return row.slip > suspected; });
+      return std::any_of(child.rows.begin(), child.rows.end(), [](const Row& row) { return row.slip > suspected; }) ||
+             std::any_of(child.evening_slip.begin(), child.evening_slip.end(), [](double p) { return p > suspected; });
     });
     if (any) {
       rescale();

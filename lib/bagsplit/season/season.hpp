@@ -49,8 +49,8 @@ struct Reading {
   int device = 0;
   int ground = 0;
   double time_s = 0.0;
-  double mark_sd_s = 0.0;               ///< stopping at the mark and rounding: this reading's alone; above 0
-  double start_sd_s = 0.0;              ///< pressing at the start
+  double mark_sd_s = 0.0;   ///< this reading's alone: stopping at the mark, rounding, a slip suspected elsewhere; > 0
+  double start_sd_s = 0.0;  ///< pressing at the start
   double reaction_sd_s = 0.0;           ///< the child's own reaction from run to run; 0 where the clock starts with it
   std::optional<double> wind_mps = {};  ///< along the course, + from behind; none: not known, the evening takes it
 };

@@ -82,7 +82,13 @@ Answered ask(const Fit::State& state, const Asked& asked) {
   const double constant = target.growth + reached.dot(units.z);
   const double own_var = std::max(target.prior_var - target.with_units.dot(reached), 0.0);
   Eigen::VectorXd along = -(units.shared.transpose() * reached);
-  along[std::lower_bound(touched.begin(), touched.end(), state.design.places.rate) - touched.begin()] += target.years;
+  const auto coefficient = [&](Index place) -> double& {
+    return along[std::lower_bound(touched.begin(), touched.end(), place) - touched.begin()];
+  };
+  coefficient(state.design.places.rate) += target.years;
+  if (asked.ground) {
+    coefficient(state.design.places.grounds + *asked.ground) += 1.0;
+  }
   const Eigen::VectorXd of_change = target.shapes - units.shapes.transpose() * reached;
   const Index k = target.shapes.size();
   Parts whole, beyond;

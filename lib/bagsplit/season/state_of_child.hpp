@@ -27,6 +27,7 @@ struct Asked {
   int level = 0;
   std::vector<Moment> moments = {};
   bool with_level = false;          ///< the child's own level on the course is in
+  std::optional<int> ground = {};   ///< one that the child ran on: its effect is in
   std::optional<double> odds = {};  ///< prior odds of change; none: what the squad taught
 };
 

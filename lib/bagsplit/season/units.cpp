@@ -123,6 +123,7 @@ Units collapse(const Design& design, const ChildRows& child) {
     n += static_cast<Index>(runs[0].rows.size());
   }
   Units units;
+  units.evening_added = child.evening_added;
   units.growth_var = child.growth_sd_per_yr * child.growth_sd_per_yr;
   units.shared.setZero(n, static_cast<Index>(child.touched.size()));
   units.shapes.resize(n, static_cast<Index>(design.shapes.size()));

@@ -28,7 +28,8 @@ struct Units {
   Eigen::VectorXd time_yr = {};
   std::vector<int> date = {}, level = {};
   double growth_var = 0.0;
-  double log_jacobian = 0.0;  ///< of taking means: makes evidence that of the single readings
+  std::vector<double> evening_added = {};  ///< by date, to the variance of form
+  double log_jacobian = 0.0;               ///< of taking means: makes evidence that of the single readings
   Index size() const { return z.size(); }
 };
 
