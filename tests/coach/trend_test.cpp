@@ -21,7 +21,6 @@
 #include "bagsplit/norms/growth.hpp"
 #include "bagsplit/runs/roster.hpp"
 #include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/sprint/prior.hpp"
 #include "stats/reference.hpp"
 #include "support/digits.hpp"
