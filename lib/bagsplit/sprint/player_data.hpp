@@ -1,10 +1,12 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <span>
 #include <vector>
 
+#include "bagsplit/sprint/curve.hpp"
 #include "bagsplit/sprint/model.hpp"
 
 /// One player's readings as the model sees them: numbers only, names left behind.
@@ -75,6 +77,10 @@ struct PlayerData {
 
   void clear_readings();
 };
+
+/// Prior means of the linear terms where they depend on the sprint (losses against the best path). Called with the
+/// constants of PlayerData already in place; may overwrite any of them.
+using TermMeans = std::function<void(const Sprint&, std::span<double>)>;
 
 /// @throws std::invalid_argument / std::domain_error naming the first thing that cannot be: too many terms, a term bit
 /// without a term, a run or reading that points past the end, a joint prior that is not finite, a non-finite time, sd

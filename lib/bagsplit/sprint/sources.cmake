@@ -2,31 +2,56 @@ bagsplit_module(sprint
   SOURCES
     curve.cpp
     design.cpp
+    gaussian.cpp
+    gaussian_mixture.cpp
     inactive_terms.cpp
+    lattice_growth.cpp
     likelihood.cpp
+    linear_sums.cpp
     mechanics.cpp
+    member_moments.cpp
+    message_passing.cpp
     model.cpp
+    normal_table.cpp
     player_data.cpp
     posterior.cpp
+    posterior_mode.cpp
+    posterior_range.cpp
     prior.cpp
     prior_derivation.cpp
     prior_file.cpp
     prior_level.cpp
+    prior_rule.cpp
     prior_shape.cpp
     prior_spread.cpp
     prior_steps.cpp
+    quantiles.cpp
+    run_patterns.cpp
+    small_cholesky.cpp
+    sprint_coordinates.cpp
+    sprint_marginal.cpp
     squad.cpp
+    squad_member.cpp
+    squad_scales.cpp
   HEADERS
     curve.hpp
     design.hpp
+    estimate.hpp
+    gaussian.hpp
+    gaussian_mixture.hpp
     inactive_terms.hpp
-    likelihood.hpp
+    lattice.hpp
     mechanics.hpp
+    message_passing.hpp
     model.hpp
     player_data.hpp
     posterior.hpp
     prior.hpp
     prior_derivation.hpp
+    prior_rule.hpp
     prior_steps.hpp
-    squad.hpp)
+    sprint_marginal.hpp
+    squad.hpp
+    squad_member.hpp
+    squad_scales.hpp)
 

@@ -1,0 +1,51 @@
+#pragma once
+
+#include <cmath>
+
+#include "bagsplit/sprint/curve.hpp"
+#include "bagsplit/sprint/player_data.hpp"
+
+/// Integrals over the prior of (log V, log tau), for the share of an answer that comes from the readings.
+namespace bagsplit::sprint {
+
+/// Nodes and weights of a trapezoid rule for one normal variable (z in its SDs; weights sum to 1).
+struct PriorRule {
+  static constexpr int points = 9;
+  double z[points];
+  double weight[points];
+};
+const PriorRule& prior_rule();
+
+/// Variance of a function of (V, tau) under the independent Gaussian priors of log V and log tau, those before any
+/// data: a 9 x 9 trapezoid rule.
+/// @param function  called with a Sprint, returns double.
+template <typename Function>
+double prior_variance_of(const PlayerData& data, Function&& function) {
+  const PriorRule& rule = prior_rule();
+  const Normal& log_top_speed = data.before_data ? data.before_data->log_top_speed : data.log_top_speed;
+  const Normal& log_time_constant = data.before_data ? data.before_data->log_time_constant : data.log_time_constant;
+  double sum = 0.0;
+  double square = 0.0;
+  double reference = 0.0;
+  bool first = true;
+  double time_constants_s[PriorRule::points];
+  for (int j = 0; j < PriorRule::points; ++j) {
+    time_constants_s[j] = std::exp(log_time_constant.mean + log_time_constant.sd * rule.z[j]);
+  }
+  for (int i = 0; i < PriorRule::points; ++i) {
+    const double top_speed_mps = std::exp(log_top_speed.mean + log_top_speed.sd * rule.z[i]);
+    for (int j = 0; j < PriorRule::points; ++j) {
+      const double value = function(Sprint{top_speed_mps, time_constants_s[j]});
+      if (first) {
+        reference = value;
+        first = false;
+      }
+      const double weight = rule.weight[i] * rule.weight[j];
+      sum += weight * (value - reference);
+      square += weight * (value - reference) * (value - reference);
+    }
+  }
+  return square - sum * sum;
+}
+
+}  // namespace bagsplit::sprint

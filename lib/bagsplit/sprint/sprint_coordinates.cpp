@@ -1,0 +1,54 @@
+#include "bagsplit/sprint/sprint_coordinates.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace bagsplit::sprint {
+
+namespace {
+
+constexpr double usual_distance_m = 20.0;  // where no mark is timed
+
+double middle_distance_m(const PlayerData& data) {
+  double sum = 0.0;
+  double timed = 0.0;
+  for (const MarkData& mark : data.marks) {
+    if (mark.distance_m > 0.0) {
+      sum += mark.distance_m;
+      timed += 1.0;
+    }
+  }
+  return timed > 0.0 ? sum / timed : usual_distance_m;
+}
+
+}  // namespace
+
+SprintCoordinates::SprintCoordinates(const PlayerData& data) : distance_m_(middle_distance_m(data)) {
+  const Normal& v = data.log_top_speed;
+  const Normal& tau = data.log_time_constant;
+  const Sprint middle{std::exp(v.mean), std::exp(tau.mean)};
+  origin_tau_ = tau.mean;
+  origin_time_ = std::log(time_to_distance(middle, distance_m_));
+  unit_tau_ = std::min(tau.sd, widest_unit);
+  const Sprint slower{middle.top_speed_mps, middle.time_constant_s * std::exp(unit_tau_)};
+  unit_time_ = std::hypot(std::min(v.sd, widest_unit), std::log(time_to_distance(slower, distance_m_)) - origin_time_);
+}
+
+Sprint SprintCoordinates::Place::sprint() const {
+  return {std::exp(log_v), std::exp(log_tau)};
+}
+
+SprintCoordinates::Place SprintCoordinates::place(double log_tau, double log_time) const {
+  const double tau = std::exp(log_tau);
+  const double time = std::exp(log_time);
+  const double unit = time / tau;
+  const double unit_distance = distance_at_time({1.0, 1.0}, unit);
+  return {std::log(distance_m_ / (tau * unit_distance)), log_tau, std::log(-unit * std::expm1(-unit) / unit_distance)};
+}
+
+SprintCoordinates::Point SprintCoordinates::point_of(const Sprint& sprint) const {
+  return {(std::log(sprint.time_constant_s) - origin_tau_) / unit_tau_,
+          (std::log(time_to_distance(sprint, distance_m_)) - origin_time_) / unit_time_};
+}
+
+}  // namespace bagsplit::sprint
