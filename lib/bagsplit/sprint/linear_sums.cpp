@@ -56,7 +56,7 @@ void PatternAdder::add(const RunPattern& pattern, std::span<const double> times_
 void PatternAdder::weigh_times(const RunPattern& pattern, std::span<const double> times_s) {
   const std::size_t qa = pattern.terms.size();
   const std::size_t big_r = pattern.readings;
-  t_w_t_ = 0.0;
+  double t_w_t = 0.0;
   std::fill_n(xt_.begin(), qa, 0.0);
   std::fill_n(ts_.begin(), big_r + 1, 0.0);
   for (std::size_t j = 0; j < pattern.marks; ++j) {
@@ -67,7 +67,7 @@ void PatternAdder::weigh_times(const RunPattern& pattern, std::span<const double
     const double wt = pattern.weight[j] * t;
     t_[j] = t;
     w_t_[j] = wt;
-    t_w_t_ += wt * t;
+    t_w_t += wt * t;
     for (std::size_t c = 0; c < qa; ++c) {
       xt_[c] += pattern.x[j * qa + c] * wt;
     }
@@ -75,6 +75,7 @@ void PatternAdder::weigh_times(const RunPattern& pattern, std::span<const double
       ts_[c + 1] += pattern.b[j * big_r + c] * wt;
     }
   }
+  t_w_t_ = t_w_t;
 }
 
 // M = I + U' W U with U = [cv T, B]. Rows of U' W X (k x qa) and U' W T, taken through its factor; then inner products

@@ -43,31 +43,40 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
   data_.log_time_constant.sd = std::max(data_.log_time_constant.sd, sd_floor);
   PlayerLikelihood likelihood(data_, term_means);
   active_.assign(likelihood.active_terms().begin(), likelihood.active_terms().end());
-  const SprintCoordinates coordinates(data_);
-  const PosteriorMode mode = find_mode(likelihood, coordinates, effort.near);
+  const double mean_m = mean_distance_m(data_);
+  status_ = integrate(likelihood, SprintCoordinates(data_, mean_m), effort);
+  const double precise_m = precise_distance_m(data_);
+  if (!usable() && !effort.coarse && precise_m != mean_m) {
+    status_ = std::max(PosteriorStatus::refined, integrate(likelihood, SprintCoordinates(data_, precise_m), effort));
+  }
+  if (!effort.coarse) {
+    along_first_ = LatticeRows(lattice_, true);
+    along_second_ = LatticeRows(lattice_, false);
+  }
+}
+
+PosteriorStatus Posterior::integrate(SprintDensity& density, const SprintCoordinates& coordinates,
+                                     const PosteriorEffort& effort) {
+  const PosteriorMode mode = find_mode(density, coordinates, effort.near);
   const LatticeFrame frame(coordinates, mode.point, mode.curvature);
   mode_ = frame.place(0.0, 0.0).sprint();
-  LatticeGrower grower(likelihood, frame, effort.coarse ? coarse_log_cut : log_cut);
+  LatticeGrower grower(density, frame, effort.coarse ? coarse_log_cut : log_cut);
   if (effort.coarse) {
     grower.grow(coarse_spacing, lattice_);
-    if (lattice_.at_edge) {
-      status_ = PosteriorStatus::not_certified;
-    }
-    return;
+    return std::isfinite(lattice_.coarseness) ? PosteriorStatus::converged : PosteriorStatus::not_certified;
   }
-  // The ridge of a posterior that is told by readings hardly bends, and the mass at every other node then tells of a
-  // cut as well; where the prior lets it go far, or the nodes had to come closer, it is followed by itself.
+  // The ridge of a posterior that readings tell hardly bends, and the mass at every other node then tells of a cut as
+  // well; where the prior lets it go far, or the nodes had to come closer, it is followed by itself.
   const bool wide = std::max(data_.log_top_speed.sd, data_.log_time_constant.sd) > widest_unfollowed_sd;
   const auto settled_at = [&](double spacing) {
     grower.grow(spacing, lattice_);
     return lattice_.coarseness <= tolerance &&
-           ((spacing == 1.0 && !wide) || reaches_all(likelihood, frame, grower, lattice_, range_log_cut));
+           ((spacing == 1.0 && !wide) || reaches_all(density, frame, grower, lattice_, range_log_cut));
   };
-  if (!settled_at(1.0)) {
-    status_ = settled_at(0.5) || settled_at(0.25) ? PosteriorStatus::refined : PosteriorStatus::not_certified;
+  if (settled_at(1.0)) {
+    return PosteriorStatus::converged;
   }
-  along_first_ = LatticeRows(lattice_, true);
-  along_second_ = LatticeRows(lattice_, false);
+  return settled_at(0.5) || settled_at(0.25) ? PosteriorStatus::refined : PosteriorStatus::not_certified;
 }
 
 bool Posterior::is_active(std::uint32_t term) const {

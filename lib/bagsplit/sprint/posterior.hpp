@@ -21,8 +21,8 @@ namespace bagsplit::sprint {
 
 enum class PosteriorStatus : std::uint8_t {
   converged,      ///< a lattice twice as wide gives the same mass within the stated tolerance
-  refined,        ///< as converged, after halving the spacing once or twice
-  not_certified,  ///< still not the same: the estimates are not to be used
+  refined,        ///< as converged, after halving the spacing once or twice, or in other coordinates
+  not_certified,  ///< still not the same, or cut short of where the posterior ends: the estimates are not to be used
 };
 
 /// Text for people, one line.
@@ -37,6 +37,9 @@ struct PosteriorEffort {
   std::optional<Sprint> near;
 };
 
+class SprintCoordinates;
+class SprintDensity;
+
 class Posterior {
  public:
   /// @param data   priors and readings; without readings the posterior is the prior.
@@ -45,7 +48,8 @@ class Posterior {
   /// steps (finite differences); trapezoid rule on a lattice scaled by the curvature at the mode, grown outwards until
   /// the density has fallen by exp(-8.5). For a smooth density the rule converges faster than any power of the spacing
   /// (Trefethen & Weideman 2014, SIAM Rev 56:385-458, doi:10.1137/130932132); the spacing is one posterior SD, halved
-  /// up to twice while leaving out every other node changes the mass by more than 6%.
+  /// up to twice while leaving out every other node changes the mass by more than 6%, or while the lattice does not
+  /// reach as far as the posterior does (looked at where the prior is wide or the nodes had to come closer).
   explicit Posterior(const PlayerData& data, const TermMeans& term_means = {}, const PosteriorEffort& effort = {});
 
   PosteriorStatus status() const { return status_; }
@@ -94,6 +98,9 @@ class Posterior {
   const PlayerData& data() const { return data_; }
 
  private:
+  PosteriorStatus integrate(SprintDensity& density, const SprintCoordinates& coordinates,
+                            const PosteriorEffort& effort);
+
   PlayerData data_;
   PosteriorStatus status_ = PosteriorStatus::converged;
   Sprint mode_{};

@@ -1,5 +1,7 @@
 #include "bagsplit/sprint/prior_rule.hpp"
 
+#include <algorithm>
+
 namespace bagsplit::sprint {
 
 const PriorRule& prior_rule() {
@@ -18,6 +20,11 @@ const PriorRule& prior_rule() {
     return made;
   }();
   return rule;
+}
+
+double log_at_node(const Normal& prior, double z) {
+  constexpr double edge = 50.0;
+  return std::clamp(prior.mean + prior.sd * z, -edge, edge);
 }
 
 }  // namespace bagsplit::sprint

@@ -16,6 +16,10 @@ struct PriorRule {
 };
 const PriorRule& prior_rule();
 
+/// A logarithm at one of its nodes. A prior so wide that the sprint would be no number stops at the edge of what is
+/// one: such a prior leaves all to the readings either way.
+double log_at_node(const Normal& prior, double z);
+
 /// Variance of a function of (V, tau) under the independent Gaussian priors of log V and log tau, those before any
 /// data: a 9 x 9 trapezoid rule.
 /// @param function  called with a Sprint, returns double.
@@ -30,10 +34,10 @@ double prior_variance_of(const PlayerData& data, Function&& function) {
   bool first = true;
   double time_constants_s[PriorRule::points];
   for (int j = 0; j < PriorRule::points; ++j) {
-    time_constants_s[j] = std::exp(log_time_constant.mean + log_time_constant.sd * rule.z[j]);
+    time_constants_s[j] = std::exp(log_at_node(log_time_constant, rule.z[j]));
   }
   for (int i = 0; i < PriorRule::points; ++i) {
-    const double top_speed_mps = std::exp(log_top_speed.mean + log_top_speed.sd * rule.z[i]);
+    const double top_speed_mps = std::exp(log_at_node(log_top_speed, rule.z[i]));
     for (int j = 0; j < PriorRule::points; ++j) {
       const double value = function(Sprint{top_speed_mps, time_constants_s[j]});
       if (first) {

@@ -8,26 +8,36 @@ namespace bagsplit::sprint {
 namespace {
 
 constexpr double usual_distance_m = 20.0;  // where no mark is timed
+constexpr double log_edge = 20.0;          // no player's log V or log tau lies beyond: the search begins within
 
-double middle_distance_m(const PlayerData& data) {
+template <typename Weight>
+double weighted_distance_m(const PlayerData& data, Weight&& weight) {
   double sum = 0.0;
-  double timed = 0.0;
+  double total = 0.0;
   for (const MarkData& mark : data.marks) {
     if (mark.distance_m > 0.0) {
-      sum += mark.distance_m;
-      timed += 1.0;
+      sum += weight(mark) * mark.distance_m;
+      total += weight(mark);
     }
   }
-  return timed > 0.0 ? sum / timed : usual_distance_m;
+  return total > 0.0 ? sum / total : usual_distance_m;
 }
 
 }  // namespace
 
-SprintCoordinates::SprintCoordinates(const PlayerData& data) : distance_m_(middle_distance_m(data)) {
+double mean_distance_m(const PlayerData& data) {
+  return weighted_distance_m(data, [](const MarkData&) { return 1.0; });
+}
+
+double precise_distance_m(const PlayerData& data) {
+  return weighted_distance_m(data, [](const MarkData& mark) { return 1.0 / (mark.sd_s * mark.sd_s); });
+}
+
+SprintCoordinates::SprintCoordinates(const PlayerData& data, double distance_m) : distance_m_(distance_m) {
   const Normal& v = data.log_top_speed;
   const Normal& tau = data.log_time_constant;
-  const Sprint middle{std::exp(v.mean), std::exp(tau.mean)};
-  origin_tau_ = tau.mean;
+  origin_tau_ = std::clamp(tau.mean, -log_edge, log_edge);
+  const Sprint middle{std::exp(std::clamp(v.mean, -log_edge, log_edge)), std::exp(origin_tau_)};
   origin_time_ = std::log(time_to_distance(middle, distance_m_));
   unit_tau_ = std::min(tau.sd, widest_unit);
   const Sprint slower{middle.top_speed_mps, middle.time_constant_s * std::exp(unit_tau_)};
