@@ -32,7 +32,7 @@ LatticeGrower::LatticeGrower(SprintDensity& density, const LatticeFrame& frame, 
     : density_(density),
       frame_(frame),
       log_cut_(log_cut),
-      node_at_(static_cast<std::size_t>(lattice_width) * lattice_width) {}
+      node_at_(static_cast<std::size_t>(lattice_width) * lattice_width, std::int16_t{-1}) {}
 
 void LatticeGrower::grow(double spacing, Lattice& lattice) {
   const std::size_t q = density_.term_count();
@@ -42,7 +42,9 @@ void LatticeGrower::grow(double spacing, Lattice& lattice) {
   lattice.spacing = spacing;
   lattice.highest = -std::numeric_limits<double>::infinity();
   lattice.at_edge = false;
-  std::fill(node_at_.begin(), node_at_.end(), std::int16_t{-1});
+  for (std::size_t i = 0; i < lattice.size(); ++i) {
+    node_at_[slot(lattice.first[i], lattice.second[i])] = -1;
+  }
   lattice.sprints.clear();
   lattice.log_density.clear();
   lattice.first.clear();

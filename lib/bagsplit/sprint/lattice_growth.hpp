@@ -42,7 +42,7 @@ class LatticeGrower {
  public:
   LatticeGrower(SprintDensity& density, const LatticeFrame& frame, double log_cut);
 
-  /// Clears what was grown before. `lattice` keeps its memory.
+  /// Clears what was grown before; what it grew last is what `lattice` holds, or that is empty.
   void grow(double spacing, Lattice& lattice);
   /// Is a node nearest to this point part of what was grown last?
   bool holds(const SprintCoordinates::Point& point, const Lattice& lattice) const;

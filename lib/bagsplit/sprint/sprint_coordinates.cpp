@@ -45,7 +45,7 @@ SprintCoordinates::SprintCoordinates(const PlayerData& data, double distance_m) 
 }
 
 Sprint SprintCoordinates::Place::sprint() const {
-  return {std::exp(log_v), std::exp(log_tau)};
+  return {std::exp(log_v), time_constant_s};
 }
 
 SprintCoordinates::Place SprintCoordinates::place(double log_tau, double log_time) const {
@@ -53,7 +53,8 @@ SprintCoordinates::Place SprintCoordinates::place(double log_tau, double log_tim
   const double time = std::exp(log_time);
   const double unit = time / tau;
   const double unit_distance = distance_at_time({1.0, 1.0}, unit);
-  return {std::log(distance_m_ / (tau * unit_distance)), log_tau, std::log(-unit * std::expm1(-unit) / unit_distance)};
+  return {std::log(distance_m_ / (tau * unit_distance)), log_tau, std::log(-unit * std::expm1(-unit) / unit_distance),
+          tau};
 }
 
 SprintCoordinates::Point SprintCoordinates::point_of(const Sprint& sprint) const {

@@ -25,6 +25,7 @@ class SprintCoordinates {
 
   struct Place {
     double log_v, log_tau, log_jacobian;  ///< of (log V, log tau) by (log tau, log T*)
+    double time_constant_s;
 
     Sprint sprint() const;
   };
