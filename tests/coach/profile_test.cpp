@@ -404,6 +404,32 @@ TEST(Profile, AHandTimeComparesAsItselfAlsoWhereTheSquadHasLearntTheBiasOfItsWat
   EXPECT_NEAR(hand_timed.percentiles[0].time_s->mean, 4.35, 0.05);
 }
 
+// Identity: the middle of what is thought is the middle, whatever interval is asked for around it. Skewed, and mixed
+// over the scales of a squad: one run each over 10 m.
+TEST(Profile, TheMedianDoesNotMoveWithTheLevel) {
+  const auto at_level = [](double level) {
+    coach::ProfileOptions options;
+    options.squad = true;
+    options.level = level;
+    return profile_of({.log = "# device: stopwatch\n# start: self\ndate,player,course,10m,20m\n"
+                              "2026-04-11,7,straight,2.30,\n2026-04-11,8,straight,2.52,4.31\n"
+                              "2026-04-11,9,straight,2.71,\n2026-04-18,9,straight,2.50,4.40\n",
+                       .roster = "player,sex,born\n7,F,2011-01-01\n8,F,2013-01-01\n9,M,2014-06-01\n",
+                       .options = options})
+        .players;
+  };
+  const std::vector<PlayerProfile> usual = at_level(0.9);
+  for (const double level : {0.2, 0.5, 0.99, 0.999}) {
+    const std::vector<PlayerProfile> other = at_level(level);
+    for (std::size_t i = 0; i < usual.size(); ++i) {
+      EXPECT_EQ(other[i].time_constant_s->median, usual[i].time_constant_s->median) << level;
+      EXPECT_EQ(other[i].top_speed_mps->median, usual[i].top_speed_mps->median) << level;
+      EXPECT_EQ(other[i].max_acceleration_mps2->median, usual[i].max_acceleration_mps2->median) << level;
+      EXPECT_LE(other[i].time_constant_s->lo, usual[i].time_constant_s->median) << level;
+    }
+  }
+}
+
 // Identity: the chance to beat a reference's median and the interval of the time beside it are of one distribution.
 // Where the level is such that the interval ends at that median, the chance is the tail there. Skewed: one slow run
 // over 10 m says little of 30 and 60 m.

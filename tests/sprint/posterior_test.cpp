@@ -535,4 +535,70 @@ TEST(Posterior, TheDistributionOfASprintsTimeIsThatOfItsQuantiles) {
   EXPECT_NEAR(distribution.below(100.0), 1.0, 1e-9);
 }
 
+// An exact time at 10 m and one circuit by hand, under a wide prior: the ridge is narrow and turns, and a lattice laid
+// along its middle is cut on both sides. Computed: the readings' density integrated over log T* at each of 400 values
+// of log tau between which it has fallen by exp(-14): quantiles of tau at 5, 50, 95 %.
+TEST(Posterior, ANarrowRidgeThatTurnsIsNotCut) {
+  PlayerData data;
+  data.log_top_speed = {std::log(6.0), 0.6};
+  data.log_time_constant = {std::log(0.95), 1.0};
+  data.terms = {{0.32, 0.08}, {0.35, 0.25}, {0.35, 0.25}, {0.35, 0.25}, {0.2, 0.25}, {0.0, 0.05}};
+  data.effort_cv = 0.00145;
+  data.day_cv = 0.000725;
+  data.reaction_sd_s = 0.06;
+  data.add_run(1);
+  data.add_reading(false, 0.0, 0.0, std::vector<MarkData>{{10.0, 1.62020, 0.00168, 0}});
+  data.add_run(1);
+  data.add_reading(true, 0.0, 0.05,
+                   std::vector<MarkData>{{18.288, 3.50165, 0.1, 35},
+                                         {36.576, 6.39878, 0.1, 39},
+                                         {54.864, 9.60805, 0.1, 47},
+                                         {73.152, 12.23779, 0.1, 63}});
+  const Posterior posterior(data);
+  ASSERT_TRUE(posterior.usable());
+  std::vector<double> tau;
+  for (const Sprint& s : posterior.sprints()) {
+    tau.push_back(s.time_constant_s);
+  }
+  const Estimate e = posterior.of_sprint(tau, 0.9, std::nullopt);
+  EXPECT_NEAR(std::log(e.lo / 0.104), 0.0, 0.02);
+  EXPECT_NEAR(std::log(e.median / 0.211), 0.0, 0.02);
+  EXPECT_NEAR(std::log(e.hi / 0.334), 0.0, 0.02);
+  EXPECT_NEAR(posterior.log_evidence(), -2.282, 0.01);
+}
+
+// Identity: a prior of any width leaves all to the readings: the answer is that of a merely wide one, and all of it is
+// from the data. One whose middle no player can have is answered or refused, but ends.
+TEST(Posterior, APriorOfAnyWidthEndsInAnAnswer) {
+  PlayerData data;
+  data.log_top_speed = {std::log(6.0), 10.0};
+  data.log_time_constant = {std::log(0.95), 10.0};
+  data.effort_cv = 0.002;
+  const Sprint truth{6.4, 1.02};
+  data.add_run(1);
+  std::vector<MarkData> marks;
+  for (const double d : {5.0, 10.0, 20.0, 30.0, 40.0}) {
+    marks.push_back({d, time_to_distance(truth, d), 0.01, 0});
+  }
+  data.add_reading(false, 0.0, 0.0, marks);
+  const auto top_speed = [](const PlayerData& of) {
+    const Posterior posterior(of);
+    EXPECT_TRUE(posterior.usable());
+    std::vector<double> v;
+    for (const Sprint& s : posterior.sprints()) {
+      v.push_back(s.top_speed_mps);
+    }
+    return posterior.of_sprint(
+        v, 0.9, prior_variance_of(of, [](const Sprint& s) { return s.top_speed_mps * time_to_distance(s, 20.0); }));
+  };
+  const Estimate wide = top_speed(data);
+  data.log_top_speed.sd = data.log_time_constant.sd = 1e6;
+  const Estimate widest = top_speed(data);
+  EXPECT_DIGITS(widest.median, wide.median, 4);
+  EXPECT_DIGITS(widest.sd, wide.sd, 3);
+  EXPECT_DIGITS(*widest.share_from_data, 1.0, 6);
+  data.log_top_speed = {1e6, 0.1};
+  EXPECT_NO_THROW(Posterior{data});
+}
+
 }  // namespace

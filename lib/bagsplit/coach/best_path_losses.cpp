@@ -85,8 +85,8 @@ PriorGrid::PriorGrid(const sprint::PlayerData& data) {
   for (int i = 0; i < n; ++i) {
     for (int j = 0; j < n; ++j) {
       weight.push_back(rule.weight[i] * rule.weight[j]);
-      log_top_speed.push_back(v.mean + v.sd * rule.z[i]);
-      log_time_constant.push_back(tau.mean + tau.sd * sprint::log_time_constant_z(data, rule.z[i], rule.z[j]));
+      log_top_speed.push_back(sprint::log_at_node(v, rule.z[i]));
+      log_time_constant.push_back(sprint::log_at_node(tau, sprint::log_time_constant_z(data, rule.z[i], rule.z[j])));
       sprints.push_back({std::exp(log_top_speed.back()), std::exp(log_time_constant.back())});
     }
   }

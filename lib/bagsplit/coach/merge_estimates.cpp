@@ -112,4 +112,17 @@ sprint::Estimate merge_estimates(std::span<const double> weights, std::span<cons
   return out;
 }
 
+void set_median(sprint::Estimate& estimate, double median) {
+  estimate.median = median;
+  estimate.lo = std::min(estimate.lo, median);
+  estimate.hi = std::max(estimate.hi, median);
+}
+
+sprint::Estimate merge_estimates(std::span<const double> weights, std::span<const sprint::Estimate> estimates,
+                                 double level, std::span<const sprint::Estimate> at_median_level) {
+  sprint::Estimate out = merge_estimates(weights, estimates, level);
+  set_median(out, merge_estimates(weights, at_median_level, median_level).median);
+  return out;
+}
+
 }  // namespace bagsplit::coach

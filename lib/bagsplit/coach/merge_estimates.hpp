@@ -34,4 +34,15 @@ class QuantileCurve {
 sprint::Estimate merge_estimates(std::span<const double> weights, std::span<const sprint::Estimate> estimates,
                                  double level);
 
+/// The level whose quantiles the middle is merged from, whatever level is asked for: rebuilt from other quantiles a
+/// skewed distribution has another middle, and the median must not move with the level.
+inline constexpr double median_level = 0.9;
+
+/// Puts a median from median_level into an estimate; a very narrow interval grows so far as to hold it.
+void set_median(sprint::Estimate& estimate, double median);
+
+/// As above, the median from the same estimates at median_level.
+sprint::Estimate merge_estimates(std::span<const double> weights, std::span<const sprint::Estimate> estimates,
+                                 double level, std::span<const sprint::Estimate> at_median_level);
+
 }  // namespace bagsplit::coach

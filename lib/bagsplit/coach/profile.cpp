@@ -8,6 +8,7 @@
 #include "bagsplit/coach/advice.hpp"
 #include "bagsplit/coach/circumstances.hpp"
 #include "bagsplit/coach/fast_end.hpp"
+#include "bagsplit/coach/merge_estimates.hpp"
 #include "bagsplit/coach/player_order.hpp"
 #include "bagsplit/coach/profile_job.hpp"
 #include "bagsplit/safety/safety.hpp"
@@ -123,6 +124,7 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
   const auto known = squad.members.find(name);
   const auto index = known != squad.members.end() ? std::optional(known->second) : std::nullopt;
   std::vector<PlayerProfile> versions;
+  std::vector<PlayerProfile> at_median_level;
   std::vector<double> weights;
   for (const sprint::SquadPoint& point : squad.fit.points) {
     const sprint::PlayerData in_point = sprint::member_data(squad.fit, point, member, index);
@@ -137,6 +139,10 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
     versions.push_back(profile);
     weights.push_back(point.weight);
     add_estimates(job, prepared, posterior, scratch, versions.back());
+    if (job.at_median_level != nullptr) {
+      at_median_level.push_back(profile);
+      add_estimates(*job.at_median_level, prepared, posterior, scratch, at_median_level.back());
+    }
     if (versions.size() == 1) {  // at the mode: which run tells most hardly depends on the scales
       versions.back().next_runs = next_runs(posterior, prepared.loss_means.callback(), prepared.assembled,
                                             versions.back(), profile.base_distance_m);
@@ -144,6 +150,9 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
   }
   const auto status = profile.status;
   profile = merge_profiles(weights, versions, job.options.level);
+  if (!at_median_level.empty()) {
+    take_medians(merge_profiles(weights, at_median_level, median_level), profile);
+  }
   profile.status = status;
   profile.work_on = work_on(profile);
 }
@@ -293,6 +302,15 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
       error.day_cv = std::exp(squad->fit.log_day_cv.mean);
       error.reaction_sd_s = std::exp(squad->fit.log_reaction_sd.mean);
     }
+  }
+
+  ProfileOptions usual = options;
+  usual.level = median_level;
+  std::optional<ProfileJob> for_medians;
+  if (squad && squad->fit.points.size() > 1 && options.level != median_level) {
+    for_medians.emplace(ProfileJob{log, roster, devices, norms, usual, segments, job.defaults, job.best_paths,
+                                   job.squad, job.ages_alike});
+    job.at_median_level = &*for_medians;
   }
 
   // Each player is computed alone and stored at its place, so the number of threads cannot show.

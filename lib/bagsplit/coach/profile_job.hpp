@@ -39,7 +39,8 @@ struct ProfileJob {
   sprint::ModelFile defaults;
   std::optional<basepath::LossTable> best_paths;  ///< where some course is on the bases
   const SquadModel* squad = nullptr;
-  bool ages_alike = false;  ///< of players without an age, see Assembled::ages_alike
+  bool ages_alike = false;                      ///< of players without an age, see Assembled::ages_alike
+  const ProfileJob* at_median_level = nullptr;  ///< the same at that level, where another one is asked for
 };
 
 /// Are most players without an age, so that those are taken to be of like ages?
@@ -86,5 +87,8 @@ void add_percentiles(const ProfileJob& job, const Prepared& prepared, const spri
 
 /// One profile from those at each point of the squad's design.  @param point_weights  sum 1, one a version.
 PlayerProfile merge_profiles(std::span<const double> point_weights, std::vector<PlayerProfile>& versions, double level);
+
+/// Takes the medians of another merged profile of the same quantities.
+void take_medians(const PlayerProfile& from, PlayerProfile& to);
 
 }  // namespace bagsplit::coach

@@ -108,4 +108,11 @@ PlayerProfile merge_profiles(std::span<const double> point_weights, std::vector<
   return out;
 }
 
+void take_medians(const PlayerProfile& from, PlayerProfile& to) {
+  std::vector<double> medians;
+  each_estimate(from, [&](const Estimate& e) { medians.push_back(e.median); });
+  std::size_t at = 0;
+  each_estimate(to, [&](Estimate& e) { set_median(e, medians.at(at++)); });
+}
+
 }  // namespace bagsplit::coach

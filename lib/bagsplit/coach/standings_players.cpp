@@ -228,7 +228,12 @@ Belief belief_of(const Entrant& entrant, const SquadModel& squad, std::span<cons
   const bool covered = prepared.age_years && *prepared.age_years >= youngest_yr && *prepared.age_years < oldest_yr &&
                        prepared.player != nullptr && prepared.player->sex;
   for (std::size_t k = 0; k < parts.size(); ++k) {
-    out.parts.push_back(merge_estimates(weights, versions[k], level));
+    std::vector<sprint::Estimate> drawn;
+    for (const PointBelief& point : out.points) {
+      drawn.push_back(point.parts[k]);
+    }
+    static_assert(draw_level == median_level);
+    out.parts.push_back(merge_estimates(weights, versions[k], level, drawn));
     out.expected.push_back(covered ? expected_of(parts[k], prepared.assembled, prepared.loss_means) : std::nullopt);
   }
   return out;

@@ -1,10 +1,12 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <span>
 #include <vector>
 
+#include "bagsplit/motion/curve.hpp"
 #include "bagsplit/sprint/model.hpp"
 
 /// One player's readings as the model sees them: numbers only, names left behind.
@@ -79,6 +81,10 @@ PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_
 
 /// The whole variance of that sum.
 double prior_variance_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms);
+
+/// Prior means of the linear terms where they depend on the sprint (losses against the best path). Called with the
+/// constants of PlayerData already in place; may overwrite any of them.
+using TermMeans = std::function<void(const motion::Sprint&, std::span<double>)>;
 
 /// @throws std::invalid_argument / std::domain_error naming the first thing that cannot be: too many terms, a term bit
 /// without a term, a run or reading that points past the end, a joint prior that is not finite, a non-finite time, sd

@@ -1,23 +1,48 @@
 bagsplit_module(sprint
   SOURCES
     design.cpp
+    gaussian.cpp
+    gaussian_mixture.cpp
     inactive_terms.cpp
+    lattice_growth.cpp
     likelihood.cpp
+    linear_sums.cpp
+    member_moments.cpp
+    message_passing.cpp
     model.cpp
+    normal_table.cpp
     player_data.cpp
     posterior.cpp
+    posterior_mode.cpp
+    posterior_range.cpp
     prior.cpp
     prior_file.cpp
     prior_fit.cpp
+    prior_rule.cpp
+    quantiles.cpp
+    run_patterns.cpp
+    small_cholesky.cpp
+    sprint_coordinates.cpp
+    sprint_marginal.cpp
     squad.cpp
+    squad_member.cpp
+    squad_scales.cpp
   HEADERS
     design.hpp
+    estimate.hpp
+    gaussian.hpp
+    gaussian_mixture.hpp
     inactive_terms.hpp
-    likelihood.hpp
+    lattice.hpp
+    message_passing.hpp
     model.hpp
     player_data.hpp
     posterior.hpp
     prior.hpp
     prior_fit.hpp
-    squad.hpp)
+    prior_rule.hpp
+    sprint_marginal.hpp
+    squad.hpp
+    squad_member.hpp
+    squad_scales.hpp)
 

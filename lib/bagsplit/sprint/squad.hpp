@@ -3,13 +3,14 @@
 #include <Eigen/Core>
 #include <cstddef>
 #include <cstdint>
-#include <limits>
 #include <optional>
 #include <span>
 #include <vector>
 
 #include "bagsplit/sprint/player_data.hpp"
 #include "bagsplit/sprint/posterior.hpp"
+#include "bagsplit/sprint/squad_member.hpp"
+#include "bagsplit/sprint/squad_scales.hpp"
 
 /// What the players of a squad share, learnt from all of them together: scatter from run to run, timers' biases, how
 /// far the squad is from the norms. With three runs a child, nobody's own scatter is worth much.
@@ -18,48 +19,15 @@
 /// e_i are the player's own prior (age, sex), g ~ N(.,.) the shared quantities (a bias has no own part; a reaction has
 /// both). Scales theta = (log cv, log cv_day, log s_RT, log of the factor on hand-press errors) have normal priors.
 ///
-/// Method. Given theta, g is found by expectation propagation (Minka 2001, UAI 17:362-369): each player's exact
-/// posterior under what all *others* say of g is turned into a Gaussian message about g; nearly exact here, since x
-/// enters nearly linearly. This gives p(readings | theta) too. theta is integrated over a small design around its mode
-/// (Rue, Martino & Chopin 2009, JRSS B 71:319-392, doi:10.1111/j.1467-9868.2008.00700.x, section 6.5): the centre and
-/// two points on each principal axis at the radius sqrt(1.21 m), m scales, weighted so that mean and covariance are
-/// right for a normal.
+/// Method. Given theta, g is found by expectation propagation (message_passing.hpp), nearly exact here, since x enters
+/// nearly linearly. This gives p(readings | theta) too. theta is integrated over a small design around its mode
+/// (squad_scales.hpp).
 namespace bagsplit::sprint {
-
-inline constexpr std::uint32_t not_shared = std::numeric_limits<std::uint32_t>::max();
-
-/// One player, with the prior of the own part only.
-struct SquadMember {
-  PlayerData data;                                  ///< independent priors; a term with a shared part may have sd 0
-  std::uint32_t shared_log_top_speed = not_shared;  ///< index into the shared quantities
-  std::uint32_t shared_log_time_constant = not_shared;
-  std::vector<std::uint32_t> shared_of_term;  ///< one a term; at most one term for each shared quantity
-  std::vector<std::uint8_t> hand;             ///< one a reading: 1 where the press-error factor applies
-};
-
-struct SquadScales {
-  double effort_cv = 0.0;
-  double day_cv = 0.0;
-  double reaction_sd_s = 0.0;
-  double press_factor = 1.0;
-};
-
-/// Normal priors of the logarithms; sd 0 fixes a scale.
-struct SquadScalePriors {
-  Normal log_effort_cv, log_day_cv, log_reaction_sd, log_press_factor;
-};
 
 struct SquadOptions {
   unsigned threads = 1;  ///< 0: as many as the machine has; the answer does not depend on it
   /// With no scale's SD (of its logarithm) above this, the design is its centre alone.
   double narrow_sd = 0.12;
-};
-
-/// A message about some of the shared quantities, in natural parameters.
-struct SharedMessage {
-  std::vector<std::uint32_t> about;  ///< ascending
-  Eigen::MatrixXd precision;
-  Eigen::VectorXd shift;  ///< precision times mean
 };
 
 /// One point of the design.
