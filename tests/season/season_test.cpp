@@ -184,6 +184,20 @@ TEST(Season, AShareOfNoneNamesNobody) {
   EXPECT_FALSE(fit.squad().smallest_detectable);
 }
 
+// Common practice, no source: small squads and doubled rows are answered, with wide intervals.
+TEST(Season, AnswersForASquadOfOneAndForARowEnteredTwice) {
+  auto drawn = draw_season(named("null"), 20);
+  std::erase_if(drawn.season.readings, [](const auto& r) { return r.child != 0; });
+  drawn.season.children.resize(1);
+  const auto alone = season::fit_season(drawn.season).changes();
+  ASSERT_EQ(alone.size(), 1U);
+  EXPECT_TRUE(std::isfinite(alone[0].change_s));
+  EXPECT_GT(alone[0].interval_s.half_width(), 0.05);
+  drawn.season.readings.push_back(drawn.season.readings.front());  // the same run, timer and press again
+  const auto twice = season::fit_season(drawn.season).changes();
+  EXPECT_NEAR(twice[0].change_s, alone[0].change_s, 0.02);
+}
+
 struct Parts {
   double top_speed = 0.0, first_acceleration = 0.0;
 };
