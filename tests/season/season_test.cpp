@@ -154,6 +154,48 @@ TEST(Season, AnUnknownAgeWidensGrowth) {
   EXPECT_NEAR(unknown[1].change_s, known[1].change_s, 0.01);
 }
 
+// Identity: a growth known otherwise goes before that by age, whatever the age.
+TEST(Season, AGrowthKnownOtherwiseGoesBeforeTheTable) {
+  auto data = draw_season(named("null"), 16).season;
+  for (auto& child : data.children) {
+    child.growth_per_yr = -0.06;
+  }
+  const auto before = season::fit_season(data).changes();
+  for (auto& child : data.children) {
+    child.age_yr.reset();
+  }
+  const auto after = season::fit_season(data).changes();
+  const double years = (77.0 + 84.0 + 63.0 - 0.0 - 7.0 - 21.0) / 3.0 / 365.25;  // between the thirds of the dates
+  const double moving_s = before[0].growth_s.mean / (-0.06 * years);
+  EXPECT_GT(moving_s, 2.5);
+  EXPECT_LT(moving_s, 6.0);
+  for (std::size_t i = 0; i < before.size(); ++i) {
+    EXPECT_EQ(before[i].change_s, after[i].change_s);
+  }
+}
+
+// Identity: what was drawn. A ground 3 % faster and a timer that reads 0.1 s more are told as conditions, not as
+// change.
+TEST(Season, TellsWhatTheConditionsExplain) {
+  auto ground = named("null");
+  ground.evening_sd = 0.002;
+  ground.new_ground = -0.03;
+  auto timer = ground;
+  timer.new_ground = 0.0;
+  timer.new_timer = true;
+  double by_ground = 0.0, by_timer = 0.0, moving_s = 0.0;
+  const auto on_ground = draw_season(ground, 21);
+  for (const auto& change : season::fit_season(on_ground.season).changes()) {
+    by_ground += change.conditions_s / 30.0;
+    moving_s += (on_ground.last_s[static_cast<std::size_t>(change.child)] - 0.25) / 30.0;
+  }
+  for (const auto& change : season::fit_season(draw_season(timer, 21).season).changes()) {
+    by_timer += change.conditions_s / 30.0;
+  }
+  EXPECT_NEAR(by_ground, -0.03 * moving_s, 0.05);
+  EXPECT_NEAR(by_timer, 0.1, 0.05);
+}
+
 // Identity: growth and the squad's move are in the change; what a change through the season does is spread over it.
 TEST(Season, AbilityMovesFromDayToDayAsTheChangeSays) {
   const auto drawn = draw_season(named("third"), 17);
@@ -263,6 +305,8 @@ TEST(Season, RefusesWhatCannotBe) {
   refused([](auto& s) { s.children[2].age_yr = -1.0; }, "children[2].age_yr is -1");
   refused([](auto& s) { s.moving_time_s = {{1.0}}; }, "a row a child");
   const auto fit = season::fit_season(good);
+  EXPECT_DOUBLE_EQ(fit.common_move({0, 1, 2}, {5, 6, 7}).mean, fit.squad().common_move.mean);
+  EXPECT_THROW(fit.common_move({}, {7}), std::invalid_argument);
   EXPECT_THROW(fit.changes({}, {7}), std::invalid_argument);
   EXPECT_THROW(fit.changes({0}, {8}), std::invalid_argument);
   EXPECT_THROW(fit.ability(0, 1, 0.0), std::invalid_argument);

@@ -101,6 +101,8 @@ class Fit {
   std::vector<Change> changes() const;
   /// The same between two windows of dates, indices ascending; neither may be empty.
   std::vector<Change> changes(const std::vector<int>& early, const std::vector<int>& late) const;
+  /// What the whole squad did beyond growth between two windows of dates, share; Squad has it for the thirds.
+  Estimate common_move(const std::vector<int>& early, const std::vector<int>& late) const;
   /// @param ground  the ground meant; none: no ground in particular, so that the doubt about grounds is in the answer.
   /// None where the child has no reading at that level, or none on that ground.
   std::optional<Ability> ability(int child, int level, double day, std::optional<int> ground = {}) const;
