@@ -8,6 +8,8 @@
 #include <string>
 
 #include "bagsplit/season/fit.hpp"
+#include "bagsplit/season/sprint.hpp"
+#include "bagsplit/stats/random.hpp"
 #include "season/reference_case.hpp"
 #include "season/world.hpp"
 
@@ -129,6 +131,55 @@ TEST(Season, ALateClockAllEveningNamesNobody) {
     EXPECT_LT(change.p_faster, 0.5) << change.child;
   }
   EXPECT_LT(fit.shared(season::Shared::evening, 7).value.mean, -0.03);
+}
+
+/// Circuits timed at all four bags by one watch, two an evening, with growth only.
+season::Season circuits(std::uint64_t seed) {
+  bagsplit::stats::RandomStream random(seed);
+  season::Season out;
+  out.days = {0.0, 12.0, 24.0, 36.0, 48.0, 60.0, 72.0, 84.0};
+  for (int bag = 1; bag <= 4; ++bag) {
+    const double turns_s = 0.34 * (bag - 1);
+    out.levels.push_back({18.288 * bag, turns_s, bag > 1, season::course_response(18.288 * bag, turns_s)});
+  }
+  out.timers = {{0.05}};
+  out.devices = {{0.14}};
+  out.children.assign(14, {.age_yr = 10.0});
+  for (int child = 0; child < 14; ++child) {
+    const double speed = 5.5 + 0.4 * random.normal();
+    for (int date = 0; date < 8; ++date) {
+      const double form = 0.012 * random.normal() - 0.035 * out.days[static_cast<std::size_t>(date)] / 365.25;
+      for (int run = 0; run < 2; ++run) {
+        const double effort = 0.018 * random.normal(), start = 0.075 * random.normal();
+        for (int bag = 1; bag <= 4; ++bag) {
+          const double moving = season::moving_time_s(18.288 * bag, speed, 1.05) + 0.34 * (bag - 1);
+          out.readings.push_back({.child = child,
+                                  .date = date,
+                                  .level = bag - 1,
+                                  .run = run,
+                                  .time_s = 0.25 + moving * std::exp(form + effort) + start + 0.06 * random.normal(),
+                                  .mark_sd_s = 0.057,
+                                  .start_sd_s = 0.057,
+                                  .reaction_sd_s = 0.05});
+        }
+      }
+    }
+  }
+  return out;
+}
+
+// Common practice, no source: a watch started 0.6 s late for one run with four marks moves nobody far.
+TEST(Season, ALateClockOfOneRunMovesNobodyFar) {
+  for (std::uint64_t seed = 50; seed < 54; ++seed) {
+    auto data = circuits(seed);
+    const auto before = season::fit_season(data).changes();
+    for (auto& reading : data.readings) {
+      reading.time_s -= reading.child == 0 && reading.date == 7 && reading.run == 0 ? 0.6 : 0.0;
+    }
+    const auto after = season::fit_season(data).changes();
+    EXPECT_NEAR(after[0].change_s, before[0].change_s, 0.04);
+    EXPECT_NEAR(after[0].p_faster, before[0].p_faster, 0.08);
+  }
 }
 
 // Common practice, no source: a word needs readings early and late.
