@@ -38,13 +38,6 @@ struct SuspectedEvening {
   double p = 0.0;
 };
 
-/// Weights of dates: what is compared. Ability at a moment is {{day, 1}}; a change takes 1 from one and gives it to
-/// another.
-struct Moment {
-  double day = 0.0;
-  double weight = 1.0;
-};
-
 /// One child from the early to the late dates, in seconds of a level.
 struct Change {
   int child = 0;
