@@ -15,6 +15,8 @@ void print(const std::string& name, const Score& s) {
               name.c_str(), s.children, s.changed, s.surely.right, s.surely.wrong, s.probably.right, s.probably.wrong,
               s.leaning.right, s.leaning.wrong, s.coverage(), s.changed > 0 ? s.coverage_changed() : NAN,
               s.p_of_faster.empty() ? NAN : s.auc_faster());
+  std::printf(" | swaps %d of %d, elsewhere %d, named %d", s.swaps_found, s.swaps, s.evenings_elsewhere,
+              s.swapped_named);
   std::printf(" | slips %d of %d, elsewhere %d of %d, named %d | last %.4f mean %.4f s | ground z %.2f\n",
               s.slips_found, s.slips, s.suspected_elsewhere, s.readings, s.slipped_named,
               std::sqrt(s.last_error2 / s.children), std::sqrt(s.mean_error2 / s.children),
@@ -48,7 +50,7 @@ int main(int argc, char** argv) {
     std::printf("  said %.3f, true %.3f (%d)\n", p / n, is_true / n, n);
   }
   for (const char* name : {"wind_turns", "ground", "timer", "device", "long", "squad", "slip_1.0", "slip_0.7",
-                           "slip_-0.7", "nine_months", "still"}) {
+                           "slip_-0.7", "swapped", "nine_months", "still"}) {
     print(name, bagsplit::test::score(bagsplit::test::named(name), seasons, seed, 0));
   }
   return 0;

@@ -54,6 +54,9 @@ void score_child(const DrawnSeason& drawn, const season::Change& change, Score& 
     const bool slipped = std::any_of(drawn.slipped.begin(), drawn.slipped.end(), [&](int reading) {
       return drawn.season.readings[static_cast<std::size_t>(reading)].child == change.child;
     });
+    const bool swapped = std::any_of(drawn.swapped.begin(), drawn.swapped.end(),
+                                     [&](const auto& evening) { return evening.first == change.child; });
+    score.swapped_named += swapped ? 1 : 0;
     score.slipped_named += slipped && !drawn.changed[i] ? 1 : 0;
   }
 }
@@ -65,6 +68,15 @@ void score_slips(const DrawnSeason& drawn, const season::Fit& fit, Score& score)
     const bool is_slip =
         std::find(drawn.slipped.begin(), drawn.slipped.end(), suspected.reading) != drawn.slipped.end();
     ++(is_slip ? score.slips_found : score.suspected_elsewhere);
+  }
+}
+
+void score_evenings(const DrawnSeason& drawn, const season::Fit& fit, Score& score) {
+  score.swaps += static_cast<int>(drawn.swapped.size());
+  for (const auto& suspected : fit.suspected_evenings()) {
+    const bool is_swap = std::find(drawn.swapped.begin(), drawn.swapped.end(),
+                                   std::pair{suspected.child, suspected.date}) != drawn.swapped.end();
+    ++(is_swap ? score.swaps_found : score.evenings_elsewhere);
   }
 }
 
@@ -95,6 +107,7 @@ Score score_season(const World& world, std::uint64_t seed) {
     score_child(drawn, change, score);
   }
   score_slips(drawn, fit, score);
+  score_evenings(drawn, fit, score);
   score_last(drawn, fit, score);
   if (world.new_ground != 0.0) {
     const auto ground = fit.difference(season::Shared::ground, 0, 1);
@@ -128,6 +141,10 @@ void Score::add(const Score& other) {
   p_of_faster.insert(p_of_faster.end(), other.p_of_faster.begin(), other.p_of_faster.end());
   p_of_others.insert(p_of_others.end(), other.p_of_others.begin(), other.p_of_others.end());
   said.insert(said.end(), other.said.begin(), other.said.end());
+  swaps += other.swaps;
+  swaps_found += other.swaps_found;
+  evenings_elsewhere += other.evenings_elsewhere;
+  swapped_named += other.swapped_named;
   slips += other.slips;
   slips_found += other.slips_found;
   suspected_elsewhere += other.suspected_elsewhere;
@@ -189,6 +206,7 @@ World named(const std::string& name) {
       {.name = "slip_1.0", .share_changed = 1.0 / 3.0, .one_slip_s = 1.0},
       {.name = "slip_0.7", .share_changed = 1.0 / 3.0, .one_slip_s = 0.7},
       {.name = "slip_-0.7", .share_changed = 1.0 / 3.0, .one_slip_s = -0.7},
+      {.name = "swapped", .share_changed = 1.0 / 3.0, .swapped_bibs = true},
       {.name = "nine_months", .days = nine_months, .share_changed = 0.0},
       {.name = "still", .share_changed = 0.0, .constant_growth_per_yr = 1e-9, .growth_sd_per_yr = 0.0},
   };

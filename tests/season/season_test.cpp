@@ -8,6 +8,8 @@
 #include <string>
 
 #include "bagsplit/season/fit.hpp"
+#include "bagsplit/season/sprint.hpp"
+#include "bagsplit/stats/random.hpp"
 #include "season/reference_case.hpp"
 #include "season/world.hpp"
 
@@ -131,6 +133,55 @@ TEST(Season, ALateClockAllEveningNamesNobody) {
   EXPECT_LT(fit.shared(season::Shared::evening, 7).value.mean, -0.03);
 }
 
+/// Circuits timed at all four bags by one watch, two an evening, with growth only.
+season::Season circuits(std::uint64_t seed) {
+  bagsplit::stats::RandomStream random(seed);
+  season::Season out;
+  out.days = {0.0, 12.0, 24.0, 36.0, 48.0, 60.0, 72.0, 84.0};
+  for (int bag = 1; bag <= 4; ++bag) {
+    const double turns_s = 0.34 * (bag - 1);
+    out.levels.push_back({18.288 * bag, turns_s, bag > 1, season::course_response(18.288 * bag, turns_s)});
+  }
+  out.timers = {{0.05}};
+  out.devices = {{0.14}};
+  out.children.assign(14, {.age_yr = 10.0});
+  for (int child = 0; child < 14; ++child) {
+    const double speed = 5.5 + 0.4 * random.normal();
+    for (int date = 0; date < 8; ++date) {
+      const double form = 0.012 * random.normal() - 0.035 * out.days[static_cast<std::size_t>(date)] / 365.25;
+      for (int run = 0; run < 2; ++run) {
+        const double effort = 0.018 * random.normal(), start = 0.075 * random.normal();
+        for (int bag = 1; bag <= 4; ++bag) {
+          const double moving = season::moving_time_s(18.288 * bag, speed, 1.05) + 0.34 * (bag - 1);
+          out.readings.push_back({.child = child,
+                                  .date = date,
+                                  .level = bag - 1,
+                                  .run = run,
+                                  .time_s = 0.25 + moving * std::exp(form + effort) + start + 0.06 * random.normal(),
+                                  .mark_sd_s = 0.057,
+                                  .start_sd_s = 0.057,
+                                  .reaction_sd_s = 0.05});
+        }
+      }
+    }
+  }
+  return out;
+}
+
+// Common practice, no source: a watch started 0.6 s late for one run with four marks moves nobody far.
+TEST(Season, ALateClockOfOneRunMovesNobodyFar) {
+  for (std::uint64_t seed = 50; seed < 54; ++seed) {
+    auto data = circuits(seed);
+    const auto before = season::fit_season(data).changes();
+    for (auto& reading : data.readings) {
+      reading.time_s -= reading.child == 0 && reading.date == 7 && reading.run == 0 ? 0.6 : 0.0;
+    }
+    const auto after = season::fit_season(data).changes();
+    EXPECT_NEAR(after[0].change_s, before[0].change_s, 0.04);
+    EXPECT_NEAR(after[0].p_faster, before[0].p_faster, 0.08);
+  }
+}
+
 // Common practice, no source: a word needs readings early and late.
 TEST(Season, SaysWhoWasNotSeenEarlyAndLate) {
   auto drawn = draw_season(named("null"), 15);
@@ -152,6 +203,48 @@ TEST(Season, AnUnknownAgeWidensGrowth) {
   EXPECT_NEAR(unknown[0].growth_s.sd, known[0].growth_s.sd * std::sqrt(2.0), 1e-6);
   EXPECT_GT(unknown[0].interval_s.half_width(), known[0].interval_s.half_width());
   EXPECT_NEAR(unknown[1].change_s, known[1].change_s, 0.01);
+}
+
+// Identity: a growth known otherwise goes before that by age, whatever the age.
+TEST(Season, AGrowthKnownOtherwiseGoesBeforeTheTable) {
+  auto data = draw_season(named("null"), 16).season;
+  for (auto& child : data.children) {
+    child.growth_per_yr = -0.06;
+  }
+  const auto before = season::fit_season(data).changes();
+  for (auto& child : data.children) {
+    child.age_yr.reset();
+  }
+  const auto after = season::fit_season(data).changes();
+  const double years = (77.0 + 84.0 + 63.0 - 0.0 - 7.0 - 21.0) / 3.0 / 365.25;  // between the thirds of the dates
+  const double moving_s = before[0].growth_s.mean / (-0.06 * years);
+  EXPECT_GT(moving_s, 2.5);
+  EXPECT_LT(moving_s, 6.0);
+  for (std::size_t i = 0; i < before.size(); ++i) {
+    EXPECT_EQ(before[i].change_s, after[i].change_s);
+  }
+}
+
+// Identity: what was drawn. A ground 3 % faster and a timer that reads 0.1 s more are told as conditions, not as
+// change.
+TEST(Season, TellsWhatTheConditionsExplain) {
+  auto ground = named("null");
+  ground.evening_sd = 0.002;
+  ground.new_ground = -0.03;
+  auto timer = ground;
+  timer.new_ground = 0.0;
+  timer.new_timer = true;
+  double by_ground = 0.0, by_timer = 0.0, moving_s = 0.0;
+  const auto on_ground = draw_season(ground, 21);
+  for (const auto& change : season::fit_season(on_ground.season).changes()) {
+    by_ground += change.conditions_s / 30.0;
+    moving_s += (on_ground.last_s[static_cast<std::size_t>(change.child)] - 0.25) / 30.0;
+  }
+  for (const auto& change : season::fit_season(draw_season(timer, 21).season).changes()) {
+    by_timer += change.conditions_s / 30.0;
+  }
+  EXPECT_NEAR(by_ground, -0.03 * moving_s, 0.05);
+  EXPECT_NEAR(by_timer, 0.1, 0.05);
 }
 
 // Identity: growth and the squad's move are in the change; what a change through the season does is spread over it.
@@ -182,6 +275,20 @@ TEST(Season, AShareOfNoneNamesNobody) {
     EXPECT_DOUBLE_EQ(change.beyond_growth_s.mean, 0.0);
   }
   EXPECT_FALSE(fit.squad().smallest_detectable);
+}
+
+// Common practice, no source: small squads and doubled rows are answered, with wide intervals.
+TEST(Season, AnswersForASquadOfOneAndForARowEnteredTwice) {
+  auto drawn = draw_season(named("null"), 20);
+  std::erase_if(drawn.season.readings, [](const auto& r) { return r.child != 0; });
+  drawn.season.children.resize(1);
+  const auto alone = season::fit_season(drawn.season).changes();
+  ASSERT_EQ(alone.size(), 1U);
+  EXPECT_TRUE(std::isfinite(alone[0].change_s));
+  EXPECT_GT(alone[0].interval_s.half_width(), 0.05);
+  drawn.season.readings.push_back(drawn.season.readings.front());  // the same run, timer and press again
+  const auto twice = season::fit_season(drawn.season).changes();
+  EXPECT_NEAR(twice[0].change_s, alone[0].change_s, 0.02);
 }
 
 struct Parts {
@@ -249,6 +356,8 @@ TEST(Season, RefusesWhatCannotBe) {
   refused([](auto& s) { s.children[2].age_yr = -1.0; }, "children[2].age_yr is -1");
   refused([](auto& s) { s.moving_time_s = {{1.0}}; }, "a row a child");
   const auto fit = season::fit_season(good);
+  EXPECT_DOUBLE_EQ(fit.common_move({0, 1, 2}, {5, 6, 7}).mean, fit.squad().common_move.mean);
+  EXPECT_THROW(fit.common_move({}, {7}), std::invalid_argument);
   EXPECT_THROW(fit.changes({}, {7}), std::invalid_argument);
   EXPECT_THROW(fit.changes({0}, {8}), std::invalid_argument);
   EXPECT_THROW(fit.ability(0, 1, 0.0), std::invalid_argument);

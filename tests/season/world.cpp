@@ -232,6 +232,37 @@ void add_slips(const World& world, RandomStream& random, DrawnSeason& out) {
   }
 }
 
+/// Two children that do not change run under each other's number on one evening of both; 0.4 s or more apart at the
+/// end, since nobody can tell bibs of like children.
+void swap_bibs(RandomStream& random, DrawnSeason& out) {
+  int a = -1, b = -1;
+  for (std::size_t i = 0; i < out.changed.size() && b < 0; ++i) {
+    if (out.changed[i]) {
+      continue;
+    }
+    if (a < 0) {
+      a = static_cast<int>(i);
+    } else if (std::fabs(out.last_s[i] - out.last_s[static_cast<std::size_t>(a)]) > 0.4) {
+      b = static_cast<int>(i);
+    }
+  }
+  auto& readings = out.season.readings;
+  const auto has = [&](int child, int date) {
+    return std::any_of(readings.begin(), readings.end(),
+                       [&](const auto& r) { return r.child == child && r.date == date; });
+  };
+  int date = 0;
+  do {
+    date = static_cast<int>(random.below(out.season.days.size()));
+  } while (!has(a, date) || !has(b, date));
+  for (auto& r : readings) {
+    if (r.date == date && (r.child == a || r.child == b)) {
+      r.child = a + b - r.child;
+    }
+  }
+  out.swapped = {{a, date}, {b, date}};
+}
+
 }  // namespace
 
 DrawnSeason draw_season(const World& world, std::uint64_t seed) {
@@ -246,6 +277,9 @@ DrawnSeason draw_season(const World& world, std::uint64_t seed) {
     add_child(world, evenings, age, sexes[i] % 2 == 0, random, out);
   }
   add_slips(world, random, out);
+  if (world.swapped_bibs) {
+    swap_bibs(random, out);
+  }
   return out;
 }
 

@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "bagsplit/season/fit.hpp"
@@ -33,17 +34,19 @@ struct World {
   bool new_timer = false, new_device = false;  ///< from half time on
   double new_ground = 0.0;                     ///< effect of another ground from half time on
   double absent = 0.04;
-  int slips = 0;            ///< of 0.5-1.2 s, on readings drawn
-  double one_slip_s = 0.0;  ///< on one reading of a child that does not change
+  int slips = 0;              ///< of 0.5-1.2 s, on readings drawn
+  bool swapped_bibs = false;  ///< of two unlike children on one evening
+  double one_slip_s = 0.0;    ///< on one reading of a child that does not change
 };
 
 struct DrawnSeason {
   season::Season season = {};
   std::vector<bool> changed = {};
-  std::vector<double> change = {};          ///< share beyond growth between the windows; by child
-  std::vector<double> total_change_s = {};  ///< of the time over 60 ft, between the windows
-  std::vector<double> last_s = {};          ///< time over 60 ft on the last date, watch bias included
-  std::vector<int> slipped = {};            ///< readings
+  std::vector<double> change = {};                ///< share beyond growth between the windows; by child
+  std::vector<double> total_change_s = {};        ///< of the time over 60 ft, between the windows
+  std::vector<double> last_s = {};                ///< time over 60 ft on the last date, watch bias included
+  std::vector<int> slipped = {};                  ///< readings
+  std::vector<std::pair<int, int>> swapped = {};  ///< child, date
 };
 
 DrawnSeason draw_season(const World& world, std::uint64_t seed);
@@ -62,6 +65,7 @@ struct Score {
     bool is_true;
   };
   std::vector<Said> said = {};  ///< P(faster) and P(slower), in the direction they are of
+  int swaps = 0, swaps_found = 0, evenings_elsewhere = 0, swapped_named = 0;  ///< evenings of a child
   int slips = 0, slips_found = 0, suspected_elsewhere = 0, readings = 0, slipped_named = 0;
   double ground_z2 = 0.0;
   int seasons = 0;

@@ -98,6 +98,9 @@ void check_child(const Child& child, std::size_t i) {
   if (child.age_yr) {
     above_0(of + "age_yr", *child.age_yr);
   }
+  if (child.growth_per_yr && !(std::fabs(*child.growth_per_yr) < 1.0)) {
+    bad_number(of + "growth_per_yr", *child.growth_per_yr, "between -1 and 1");
+  }
   if (child.height_m) {
     above_0(of + "height_m", *child.height_m);
   }

@@ -168,7 +168,7 @@ void fill_child(const Design& design, std::size_t c, const std::vector<std::size
   }
   child.evening_slip.assign(season.days.size(), 0.0);
   child.evening_added.assign(season.days.size(), 0.0);
-  child.growth_sd_per_yr = season.children[c].age_yr
+  child.growth_sd_per_yr = season.children[c].age_yr || season.children[c].growth_per_yr
                                ? options.growth_sd_per_yr
                                : std::hypot(options.growth_sd_per_yr, options.unknown_age_sd_per_yr);
   for (const auto i : readings) {
@@ -198,6 +198,9 @@ double Design::shape_at(const Shape& shape, double day) const {
 
 double Design::growth_at(std::size_t child, double day) const {
   const auto& who = season.children[child];
+  if (who.growth_per_yr) {
+    return *who.growth_per_yr * years_at(day);
+  }
   const double first_age = who.age_yr.value_or(typical_age_yr);
   const auto age = [&](double d) { return first_age + (d - season.days.front()) / days_per_year; };
   if (options.straight_growth) {

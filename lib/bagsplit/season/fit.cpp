@@ -35,6 +35,17 @@ Index place_of(const Design& design, Shared kind, int index) {
   return first + index;
 }
 
+void check_windows(const Design& design, const std::vector<int>& early, const std::vector<int>& late) {
+  for (const auto* window : {&early, &late}) {
+    if (window->empty()) {
+      throw std::invalid_argument("season: a window without dates");
+    }
+    for (const int date : *window) {
+      place_of(design, Shared::evening, date);
+    }
+  }
+}
+
 SharedEffect effect_at(const Fit::State& state, Index place) {
   const Eigen::VectorXd unit = Eigen::VectorXd::Unit(state.design.places.count(), place);
   SharedEffect effect{.value = over_points(state.fitted, unit)};
@@ -82,6 +93,15 @@ std::optional<double> smallest_detectable(const Fit::State& state) {
   return (std::sqrt(std::max(2.0 * need, 0.0) / var) / middle + power_z / std::sqrt(middle)) * line;
 }
 
+Estimate common_move_of(const Fit::State& state, const Windows& windows) {
+  double years = 0.0;
+  for (const auto& moment : moments_of(state.season, windows)) {
+    years += moment.weight * state.design.years_at(moment.day);
+  }
+  const auto& places = state.design.places;
+  return over_points(state.fitted, years * Eigen::VectorXd::Unit(places.count(), places.rate));
+}
+
 Squad squad_of(const Fit::State& state) {
   const auto& design = state.design;
   const auto& fitted = state.fitted;
@@ -90,11 +110,7 @@ Squad squad_of(const Fit::State& state) {
     squad.share_changed += point.weight * point.share;
     squad.usual_size += point.weight * point.size;
   }
-  double years = 0.0;
-  for (const auto& moment : moments_of(state.season, thirds(state.season.days.size()))) {
-    years += moment.weight * design.years_at(moment.day);
-  }
-  squad.common_move = over_points(fitted, years * Eigen::VectorXd::Unit(design.places.count(), design.places.rate));
+  squad.common_move = common_move_of(state, thirds(state.season.days.size()));
   squad.wind_factor = effect_at(state, design.places.wind);
   return squad;
 }
@@ -155,15 +171,13 @@ std::vector<Change> Fit::changes() const {
 }
 
 std::vector<Change> Fit::changes(const std::vector<int>& early, const std::vector<int>& late) const {
-  for (const auto* window : {&early, &late}) {
-    if (window->empty()) {
-      throw std::invalid_argument("season: a window without dates");
-    }
-    for (const int date : *window) {
-      place_of(state_->design, Shared::evening, date);
-    }
-  }
+  check_windows(state_->design, early, late);
   return changes_between(*state_, {early, late});
+}
+
+Estimate Fit::common_move(const std::vector<int>& early, const std::vector<int>& late) const {
+  check_windows(state_->design, early, late);
+  return common_move_of(*state_, {early, late});
 }
 
 std::optional<Ability> Fit::ability(int child, int level, double day, std::optional<int> ground) const {

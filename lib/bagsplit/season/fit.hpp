@@ -38,13 +38,6 @@ struct SuspectedEvening {
   double p = 0.0;
 };
 
-/// Weights of dates: what is compared. Ability at a moment is {{day, 1}}; a change takes 1 from one and gives it to
-/// another.
-struct Moment {
-  double day = 0.0;
-  double weight = 1.0;
-};
-
 /// One child from the early to the late dates, in seconds of a level.
 struct Change {
   int child = 0;
@@ -101,6 +94,8 @@ class Fit {
   std::vector<Change> changes() const;
   /// The same between two windows of dates, indices ascending; neither may be empty.
   std::vector<Change> changes(const std::vector<int>& early, const std::vector<int>& late) const;
+  /// What the whole squad did beyond growth between two windows of dates, share; Squad has it for the thirds.
+  Estimate common_move(const std::vector<int>& early, const std::vector<int>& late) const;
   /// @param ground  the ground meant; none: no ground in particular, so that the doubt about grounds is in the answer.
   /// None where the child has no reading at that level, or none on that ground.
   std::optional<Ability> ability(int child, int level, double day, std::optional<int> ground = {}) const;

@@ -11,6 +11,7 @@ enum class Sex { unknown, female, male };
 struct Child {
   std::optional<double> age_yr = {};  ///< on the first date; unknown: growth of an 11-year-old, with more doubt
   Sex sex = Sex::unknown;
+  std::optional<double> growth_per_yr = {};  ///< known otherwise: change of moving time, share a year; age is not used
   std::optional<double> height_m = {};  ///< for the wind; with mass_kg, else Options::typical_height_m and _mass_kg
   std::optional<double> mass_kg = {};
 };

@@ -21,6 +21,13 @@ struct Fit::State {
   State& operator=(const State&) = delete;
 };
 
+/// Weights of dates: what is compared. Ability at a moment is {{day, 1}}; a change takes 1 from one and gives it to
+/// another.
+struct Moment {
+  double day = 0.0;
+  double weight = 1.0;
+};
+
 /// A child's state at a level, weighted over moments: as a share of its moving time there.
 struct Asked {
   std::size_t child = 0;
