@@ -77,13 +77,12 @@ std::string examine(const Invocation& invocation) {
 std::string answer_text(const Invocation& invocation, const present::TextOptions& options) {
   const NormsRequest& request = invocation.norms;
   const Format format = invocation.output.format;
-  const norms::Catalogue catalogue = norms::Catalogue::builtin();
   if (request.priors) {
-    const sprint::DerivedPrior derived = sprint::derive_priors(catalogue);
-    return format == Format::text  ? present::priors_text(derived, options)
-           : format == Format::csv ? present::priors_csv(derived)
-                                   : present::priors_json(derived);
+    return format == Format::text  ? present::priors_text(sprint::prior_fit(), options)
+           : format == Format::csv ? present::priors_csv()
+                                   : present::priors_json(sprint::prior_fit());
   }
+  const norms::Catalogue catalogue = norms::Catalogue::builtin();
   if (!request.distance_m) {
     return format == Format::text  ? present::norms_text(catalogue, options)
            : format == Format::csv ? present::norms_csv(catalogue)

@@ -8,6 +8,7 @@
 
 #include "bagsplit/present/priors_report.hpp"
 #include "bagsplit/present/text_width.hpp"
+#include "bagsplit/sprint/prior.hpp"
 
 namespace bagsplit::present {
 namespace {
@@ -88,26 +89,32 @@ TEST(NormsReport, WithoutAReferenceThereIsASentenceAndNoNumber) {
 TEST(NormsReport, FitsThePage) {
   for (const std::size_t width : {60U, 80U}) {
     expect_fits(lookup_text(look_up(50.0, 10.0, runs::Sex::male, 9.0), {.width = width}), width);
-    expect_fits(priors_text(sprint::derive_priors(catalogue()), {.width = width}), width);
+    expect_fits(priors_text(sprint::prior_fit(), {.width = width}), width);
   }
   expect_fits(norms_text(catalogue(), {}), 80);
 }
 
 // Identity: the mean and SD of the prior that the program itself starts from.
 TEST(PriorsReport, IsThePriorInUse) {
-  const sprint::DerivedPrior derived = sprint::derive_priors(catalogue());
-  const auto json = nlohmann::json::parse(priors_json(derived));
-  EXPECT_EQ(json.at("schema"), "bagsplit.norms-priors/1");
+  const sprint::PriorFit fit = sprint::prior_fit();
+  const auto json = nlohmann::json::parse(priors_json(fit));
+  EXPECT_EQ(json.at("schema"), "bagsplit.norms-priors/2");
   for (const auto& prior : json.at("priors")) {
     const sprint::SprintPrior used = sprint::sprint_prior(prior.at("age_years").get<double>(),
                                                           prior.at("sex") == "F" ? runs::Sex::female : runs::Sex::male);
     EXPECT_NEAR(prior.at("log_top_speed").at("mean").get<double>(), used.log_top_speed.mean, 1e-6);
     EXPECT_NEAR(prior.at("log_time_constant").at("sd").get<double>(), used.log_time_constant.sd, 1e-6);
+    const auto& acceleration = prior.at("log_first_acceleration");
+    EXPECT_NEAR(acceleration.at("mean").get<double>(), used.log_first_acceleration.mean, 1e-6);
+    EXPECT_NEAR(acceleration.at("sd").get<double>(), used.log_first_acceleration.sd, 1e-6);
+    EXPECT_NEAR(acceleration.at("level_sd").get<double>(), used.log_first_acceleration_level_sd, 1e-6);
     EXPECT_NEAR(prior.at("reaction_s").at("mean").get<double>(), used.reaction_s.mean, 1e-6);
   }
-  EXPECT_EQ(json.at("means").size(), derived.means.size());
-  EXPECT_EQ(json.at("squads_left_out").size(), derived.left_out.size());
-  EXPECT_EQ(rows_of(priors_csv(derived)), json.at("priors").size());
+  EXPECT_EQ(json.at("means").size(), fit.means.size());
+  EXPECT_EQ(json.at("gates").size(), fit.gates.size());
+  EXPECT_EQ(json.at("unknowns").size(), fit.unknowns.size());
+  EXPECT_EQ(rows_of(priors_csv()), json.at("priors").size());
+  EXPECT_NE(priors_text(fit, {}).find("its level is known to 15 %"), std::string::npos);
 }
 
 }  // namespace

@@ -63,6 +63,28 @@ TEST(Model, EveryParameterOfTheContractIsRead) {
   EXPECT_EQ(model.error.move_lag_s.value(), 0.08);
 }
 
+// Identity: first acceleration in place of the time constant, and a correlation of either with the top speed; both at
+// once, or a correlation of nothing, are refused where they stand.
+TEST(Model, EitherPairAndItsCorrelation) {
+  Problems problems;
+  const char* pair = R"({"prior": {"log_top_speed": {"mean": 1.8, "sd": 0.1},
+    "log_first_acceleration": {"mean": 1.9, "sd": 0.2}, "log_correlation": 0.3}})";
+  const ModelFile model = read_model(pair, "model.json", problems);
+  ASSERT_TRUE(problems.empty()) << codes_of(problems);
+  EXPECT_EQ(model.prior.log_first_acceleration.value().mean, 1.9);
+  EXPECT_EQ(model.prior.log_correlation.value(), 0.3);
+  EXPECT_EQ(write_model(read_model(write_model(model), "again", problems)), write_model(model));
+  read_model(R"({"prior": {"log_time_constant": {"mean": 0, "sd": 0.1},
+"log_first_acceleration": {"mean": 1.9, "sd": 0.2}}})",
+             "model.json", problems);
+  read_model(R"({"prior": {"log_top_speed": {"mean": 1.8, "sd": 0.1},
+"log_correlation": 0.3}})",
+             "model.json", problems);
+  read_model(R"({"prior": {"log_time_constant": {"mean": 0, "sd": 0.1}, "log_correlation": 1}})", "model.json",
+             problems);
+  EXPECT_EQ(codes_of(problems), "out-of-range@2:27 out-of-range@2:20 out-of-range@1:76 ");
+}
+
 TEST(Model, WhatIsAbsentOrNullStaysAbsent) {
   Problems problems;
   for (const char* text :

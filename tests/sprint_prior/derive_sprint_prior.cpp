@@ -1,13 +1,28 @@
-// Derives the sprint priors from the published tables and prints the coefficients (standard output: the content of
-// data/models/sprint-prior.json) and the residual tables (standard error).
+// Works the priors out from the published tables and writes data/models/sprint-prior.json and sprint-prior-fit.json
+// anew.
+#include <exception>
+#include <fstream>
 #include <iostream>
+#include <string>
 
-#include "bagsplit/norms/catalogue.hpp"
-#include "bagsplit/sprint/prior_derivation.hpp"
+#include "sprint_prior/derivation.hpp"
 
 int main() {
-  const auto derived = bagsplit::sprint::derive_priors(bagsplit::norms::Catalogue::builtin());
-  std::cout << bagsplit::sprint::write_prior(derived.coefficients);
-  std::cerr << bagsplit::sprint::residual_tables(derived);
-  return derived.converged && std::cout.flush() ? 0 : 1;
+  namespace derivation = bagsplit::sprint::derivation;
+  const std::string data = BAGSPLIT_DATA_DIR;
+  try {
+    const derivation::Derived derived = derivation::derive(data + "/norms");
+    if (!derived.converged) {
+      std::cerr << "the fit does not converge\n";
+      return 1;
+    }
+    std::ofstream coefficients(data + "/models/sprint-prior.json");
+    coefficients << bagsplit::sprint::write_prior(derived.coefficients);
+    std::ofstream fit(data + "/models/sprint-prior-fit.json");
+    fit << bagsplit::sprint::write_prior_fit(derived.fit);
+    return coefficients.flush() && fit.flush() ? 0 : 1;
+  } catch (const std::exception& e) {
+    std::cerr << e.what() << '\n';
+    return 1;
+  }
 }

@@ -1,18 +1,16 @@
-// The priors for log V, log tau and RT: derived again from the published tables, and against figures they were not made
-// from. Source: tables in data/norms, each with its citation.
+// The priors for log V, log A and RT against figures they were not made from. How they are made: derivation_test.
+// Source: tables in data/norms, each with its citation.
 #include "bagsplit/sprint/prior.hpp"
 
 #include <gtest/gtest.h>
 
-#include <chrono>
 #include <cmath>
-#include <iostream>
 #include <nlohmann/json.hpp>
 #include <stdexcept>
 
 #include "bagsplit/builtin/builtin.hpp"
-#include "bagsplit/norms/growth.hpp"
-#include "bagsplit/sprint/prior_derivation.hpp"
+#include "bagsplit/motion/curve.hpp"
+#include "bagsplit/norms/catalogue.hpp"
 #include "support/digits.hpp"
 
 namespace {
@@ -22,96 +20,14 @@ using namespace bagsplit::sprint;
 using bagsplit::norms::Catalogue;
 using bagsplit::runs::Sex;
 
-class Derivation : public ::testing::Test {
- protected:
-  static void SetUpTestSuite() {
-    catalogue_ = new Catalogue(Catalogue::builtin());
-    derived_ = new DerivedPrior(derive_priors(*catalogue_));
-  }
-  static void TearDownTestSuite() {
-    delete derived_;
-    delete catalogue_;
-  }
-  static const Catalogue* catalogue_;
-  static const DerivedPrior* derived_;
-};
-const Catalogue* Derivation::catalogue_ = nullptr;
-const DerivedPrior* Derivation::derived_ = nullptr;
-
-void expect_same(const AgeCurve& a, const AgeCurve& b) {
-  ASSERT_EQ(a.age_yr, b.age_yr);
-  ASSERT_EQ(a.value.size(), b.value.size());
-  for (std::size_t i = 0; i < a.value.size(); ++i) {
-    EXPECT_NEAR(a.value[i], b.value[i], 1e-6);
-  }
-}
-
-TEST_F(Derivation, TheFileHoldsWhatTheTablesGive) {
-  ASSERT_TRUE(derived_->converged);
-  bagsplit::runs::Problems problems;
-  const auto kept = read_prior(*bagsplit::builtin::text("models/sprint-prior.json"), "sprint-prior.json", problems);
-  ASSERT_TRUE(kept);
-  EXPECT_TRUE(problems.empty());
-  const PriorCoefficients& made = derived_->coefficients;
-  // Identity: the kept coefficients are those of derive_priors; 1e-6 for another compiler's rounding
-  expect_same(kept->log_top_speed_female, made.log_top_speed_female);
-  expect_same(kept->log_top_speed_male, made.log_top_speed_male);
-  expect_same(kept->log_time_constant_female, made.log_time_constant_female);
-  expect_same(kept->log_time_constant_male, made.log_time_constant_male);
-  expect_same(kept->log_top_speed_variance_female, made.log_top_speed_variance_female);
-  expect_same(kept->log_top_speed_variance_male, made.log_top_speed_variance_male);
-  expect_same(kept->log_time_constant_sd, made.log_time_constant_sd);
-  EXPECT_EQ(kept->adult_log_top_speed_sd, made.adult_log_top_speed_sd);
-  EXPECT_EQ(kept->adult_log_time_constant_sd, made.adult_log_time_constant_sd);
-  EXPECT_EQ(kept->reaction_allowance_s, made.reaction_allowance_s);
-  EXPECT_EQ(kept->reaction_allowance_sd_s, made.reaction_allowance_sd_s);
-  EXPECT_EQ(kept->reaction_between_cv, made.reaction_between_cv);
-  ASSERT_EQ(kept->posture_cost_s.size(), made.posture_cost_s.size());
-  for (const auto& [posture, cost] : made.posture_cost_s) {
-    EXPECT_NEAR(kept->posture_cost_s.at(posture).mean, cost.mean, 1e-9);
-    EXPECT_NEAR(kept->posture_cost_s.at(posture).sd, cost.sd, 1e-9);
-  }
-}
-
-TEST_F(Derivation, PublishedMeansAt20And50MetresComeBackWithin2Percent) {
-  // Source: Fuehner et al. (2021) data, 20 m, 8.1-9.1 y; Japan Sports Agency and MEXT, fiscal 2017 and 2015, 50 m, 6-17
-  // y
-  std::size_t germany = 0;
-  for (const auto& row : derived_->means) {
-    EXPECT_LT(std::abs(row.error_pct()), 2.0) << row.source << ' ' << row.age_yr;
-    germany += row.distance_m == 20.0 ? 1U : 0U;
-  }
-  EXPECT_EQ(germany, 10U);
-  EXPECT_EQ(derived_->means.size(), 10U + 12U + 20U);
-  std::cout << residual_tables(*derived_);
-}
-
-TEST_F(Derivation, ASquadDistanceLeftOutIsPredictedWithin3Percent) {
-  // Source: Nolte et al. (2026) and Severin et al. (2026) data, means of 10, 30 and 60 m, 13-18 y
-  EXPECT_EQ(derived_->left_out.size(), 3U * 21U);
-  for (const auto& row : derived_->left_out) {
-    EXPECT_LT(std::abs(row.error_pct()), 3.0) << row.source << ' ' << row.age_yr << ' ' << row.distance_m;
-  }
-  for (const auto& row : derived_->squads) {
-    EXPECT_LT(std::abs(row.error_pct()), 1.5) << row.source << ' ' << row.age_yr << ' ' << row.distance_m;
-  }
-}
-
-TEST_F(Derivation, PublishedDifferencesBetweenChildrenComeBackWithin10Percent) {
-  // Source: SDs at 20 m (Germany), 50 m (Japan) and 10 yd (Wannouch et al. 2024), tables in data/norms
-  EXPECT_EQ(derived_->spreads.size(), 23U + 4U);
-  for (const auto& row : derived_->spreads) {
-    EXPECT_LT(std::abs(row.error_pct()), 10.0) << row.source << ' ' << row.age_yr << ' ' << row.distance_m;
-  }
-}
-
-TEST_F(Derivation, HandTimedSurveysCarryTheBiasOfTheStopwatchProfile) {
+TEST(SprintPrior, HandTimedSurveysCarryTheBiasOfTheStopwatchProfile) {
   const auto text = bagsplit::builtin::text("devices/stopwatch.json");
   ASSERT_TRUE(text);
   const auto profile = nlohmann::json::parse(*text);
   const auto& bias = profile.at("bias_s").at("hears-signal");
+  const Catalogue catalogue = Catalogue::builtin();
   int seen = 0;
-  for (const auto& norm : catalogue_->norms()) {
+  for (const auto& norm : catalogue.norms()) {
     const auto& conditions = norm.conditions();
     if (norm.info().use_by_default && conditions.shares_hand_bias) {
       // Identity: one product, one belief about hand watches on a signal
@@ -121,21 +37,6 @@ TEST_F(Derivation, HandTimedSurveysCarryTheBiasOfTheStopwatchProfile) {
     }
   }
   EXPECT_GE(seen, 5);
-}
-
-TEST_F(Derivation, TimesAsMeasuredAddWhatTheSurveyAdds) {
-  const Sprint sprint{6.0, 0.7};
-  bagsplit::norms::Conditions japan;
-  japan.distance_m = 50.0;
-  japan.rounding_bias_s = 0.05;
-  japan.timing_bias_mean_s = -0.2;
-  // Identity: running time + reaction + bias + rounding
-  EXPECT_DIGITS(time_as_measured(sprint, 0.3, japan), time_to_distance(sprint, 50.0) + 0.3 - 0.2 + 0.05, 14.0);
-  bagsplit::norms::Conditions gates;
-  gates.distance_m = 30.0;
-  gates.signal_start = false;
-  gates.start_offset_m = 0.5;
-  EXPECT_DIGITS(time_as_measured(sprint, 0.3, gates), time_from_beam(sprint, 0.5, 30.0), 14.0);
 }
 
 TEST(SprintPriorCurves, SplineAgreesWithAnotherProgram) {
@@ -189,10 +90,10 @@ TEST(SprintPrior, FiguresItWasNotMadeFromAreNear) {
   const auto mean_time = [](double age, Sex sex, double distance_m) {
     const auto prior = sprint_prior(age, sex);
     return time_to_distance({std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)}, distance_m) +
-           prior.reaction_s.mean;
+           prior.reaction_s.mean - 0.256;
   };
   // Source: Stefan et al. (2022), 20 m medians of Croatian pupils of 11-18 pooled: boys 3.66, girls 4.01 s (timing not
-  // stated; so within 8 %, the hand-watch bias)
+  // stated; taken as by hand, -0.256 s, and so within 8 %)
   EXPECT_NEAR(mean_time(14.5, Sex::male, 20.0), 3.66, 0.08 * 3.66);
   EXPECT_NEAR(mean_time(14.5, Sex::female, 20.0), 4.01, 0.08 * 4.01);
   // Source: AAHPERD abstract 20306 (2015), college softball players, gates: 20 yd 3.02, 40 yd 5.70 s: 18.29 m in 2.68 s
@@ -271,9 +172,47 @@ TEST(SprintPrior, PosturesAndSwing) {
   EXPECT_EQ(prior.posture_cost_s.count("standing"), 0U);
 }
 
+// Identity: log tau = log V - log A, between children and in the level; the marginal of log tau is that of the pair.
+TEST(SprintPrior, TheCovarianceOfTopSpeedAndTimeConstantFollowsFromFirstAcceleration) {
+  const auto prior = sprint_prior(9.0, Sex::female);
+  const LogSprint pair = log_sprint(prior);
+  EXPECT_DIGITS(pair.mean[1], prior.log_top_speed.mean - prior.log_first_acceleration.mean, 14.0);
+  EXPECT_DIGITS(pair.covariance[0][1], std::pow(prior.log_top_speed.sd, 2), 14.0);
+  EXPECT_DIGITS(pair.covariance[1][1],
+                std::pow(prior.log_top_speed.sd, 2) + std::pow(prior.log_first_acceleration.sd, 2), 14.0);
+  EXPECT_DIGITS(std::sqrt(pair.covariance[1][1]), prior.log_time_constant.sd, 14.0);
+  EXPECT_DIGITS(pair.level_covariance[1][1],
+                std::pow(prior.log_top_speed_level_sd, 2) + std::pow(prior.log_first_acceleration_level_sd, 2), 14.0);
+  EXPECT_GT(pair.correlation(), 0.3);
+  // Where ages are pooled the fast are also those who accelerate: the old.
+  EXPECT_GT(sprint_prior(std::nullopt, Sex::male).log_correlation, 0.2);
+  EXPECT_EQ(prior.log_correlation, 0.0);
+}
+
+// Identity: what a model file gives takes the place of the tables, as either pair; back and forth it is the same.
+TEST(SprintPrior, AModelFileMayGiveEitherPairAndACorrelation) {
+  ModelFile::Prior pair;
+  pair.log_top_speed = Normal{1.8, 0.1};
+  pair.log_first_acceleration = Normal{1.9, 0.2};
+  pair.log_correlation = 0.3;
+  const auto by_acceleration = with_model(sprint_prior(10.0, Sex::male), pair);
+  EXPECT_DIGITS(by_acceleration.log_time_constant.mean, -0.1, 13.0);
+  EXPECT_DIGITS(by_acceleration.log_time_constant.sd, std::sqrt(0.01 + 0.04 - 2.0 * 0.3 * 0.1 * 0.2), 14.0);
+  EXPECT_EQ(by_acceleration.log_first_acceleration_level_sd, 0.0);
+  ModelFile::Prior other;
+  other.log_top_speed = Normal{1.8, 0.1};
+  other.log_time_constant = by_acceleration.log_time_constant;
+  other.log_correlation = log_sprint(by_acceleration).correlation();
+  const auto by_time_constant = with_model(sprint_prior(10.0, Sex::male), other);
+  EXPECT_DIGITS(by_time_constant.log_first_acceleration.sd, 0.2, 12.0);
+  EXPECT_DIGITS(by_time_constant.log_correlation, 0.3, 12.0);
+  EXPECT_DIGITS(log_sprint(by_time_constant).covariance[0][1], log_sprint(by_acceleration).covariance[0][1], 12.0);
+  // A file that says nothing of them changes nothing.
+  EXPECT_EQ(with_model(sprint_prior(10.0, Sex::male), {}).log_first_acceleration_level_sd, 0.15);
+}
+
 TEST(SprintPriorFile, GoesThereAndBack) {
-  const auto derived = derive_priors(Catalogue::builtin());
-  const std::string text = write_prior(derived.coefficients);
+  const std::string text(*bagsplit::builtin::text("models/sprint-prior.json"));
   bagsplit::runs::Problems problems;
   const auto back = read_prior(text, "x.json", problems);
   ASSERT_TRUE(back);

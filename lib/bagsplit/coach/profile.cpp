@@ -202,7 +202,7 @@ Prepared prepare(const ProfileJob& job, runs::NameId name, Selection selection) 
       out.age_years = runs::age_years(*out.player->born, *out.selection.last);
     }
   }
-  out.prior = sprint::sprint_prior(out.age_years, sex);
+  out.prior = sprint::with_model(sprint::sprint_prior(out.age_years, sex), job.options.model.prior);
   out.assembled = assemble(job.log, job.segments, out.selection.used, out.player, out.prior, job.devices,
                            job.options.model, job.defaults);
   out.assembled.ages_alike = job.ages_alike && !out.age_years;

@@ -13,9 +13,11 @@ namespace bagsplit::coach {
 
 namespace {
 
-// Sizes of what a squad may have in common, as SDs. No source: a squad a tenth slower than the norms must not surprise
-// (offset of log V), nor one coached to start (reaction); of a loss or a posture's cost, what is not known of the
-// children's mean and what differs between children are taken as 0.6 and 0.8 of the prior's SD.
+// Sizes of what a squad may have in common, as SDs. Of log tau, the doubt of the level of first acceleration that all
+// children of the priors share (data/models/sprint-prior.json: 0.15 to 10 years). No source for the others: a squad a
+// tenth slower than the norms must not surprise (offset of log V), nor one coached to start (reaction); of a loss or a
+// posture's cost, what is not known of the children's mean and what differs between children are taken as 0.6 and 0.8
+// of the prior's SD.
 constexpr double top_speed_offset_sd = 0.08;
 constexpr double time_constant_offset_sd = 0.15;
 constexpr double reaction_offset_sd_s = 0.06;
@@ -24,9 +26,9 @@ constexpr double own_part = 0.8;
 
 // Of players without an age, most of what the ages 6 to 18 leave open in log V and log tau is the age, and children who
 // run together are of like ages: a common part. Source: the spread of the priors' means over those ages
-// (data/models/priors.md).
-constexpr double unknown_age_top_speed_sd = 0.15;
-constexpr double unknown_age_time_constant_sd = 0.30;
+// (lib/bagsplit/sprint/priors.md).
+constexpr double unknown_age_top_speed_sd = 0.14;
+constexpr double unknown_age_time_constant_sd = 0.04;
 constexpr std::uint32_t unknown_age_offsets = 2;  // place of their offsets among the shared quantities
 
 // What is left of a prior without its common part; the prior itself where that would be hardly anything.

@@ -137,8 +137,9 @@ Subject Builder::subject_of(runs::NameId name, const Selection& selection, Known
   }
   std::vector<std::uint32_t> used = selection.used;
   used.insert(used.end(), asked_.begin(), asked_.end());
-  out.assembled = assemble(log_, *segments_, used, player, sprint::sprint_prior(known.age_years, known.sex), devices_,
-                           question_.model, defaults_);
+  const sprint::SprintPrior prior =
+      sprint::with_model(sprint::sprint_prior(known.age_years, known.sex), question_.model.prior);
+  out.assembled = assemble(log_, *segments_, used, player, prior, devices_, question_.model, defaults_);
   out.assembled.ages_alike = ages_alike_ && !known.age_years;
   // What was asked is no data.
   sprint::PlayerData& data = out.assembled.data;

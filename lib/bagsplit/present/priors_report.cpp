@@ -2,11 +2,14 @@
 
 #include <cmath>
 #include <functional>
+#include <optional>
+#include <string_view>
 
 #include "bagsplit/present/csv_writer.hpp"
 #include "bagsplit/present/json_writer.hpp"
 #include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/text_table.hpp"
+#include "bagsplit/sprint/prior.hpp"
 
 namespace bagsplit::present {
 
@@ -21,11 +24,14 @@ const char* letter(runs::Sex sex) {
   return sex == runs::Sex::female ? "F" : "M";
 }
 
-void each_prior(const sprint::DerivedPrior& derived,
-                const std::function<void(runs::Sex, int, const sprint::SprintPrior&)>& visit) {
+constexpr std::string_view rests_on =
+    "First acceleration under 13 rests on two squads of 18 boys in all and on tennis squads, with clocks whose start "
+    "nobody stated: its level is known to 15 %.";
+
+void each_prior(const std::function<void(runs::Sex, int, const sprint::SprintPrior&)>& visit) {
   for (const runs::Sex sex : {runs::Sex::female, runs::Sex::male}) {
     for (int age = youngest_yr; age <= oldest_yr; ++age) {
-      visit(sex, age, sprint::sprint_prior(derived.coefficients, static_cast<double>(age), sex));
+      visit(sex, age, sprint::sprint_prior(static_cast<double>(age), sex));
     }
   }
 }
@@ -33,114 +39,169 @@ void each_prior(const sprint::DerivedPrior& derived,
 // "norms/sprint-50m-japan-fy2017.csv" without folder and ending.
 std::string table_name(std::string_view path) {
   path.remove_prefix(path.rfind('/') + 1);
-  return std::string(path.substr(0, path.ends_with(".csv") ? path.size() - 4 : path.size()));
+  const std::size_t ending = path.find(".csv");
+  return ending == std::string_view::npos ? std::string(path)
+                                          : std::string(path.substr(0, ending)) + std::string(path.substr(ending + 4));
 }
 
-template <typename Residual>
-std::string residual_table(const std::vector<Residual>& residuals, const TextOptions& options) {
-  TextTable table({{"table", "", Align::left},
-                   {"sex", "", Align::left},
-                   {"age", "yr"},
-                   {"over", "m"},
-                   {"published", "s"},
-                   {"derived", "s"},
-                   {"differs", "%"}});
-  for (const Residual& residual : residuals) {
-    table.add_row({table_name(residual.source), letter(residual.sex), fixed(residual.age_yr, 1),
-                   fixed(residual.distance_m, 1), fixed(residual.published_s, 3), fixed(residual.predicted_s, 3),
-                   signed_fixed(residual.error_pct(), 2)});
+std::string residual_table(const std::vector<sprint::PriorResidual>& residuals, bool shifts,
+                           const TextOptions& options) {
+  std::vector<TextTable::Column> columns{
+      {"table", "", Align::left}, {"sex", "", Align::left}, {"age", "yr"},   {"over", "m"},
+      {"published", "s"},         {"derived", "s"},         {"differs", "%"}};
+  if (shifts) {
+    columns.push_back({"unshifted", "%"});
+  }
+  TextTable table(columns);
+  for (const sprint::PriorResidual& residual : residuals) {
+    std::vector<std::string> row{
+        table_name(residual.table),           letter(residual.sex),           fixed(residual.age_yr, 1),
+        fixed(residual.distance_m, 1),        fixed(residual.published_s, 3), fixed(residual.derived_s, 3),
+        signed_fixed(residual.error_pct(), 2)};
+    if (shifts) {
+      row.push_back(signed_fixed(residual.error_without_shift_pct(), 2));
+    }
+    table.add_row(std::move(row));
   }
   return table.str(options);
 }
 
-template <typename Residual>
-void write_residuals(JsonWriter& json, std::string_view name, const std::vector<Residual>& residuals) {
+std::string unknowns_table(const sprint::PriorFit& fit, const TextOptions& options) {
+  TextTable table({{"before", ""},
+                   {"SD", ""},
+                   {"after", ""},
+                   {"SD", ""},
+                   {"unit", "", Align::left},
+                   {"what", "", Align::left, true}},
+                  0);
+  for (const sprint::PriorUnknown& u : fit.unknowns) {
+    table.add_row({fixed(u.before.mean, 3), fixed(u.before.sd, 3), fixed(u.after.mean, 3), fixed(u.after.sd, 3), u.unit,
+                   u.meaning});
+  }
+  return table.str(options);
+}
+
+void write_residuals(JsonWriter& json, std::string_view name, const std::vector<sprint::PriorResidual>& residuals,
+                     bool shifts) {
   json.key(name).begin_array();
-  for (const Residual& residual : residuals) {
+  for (const sprint::PriorResidual& residual : residuals) {
     json.begin_object(Layout::line)
-        .member("source", residual.source)
+        .member("source", residual.table)
         .member("sex", letter(residual.sex))
         .member("age_years", residual.age_yr)
         .member("distance_m", residual.distance_m)
         .member("published_s", residual.published_s)
-        .member("derived_s", residual.predicted_s)
-        .member("difference_pct", residual.error_pct())
-        .end_object();
+        .member("derived_s", residual.derived_s)
+        .member("difference_pct", residual.error_pct());
+    if (shifts) {
+      json.member("difference_without_shift_pct", residual.error_without_shift_pct());
+    }
+    json.end_object();
   }
   json.end_array();
 }
 
-void write_normal(JsonWriter& json, std::string_view name, const sprint::Normal& normal) {
-  json.key(name).begin_object(Layout::line).member("mean", normal.mean).member("sd", normal.sd).end_object();
+void write_normal(JsonWriter& json, std::string_view name, const sprint::Normal& normal,
+                  std::optional<double> level_sd = std::nullopt) {
+  json.key(name).begin_object(Layout::line).member("mean", normal.mean).member("sd", normal.sd);
+  if (level_sd) {
+    json.member("level_sd", *level_sd);
+  }
+  json.end_object();
 }
 
 }  // namespace
 
-std::string priors_text(const sprint::DerivedPrior& derived, const TextOptions& options) {
+std::string priors_text(const sprint::PriorFit& fit, const TextOptions& options) {
   std::string out = paragraph(
-      "What is believed of a player before any run is seen, worked out from the published tables. "
-      "Each is a middle and the SD between children: a share for top speed and time constant, seconds "
-      "for the reaction.",
+      "What is believed of a player before any run is seen, worked out from the published tables. Each is a middle, "
+      "the SD between children, and the SD of the level: how far the middle itself may be off, for all children alike.",
       options.width);
+  out += paragraph(rests_on, options.width);
   TextTable table({{"sex", "", Align::left},
                    {"age", "yr"},
                    {"top speed", "m/s"},
                    {"SD", "%"},
-                   {"time constant", "s"},
-                   {"SD", "%"},
+                   {"level", "%"},
                    {"first accel.", "m/s2"},
-                   {"reaction", "s"},
-                   {"SD", "s"}});
-  each_prior(derived, [&](runs::Sex sex, int age, const sprint::SprintPrior& prior) {
+                   {"SD", "%"},
+                   {"level", "%"}},
+                  2);
+  TextTable more({{"sex", "", Align::left}, {"age", "yr"}, {"time constant", "s"}, {"reaction", "s"}, {"SD", "s"}}, 2);
+  each_prior([&](runs::Sex sex, int age, const sprint::SprintPrior& prior) {
     table.add_row({letter(sex), std::to_string(age), fixed(std::exp(prior.log_top_speed.mean), 2),
-                   fixed(100.0 * prior.log_top_speed.sd, 1), fixed(std::exp(prior.log_time_constant.mean), 2),
-                   fixed(100.0 * prior.log_time_constant.sd, 1),
-                   fixed(std::exp(prior.log_top_speed.mean - prior.log_time_constant.mean), 1),
-                   fixed(prior.reaction_s.mean, 2), fixed(prior.reaction_s.sd, 2)});
+                   fixed(100.0 * prior.log_top_speed.sd, 1), fixed(100.0 * prior.log_top_speed_level_sd, 1),
+                   fixed(std::exp(prior.log_first_acceleration.mean), 1),
+                   fixed(100.0 * prior.log_first_acceleration.sd, 1),
+                   fixed(100.0 * prior.log_first_acceleration_level_sd, 1)});
+    more.add_row({letter(sex), std::to_string(age), fixed(std::exp(prior.log_time_constant.mean), 2),
+                  fixed(prior.reaction_s.mean, 2), fixed(prior.reaction_s.sd, 2)});
   });
-  out += "\n" + table.str(options);
-  out += "\n" + heading("Published means given back", options) + residual_table(derived.means, options);
-  out += "\n" + heading("Junior squads, all three distances fitted", options) + residual_table(derived.squads, options);
-  out += "\n" + heading("Junior squads, each distance predicted from the other two", options) +
-         residual_table(derived.left_out, options);
-  out +=
-      "\n" + heading("Published SDs between children given back", options) + residual_table(derived.spreads, options);
+  out += "\n" + table.str(options) + "\n" + more.str(options);
+  const sprint::SprintPrior any = sprint::sprint_prior(std::nullopt, std::nullopt);
+  out += "\n" + paragraph("Late slowing: beyond what a full sprint covers in 6.5 s, " +
+                              fixed(100.0 * any.late_slowing_per_s.mean, 1) +
+                              " % of top speed is lost a second; SD between children " +
+                              fixed(100.0 * any.late_slowing_per_s.sd, 1) + ", of the level " +
+                              fixed(100.0 * any.late_slowing_level_sd_per_s, 1) + ".",
+                          options.width);
+  out += "\n" + heading("Published means given back", options) +
+         paragraph("The last column takes both countries' children for one population.", options.width) +
+         residual_table(fit.means, true, options);
+  out += "\n" + heading("Splits of squads given back", options) + residual_table(fit.gates, false, options);
+  out += "\n" + heading("Published SDs between children given back", options) +
+         residual_table(fit.spreads, false, options);
+  out += "\n" + heading("What nobody stated, before and after the fit", options) + unknowns_table(fit, options);
   return out;
 }
 
-std::string priors_csv(const sprint::DerivedPrior& derived) {
+std::string priors_csv() {
   CsvWriter csv;
-  for (const char* column : {"sex", "age_years", "log_top_speed_mean", "log_top_speed_sd", "log_time_constant_mean",
-                             "log_time_constant_sd", "reaction_mean_s", "reaction_sd_s"}) {
+  for (const char* column :
+       {"sex", "age_years", "log_top_speed_mean", "log_top_speed_sd", "log_top_speed_level_sd",
+        "log_first_acceleration_mean", "log_first_acceleration_sd", "log_first_acceleration_level_sd",
+        "log_time_constant_mean", "log_time_constant_sd", "reaction_mean_s", "reaction_sd_s"}) {
     csv.text(column);
   }
   csv.end_row();
-  each_prior(derived, [&](runs::Sex sex, int age, const sprint::SprintPrior& prior) {
-    csv.text(letter(sex))
-        .count(static_cast<std::uint64_t>(age))
-        .number(prior.log_top_speed.mean)
-        .number(prior.log_top_speed.sd);
-    csv.number(prior.log_time_constant.mean).number(prior.log_time_constant.sd).number(prior.reaction_s.mean);
-    csv.number(prior.reaction_s.sd).end_row();
+  each_prior([&](runs::Sex sex, int age, const sprint::SprintPrior& prior) {
+    csv.text(letter(sex)).count(static_cast<std::uint64_t>(age));
+    for (const double value :
+         {prior.log_top_speed.mean, prior.log_top_speed.sd, prior.log_top_speed_level_sd,
+          prior.log_first_acceleration.mean, prior.log_first_acceleration.sd, prior.log_first_acceleration_level_sd,
+          prior.log_time_constant.mean, prior.log_time_constant.sd, prior.reaction_s.mean, prior.reaction_s.sd}) {
+      csv.number(value);
+    }
+    csv.end_row();
   });
   return csv.take();
 }
 
-std::string priors_json(const sprint::DerivedPrior& derived) {
+std::string priors_json(const sprint::PriorFit& fit) {
   JsonWriter json;
-  json.begin_object().member("schema", "bagsplit.norms-priors/1").key("priors").begin_array();
-  each_prior(derived, [&](runs::Sex sex, int age, const sprint::SprintPrior& prior) {
+  json.begin_object().member("schema", "bagsplit.norms-priors/2").member("note", rests_on).key("priors").begin_array();
+  each_prior([&](runs::Sex sex, int age, const sprint::SprintPrior& prior) {
     json.begin_object(Layout::line).member("sex", letter(sex)).member("age_years", static_cast<double>(age));
-    write_normal(json, "log_top_speed", prior.log_top_speed);
+    write_normal(json, "log_top_speed", prior.log_top_speed, prior.log_top_speed_level_sd);
+    write_normal(json, "log_first_acceleration", prior.log_first_acceleration, prior.log_first_acceleration_level_sd);
     write_normal(json, "log_time_constant", prior.log_time_constant);
     write_normal(json, "reaction_s", prior.reaction_s);
     json.end_object();
   });
+  const sprint::SprintPrior any = sprint::sprint_prior(std::nullopt, std::nullopt);
   json.end_array();
-  write_residuals(json, "means", derived.means);
-  write_residuals(json, "squads", derived.squads);
-  write_residuals(json, "squads_left_out", derived.left_out);
-  write_residuals(json, "spreads", derived.spreads);
+  write_normal(json, "late_slowing_per_s", any.late_slowing_per_s, any.late_slowing_level_sd_per_s);
+  json.key("unknowns").begin_array();
+  for (const sprint::PriorUnknown& u : fit.unknowns) {
+    json.begin_object(Layout::line).member("name", u.name).member("meaning", u.meaning).member("unit", u.unit);
+    write_normal(json, "before", u.before);
+    write_normal(json, "after", u.after);
+    json.end_object();
+  }
+  json.end_array();
+  write_residuals(json, "means", fit.means, true);
+  write_residuals(json, "gates", fit.gates, false);
+  write_residuals(json, "spreads", fit.spreads, false);
   json.end_object();
   return json.take();
 }

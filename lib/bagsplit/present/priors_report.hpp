@@ -3,17 +3,17 @@
 #include <string>
 
 #include "bagsplit/present/display.hpp"
-#include "bagsplit/sprint/prior_derivation.hpp"
+#include "bagsplit/sprint/prior_fit.hpp"
 
 /// What is believed of a player before any run is seen, by age and sex, and how well it gives the published tables
 /// back.
 namespace bagsplit::present {
 
-/// Tables of V, tau, V/tau and RT by age and sex, then the residuals of the derivation.
-std::string priors_text(const sprint::DerivedPrior& derived, const TextOptions& options);
+/// Tables of V, A, tau and RT by age and sex, both SDs, then how the fit gives the published tables back.
+std::string priors_text(const sprint::PriorFit& fit, const TextOptions& options);
 /// One row an age and sex: means and SDs of the priors; units in the names of the columns.
-std::string priors_csv(const sprint::DerivedPrior& derived);
-/// Schema "bagsplit.norms-priors/1": priors by age and sex, residuals in log time as percentages.
-std::string priors_json(const sprint::DerivedPrior& derived);
+std::string priors_csv();
+/// Schema "bagsplit.norms-priors/2": priors by age and sex, the fit's unknowns and residuals as percentages.
+std::string priors_json(const sprint::PriorFit& fit);
 
 }  // namespace bagsplit::present

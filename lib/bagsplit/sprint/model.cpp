@@ -82,6 +82,21 @@ void suspect_not_a_logarithm(JsonText& json, const JsonValue& root, std::string_
   }
 }
 
+// log tau = log V - log A: both would say one thing twice, and a correlation alone does not say of what.
+void check_pair(JsonText& json, const JsonValue& root, const ModelFile::Prior& prior) {
+  const JsonValue* acceleration = root.at("/prior/log_first_acceleration");
+  if (prior.log_time_constant && prior.log_first_acceleration) {
+    json.report(Severity::error, "out-of-range", acceleration->place,
+                "'log_first_acceleration' stands beside 'log_time_constant'",
+                "one of the two: the one follows from the other and the top speed", "leave one out");
+  }
+  if (prior.log_correlation && !prior.log_time_constant && !prior.log_first_acceleration) {
+    json.report(Severity::error, "out-of-range", root.at("/prior/log_correlation")->place,
+                "'log_correlation' stands without 'log_time_constant' or 'log_first_acceleration'",
+                "one of the two: the correlation is that of the top speed with it", "add one, or leave it out");
+  }
+}
+
 // Every other posture's cost is against a standing start, so its own is 0 and nothing else.
 void refuse_cost_of_standing(JsonText& json, const JsonValue& root) {
   for (const std::string_view part : {"/prior/posture_cost_s/standing/mean", "/prior/posture_cost_s/standing/sd"}) {
@@ -153,6 +168,10 @@ ModelFile read_model(std::string_view text, std::string_view path, runs::Problem
     if (auto prior = file.object("prior")) {
       model.prior.log_top_speed = read_normal(*prior, "log_top_speed");
       model.prior.log_time_constant = read_normal(*prior, "log_time_constant");
+      model.prior.log_first_acceleration = read_normal(*prior, "log_first_acceleration");
+      model.prior.log_correlation =
+          prior->number("log_correlation", {.low = -0.99, .high = 0.99, .expected = "a number from -0.99 to 0.99"});
+      check_pair(json, *root, model.prior);
       model.prior.reaction_s = read_normal(*prior, "reaction_s");
       model.prior.posture_cost_s =
           read_normals(*prior, "posture_cost_s", {"standing", "split", "crouch", "prone", "swing"});
@@ -163,6 +182,8 @@ ModelFile read_model(std::string_view text, std::string_view path, runs::Problem
       // World records average 10.4 m/s and reach 12.4; a slow toddler walks faster than 0.5.
       suspect_not_a_logarithm(json, *root, "/prior/log_top_speed/mean", 0.5, 13.0, "a top speed in m/s");
       suspect_not_a_logarithm(json, *root, "/prior/log_time_constant/mean", 0.1, 5.0, "a time constant in s");
+      suspect_not_a_logarithm(json, *root, "/prior/log_first_acceleration/mean", 1.5, 20.0,
+                              "a first acceleration in m/s2");
     }
     if (auto error = file.object("error")) {
       model.error.effort_cv = error->number("effort_cv", not_negative);
@@ -186,6 +207,8 @@ std::string write_model(const ModelFile& model) {
   out.open("prior");
   out.normal("log_top_speed", model.prior.log_top_speed);
   out.normal("log_time_constant", model.prior.log_time_constant);
+  out.normal("log_first_acceleration", model.prior.log_first_acceleration);
+  out.number("log_correlation", model.prior.log_correlation);
   out.normal("reaction_s", model.prior.reaction_s);
   out.normals("posture_cost_s", model.prior.posture_cost_s);
   out.normals("segment_loss_s", model.prior.segment_loss_s);

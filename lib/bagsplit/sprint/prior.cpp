@@ -18,9 +18,9 @@ constexpr double youngest_yr = 6.0;
 constexpr double adult_yr = 18.0;
 constexpr double widening_per_year = 0.1;  // of the SD, for each year below the youngest age
 
-// The three independent Gaussians of one age and sex.
+// The independent Gaussians of one age and sex.
 struct Part {
-  Normal log_top_speed, log_time_constant, reaction_s;
+  Normal log_top_speed, log_first_acceleration, reaction_s;
 };
 
 double squared(double x) {
@@ -33,12 +33,12 @@ Part part_at(const PriorCoefficients& c, double age_yr, Sex sex) {
   const double widen = 1.0 + widening_per_year * std::max(0.0, youngest_yr - age_yr);
   Part part;
   part.log_top_speed.mean = spline_at(girl ? c.log_top_speed_female : c.log_top_speed_male, age_yr);
-  part.log_top_speed.sd =
-      widen *
-      (adult ? c.adult_log_top_speed_sd
-             : std::sqrt(line_at(girl ? c.log_top_speed_variance_female : c.log_top_speed_variance_male, age_yr)));
-  part.log_time_constant.mean = line_at(girl ? c.log_time_constant_female : c.log_time_constant_male, age_yr);
-  part.log_time_constant.sd = widen * (adult ? c.adult_log_time_constant_sd : line_at(c.log_time_constant_sd, age_yr));
+  part.log_top_speed.sd = widen * (adult ? c.adult_log_top_speed_sd
+                                         : line_at(girl ? c.log_top_speed_sd_female : c.log_top_speed_sd_male, age_yr));
+  part.log_first_acceleration.mean =
+      part.log_top_speed.mean - line_at(girl ? c.log_time_constant_female : c.log_time_constant_male, age_yr);
+  part.log_first_acceleration.sd =
+      widen * (adult ? c.adult_log_first_acceleration_sd : line_at(c.log_first_acceleration_sd, age_yr));
   part.reaction_s.mean = reaction_mean_s(c, age_yr);
   part.reaction_s.sd =
       widen * std::hypot(c.reaction_between_cv * norms::auditory_reaction_s(age_yr), c.reaction_allowance_sd_s);
@@ -60,12 +60,27 @@ Normal mixed(const std::vector<Part>& parts, Normal Part::*which) {
   return out;
 }
 
+// Covariance of log V and log A in the mixture: independent within each part.
+double mixed_covariance(const std::vector<Part>& parts, double top_speed_mean, double acceleration_mean) {
+  double sum = 0.0;
+  for (const Part& part : parts) {
+    sum += (part.log_top_speed.mean - top_speed_mean) * (part.log_first_acceleration.mean - acceleration_mean);
+  }
+  return sum / static_cast<double>(parts.size());
+}
+
+// log tau = log V - log A.
+Normal time_constant_of(const SprintPrior& prior) {
+  const Normal& v = prior.log_top_speed;
+  const Normal& a = prior.log_first_acceleration;
+  const double variance = squared(v.sd) + squared(a.sd) - 2.0 * prior.log_correlation * v.sd * a.sd;
+  return {v.mean - a.mean, std::sqrt(std::max(0.0, variance))};
+}
+
 std::string source_words(std::optional<double> age, std::optional<Sex> sex) {
   std::string text =
-      "Top speed and time constant from the 20 m times of German and the 50 m times of Japanese school children and "
-      "the "
-      "shape of junior athletics squads' 60 m; reaction from simple reactions to a sound by age, with an allowance for "
-      "a "
+      "Top speed and first acceleration from the 20 m times of German and the 50 m times of Japanese school children "
+      "and from the splits of youth squads; reaction from simple reactions to a sound by age, with an allowance for a "
       "whole-body start.";
   if (!sex) {
     text += " Girls and boys pooled: no sex was given.";
@@ -175,16 +190,72 @@ SprintPrior sprint_prior(const PriorCoefficients& coefficients, std::optional<do
   SprintPrior prior;
   if (parts.size() == 1) {
     prior.log_top_speed = parts[0].log_top_speed;
-    prior.log_time_constant = parts[0].log_time_constant;
+    prior.log_first_acceleration = parts[0].log_first_acceleration;
     prior.reaction_s = parts[0].reaction_s;
   } else {
     prior.log_top_speed = mixed(parts, &Part::log_top_speed);
-    prior.log_time_constant = mixed(parts, &Part::log_time_constant);
+    prior.log_first_acceleration = mixed(parts, &Part::log_first_acceleration);
     prior.reaction_s = mixed(parts, &Part::reaction_s);
+    prior.log_correlation = mixed_covariance(parts, prior.log_top_speed.mean, prior.log_first_acceleration.mean) /
+                            (prior.log_top_speed.sd * prior.log_first_acceleration.sd);
   }
+  const double level_age_yr = age_years.value_or(youngest_yr);  // without an age the largest doubt of any
+  prior.log_top_speed_level_sd = line_at(coefficients.log_top_speed_level_sd, level_age_yr);
+  prior.log_first_acceleration_level_sd = line_at(coefficients.log_first_acceleration_level_sd, level_age_yr);
+  prior.log_time_constant = time_constant_of(prior);
+  prior.late_slowing_per_s = coefficients.late_slowing_per_s;
+  prior.late_slowing_level_sd_per_s = coefficients.late_slowing_level_sd_per_s;
   prior.posture_cost_s = coefficients.posture_cost_s;
   prior.swing_finish_s = coefficients.swing_finish_s;
   prior.source = source_words(age_years, sex);
+  return prior;
+}
+
+double LogSprint::correlation() const {
+  const double sds = std::sqrt(covariance[0][0] * covariance[1][1]);
+  return sds > 0.0 ? covariance[0][1] / sds : 0.0;
+}
+
+LogSprint log_sprint(const SprintPrior& prior) {
+  // log tau = log V - log A: the same map for what differs between children and for the level.
+  const auto mapped = [](double v_sd, double a_sd, double correlation) {
+    const double v = squared(v_sd);
+    const double va = correlation * v_sd * a_sd;
+    return std::array<std::array<double, 2>, 2>{{{v, v - va}, {v - va, v + squared(a_sd) - 2.0 * va}}};
+  };
+  return {{prior.log_top_speed.mean, prior.log_top_speed.mean - prior.log_first_acceleration.mean},
+          mapped(prior.log_top_speed.sd, prior.log_first_acceleration.sd, prior.log_correlation),
+          mapped(prior.log_top_speed_level_sd, prior.log_first_acceleration_level_sd, 0.0)};
+}
+
+SprintPrior with_model(SprintPrior prior, const ModelFile::Prior& model) {
+  if (!model.log_top_speed && !model.log_time_constant && !model.log_first_acceleration && !model.log_correlation) {
+    return prior;
+  }
+  if (model.log_top_speed) {
+    prior.log_top_speed = *model.log_top_speed;
+    prior.log_top_speed_level_sd = 0.0;
+  }
+  if (model.log_time_constant) {
+    // log A = log V - log tau; the file's correlation, or none, is of log V and log tau.
+    const Normal& v = prior.log_top_speed;
+    const Normal& t = *model.log_time_constant;
+    const double vt = model.log_correlation.value_or(0.0) * v.sd * t.sd;
+    prior.log_first_acceleration = {v.mean - t.mean, std::sqrt(squared(v.sd) + squared(t.sd) - 2.0 * vt)};
+    const double sds = v.sd * prior.log_first_acceleration.sd;
+    prior.log_correlation = sds > 0.0 ? std::clamp((squared(v.sd) - vt) / sds, -1.0, 1.0) : 0.0;
+    prior.log_first_acceleration_level_sd = 0.0;
+    prior.log_time_constant = t;
+    return prior;
+  }
+  if (model.log_first_acceleration) {
+    prior.log_first_acceleration = *model.log_first_acceleration;
+    prior.log_first_acceleration_level_sd = 0.0;
+  }
+  if (model.log_correlation || model.log_first_acceleration) {
+    prior.log_correlation = model.log_correlation.value_or(0.0);
+  }
+  prior.log_time_constant = time_constant_of(prior);
   return prior;
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <map>
 #include <optional>
 #include <string>
@@ -10,18 +11,40 @@
 #include "bagsplit/sprint/model.hpp"
 
 /// What is believed of a player's sprint before any run is seen: priors for log V, log tau and RT by age and sex. The
-/// coefficients are derived from the published tables by derive_priors (prior_derivation.hpp) and kept in
-/// data/models/sprint-prior.json; a test derives them again.
+/// coefficients are derived from the published tables by a program (tests/sprint_prior) and kept in
+/// data/models/sprint-prior.json; how well they give the tables back: prior_fit.hpp; why so: priors.md.
 namespace bagsplit::sprint {
 
 struct SprintPrior {
-  Normal log_top_speed;                                       ///< log V, V in m/s
-  Normal log_time_constant;                                   ///< log tau, tau in s; independent of log V
+  Normal log_top_speed;                 ///< log V, V in m/s; between children
+  Normal log_first_acceleration;        ///< log A, A = V/tau in m/s2; between children
+  double log_correlation = 0.0;         ///< of the two; 0 but where ages or sexes are pooled
+  double log_top_speed_level_sd = 0.0;  ///< doubt of the means, shared by all children
+  double log_first_acceleration_level_sd = 0.0;
+  Normal log_time_constant;   ///< log tau, tau in s: what the two make of it
+  Normal late_slowing_per_s;  ///< k, between children
+  double late_slowing_level_sd_per_s = 0.0;
   Normal reaction_s;                                          ///< RT, signal to first move, whole body
   std::map<std::string, Normal, std::less<>> posture_cost_s;  ///< G for split, crouch, prone, swing (standing is 0)
   Normal swing_finish_s;                                      ///< C, for contact starts
   std::string source;  ///< a few sentences: which tables, what was pooled or widened
 };
+
+/// What is believed of (log V, log tau): a mean, a covariance between children, and a covariance of the level, shared
+/// by all children of a squad.
+struct LogSprint {
+  std::array<double, 2> mean{};
+  std::array<std::array<double, 2>, 2> covariance{};
+  std::array<std::array<double, 2>, 2> level_covariance{};
+
+  /// Of log V and log tau between children.
+  double correlation() const;
+};
+LogSprint log_sprint(const SprintPrior& prior);
+
+/// The prior with what a model file says of V, tau, A and their correlation in its place. What the file gives is taken
+/// as known of each player: the level's doubt goes with what it replaces.
+SprintPrior with_model(SprintPrior prior, const ModelFile::Prior& model);
 
 /// Means at ages, to be joined by a curve. Ages ascending.
 struct AgeCurve {
@@ -32,11 +55,14 @@ struct AgeCurve {
 /// The numbers behind sprint_prior. Curves are held at their first and last age.
 struct PriorCoefficients {
   AgeCurve log_top_speed_female, log_top_speed_male;  ///< cubic spline, natural at the first age, flat at the last
-  AgeCurve log_time_constant_female, log_time_constant_male;            ///< straight lines
-  AgeCurve log_top_speed_variance_female, log_top_speed_variance_male;  ///< straight lines, SD squared
-  AgeCurve log_time_constant_sd;                                        ///< straight lines
-  double adult_log_top_speed_sd = 0.0;                                  ///< from 18 years on
-  double adult_log_time_constant_sd = 0.0;
+  AgeCurve log_time_constant_female, log_time_constant_male;  ///< straight lines, as all that follow
+  AgeCurve log_top_speed_sd_female, log_top_speed_sd_male;    ///< between children
+  AgeCurve log_first_acceleration_sd;
+  AgeCurve log_top_speed_level_sd, log_first_acceleration_level_sd;  ///< doubt of the means, shared by all
+  double adult_log_top_speed_sd = 0.0;                               ///< between adults, from 18 years on
+  double adult_log_first_acceleration_sd = 0.0;
+  Normal late_slowing_per_s;  ///< between children, at every age
+  double late_slowing_level_sd_per_s = 0.0;
   double reaction_allowance_s = 0.0;  ///< whole-body start against a key press, mean
   double reaction_allowance_sd_s = 0.0;
   double reaction_between_cv = 0.0;  ///< between children of one age, share of the mean

@@ -13,11 +13,11 @@ using runs::JsonRange;
 using runs::JsonText;
 using runs::JsonValue;
 
-constexpr std::string_view schema = "bagsplit.sprint-prior/1";
+constexpr std::string_view schema = "bagsplit.sprint-prior/2";
 constexpr std::string_view about =
-    "Coefficients of the priors for log V, log tau and RT by age and sex, derived from data/norms by derive_priors "
-    "(lib/bagsplit/sprint/prior_derivation.cpp) and written by the target derive_sprint_prior. Not to be edited by "
-    "hand.";
+    "Coefficients of the priors for log V, log A (A = V/tau) and RT by age and sex, derived from data/norms and "
+    "written "
+    "by the target derive_sprint_prior (tests/sprint_prior). Not to be edited by hand.";
 
 std::string numbers(const std::vector<double>& values) {
   std::string text = "[";
@@ -109,10 +109,17 @@ std::string write_prior(const PriorCoefficients& c) {
   };
   pair("log_top_speed_mean", c.log_top_speed_female, c.log_top_speed_male);
   pair("log_time_constant_mean", c.log_time_constant_female, c.log_time_constant_male);
-  pair("log_top_speed_variance", c.log_top_speed_variance_female, c.log_top_speed_variance_male);
-  text += ",\n  \"log_time_constant_sd\": " + curve_text(c.log_time_constant_sd);
+  pair("log_top_speed_sd", c.log_top_speed_sd_female, c.log_top_speed_sd_male);
+  const auto curve = [&](std::string_view name, const AgeCurve& values) {
+    text += ",\n  " + runs::json_string(name) + ": " + curve_text(values);
+  };
+  curve("log_first_acceleration_sd", c.log_first_acceleration_sd);
+  curve("log_top_speed_level_sd", c.log_top_speed_level_sd);
+  curve("log_first_acceleration_level_sd", c.log_first_acceleration_level_sd);
   number("adult_log_top_speed_sd", c.adult_log_top_speed_sd);
-  number("adult_log_time_constant_sd", c.adult_log_time_constant_sd);
+  number("adult_log_first_acceleration_sd", c.adult_log_first_acceleration_sd);
+  text += ",\n  \"late_slowing_per_s\": " + normal_text(c.late_slowing_per_s);
+  number("late_slowing_level_sd_per_s", c.late_slowing_level_sd_per_s);
   number("reaction_allowance_s", c.reaction_allowance_s);
   number("reaction_allowance_sd_s", c.reaction_allowance_sd_s);
   number("reaction_between_cv", c.reaction_between_cv);
@@ -139,11 +146,15 @@ std::optional<PriorCoefficients> read_prior(std::string_view text, std::string_v
     c.log_top_speed_male = read.curve("log_top_speed_mean", "male");
     c.log_time_constant_female = read.curve("log_time_constant_mean", "female");
     c.log_time_constant_male = read.curve("log_time_constant_mean", "male");
-    c.log_top_speed_variance_female = read.curve("log_top_speed_variance", "female");
-    c.log_top_speed_variance_male = read.curve("log_top_speed_variance", "male");
-    c.log_time_constant_sd = read.curve("", "log_time_constant_sd");
+    c.log_top_speed_sd_female = read.curve("log_top_speed_sd", "female");
+    c.log_top_speed_sd_male = read.curve("log_top_speed_sd", "male");
+    c.log_first_acceleration_sd = read.curve("", "log_first_acceleration_sd");
+    c.log_top_speed_level_sd = read.curve("", "log_top_speed_level_sd");
+    c.log_first_acceleration_level_sd = read.curve("", "log_first_acceleration_level_sd");
     c.adult_log_top_speed_sd = read.number("adult_log_top_speed_sd");
-    c.adult_log_time_constant_sd = read.number("adult_log_time_constant_sd");
+    c.adult_log_first_acceleration_sd = read.number("adult_log_first_acceleration_sd");
+    c.late_slowing_per_s = read.normal(file, "late_slowing_per_s");
+    c.late_slowing_level_sd_per_s = read.number("late_slowing_level_sd_per_s");
     c.reaction_allowance_s = read.number("reaction_allowance_s");
     c.reaction_allowance_sd_s = read.number("reaction_allowance_sd_s");
     c.reaction_between_cv = read.number("reaction_between_cv");

@@ -7,12 +7,8 @@ bagsplit_module(sprint
     player_data.cpp
     posterior.cpp
     prior.cpp
-    prior_derivation.cpp
     prior_file.cpp
-    prior_level.cpp
-    prior_shape.cpp
-    prior_spread.cpp
-    prior_steps.cpp
+    prior_fit.cpp
     squad.cpp
   HEADERS
     design.hpp
@@ -22,7 +18,6 @@ bagsplit_module(sprint
     player_data.hpp
     posterior.hpp
     prior.hpp
-    prior_derivation.hpp
-    prior_steps.hpp
+    prior_fit.hpp
     squad.hpp)
 
