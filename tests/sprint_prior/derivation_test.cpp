@@ -71,6 +71,7 @@ TEST(Derivation, TheFilesHoldWhatTheTablesGive) {
   EXPECT_EQ(kept->late_slowing_per_s.mean, made.late_slowing_per_s.mean);
   EXPECT_EQ(kept->late_slowing_per_s.sd, made.late_slowing_per_s.sd);
   EXPECT_EQ(kept->late_slowing_level_sd_per_s, made.late_slowing_level_sd_per_s);
+  EXPECT_EQ(kept->reaction_held_from_yr, made.reaction_held_from_yr);
   EXPECT_EQ(kept->reaction_allowance_s, made.reaction_allowance_s);
   EXPECT_EQ(kept->reaction_allowance_sd_s, made.reaction_allowance_sd_s);
   EXPECT_EQ(kept->reaction_between_cv, made.reaction_between_cv);
