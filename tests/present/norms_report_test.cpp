@@ -8,6 +8,7 @@
 
 #include "bagsplit/present/priors_report.hpp"
 #include "bagsplit/present/text_width.hpp"
+#include "bagsplit/sprint/prior.hpp"
 
 namespace bagsplit::present {
 namespace {

@@ -82,7 +82,7 @@ TEST(Model, EitherPairAndItsCorrelation) {
              "model.json", problems);
   read_model(R"({"prior": {"log_time_constant": {"mean": 0, "sd": 0.1}, "log_correlation": 1}})", "model.json",
              problems);
-  EXPECT_EQ(codes_of(problems), "out-of-range@2:27 out-of-range@2:20 out-of-range@1:82 ");
+  EXPECT_EQ(codes_of(problems), "out-of-range@2:27 out-of-range@2:20 out-of-range@1:76 ");
 }
 
 TEST(Model, WhatIsAbsentOrNullStaysAbsent) {

@@ -392,8 +392,9 @@ void set_choices(Tables& tables, PriorCoefficients& c) {
   c.adult_log_first_acceleration_sd = 0.15;
   c.late_slowing_per_s = {0.013, 0.003};
   c.late_slowing_level_sd_per_s = 0.005;
-  c.reaction_allowance_s = 0.05;
-  c.reaction_allowance_sd_s = 0.08;
+  c.reaction_held_from_yr = 11.0;
+  c.reaction_allowance_s = 0.08;
+  c.reaction_allowance_sd_s = 0.10;
   c.reaction_between_cv = 0.22;
 
   // Split and crouch against each other and against a rocking start, at 4.57 and 18.29 m.
@@ -418,7 +419,7 @@ void set_choices(Tables& tables, PriorCoefficients& c) {
   const double doubt_s = millisecond(0.5 * (split_s - mean_over_distances("mean_rocking")));
   c.posture_cost_s["split"] = {0.0, doubt_s};
   c.posture_cost_s["crouch"] = {millisecond(mean_over_distances("mean_crouch") - split_s), doubt_s};
-  c.posture_cost_s["prone"] = {1.0, 0.5};
+  c.posture_cost_s["prone"] = {1.1, 0.39};
   c.posture_cost_s["swing"] = {0.4, 0.3};
   c.swing_finish_s = {0.25, 0.2};
 }

@@ -71,6 +71,7 @@ TEST(Derivation, TheFilesHoldWhatTheTablesGive) {
   EXPECT_EQ(kept->late_slowing_per_s.mean, made.late_slowing_per_s.mean);
   EXPECT_EQ(kept->late_slowing_per_s.sd, made.late_slowing_per_s.sd);
   EXPECT_EQ(kept->late_slowing_level_sd_per_s, made.late_slowing_level_sd_per_s);
+  EXPECT_EQ(kept->reaction_held_from_yr, made.reaction_held_from_yr);
   EXPECT_EQ(kept->reaction_allowance_s, made.reaction_allowance_s);
   EXPECT_EQ(kept->reaction_allowance_sd_s, made.reaction_allowance_sd_s);
   EXPECT_EQ(kept->reaction_between_cv, made.reaction_between_cv);
@@ -160,7 +161,7 @@ TEST(Derivation, PublishedDifferencesBetweenChildrenComeBack) {
   EXPECT_EQ(prior_fit().spreads.size(), 2U + 12U + 2U + 2U);
   for (const PriorResidual& row : prior_fit().spreads) {
     const double schools_s = row.distance_m == 20.0 ? 0.13 : 0.0;
-    EXPECT_NEAR(std::hypot(row.derived_s, schools_s) / row.published_s, 1.0, 0.13) << row.table << ' ' << row.age_yr;
+    EXPECT_NEAR(std::hypot(row.derived_s, schools_s) / row.published_s, 1.0, 0.14) << row.table << ' ' << row.age_yr;
   }
 }
 

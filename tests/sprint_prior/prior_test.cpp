@@ -106,11 +106,13 @@ TEST(SprintPrior, FiguresItWasNotMadeFromAreNear) {
 }
 
 TEST(SprintPrior, ReactionFollowsTheAuditoryLineWithAnAllowance) {
-  // Source: Dev Med Child Neurol 26(4):490-494 (1984): 1.7254 age^-0.8147; at 10, 0.264 s; allowance 0.05 s
-  EXPECT_NEAR(sprint_prior(10.0, Sex::male).reaction_s.mean, 0.264 + 0.05, 0.001);
+  // Source: Dev Med Child Neurol 26(4):490-494 (1984): 1.7254 age^-0.8147; at 10, 0.264 s, at 11, 0.245 s; allowance
+  // 0.08 s. Held from 11 on: of three countries only one shows a fall beyond.
+  EXPECT_NEAR(sprint_prior(10.0, Sex::male).reaction_s.mean, 0.264 + 0.08, 0.001);
+  EXPECT_NEAR(sprint_prior(14.0, Sex::male).reaction_s.mean, 0.245 + 0.08, 0.001);
   EXPECT_EQ(sprint_prior(10.0, Sex::male).reaction_s.mean, sprint_prior(10.0, Sex::female).reaction_s.mean);
   EXPECT_EQ(sprint_prior(16.0, Sex::male).reaction_s.mean, sprint_prior(30.0, Sex::male).reaction_s.mean);
-  EXPECT_GT(sprint_prior(10.0, Sex::male).reaction_s.sd, 0.08);
+  EXPECT_GT(sprint_prior(10.0, Sex::male).reaction_s.sd, 0.10);
 }
 
 TEST(SprintPrior, WithoutSexOrAgeItIsPooledWiderAndSaysSo) {
@@ -167,7 +169,10 @@ TEST(SprintPrior, PosturesAndSwing) {
   EXPECT_NEAR(prior.posture_cost_s.at("crouch").mean, 0.06, 1e-9);
   EXPECT_NEAR(prior.posture_cost_s.at("split").mean, 0.0, 1e-9);
   EXPECT_NEAR(prior.posture_cost_s.at("split").sd, 0.10, 1e-9);
-  EXPECT_GE(prior.posture_cost_s.at("prone").sd, 0.4);
+  // Source: Abrams et al. (2022), doi 10.1080/17461391.2022.2153300, open data: from the back to standing 1.85 s at 7
+  // to 8 years; from the belly is less
+  EXPECT_LT(prior.posture_cost_s.at("prone").mean, 1.85);
+  EXPECT_GT(prior.posture_cost_s.at("prone").mean + 2.0 * prior.posture_cost_s.at("prone").sd, 1.85);
   EXPECT_GT(prior.swing_finish_s.mean, 0.0);
   EXPECT_EQ(prior.posture_cost_s.count("standing"), 0U);
 }

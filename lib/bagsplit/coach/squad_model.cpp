@@ -113,9 +113,9 @@ std::vector<std::size_t> draw_fitted(std::span<const std::size_t> readings, std:
 }
 
 sprint::SquadScalePriors scale_priors() {
-  // Centres: the built-in model. SDs: 90% within a factor of 1.9 for effort (published typical errors of youths over
-  // 10-60 m run from 1 to 4%: data/models/README.md), 2.3 for the day and 1.8 for reaction (no source: wide), 1.6 for
-  // presses (spread of the sources in data/devices/stopwatch.json, 0.035-0.1 s about 0.057 s).
+  // Centres: the built-in model. SDs: 90% within a factor of 1.9 for effort (published typical errors of children and
+  // youths over 10-60 m run from 1 to 5%: data/models/README.md), 2.3 for the day and 1.8 for reaction (no source:
+  // wide), 1.6 for presses (spread of the sources in data/devices/stopwatch.json, 0.035-0.1 s about 0.057 s).
   const sprint::ModelFile::Error error = default_model().error;
   return {{std::log(error.effort_cv.value()), 0.4},
           {std::log(error.day_cv.value()), 0.5},

@@ -27,6 +27,10 @@ double squared(double x) {
   return x * x;
 }
 
+double simple_reaction_s(const PriorCoefficients& c, double age_yr) {
+  return norms::auditory_reaction_s(std::min(age_yr, c.reaction_held_from_yr));
+}
+
 Part part_at(const PriorCoefficients& c, double age_yr, Sex sex) {
   const bool girl = sex == Sex::female;
   const bool adult = age_yr >= adult_yr;
@@ -41,7 +45,7 @@ Part part_at(const PriorCoefficients& c, double age_yr, Sex sex) {
       widen * (adult ? c.adult_log_first_acceleration_sd : line_at(c.log_first_acceleration_sd, age_yr));
   part.reaction_s.mean = reaction_mean_s(c, age_yr);
   part.reaction_s.sd =
-      widen * std::hypot(c.reaction_between_cv * norms::auditory_reaction_s(age_yr), c.reaction_allowance_sd_s);
+      widen * std::hypot(c.reaction_between_cv * simple_reaction_s(c, age_yr), c.reaction_allowance_sd_s);
   return part;
 }
 
@@ -164,7 +168,7 @@ double spline_at(const AgeCurve& curve, double age_yr) {
 }
 
 double reaction_mean_s(const PriorCoefficients& coefficients, double age_yr) {
-  return norms::auditory_reaction_s(age_yr) + coefficients.reaction_allowance_s;
+  return simple_reaction_s(coefficients, age_yr) + coefficients.reaction_allowance_s;
 }
 
 SprintPrior sprint_prior(const PriorCoefficients& coefficients, std::optional<double> age_years,

@@ -63,7 +63,8 @@ struct PriorCoefficients {
   double adult_log_first_acceleration_sd = 0.0;
   Normal late_slowing_per_s;  ///< between children, at every age
   double late_slowing_level_sd_per_s = 0.0;
-  double reaction_allowance_s = 0.0;  ///< whole-body start against a key press, mean
+  double reaction_held_from_yr = 0.0;  ///< the line of simple reactions is held from this age on
+  double reaction_allowance_s = 0.0;   ///< whole-body start against a key press, mean
   double reaction_allowance_sd_s = 0.0;
   double reaction_between_cv = 0.0;  ///< between children of one age, share of the mean
   std::map<std::string, Normal, std::less<>> posture_cost_s;

@@ -120,6 +120,7 @@ std::string write_prior(const PriorCoefficients& c) {
   number("adult_log_first_acceleration_sd", c.adult_log_first_acceleration_sd);
   text += ",\n  \"late_slowing_per_s\": " + normal_text(c.late_slowing_per_s);
   number("late_slowing_level_sd_per_s", c.late_slowing_level_sd_per_s);
+  number("reaction_held_from_yr", c.reaction_held_from_yr);
   number("reaction_allowance_s", c.reaction_allowance_s);
   number("reaction_allowance_sd_s", c.reaction_allowance_sd_s);
   number("reaction_between_cv", c.reaction_between_cv);
@@ -155,6 +156,7 @@ std::optional<PriorCoefficients> read_prior(std::string_view text, std::string_v
     c.adult_log_first_acceleration_sd = read.number("adult_log_first_acceleration_sd");
     c.late_slowing_per_s = read.normal(file, "late_slowing_per_s");
     c.late_slowing_level_sd_per_s = read.number("late_slowing_level_sd_per_s");
+    c.reaction_held_from_yr = read.number("reaction_held_from_yr");
     c.reaction_allowance_s = read.number("reaction_allowance_s");
     c.reaction_allowance_sd_s = read.number("reaction_allowance_sd_s");
     c.reaction_between_cv = read.number("reaction_between_cv");
