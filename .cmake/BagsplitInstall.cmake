@@ -39,7 +39,7 @@ install(FILES ${PROJECT_SOURCE_DIR}/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR
 foreach(_module IN ITEMS basepath coach norms sprint timing)
   install(FILES ${PROJECT_SOURCE_DIR}/lib/bagsplit/${_module}/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR} RENAME ${_module}.md)
 endforeach()
-install(FILES ${PROJECT_SOURCE_DIR}/lib/bagsplit/sprint/priors.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
+install(FILES ${PROJECT_SOURCE_DIR}/lib/bagsplit/inference/prior/priors.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
 
 # What Debian asks of a package: its licence in its own form, and a changelog.
 file(READ ${PROJECT_SOURCE_DIR}/LICENSE BAGSPLIT_LICENCE)

@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <array>
 
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "declare.hpp"
 #include "file_help.hpp"
 #include "help.hpp"
@@ -55,13 +55,13 @@ Parsed wrong(const Command* command, const std::string& what) {
   Parsed parsed;
   parsed.ended = ExitCode::wrong_command_line;
   parsed.text = "bagsplit" + (command == nullptr ? std::string() : " " + std::string(command->name)) + ": " +
-                present::printable(what) + "\n" + help_pointer(command) + "\n";
+                text::printable(what) + "\n" + help_pointer(command) + "\n";
   return parsed;
 }
 
 std::string did_you_mean(std::string_view typed, const std::vector<std::string>& known) {
   const std::vector<std::string_view> candidates(known.begin(), known.end());
-  const auto nearest = runs::nearest(typed, candidates);
+  const auto nearest = text::nearest(typed, candidates);
   return nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "";
 }
 

@@ -4,9 +4,9 @@
 #include <charconv>
 #include <cmath>
 
-#include "bagsplit/runs/decimal_comma.hpp"
-#include "bagsplit/runs/sex_word.hpp"
+#include "bagsplit/runs/detail/sex_word.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/decimal_comma.hpp"
 
 namespace bagsplit::cli {
 
@@ -78,7 +78,7 @@ std::optional<double> read_number(const std::string& typed) {
   // A comma before three digits may be one of thousands: that is not guessed, but for 0,125.
   const std::size_t comma = typed.find(',');
   const bool thousands = comma != std::string::npos && typed.size() == comma + 4 && typed.substr(0, comma) != "0";
-  const std::string text = thousands ? typed : runs::with_decimal_point(typed);
+  const std::string text = thousands ? typed : text::with_decimal_point(typed);
   double value = 0.0;
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
   if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value)) {

@@ -7,8 +7,8 @@
 #include <cstring>
 #include <string>
 
-#include "bagsplit/present/csv_writer.hpp"
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/csv_writer.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "session.hpp"
 #include "targets.hpp"
 
@@ -82,7 +82,7 @@ int write_beside_and_rename(std::string_view text, const std::string& path) {
 }  // namespace
 
 ExitCode deliver(std::string_view answer, const OutputOptions& output, const Session& session) {
-  const std::string converted = output.semicolons ? present::with_semicolons(answer) : std::string();
+  const std::string converted = output.semicolons ? text::with_semicolons(answer) : std::string();
   const std::string_view text = output.semicolons ? std::string_view(converted) : answer;
   if (output.output == "-") {
     const int trouble = write_all(session.answer, text);
@@ -102,7 +102,7 @@ ExitCode deliver(std::string_view answer, const OutputOptions& output, const Ses
     return trouble == 0 ? ExitCode::done : report(trouble, where, session);
   }
   if (const std::string why = why_not_replaced(output.output, session.read); !why.empty()) {
-    session.say("bagsplit: " + present::printable(why) + "\n");
+    session.say("bagsplit: " + text::printable(why) + "\n");
     return ExitCode::wrong_command_line;
   }
   const int trouble = write_beside_and_rename(text, output.output);

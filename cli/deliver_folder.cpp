@@ -9,7 +9,7 @@
 #include <cstring>
 #include <filesystem>
 
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::cli {
 
@@ -19,7 +19,7 @@ namespace fs = std::filesystem;
 
 ExitCode trouble(int number, const std::string& folder, const Session& session) {
   const bool in_the_way = number == ENOTEMPTY || number == EEXIST || number == ENOTDIR;
-  session.say("bagsplit: '" + present::printable(folder) + "'" +
+  session.say("bagsplit: '" + text::printable(folder) + "'" +
               (in_the_way ? " is there already and holds something; nothing was written. Give a new folder, or empty "
                             "that one\n"
                           : std::string(" could not be written: ") + std::strerror(number) + "\n"));

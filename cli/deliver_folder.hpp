@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/present/report.hpp"
+#include "bagsplit/present/page/report.hpp"
 #include "session.hpp"
 
 namespace bagsplit::cli {

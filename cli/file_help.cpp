@@ -2,10 +2,10 @@
 
 #include <vector>
 
-#include "bagsplit/present/display.hpp"
-#include "bagsplit/runs/course.hpp"
-#include "bagsplit/runs/file_columns.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/courses/course.hpp"
+#include "bagsplit/runs/log/file_columns.hpp"
+#include "bagsplit/text/display.hpp"
+#include "bagsplit/text/text.hpp"
 #include "help.hpp"
 
 namespace bagsplit::cli {
@@ -21,7 +21,7 @@ std::string columns_of(std::span<const runs::ColumnWords> columns) {
   }
   std::string out;
   for (const runs::ColumnWords& column : columns) {
-    const std::string words = column.words.empty() ? "" : runs::list_of(column.words) + ": ";
+    const std::string words = column.words.empty() ? "" : text::list_of(column.words) + ": ";
     out += help_entry(std::string(column.name) + (column.required ? "*" : ""), words + std::string(column.what),
                       widest + 4);
   }
@@ -29,15 +29,15 @@ std::string columns_of(std::span<const runs::ColumnWords> columns) {
 }
 
 std::string dates_entry() {
-  return "  # " + std::string(runs::date_order_key) + ": " + runs::list_of(runs::date_order_words) + "\n" +
-         present::paragraph(
+  return "  # " + std::string(runs::date_order_key) + ": " + text::list_of(runs::date_order_words) + "\n" +
+         text::paragraph(
              "iso: 2026-04-11, taken anyway; dmy: 11/04/2026, 11.04.26; mdy: 04/11/2026. Two digits of a year are of "
              "this century. 11-Apr-2026 is taken anyway",
              page, std::string(6, ' '));
 }
 
 std::string log_help() {
-  std::string out = present::paragraph(
+  std::string out = text::paragraph(
       "A run log: what was timed, one row a run and timer. CSV in UTF-8, separated by commas, semicolons or tabs; the "
       "first line that "
       "does not begin with # names the columns, in any order, in capitals or not.",
@@ -48,14 +48,14 @@ std::string log_help() {
   out += help_entry("move", "the first move; on a clock that starts at the signal", 18);
   out += help_entry("first, second, third, home", "the bags of the course", 18);
   out += help_entry("10yd, 20m, 30 feet", "a distance from the start, with its unit", 18);
-  out += present::paragraph(
+  out += text::paragraph(
       "Seconds (4.05) or minutes and seconds (1:04.05); a decimal comma in files separated by semicolons or tabs. Not "
       "seen: left empty.",
       page, "  ");
   out += "\nAbove the columns, for the whole file\n";
   out += "  # COLUMN: VALUE\n" +
-         present::paragraph("any column above but those of times; a cell that is not empty goes before it", page,
-                            std::string(6, ' '));
+         text::paragraph("any column above but those of times; a cell that is not empty goes before it", page,
+                         std::string(6, ' '));
   out += dates_entry();
   out += "  ## anything\n      a remark\n";
   std::vector<std::string> names;
@@ -63,7 +63,7 @@ std::string log_help() {
     names.push_back(course.name);
   }
   const std::vector<std::string_view> views(names.begin(), names.end());
-  out += "\nCourses\n" + present::paragraph(runs::list_of(views, ",") + "; others by --courses", page, "  ");
+  out += "\nCourses\n" + text::paragraph(text::list_of(views, ",") + "; others by --courses", page, "  ");
   return out + R"(
 Example
     # base-distance: 60 ft
@@ -87,7 +87,7 @@ a blank log.
 }
 
 std::string roster_help() {
-  std::string out = present::paragraph(
+  std::string out = text::paragraph(
       "A roster: who the players are, one row each. CSV in UTF-8, separated by commas, semicolons or tabs. Only the id "
       "is needed; without "
       "birth and sex there is no percentile. What it holds is personal data of minors: leave out what is not used.",

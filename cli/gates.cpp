@@ -1,11 +1,11 @@
 #include <iostream>
 
+#include "bagsplit/gates/gate_runs.hpp"
 #include "bagsplit/present/gates_report.hpp"
-#include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/files.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
-#include "bagsplit/timing/gate_runs.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -72,11 +72,11 @@ std::string examine(const Invocation& invocation) {
 }
 
 struct Read {
-  timing::GateLog log;
-  timing::StartList starts;
-  timing::GateMap map;
+  gates::GateLog log;
+  gates::StartList starts;
+  gates::GateMap map;
   std::vector<runs::Course> courses;
-  runs::Problems problems;
+  text::Problems problems;
 };
 
 Read read(const Invocation& invocation) {
@@ -85,13 +85,13 @@ Read read(const Invocation& invocation) {
   std::vector<runs::Course> known = runs::builtin_courses();
   known.insert(known.end(), out.courses.begin(), out.courses.end());
   if (const auto text = runs::read_file(invocation.gates.map, out.problems)) {
-    out.map = timing::read_gate_map(*text, invocation.gates.map, known, out.problems);
+    out.map = gates::read_gate_map(*text, invocation.gates.map, known, out.problems);
   }
   if (const auto text = runs::read_file(invocation.gates.starts, out.problems)) {
-    out.starts = timing::read_start_list(*text, invocation.gates.starts, out.problems);
+    out.starts = gates::read_start_list(*text, invocation.gates.starts, out.problems);
   }
   for (const runs::LoadedFile& file : runs::load_logs(invocation.input.logs, &std::cin, out.problems)) {
-    out.log = timing::read_gate_log(file.text, file.path, out.problems);
+    out.log = gates::read_gate_log(file.text, file.path, out.problems);
   }
   return out;
 }
@@ -99,10 +99,10 @@ Read read(const Invocation& invocation) {
 ExitCode run(const Invocation& invocation, Session& session) {
   const GatesRequest& request = invocation.gates;
   Read in = read(invocation);
-  timing::GateRuns found;
+  gates::GateRuns found;
   const std::optional<runs::Date> date = request.date ? request.date : in.log.date;
-  if (!runs::has_errors(in.problems)) {
-    found = timing::sort_into_runs(in.log, in.starts, in.map, {.one_body_s = request.one_body_s}, in.problems);
+  if (!text::has_errors(in.problems)) {
+    found = gates::sort_into_runs(in.log, in.starts, in.map, {.one_body_s = request.one_body_s}, in.problems);
     if (!date) {
       in.problems.push_back({.code = "missing-date",
                              .path = in.log.path,
@@ -112,8 +112,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   take_strictly(invocation.input.strict, in.problems);
   std::string log;
-  if (!runs::has_errors(in.problems)) {
-    log = timing::gate_run_log(found, in.map, *date, request.place.value_or(in.log.place));
+  if (!text::has_errors(in.problems)) {
+    log = gates::gate_run_log(found, in.map, *date, request.place.value_or(in.log.place));
     // What the run log's own reader thinks of it: a time nobody runs is told before anybody uses it.
     runs::ReadOptions reading;
     reading.courses = in.courses;

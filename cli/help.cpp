@@ -2,8 +2,8 @@
 
 #include <algorithm>
 
-#include "bagsplit/present/display.hpp"
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/display.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "declare.hpp"
 
 namespace bagsplit::cli {
@@ -34,11 +34,11 @@ std::string indented(std::string_view lines) {
 }  // namespace
 
 std::string help_entry(const std::string& term, const std::string& meaning, std::size_t column) {
-  std::string first = "  " + present::padded(term, column - 3, present::Align::left) + " ";
-  if (present::display_width(first) > column) {
-    return "  " + term + "\n" + present::paragraph(meaning, page, std::string(column, ' '));
+  std::string first = "  " + text::padded(term, column - 3, text::Align::left) + " ";
+  if (text::display_width(first) > column) {
+    return "  " + term + "\n" + text::paragraph(meaning, page, std::string(column, ' '));
   }
-  return present::paragraph(meaning, page, first);
+  return text::paragraph(meaning, page, first);
 }
 
 std::string where_files_are() {
@@ -93,14 +93,14 @@ std::string program_help() {
       exit_code_help() +
       "\n"
       "More: README.md.\n" +
-      present::paragraph(where_files_are(), page);
+      text::paragraph(where_files_are(), page);
   return out;
 }
 
 std::string command_help(const Command& command, const Options& options) {
   const bool has_positional =
       std::any_of(options.begin(), options.end(), [](const Option& option) { return option.positional; });
-  std::string out = present::paragraph("bagsplit " + std::string(command.name) + " - " + command.summary, page);
+  std::string out = text::paragraph("bagsplit " + std::string(command.name) + " - " + command.summary, page);
   out += "\nUsage: bagsplit " + std::string(command.name) + " [options]" + (has_positional ? " LOG..." : "") +
          "\n\nExamples\n";
   out += indented(command.examples);
@@ -116,8 +116,8 @@ std::string command_help(const Command& command, const Options& options) {
     }
   }
   out += "\nIn brackets: what holds when the option is not given.\n";
-  out += "\nExit status\n" + exit_code_help() + "\n" + present::paragraph("More: " + std::string(command.more), page) +
-         present::paragraph(where_files_are(), page);
+  out += "\nExit status\n" + exit_code_help() + "\n" + text::paragraph("More: " + std::string(command.more), page) +
+         text::paragraph(where_files_are(), page);
   return out;
 }
 

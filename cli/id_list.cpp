@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/text/text.hpp"
 
 namespace bagsplit::cli {
 
@@ -10,7 +10,7 @@ std::vector<std::string> read_ids(std::string_view list) {
   std::vector<std::string> out;
   while (!list.empty()) {
     const std::size_t comma = std::min(list.find(','), list.size());
-    out.emplace_back(runs::trim(list.substr(0, comma)));
+    out.emplace_back(text::trim(list.substr(0, comma)));
     list.remove_prefix(std::min(comma + 1, list.size()));
   }
   return out;
@@ -21,7 +21,7 @@ NamedIds read_named_ids(std::string_view text) {
   if (equals == std::string_view::npos) {
     return {};
   }
-  NamedIds out{std::string(runs::trim(text.substr(0, equals))), read_ids(text.substr(equals + 1))};
+  NamedIds out{std::string(text::trim(text.substr(0, equals))), read_ids(text.substr(equals + 1))};
   if (out.name.empty() || std::find(out.ids.begin(), out.ids.end(), "") != out.ids.end()) {
     return {};
   }

@@ -6,21 +6,21 @@
 #include <filesystem>
 #include <iostream>
 
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/problem_text.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/course_file.hpp"
+#include "bagsplit/present/text/problem_text.hpp"
+#include "bagsplit/runs/courses/course_file.hpp"
 #include "bagsplit/runs/files.hpp"
-#include "bagsplit/runs/roster.hpp"
-#include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/runs/roster/roster.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::cli {
 
 namespace {
 
 bool is_roster_name(const std::string& path) {
-  return runs::equal_ignoring_case(path.substr(path.rfind('/') + 1), "roster.csv");
+  return text::equal_ignoring_case(path.substr(path.rfind('/') + 1), "roster.csv");
 }
 
 bool is_same_file(const std::string& a, const std::string& b) {
@@ -55,13 +55,13 @@ std::optional<runs::LoadedFile> take_roster(const InputOptions& options, std::ve
         "both '" + found[0].path + "' and '" + found[1].path + "' are rosters: name one with --roster";
     return std::nullopt;
   }
-  session.say("bagsplit: using the roster found in the folder: " + present::printable(found[0].path) + "\n");
+  session.say("bagsplit: using the roster found in the folder: " + text::printable(found[0].path) + "\n");
   return std::move(found[0]);
 }
 
 // The file named by an option, read whole and handed on; a problem where it cannot be read.
 template <typename Reader>
-void with_file(const std::string& path, runs::Problems& problems, const Reader& reader) {
+void with_file(const std::string& path, text::Problems& problems, const Reader& reader) {
   if (const std::optional<std::string> text = runs::read_file(path, problems)) {
     reader(*text, path);
   }
@@ -69,7 +69,7 @@ void with_file(const std::string& path, runs::Problems& problems, const Reader& 
 
 }  // namespace
 
-std::vector<runs::Course> read_own_courses(const InputOptions& options, runs::Problems& problems) {
+std::vector<runs::Course> read_own_courses(const InputOptions& options, text::Problems& problems) {
   std::vector<runs::Course> own;
   for (const std::string& name : options.courses) {
     with_file(name, problems, [&](std::string_view text, const std::string& path) {
@@ -90,21 +90,21 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
   }
   if (options.model) {
     with_file(*options.model, inputs.problems, [&](std::string_view text, const std::string& path) {
-      inputs.model = sprint::read_model(text, path, inputs.problems);
+      inputs.model = inference::read_model(text, path, inputs.problems);
     });
   }
   for (const std::string& name : options.devices) {
     with_file(name, inputs.problems, [&](std::string_view text, const std::string& path) {
       const std::size_t before = inputs.problems.size();
       timing::DeviceProfile profile = timing::read_device(text, path, inputs.problems);
-      if (!runs::has_errors({inputs.problems.begin() + static_cast<std::ptrdiff_t>(before), inputs.problems.end()})) {
+      if (!text::has_errors({inputs.problems.begin() + static_cast<std::ptrdiff_t>(before), inputs.problems.end()})) {
         inputs.devices.add(std::move(profile));
       }
     });
   }
   runs::ReadOptions reading;
   reading.courses = read_own_courses(options, inputs.problems);
-  runs::Problems log_problems;
+  text::Problems log_problems;
   std::vector<runs::LoadedFile> files = runs::load_logs(options.logs, &std::cin, log_problems);
   runs::RosterResult roster;
   if (const auto file = take_roster(options, files, inputs, session)) {
@@ -121,17 +121,17 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
   reading.roster = inputs.has_roster ? &inputs.roster : nullptr;
   runs::RunLogResult read = runs::read_run_logs(runs::texts_of(files), reading);
   inputs.log = std::move(read.log);
-  runs::Problems births = runs::check_births(roster, inputs.log, options.strict);
+  text::Problems births = runs::check_births(roster, inputs.log, options.strict);
   std::move(births.begin(), births.end(), std::back_inserter(inputs.problems));
   std::move(log_problems.begin(), log_problems.end(), std::back_inserter(inputs.problems));
   std::move(read.problems.begin(), read.problems.end(), std::back_inserter(inputs.problems));
   return inputs;
 }
 
-ExitCode judge(const runs::Problems& problems) {
+ExitCode judge(const text::Problems& problems) {
   ExitCode code = ExitCode::done;
-  for (const runs::Problem& problem : problems) {
-    if (problem.severity != runs::Severity::error) {
+  for (const text::Problem& problem : problems) {
+    if (problem.severity != text::Severity::error) {
       continue;
     }
     if (problem.code == "file-missing" || problem.code == "file-unreadable" || problem.code == "file-too-large" ||
@@ -143,24 +143,24 @@ ExitCode judge(const runs::Problems& problems) {
   return code;
 }
 
-void take_strictly(bool strict, runs::Problems& problems) {
-  for (runs::Problem& problem : problems) {
-    if (strict && problem.severity == runs::Severity::suspicion) {
-      problem.severity = runs::Severity::error;
+void take_strictly(bool strict, text::Problems& problems) {
+  for (text::Problem& problem : problems) {
+    if (strict && problem.severity == text::Severity::suspicion) {
+      problem.severity = text::Severity::error;
     }
   }
 }
 
-void report_problems(const runs::Problems& problems, Notes notes, std::size_t most, Colour colour,
+void report_problems(const text::Problems& problems, Notes notes, std::size_t most, Colour colour,
                      const Session& session, bool codes) {
   const bool coloured = colour_on_error(colour, session.terminal);
   std::string out;
   std::size_t shown = 0;
   std::size_t counted_only = 0;
   for (const present::FoldedProblem& folded : present::fold_problems(problems)) {
-    const runs::Problem& problem = problems[folded.index];
-    if (problem.severity != runs::Severity::error) {
-      if (shown == most || (problem.severity == runs::Severity::note && notes == Notes::counted)) {
+    const text::Problem& problem = problems[folded.index];
+    if (problem.severity != text::Severity::error) {
+      if (shown == most || (problem.severity == text::Severity::note && notes == Notes::counted)) {
         counted_only += 1 + folded.more.size();
         continue;
       }
@@ -169,15 +169,15 @@ void report_problems(const runs::Problems& problems, Notes notes, std::size_t mo
     std::string text = present::format_problem(problem, {.codes = codes});
     const std::string word = present::severity_word(problem.severity) + ":";
     if (const auto at = text.find(word); coloured && at != std::string::npos) {
-      const char* code = problem.severity == runs::Severity::error       ? "\x1B[1;31m"
-                         : problem.severity == runs::Severity::suspicion ? "\x1B[1;33m"
+      const char* code = problem.severity == text::Severity::error       ? "\x1B[1;31m"
+                         : problem.severity == text::Severity::suspicion ? "\x1B[1;33m"
                                                                          : "\x1B[1m";
       text.replace(at, word.size(), code + word + "\x1B[0m");
     }
     out += text + present::more_like_it(problems, folded);
   }
-  const bool notes_only = std::all_of(problems.begin(), problems.end(), [](const runs::Problem& problem) {
-    return problem.severity == runs::Severity::note;
+  const bool notes_only = std::all_of(problems.begin(), problems.end(), [](const text::Problem& problem) {
+    return problem.severity == text::Severity::note;
   });
   if (!problems.empty() && !(notes_only && notes == Notes::counted)) {
     out += present::count_line(problems);
@@ -193,7 +193,7 @@ std::optional<Inputs> sound_inputs(const Invocation& invocation, const std::stri
                                    const Session& session, ExitCode& code) {
   std::optional<Inputs> inputs = read_inputs(invocation.input, session);
   if (!inputs->wrong_command_line.empty()) {
-    session.say("bagsplit " + command + ": " + present::printable(inputs->wrong_command_line) + "\n");
+    session.say("bagsplit " + command + ": " + text::printable(inputs->wrong_command_line) + "\n");
     code = ExitCode::wrong_command_line;
     return std::nullopt;
   }

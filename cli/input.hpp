@@ -2,10 +2,10 @@
 
 #include <string>
 
+#include "bagsplit/inference/prior/model.hpp"
 #include "bagsplit/runs/player.hpp"
-#include "bagsplit/runs/problem.hpp"
 #include "bagsplit/runs/run.hpp"
-#include "bagsplit/sprint/model.hpp"
+#include "bagsplit/text/problem.hpp"
 #include "bagsplit/timing/device.hpp"
 #include "invocation.hpp"
 #include "session.hpp"
@@ -17,9 +17,9 @@ struct Inputs {
   runs::RunLog log;
   runs::Roster roster;  ///< its index is built
   bool has_roster = false;
-  sprint::ModelFile model;         ///< empty without --model
+  inference::ModelFile model;      ///< empty without --model
   timing::DeviceBook devices;      ///< the built-in ones, and those of --device
-  runs::Problems problems;         ///< of all files: those named by options first, then the logs
+  text::Problems problems;         ///< of all files: those named by options first, then the logs
   std::string wrong_command_line;  ///< what only the folders could tell: empty, or why the command line cannot be right
 };
 
@@ -28,14 +28,14 @@ struct Inputs {
 Inputs read_inputs(const InputOptions& options, const Session& session);
 
 /// The courses of --courses, the built-in ones left out.
-std::vector<runs::Course> read_own_courses(const InputOptions& options, runs::Problems& problems);
+std::vector<runs::Course> read_own_courses(const InputOptions& options, text::Problems& problems);
 
 /// How a command ends for these problems: file_trouble where a file could not be read, data_problems where there are
 /// errors.
-ExitCode judge(const runs::Problems& problems);
+ExitCode judge(const text::Problems& problems);
 
 /// With --strict suspicions are errors.
-void take_strictly(bool strict, runs::Problems& problems);
+void take_strictly(bool strict, text::Problems& problems);
 
 /// Shown of suspicions and notes beside an answer; `check` shows all.
 inline constexpr std::size_t suspicions_shown = 20;
@@ -44,7 +44,7 @@ enum class Notes { all, counted };
 
 /// Problems for people on standard error.  @param most  shown of suspicions and notes; errors are all shown.
 /// @param codes  end each with its code.
-void report_problems(const runs::Problems& problems, Notes notes, std::size_t most, Colour colour,
+void report_problems(const text::Problems& problems, Notes notes, std::size_t most, Colour colour,
                      const Session& session, bool codes = false);
 
 /// Reads and judges in one: the inputs, or nothing where they bear no answer. Then `code` is how to end and standard

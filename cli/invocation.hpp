@@ -6,10 +6,10 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/coach/standings.hpp"
-#include "bagsplit/coach/trend.hpp"
+#include "bagsplit/jobs/standings/standings.hpp"
+#include "bagsplit/jobs/trend/trend.hpp"
 #include "bagsplit/norms/catalogue.hpp"
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 #include "bagsplit/runs/player.hpp"
 
 /// What the user asked for, as plain values. Parsing makes one without opening a file; a command then works from it.
@@ -51,7 +51,7 @@ struct ProfileRequest {
 
 struct TrendRequest {
   std::string course, mark, from_mark;  ///< empty: the one with most runs; the start
-  std::optional<coach::DateSpan> first, last;
+  std::optional<jobs::DateSpan> first, last;
   bool slope = false;
   std::optional<double> worthwhile_s;
   double level = 0.9;
@@ -60,10 +60,10 @@ struct TrendRequest {
 struct StandingsRequest {
   std::string by;                    ///< empty: the time most players have
   std::vector<std::string> weights;  ///< as typed: "top-speed=2"
-  coach::StandingsMethod method = coach::StandingsMethod::estimate;
-  coach::Ties ties = coach::Ties::shared;
+  jobs::StandingsMethod method = jobs::StandingsMethod::estimate;
+  jobs::Ties ties = jobs::Ties::shared;
   bool age_adjusted = false, age_groups = false;
-  std::vector<coach::AgeSpan> age_spans;
+  std::vector<jobs::AgeSpan> age_spans;
   std::optional<runs::Date> age_on;
   std::optional<std::size_t> cut;
   double certainty = 0.95;

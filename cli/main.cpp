@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "manual.hpp"
 #include "session.hpp"
@@ -27,7 +27,7 @@ ExitCode run(const std::vector<std::string>& arguments, bagsplit::cli::Session& 
     for (const std::string& target :
          {parsed.invocation.output.output, parsed.invocation.timers.write_device.value_or("-")}) {
       if (const std::string why = bagsplit::cli::why_not_replaced(target, session.read); !why.empty()) {
-        session.say("bagsplit " + std::string(parsed.command->name) + ": " + bagsplit::present::printable(why) + "\n");
+        session.say("bagsplit " + std::string(parsed.command->name) + ": " + bagsplit::text::printable(why) + "\n");
         return ExitCode::wrong_command_line;
       }
     }
@@ -66,7 +66,7 @@ int main(int count, char** values) {
     session.say("bagsplit: not enough memory\n");
     return static_cast<int>(ExitCode::file_trouble);
   } catch (const std::exception& error) {
-    session.say("bagsplit: this is a bug in bagsplit: " + bagsplit::present::printable(error.what()) + "\n");
+    session.say("bagsplit: this is a bug in bagsplit: " + bagsplit::text::printable(error.what()) + "\n");
     return static_cast<int>(ExitCode::bug);
   }
 }

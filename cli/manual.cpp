@@ -2,7 +2,7 @@
 
 #include <array>
 
-#include "bagsplit/coach/fast_end.hpp"
+#include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/safety/safety.hpp"
 #include "declare.hpp"
 #include "help.hpp"
@@ -80,7 +80,7 @@ std::string manual_page() {
   }
   out += ".SH EXIT STATUS\n.nf\n" + roff(exit_code_help()) + ".fi\n";
   return out + ".SH FILES\n" + roff(where_files_are()) + "\n.SH CAUTION\n" +
-         roff(safety::sprint_caution(coach::fast_end_mps(std::nullopt, std::nullopt))) + "\n";
+         roff(safety::sprint_caution(jobs::fast_end_mps(std::nullopt, std::nullopt))) + "\n";
 }
 
 }  // namespace bagsplit::cli

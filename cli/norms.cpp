@@ -1,9 +1,9 @@
 
 #include "bagsplit/present/norms_report.hpp"
 #include "bagsplit/present/priors_report.hpp"
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/text/text.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "session.hpp"
@@ -73,13 +73,13 @@ std::string examine(const Invocation& invocation) {
   return {};
 }
 
-std::string answer_text(const Invocation& invocation, const present::TextOptions& options) {
+std::string answer_text(const Invocation& invocation, const text::TextOptions& options) {
   const NormsRequest& request = invocation.norms;
   const Format format = invocation.output.format;
   if (request.priors) {
-    return format == Format::text  ? present::priors_text(sprint::prior_fit(), options)
+    return format == Format::text  ? present::priors_text(inference::prior_fit(), options)
            : format == Format::csv ? present::priors_csv()
-                                   : present::priors_json(sprint::prior_fit());
+                                   : present::priors_json(inference::prior_fit());
   }
   const norms::Catalogue catalogue = norms::Catalogue::builtin();
   if (!request.distance_m) {

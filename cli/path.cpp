@@ -1,17 +1,17 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bagsplit/coach/path_plan.hpp"
-#include "bagsplit/coach/profile.hpp"
-#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/inference/prior/prior.hpp"
+#include "bagsplit/jobs/path/path_plan.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/present/path_report.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/course_file.hpp"
+#include "bagsplit/runs/courses/course_file.hpp"
 #include "bagsplit/runs/files.hpp"
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
-#include "bagsplit/sprint/prior.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -151,7 +151,7 @@ std::string wrong_course(const std::string& name, const std::vector<runs::Course
   if (runs::find_course(courses, name) != nullptr) {
     return "--course is '" + name + "', but must be on the bases, such as circuit or home-second";
   }
-  const auto nearest = runs::nearest(name, known);
+  const auto nearest = text::nearest(name, known);
   return "no course '" + name + "'" + (nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "");
 }
 
@@ -184,7 +184,7 @@ std::string examine(const Invocation& invocation) {
     return "--player, --as-of, --window, --roster, --model, --device and --strict need run logs";
   }
   if (r.top_speed_mps && r.start_speed_mps >= *r.top_speed_mps) {
-    return "--start-speed is " + present::shortest(r.start_speed_mps) + " m/s, but must be below the top speed";
+    return "--start-speed is " + text::shortest(r.start_speed_mps) + " m/s, but must be below the top speed";
   }
   if (by_log) {
     if (const std::string wrong = examine_input(invocation); !wrong.empty()) {
@@ -195,7 +195,7 @@ std::string examine(const Invocation& invocation) {
 }
 
 // The course with what was asked to be different; nothing where the file's courses hold none of that name.
-std::string choose_course(const Invocation& invocation, runs::Problems& problems, runs::Course& chosen) {
+std::string choose_course(const Invocation& invocation, text::Problems& problems, runs::Course& chosen) {
   std::vector<runs::Course> courses = runs::builtin_courses();
   for (const std::string& file : invocation.input.courses) {
     if (const auto text = runs::read_file(file, problems)) {
@@ -203,7 +203,7 @@ std::string choose_course(const Invocation& invocation, runs::Problems& problems
       courses.insert(courses.end(), own.begin(), own.end());
     }
   }
-  if (runs::has_errors(problems)) {
+  if (text::has_errors(problems)) {
     return {};
   }
   if (const std::string wrong = wrong_course(invocation.path.course, courses); !wrong.empty()) {
@@ -216,56 +216,56 @@ std::string choose_course(const Invocation& invocation, runs::Problems& problems
 }
 
 // What the player's runs say; `code` is how to end where they say nothing.
-void take_player(const Invocation& invocation, coach::PathQuestion& question, basepath::RunnerLimits& limits,
+void take_player(const Invocation& invocation, jobs::PathQuestion& question, basepath::RunnerLimits& limits,
                  ExitCode& code, Session& session) {
   const std::optional<Inputs> read = sound_inputs(invocation, "path", "no path was made", session, code);
   if (!read) {
     return;
   }
   const Inputs& inputs = *read;
-  coach::ProfileOptions options;
+  jobs::ProfileOptions options;
   options.level = invocation.path.level;
   options.model = inputs.model;
   options.as_of = invocation.path.as_of;
   options.window_days = invocation.path.window_days;
   options.threads = 0;
-  const coach::ProfileResult result =
-      coach::profile(inputs.log, inputs.roster, inputs.devices, norms::Catalogue::builtin(), options);
+  const jobs::ProfileResult result =
+      jobs::profile(inputs.log, inputs.roster, inputs.devices, norms::Catalogue::builtin(), options);
   const std::optional<std::string>& id = invocation.path.player;
   const auto found = std::find_if(result.players.begin(), result.players.end(),
-                                  [&](const coach::PlayerProfile& player) { return !id || player.player == *id; });
+                                  [&](const jobs::PlayerProfile& player) { return !id || player.player == *id; });
   if (found == result.players.end() || (!id && result.players.size() > 1)) {
     std::vector<std::string_view> known;
-    for (const coach::PlayerProfile& player : result.players) {
+    for (const jobs::PlayerProfile& player : result.players) {
       known.push_back(player.player);
     }
-    const auto nearest = id ? runs::nearest(*id, known) : std::nullopt;
+    const auto nearest = id ? text::nearest(*id, known) : std::nullopt;
     session.say("bagsplit path: " +
-                (id ? "no run of player '" + present::printable(*id) + "'"
+                (id ? "no run of player '" + text::printable(*id) + "'"
                     : std::string("several players: name one with --player")) +
-                (nearest ? ". Did you mean '" + present::printable(*nearest) + "'?" : "") + "\n");
+                (nearest ? ". Did you mean '" + text::printable(*nearest) + "'?" : "") + "\n");
     code = ExitCode::wrong_command_line;
     return;
   }
-  if (found->status == sprint::PosteriorStatus::not_certified) {
+  if (found->status == inference::PosteriorStatus::not_certified) {
     session.say("bagsplit: the computation could not be certified for this player; no path was made\n");
     code = ExitCode::not_certified;
     return;
   }
   if (!found->top_speed_mps || !found->time_constant_s) {
-    session.say("bagsplit: no run of player '" + present::printable(found->player) +
+    session.say("bagsplit: no run of player '" + text::printable(found->player) +
                 "' tells a speed; no path was made\n");
     code = ExitCode::data_problems;
     return;
   }
   limits.top_speed_mps = found->top_speed_mps->median;
   limits.time_constant_s = found->time_constant_s->median;
-  coach::PathRunner& runner = question.runner;
-  runner.kind = coach::PathRunner::Kind::player;
+  jobs::PathRunner& runner = question.runner;
+  runner.kind = jobs::PathRunner::Kind::player;
   runner.player = found->player;
   runner.age_years = found->age_years;
   runner.sex = found->sex;
-  runner.source = "From " + present::counted(found->runs_used, "run") + "; medians of what they tell.";
+  runner.source = "From " + text::counted(found->runs_used, "run") + "; medians of what they tell.";
   if (!invocation.path.base_distance_m && found->base_distance_m) {
     question.base_distance_m = *found->base_distance_m;
   }
@@ -281,13 +281,13 @@ void take_player(const Invocation& invocation, coach::PathQuestion& question, ba
 
 ExitCode run(const Invocation& invocation, Session& session) {
   const PathRequest& r = invocation.path;
-  coach::PathQuestion question;
-  runs::Problems problems;
+  jobs::PathQuestion question;
+  text::Problems problems;
   if (const std::string wrong = choose_course(invocation, problems, question.course); !wrong.empty()) {
-    session.say("bagsplit path: " + present::printable(wrong) + "\n");
+    session.say("bagsplit path: " + text::printable(wrong) + "\n");
     return ExitCode::wrong_command_line;
   }
-  if (runs::has_errors(problems)) {
+  if (text::has_errors(problems)) {
     report_problems(problems, Notes::counted, suspicions_shown, invocation.output.colour, session);
     return judge(problems);
   }
@@ -305,17 +305,11 @@ ExitCode run(const Invocation& invocation, Session& session) {
       limits.top_speed_mps = *r.top_speed_mps;
       limits.time_constant_s = *r.time_constant_s;
     } else if (r.age_years) {
-      const sprint::SprintPrior prior = sprint::sprint_prior(r.age_years, r.sex);
+      const inference::SprintPrior prior = inference::sprint_prior(r.age_years, r.sex);
       limits.top_speed_mps = std::exp(prior.log_top_speed.mean);
       limits.time_constant_s = std::exp(prior.log_time_constant.mean);
-      question.runner = {coach::PathRunner::Kind::age_group,
-                         std::nullopt,
-                         r.age_years,
-                         r.sex,
-                         prior.log_top_speed,
-                         prior.log_time_constant,
-                         std::nullopt,
-                         prior.source};
+      question.runner = {jobs::PathRunner::Kind::age_group, std::nullopt, r.age_years, r.sex, prior.log_top_speed,
+                         prior.log_time_constant,           std::nullopt, prior.source};
     } else {
       ExitCode code = ExitCode::done;
       take_player(invocation, question, limits, code, session);
@@ -324,18 +318,18 @@ ExitCode run(const Invocation& invocation, Session& session) {
       }
     }
     if (!(r.start_speed_mps < limits.top_speed_mps)) {
-      session.say("bagsplit path: --start-speed is " + present::shortest(r.start_speed_mps) +
-                  " m/s, but must be below the top speed, " + present::fixed(limits.top_speed_mps, 2) + " m/s\n");
+      session.say("bagsplit path: --start-speed is " + text::shortest(r.start_speed_mps) +
+                  " m/s, but must be below the top speed, " + text::fixed(limits.top_speed_mps, 2) + " m/s\n");
       return ExitCode::wrong_command_line;
     }
     question.limits = limits;
   }
 
-  if (const std::string wrong = coach::impossible_stop(question); !wrong.empty()) {
+  if (const std::string wrong = jobs::impossible_stop(question); !wrong.empty()) {
     session.say("bagsplit path: " + wrong + "\n");
     return ExitCode::wrong_command_line;
   }
-  const coach::PathPlan plan = coach::plan_path(question);
+  const jobs::PathPlan plan = jobs::plan_path(question);
   if (!plan.usable()) {
     session.say("bagsplit: no path is given, because none could be certified: " + plan.message + "\n");
     return ExitCode::not_certified;

@@ -2,17 +2,17 @@
 #include <cmath>
 #include <unordered_set>
 
-#include "bagsplit/coach/fast_end.hpp"
-#include "bagsplit/coach/night_plan.hpp"
-#include "bagsplit/coach/profile.hpp"
-#include "bagsplit/coach/squad_model.hpp"
-#include "bagsplit/coach/trend.hpp"
-#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/inference/squad/squad_model.hpp"
+#include "bagsplit/jobs/fast_end.hpp"
+#include "bagsplit/jobs/night/night_plan.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
+#include "bagsplit/jobs/trend/trend.hpp"
 #include "bagsplit/present/plan_report.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -59,8 +59,8 @@ void declare(Options& app, Invocation& invocation) {
                           return metres && *metres >= 5.0 && *metres <= 60.0 ? metres : std::nullopt;
                         });
   std::string words;
-  for (const coach::Wanted wanted : coach::all_wanted) {
-    words += (words.empty() ? "" : ", ") + coach::wanted_name(wanted);
+  for (const jobs::Wanted wanted : jobs::all_wanted) {
+    words += (words.empty() ? "" : ", ") + jobs::wanted_name(wanted);
   }
   declare_list(app, "--want", request.wanted,
                {purpose::choice, "QUANTITY", "What the night is to tell; may be given several times: " + words,
@@ -94,16 +94,16 @@ std::string examine(const Invocation& invocation) {
     return "without a watch and without gates nothing is timed: give --watches or --gates";
   }
   for (const std::string& word : r.wanted) {
-    if (!coach::wanted_of(word)) {
+    if (!jobs::wanted_of(word)) {
       std::vector<std::string> names;
-      for (const coach::Wanted wanted : coach::all_wanted) {
-        names.push_back(coach::wanted_name(wanted));
+      for (const jobs::Wanted wanted : jobs::all_wanted) {
+        names.push_back(jobs::wanted_name(wanted));
       }
       const std::vector<std::string_view> known(names.begin(), names.end());
-      const auto nearest = runs::nearest(word, known);
-      return "--want is '" + present::printable(word) + "'" +
+      const auto nearest = text::nearest(word, known);
+      return "--want is '" + text::printable(word) + "'" +
              (nearest ? ". Did you mean '" + std::string(*nearest) + "'?"
-                      : ", but must be one of " + runs::list_of(known, ","));
+                      : ", but must be one of " + text::list_of(known, ","));
     }
   }
   return invocation.input.logs.empty() ? std::string() : examine_input(invocation);
@@ -111,8 +111,8 @@ std::string examine(const Invocation& invocation) {
 
 ExitCode run(const Invocation& invocation, Session& session) {
   const PlanRequest& r = invocation.plan;
-  const sprint::SquadScalePriors published = coach::scale_priors();
-  coach::NightQuestion night;
+  const inference::SquadScalePriors published = inference::scale_priors();
+  jobs::NightQuestion night;
   night.scales = {std::exp(published.log_effort_cv.mean), std::exp(published.log_day_cv.mean),
                   std::exp(published.log_reaction_sd.mean), 1.0};
   night.age_years = r.age_years;
@@ -125,7 +125,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!r.wanted.empty()) {
     night.wanted.clear();
     for (const std::string& word : r.wanted) {
-      const coach::Wanted wanted = *coach::wanted_of(word);
+      const jobs::Wanted wanted = *jobs::wanted_of(word);
       if (std::find(night.wanted.begin(), night.wanted.end(), wanted) == night.wanted.end()) {
         night.wanted.push_back(wanted);
       }
@@ -137,7 +137,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
       "runs "
       "tells better.";
   timing::DeviceBook devices;
-  std::optional<coach::TimeSpread> own;
+  std::optional<jobs::TimeSpread> own;
   if (!invocation.input.logs.empty()) {
     ExitCode code = ExitCode::done;
     const std::optional<Inputs> read = sound_inputs(invocation, "plan", "nothing was planned", session, code);
@@ -147,10 +147,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
     const Inputs& inputs = *read;
     devices = inputs.devices;
     const norms::Catalogue references = norms::Catalogue::builtin();
-    coach::ProfileOptions options;
+    jobs::ProfileOptions options;
     options.squad = true;
     options.threads = 0;
-    const coach::ProfileResult profile = coach::profile(inputs.log, inputs.roster, inputs.devices, references, options);
+    const jobs::ProfileResult profile = jobs::profile(inputs.log, inputs.roster, inputs.devices, references, options);
     if (profile.squad) {
       night.scales = {profile.squad->effort_cv.median, profile.squad->day_cv.median,
                       profile.squad->reaction_sd_s.median, profile.squad->press_factor.median};
@@ -158,7 +158,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     night.players = r.players.value_or(std::max<std::size_t>(1, profile.players.size()));
     double age = 0.0;
     double aged = 0.0;
-    for (const coach::PlayerProfile& player : profile.players) {
+    for (const jobs::PlayerProfile& player : profile.players) {
       if (player.age_years) {
         age += *player.age_years;
         aged += 1.0;
@@ -170,41 +170,41 @@ ExitCode run(const Invocation& invocation, Session& session) {
     if (!night.age_years && aged > 0.0) {
       night.age_years = age / aged;
     }
-    coach::TrendOptions trend_options;
+    jobs::TrendOptions trend_options;
     trend_options.course = r.course;
     trend_options.mark = r.mark;
-    const coach::TrendResult trend = coach::trend(inputs.log, inputs.roster, inputs.devices, references, trend_options);
+    const jobs::TrendResult trend = jobs::trend(inputs.log, inputs.roster, inputs.devices, references, trend_options);
     if (trend.variance.residual) {
-      own = coach::TimeSpread{std::sqrt(*trend.variance.residual),
-                              std::sqrt(trend.variance.player_session.value_or(0.0))};
+      own =
+          jobs::TimeSpread{std::sqrt(*trend.variance.residual), std::sqrt(trend.variance.player_session.value_or(0.0))};
       plan.spread_from = "From this squad's own runs, " + r.course + " at " + r.mark + ": SD " +
-                         present::fixed(own->run_sd_s, 3) + " s from run to run, " + present::fixed(own->day_sd_s, 3) +
+                         text::fixed(own->run_sd_s, 3) + " s from run to run, " + text::fixed(own->day_sd_s, 3) +
                          " s from night to night.";
     } else {
-      plan.spread_from = "The log does not hold enough runs of " + present::printable(r.course) + " at " +
-                         present::printable(r.mark) + " to tell their scatter. " + plan.spread_from;
+      plan.spread_from = "The log does not hold enough runs of " + text::printable(r.course) + " at " +
+                         text::printable(r.mark) + " to tell their scatter. " + plan.spread_from;
     }
   }
-  plan.fastest_mps = coach::fast_end_mps(night.age_years, night.sex);
+  plan.fastest_mps = jobs::fast_end_mps(night.age_years, night.sex);
   if (r.minutes) {
-    plan.night = coach::plan_night(night, devices);
+    plan.night = jobs::plan_night(night, devices);
   }
   if (r.half_width_s || r.change_s) {
     const auto length = runs::parse_length_m(r.mark);
     const char* const bags[] = {"first", "second", "third", "home"};
     const auto* const bag = std::find(std::begin(bags), std::end(bags), r.mark);
     if (!length && bag == std::end(bags)) {
-      session.say("bagsplit plan: --mark is '" + present::printable(r.mark) +
+      session.say("bagsplit plan: --mark is '" + text::printable(r.mark) +
                   "', but must be first, second, third, home or a distance such as 20m\n");
       return ExitCode::wrong_command_line;
     }
     const double distance_m = length ? *length : night.base_m * static_cast<double>(bag - std::begin(bags) + 1);
-    const coach::TimeSpread spread = own ? *own : coach::time_spread(night, distance_m, !length, devices);
+    const jobs::TimeSpread spread = own ? *own : jobs::time_spread(night, distance_m, !length, devices);
     plan.question =
-        coach::RunsQuestion{spread.run_sd_s, spread.day_sd_s > 0.0 ? std::optional(spread.day_sd_s) : std::nullopt,
-                            r.half_width_s,  r.change_s,
-                            r.power,         r.level};
-    plan.needed = coach::runs_needed(*plan.question);
+        jobs::RunsQuestion{spread.run_sd_s, spread.day_sd_s > 0.0 ? std::optional(spread.day_sd_s) : std::nullopt,
+                           r.half_width_s,  r.change_s,
+                           r.power,         r.level};
+    plan.needed = jobs::runs_needed(*plan.question);
   }
   const Format format = invocation.output.format;
   const std::string answer = format == Format::json ? present::plan_json(plan)

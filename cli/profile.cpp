@@ -3,13 +3,13 @@
 #include <unordered_set>
 
 #include "asked.hpp"
-#include "bagsplit/coach/profile.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/profile_csv.hpp"
-#include "bagsplit/present/profile_json.hpp"
-#include "bagsplit/present/profile_text.hpp"
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
+#include "bagsplit/present/machine/profile_csv.hpp"
+#include "bagsplit/present/machine/profile_json.hpp"
+#include "bagsplit/present/text/profile_text.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -37,9 +37,9 @@ void declare(Options& app, Invocation& invocation) {
   declare_output(app, invocation.output);
 }
 
-void say_left_out(const Inputs& inputs, const coach::ProfileResult& result, const Session& session) {
+void say_left_out(const Inputs& inputs, const jobs::ProfileResult& result, const Session& session) {
   if (result.runs_left_out > 0) {
-    session.say("bagsplit: " + present::counted(result.runs_left_out, "run") +
+    session.say("bagsplit: " + text::counted(result.runs_left_out, "run") +
                 " left out of the estimates: " + present::left_out_words(result.players) + "\n");
   }
   if (!inputs.has_roster) {
@@ -59,7 +59,7 @@ void say_left_out(const Inputs& inputs, const coach::ProfileResult& result, cons
     }
   }
   if (count > 0) {
-    session.say("bagsplit: in the roster without a run: " + present::printable(idle) +
+    session.say("bagsplit: in the roster without a run: " + text::printable(idle) +
                 (count > idle_shown ? " and others" : "") + "\n");
   }
 }
@@ -72,7 +72,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const Inputs& inputs = *read;
 
-  coach::ProfileOptions options;
+  jobs::ProfileOptions options;
   options.level = invocation.profile.level;
   options.as_of = invocation.profile.as_of;
   options.window_days = invocation.profile.window_days;
@@ -80,17 +80,17 @@ ExitCode run(const Invocation& invocation, Session& session) {
   options.model = inputs.model;
   options.squad = !invocation.input.model;
   const norms::Catalogue references = norms::Catalogue::builtin();
-  coach::ProfileResult result = coach::profile(inputs.log, inputs.roster, inputs.devices, references, options);
+  jobs::ProfileResult result = jobs::profile(inputs.log, inputs.roster, inputs.devices, references, options);
   const bool one_by_one = !invocation.profile.players.empty();
   if (one_by_one) {
     if (const std::string wrong = keep_players(invocation.profile.players, result); !wrong.empty()) {
-      session.say("bagsplit profile: " + present::printable(wrong) + "\n");
+      session.say("bagsplit profile: " + text::printable(wrong) + "\n");
       return ExitCode::wrong_command_line;
     }
   }
   say_left_out(inputs, result, session);
 
-  const present::TextOptions text = text_options(invocation.output, session.terminal);
+  const text::TextOptions text = text_options(invocation.output, session.terminal);
   const Format format = invocation.output.format;
   const std::string answer = format == Format::json  ? present::profile_json(result)
                              : format == Format::csv ? present::profile_csv(result)
@@ -101,10 +101,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const auto uncertified = std::count_if(
       result.players.begin(), result.players.end(),
-      [](const coach::PlayerProfile& player) { return player.status == sprint::PosteriorStatus::not_certified; });
+      [](const jobs::PlayerProfile& player) { return player.status == inference::PosteriorStatus::not_certified; });
   if (uncertified > 0) {
     session.say("bagsplit: the computation could not be certified for " +
-                present::counted(static_cast<std::size_t>(uncertified), "player") + "; they have no estimates\n");
+                text::counted(static_cast<std::size_t>(uncertified), "player") + "; they have no estimates\n");
     return ExitCode::not_certified;
   }
   return ExitCode::done;

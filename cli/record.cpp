@@ -4,20 +4,20 @@
 #include <csignal>
 #include <tuple>
 
-#include "bagsplit/coach/fast_end.hpp"
-#include "bagsplit/coach/merge_logs.hpp"
-#include "bagsplit/coach/record_session.hpp"
-#include "bagsplit/present/json_writer.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/csv.hpp"
+#include "bagsplit/jobs/fast_end.hpp"
+#include "bagsplit/record/merge_logs.hpp"
+#include "bagsplit/record/record_session.hpp"
 #include "bagsplit/runs/files.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/log/write_run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
-#include "bagsplit/runs/write_run_log.hpp"
 #include "bagsplit/safety/safety.hpp"
+#include "bagsplit/text/csv.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -32,7 +32,7 @@ namespace bagsplit::cli {
 
 namespace {
 
-using Reply = coach::RecordReply;
+using Reply = record::RecordReply;
 
 void declare(Options& app, Invocation& invocation) {
   RecordRequest& request = invocation.record;
@@ -116,9 +116,9 @@ class Replies {
     if (format_ == Format::csv) {
       out = row.empty() ? as_remarks(text) : row;
     } else if (format_ == Format::json) {
-      present::JsonWriter json;
+      text::JsonWriter json;
       const std::string one = text.substr(0, text.find_last_not_of('\n') + 1);
-      json.begin_object(present::JsonWriter::Layout::line).member("reply", kind).member("text", one);
+      json.begin_object(text::JsonWriter::Layout::line).member("reply", kind).member("text", one);
       json.key("row");
       row.empty() ? json.null() : json.text(row.substr(0, row.size() - 1));
       out = json.end_object().take();
@@ -144,7 +144,7 @@ class Replies {
 };
 
 // What is set for a new log, with the date by the clock and time zone of this place; or why it cannot be.
-std::string set_up(const Invocation& invocation, const Session& session, coach::RecordSetup& setup) {
+std::string set_up(const Invocation& invocation, const Session& session, record::RecordSetup& setup) {
   const RecordRequest& request = invocation.record;
   setup.base_distance = request.base_distance;
   setup.place = request.place;
@@ -173,9 +173,9 @@ std::string set_up(const Invocation& invocation, const Session& session, coach::
     return "a course along the bases needs --base-distance, such as 60ft";
   }
   // The header is read as the log will be: no file is begun that could not be gone on with.
-  const std::string header = coach::RecordSession(setup).header();
-  for (const runs::Problem& problem : runs::read_run_log(header, "", {.courses = setup.courses}).problems) {
-    if (problem.severity == runs::Severity::error) {
+  const std::string header = record::RecordSession(setup).header();
+  for (const text::Problem& problem : runs::read_run_log(header, "", {.courses = setup.courses}).problems) {
+    if (problem.severity == text::Severity::error) {
       return problem.message + (problem.read.empty() ? "" : ": \"" + problem.read + "\"") +
              (problem.expected.empty() ? "" : "; expected " + problem.expected);
     }
@@ -184,11 +184,11 @@ std::string set_up(const Invocation& invocation, const Session& session, coach::
 }
 
 // How a run typed into this log would be read, as words to compare: "60ft" is "18.288 m".
-std::string read_as(const coach::RecordSetup& setup) {
-  coach::RecordSession session(setup);
+std::string read_as(const record::RecordSetup& setup) {
+  record::RecordSession session(setup);
   std::string log = session.header();
   log += "2026-01-01,1,";
-  runs::append_csv_field(log, setup.course);
+  text::append_csv_field(log, setup.course);
   log += ",1,," + std::string(setup.marks.size(), ',') + "void,,1\n";
   const runs::RunLog read = runs::read_run_log(log, "", {.courses = setup.courses}).log;
   if (read.runs.empty() || read.readings.empty()) {
@@ -202,18 +202,18 @@ std::string read_as(const coach::RecordSetup& setup) {
 }
 
 // What a log begun before says otherwise than the command line; empty where they agree.
-std::string begun_otherwise(const RecordRequest& asked, const coach::RecordSetup& asked_setup,
-                            const coach::RecordSetup& log) {
+std::string begun_otherwise(const RecordRequest& asked, const record::RecordSetup& asked_setup,
+                            const record::RecordSetup& log) {
   if (!asked.course.empty() && (log.course != asked_setup.course || log.marks != asked_setup.marks)) {
     return "was begun for " + log.course + ": give another course a log of its own";
   }
   for (const auto& [what, typed, member] :
-       {std::tuple{"base distance", &asked.base_distance, &coach::RecordSetup::base_distance},
-        std::tuple{"start", &asked.start, &coach::RecordSetup::start},
-        std::tuple{"posture", &asked.posture, &coach::RecordSetup::posture},
-        std::tuple{"device", &asked.device, &coach::RecordSetup::device},
-        std::tuple{"place", &asked.place, &coach::RecordSetup::place}}) {
-    coach::RecordSetup other = log;
+       {std::tuple{"base distance", &asked.base_distance, &record::RecordSetup::base_distance},
+        std::tuple{"start", &asked.start, &record::RecordSetup::start},
+        std::tuple{"posture", &asked.posture, &record::RecordSetup::posture},
+        std::tuple{"device", &asked.device, &record::RecordSetup::device},
+        std::tuple{"place", &asked.place, &record::RecordSetup::place}}) {
+    record::RecordSetup other = log;
     other.*member = *typed;
     if (!typed->empty() && read_as(other) != read_as(log)) {
       const std::string& now = log.*member;
@@ -236,9 +236,9 @@ class Desk {
     if (journal_.path() != path_) {
       path_ = journal_.path();
       code_ = ExitCode::file_trouble;
-      session_.say(present::paragraph("bagsplit record: " + present::printable(journal_.moved()) + ". Going on in '" +
-                                          present::printable(path_) + "', which holds all that was kept: use that one",
-                                      80));
+      session_.say(text::paragraph("bagsplit record: " + text::printable(journal_.moved()) + ". Going on in '" +
+                                       text::printable(path_) + "', which holds all that was kept: use that one",
+                                   80));
     }
     code_ = trouble.empty() ? code_ : ExitCode::file_trouble;
     return trouble;
@@ -247,11 +247,11 @@ class Desk {
   /// The last words: where all is, or all that would be lost otherwise.
   void close(std::size_t entries) {
     if (const std::string trouble = settle({}); !trouble.empty()) {
-      session_.say("bagsplit record: " + present::printable(trouble) + ". All that was kept:\n" + journal_.text());
+      session_.say("bagsplit record: " + text::printable(trouble) + ". All that was kept:\n" + journal_.text());
       return;
     }
-    session_.say("bagsplit record: " + present::counted(entries, "entry", "entries") + " in " +
-                 present::printable(path_) + "\n");
+    session_.say("bagsplit record: " + text::counted(entries, "entry", "entries") + " in " + text::printable(path_) +
+                 "\n");
   }
 
   ExitCode code() const { return code_; }
@@ -264,18 +264,17 @@ class Desk {
 };
 
 // One line's reply; every accepted line is on the disk before its reply is written.  @return false once nobody reads.
-bool answer(coach::RecordSession& work, const Reply& reply, Desk& desk, Replies& replies, const Session& session) {
+bool answer(record::RecordSession& work, const Reply& reply, Desk& desk, Replies& replies, const Session& session) {
   const std::string trouble = desk.settle(reply.row);
   if (reply.kind == Reply::Kind::keep) {
     if (trouble.empty()) {
       return replies.say("kept", work.kept(), reply.row);
     }
     work.lost();
-    return replies.say("trouble",
-                       "not kept: " + present::printable(trouble) + ": settle that and type the line again\n");
+    return replies.say("trouble", "not kept: " + text::printable(trouble) + ": settle that and type the line again\n");
   }
   if (!trouble.empty()) {
-    session.say("bagsplit record: " + present::printable(trouble) + "\n");
+    session.say("bagsplit record: " + text::printable(trouble) + "\n");
   }
   return replies.say(reply.kind == Reply::Kind::refused ? "refused"
                      : reply.kind == Reply::Kind::asked ? "asked"
@@ -284,7 +283,7 @@ bool answer(coach::RecordSession& work, const Reply& reply, Desk& desk, Replies&
 }
 
 // Lines in, replies out, until the end.
-ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies, const Session& session,
+ExitCode converse(record::RecordSession& work, Journal& journal, Replies& replies, const Session& session,
                   bool dialogue) {
   LineInput input;
   Desk desk(journal, session);
@@ -298,8 +297,8 @@ ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies
     if (got != LineInput::Got::line) {
       session.say(got == LineInput::Got::signal ? "\nbagsplit record: ended by a signal\n" : dialogue ? "\n" : "");
       if (!input.rest().empty()) {
-        replies.say("refused", "not kept: the last line had no end: \"" +
-                                   present::printable(runs::clipped(input.rest())) + "\"\n");
+        replies.say("refused",
+                    "not kept: the last line had no end: \"" + text::printable(text::clipped(input.rest())) + "\"\n");
         code = ExitCode::data_problems;
       }
       break;
@@ -316,7 +315,7 @@ ExitCode converse(coach::RecordSession& work, Journal& journal, Replies& replies
   return !replies.alive() || desk.code() != ExitCode::done ? ExitCode::file_trouble : code;
 }
 
-ExitCode stop_at(const runs::Problems& problems, const Invocation& invocation, const Session& session,
+ExitCode stop_at(const text::Problems& problems, const Invocation& invocation, const Session& session,
                  const char* what) {
   report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
   const ExitCode code = judge(problems);
@@ -327,34 +326,32 @@ ExitCode stop_at(const runs::Problems& problems, const Invocation& invocation, c
 }
 
 ExitCode merge(const Invocation& invocation, const Session& session) {
-  runs::Problems problems;
+  text::Problems problems;
   runs::ReadOptions reading;
   reading.courses = read_own_courses(invocation.input, problems);
   reading.today = session.latest_date_on_earth;
   const std::vector<runs::LoadedFile> files = runs::load_logs(invocation.input.logs, nullptr, problems);
-  const coach::MergeResult merged = coach::merge_logs(runs::texts_of(files), reading);
+  const record::MergeResult merged = record::merge_logs(runs::texts_of(files), reading);
   problems.insert(problems.end(), merged.problems.begin(), merged.problems.end());
   if (const ExitCode code = stop_at(problems, invocation, session, "nothing was written: settle these first");
       code != ExitCode::done) {
     return code;
   }
-  session.say("bagsplit record: " + present::counted(merged.log.runs.size(), "run") + ", " +
-              present::counted(merged.log.readings.size(), "reading") + " from " +
-              present::counted(files.size(), "file") +
+  session.say("bagsplit record: " + text::counted(merged.log.runs.size(), "run") + ", " +
+              text::counted(merged.log.readings.size(), "reading") + " from " + text::counted(files.size(), "file") +
               (merged.same > 0 ? "; " + std::to_string(merged.same) + " in two files alike, kept once" : "") + "\n");
   return deliver(runs::write_run_log(merged.log), invocation.output, session);
 }
 
 // Bibs mean somebody only with the roster that the log was begun with.
-void tell_roster(const coach::RecordSetup& asked, const coach::RecordSetup& log, const Session& session) {
+void tell_roster(const record::RecordSetup& asked, const record::RecordSetup& log, const Session& session) {
   if (!log.roster_name.empty() && log.roster_name != asked.roster_name) {
-    session.say(
-        present::paragraph(present::printable("bagsplit record: this log was begun with the roster " + log.roster_name +
-                                              (asked.roster_name.empty()
-                                                   ? ": without it (--roster) bibs are not known, and players new to "
+    session.say(text::paragraph(
+        text::printable("bagsplit record: this log was begun with the roster " + log.roster_name +
+                        (asked.roster_name.empty() ? ": without it (--roster) bibs are not known, and players new to "
                                                      "the log are asked about"
                                                    : ", not " + asked.roster_name)),
-                           80));
+        80));
   }
 }
 
@@ -363,8 +360,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return merge(invocation, session);
   }
   const std::string& path = invocation.input.logs.front();
-  runs::Problems problems;
-  coach::RecordSetup setup;
+  text::Problems problems;
+  record::RecordSetup setup;
   setup.courses = read_own_courses(invocation.input, problems);
   const runs::Roster roster = read_named_roster(invocation.input.roster, session.latest_date_on_earth, problems);
   setup.roster = invocation.input.roster ? &roster : nullptr;
@@ -376,7 +373,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     setup.before = runs::texts_of(before);
   }
   if (const std::string wrong = set_up(invocation, session, setup); !wrong.empty()) {
-    session.say("bagsplit record: " + present::printable(wrong) + "\n");
+    session.say("bagsplit record: " + text::printable(wrong) + "\n");
     return ExitCode::wrong_command_line;
   }
   if (const ExitCode code = stop_at(problems, invocation, session, "no session was begun"); code != ExitCode::done) {
@@ -384,23 +381,23 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const bool is_there = access(path.c_str(), F_OK) == 0;
   if (!is_there && setup.marks.empty()) {
-    session.say("bagsplit record: '" + present::printable(path) + "' is new: name its course with --course\n");
+    session.say("bagsplit record: '" + text::printable(path) + "' is new: name its course with --course\n");
     return ExitCode::wrong_command_line;
   }
   std::signal(SIGXFSZ, SIG_IGN);  // a file that may not grow shows as an error of write()
-  const coach::RecordSetup asked = setup;
-  coach::RecordSession work(std::move(setup));
+  const record::RecordSetup asked = setup;
+  record::RecordSession work(std::move(setup));
   Journal journal;
   if (const std::string wrong = journal.open(path, asked.marks.empty() ? std::string() : work.header());
       !wrong.empty()) {
-    session.say("bagsplit record: " + present::printable(wrong) + "\n");
+    session.say("bagsplit record: " + text::printable(wrong) + "\n");
     return ExitCode::file_trouble;
   }
   if (!work.resume(journal.text(), path, problems)) {
     return stop_at(problems, invocation, session, "nothing was changed");
   }
   if (const std::string wrong = begun_otherwise(invocation.record, asked, work.setup()); !wrong.empty()) {
-    session.say("bagsplit record: " + present::printable("'" + path + "' " + wrong) + "\n");
+    session.say("bagsplit record: " + text::printable("'" + path + "' " + wrong) + "\n");
     return ExitCode::wrong_command_line;
   }
   tell_roster(asked, work.setup(), session);
@@ -409,24 +406,23 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!journal.torn().empty()) {
     session.say(
         "bagsplit record: the last line had been cut off while it was written; it was never accepted and is kept in '" +
-        present::printable(path) + ".torn':\n  " + present::printable(runs::clipped(journal.torn(), 200)) + "\n");
+        text::printable(path) + ".torn':\n  " + text::printable(text::clipped(journal.torn(), 200)) + "\n");
   }
   std::string marks;
   for (const std::string& mark : work.setup().marks) {
     marks += " " + mark;
   }
-  session.say(journal.is_new()
-                  ? "bagsplit record: new log '" + present::printable(path) + "', " + work.setup().course + ":" +
-                        marks + "\n"
-                  : "bagsplit record: going on with '" + present::printable(path) + "', " + work.setup().course + ":" +
-                        marks + "; " + present::counted(work.standing(), "entry", "entries") + " found" +
-                        (work.entries().empty()
-                             ? ""
-                             : ", the last " + present::printable(coach::entry_line(work.entries().back()))) +
-                        "\n");
+  session.say(
+      journal.is_new()
+          ? "bagsplit record: new log '" + text::printable(path) + "', " + work.setup().course + ":" + marks + "\n"
+          : "bagsplit record: going on with '" + text::printable(path) + "', " + work.setup().course + ":" + marks +
+                "; " + text::counted(work.standing(), "entry", "entries") + " found" +
+                (work.entries().empty() ? ""
+                                        : ", the last " + text::printable(record::entry_line(work.entries().back()))) +
+                "\n");
   if (dialogue) {
     session.say("help shows what can be typed. " +
-                safety::short_caution(coach::fast_end_mps(std::nullopt, std::nullopt)) + "\n");
+                safety::short_caution(jobs::fast_end_mps(std::nullopt, std::nullopt)) + "\n");
   }
   return converse(work, journal, replies, session, dialogue);
 }

@@ -1,10 +1,10 @@
-#include "bagsplit/coach/relay.hpp"
+#include "bagsplit/jobs/relay/relay.hpp"
 
 #include <stdexcept>
 
-#include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/relay_report.hpp"
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "id_list.hpp"
@@ -33,8 +33,8 @@ std::string wrong_relay_orders(const RelayRequest& request) {
   return {};
 }
 
-coach::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs, bool own_model) {
-  coach::RelayOptions options;
+jobs::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs, bool own_model) {
+  jobs::RelayOptions options;
   options.level = request.level;
   options.model = inputs.model;
   options.squad = !own_model;
@@ -79,13 +79,13 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return code;
   }
   const Inputs& inputs = *read;
-  const coach::RelayOptions options = relay_options(invocation.relay, inputs, invocation.input.model.has_value());
-  runs::Problems problems;
-  coach::RelayResult result;
+  const jobs::RelayOptions options = relay_options(invocation.relay, inputs, invocation.input.model.has_value());
+  text::Problems problems;
+  jobs::RelayResult result;
   try {
-    result = coach::relay(inputs.log, inputs.roster, inputs.devices, options, problems);
-  } catch (const coach::ImpossibleOrder& error) {
-    session.say("bagsplit relay: " + present::printable(error.what()) + "\n");
+    result = jobs::relay(inputs.log, inputs.roster, inputs.devices, options, problems);
+  } catch (const jobs::ImpossibleOrder& error) {
+    session.say("bagsplit relay: " + text::printable(error.what()) + "\n");
     return ExitCode::wrong_command_line;
   }
   take_strictly(invocation.input.strict, problems);
@@ -96,7 +96,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   if (!result.uncertified.empty()) {
     session.say("bagsplit: the computation could not be certified for " +
-                present::counted(result.uncertified.size(), "player") + "; no relay was worked out\n");
+                text::counted(result.uncertified.size(), "player") + "; no relay was worked out\n");
     return ExitCode::not_certified;
   }
   if (result.runs.empty() && result.expected.empty()) {

@@ -2,7 +2,7 @@
 
 #include <string>
 
-#include "bagsplit/coach/relay.hpp"
+#include "bagsplit/jobs/relay/relay.hpp"
 #include "input.hpp"
 #include "invocation.hpp"
 
@@ -15,6 +15,6 @@ void declare_relay_orders(Options& app, RelayRequest& request);
 std::string wrong_relay_orders(const RelayRequest& request);
 
 /// @param request  wrong_relay_orders() has nothing to say.  @param own_model  a model file was given.
-coach::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs, bool own_model);
+jobs::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs, bool own_model);
 
 }  // namespace bagsplit::cli

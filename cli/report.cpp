@@ -4,11 +4,11 @@
 #include <set>
 
 #include "asked.hpp"
-#include "bagsplit/coach/path_plan.hpp"
-#include "bagsplit/coach/profile.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/report.hpp"
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/jobs/path/path_plan.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
+#include "bagsplit/present/page/report.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "deliver_folder.hpp"
@@ -137,7 +137,7 @@ std::string random_salt() {
 // Marks in place of the names in what was read and in what was asked for. @return what is wrong, or nothing.
 std::string disguise(Inputs& inputs, Invocation& invocation, present::Report& report) {
   ReportRequest& request = invocation.report;
-  coach::ProfileResult known;
+  jobs::ProfileResult known;
   runs::OtherNames others;
   for (const runs::Run& run : inputs.log.runs) {
     known.players.emplace_back().player = inputs.log.name(run.player);
@@ -192,13 +192,13 @@ bool has_several_dates(const runs::RunLog& log) {
 }
 
 // Each player's own best path, for the pages of players.
-std::vector<std::optional<coach::PathPlan>> paths_of(const coach::ProfileResult& profile, const runs::RunLog& log) {
-  std::vector<std::optional<coach::PathPlan>> paths;
-  for (const coach::PlayerProfile& player : profile.players) {
+std::vector<std::optional<jobs::PathPlan>> paths_of(const jobs::ProfileResult& profile, const runs::RunLog& log) {
+  std::vector<std::optional<jobs::PathPlan>> paths;
+  for (const jobs::PlayerProfile& player : profile.players) {
     paths.emplace_back();
-    if (auto question = coach::own_path_question(player, log.courses)) {
+    if (auto question = jobs::own_path_question(player, log.courses)) {
       question->other_laterals = false;
-      paths.back() = coach::plan_path(*question);
+      paths.back() = jobs::plan_path(*question);
     }
   }
   return paths;
@@ -211,12 +211,12 @@ std::string add_order(const Inputs& inputs, const ReportRequest& request, Standi
   order.as_of = request.as_of;
   order.window_days = request.window_days;
   order.threads = request.threads;
-  auto made = coach::standings(inputs.log, inputs.roster, inputs.devices, standings_options(order, inputs, own_model));
-  if (const auto* refusal = std::get_if<coach::StandingsRefusal>(&made)) {
+  auto made = jobs::standings(inputs.log, inputs.roster, inputs.devices, standings_options(order, inputs, own_model));
+  if (const auto* refusal = std::get_if<jobs::StandingsRefusal>(&made)) {
     return refusal->why;
   }
   report.kind = present::ReportKind::evaluation;
-  report.standings = std::move(std::get<coach::StandingsResult>(made));
+  report.standings = std::move(std::get<jobs::StandingsResult>(made));
   add_idle(inputs, *report.standings);
   return {};
 }
@@ -226,8 +226,8 @@ ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, present::
   RelayRequest request = invocation.relay;
   request.level = invocation.report.level;
   request.threads = invocation.report.threads;
-  coach::RelayOptions options = relay_options(request, inputs, invocation.input.model.has_value());
-  for (coach::RelayOrder& order : options.orders) {
+  jobs::RelayOptions options = relay_options(request, inputs, invocation.input.model.has_value());
+  for (jobs::RelayOrder& order : options.orders) {
     if (report.disguise) {
       order.team = runs::Disguise::mark_of(report.disguise->teams, order.team);
       for (std::string& player : order.players) {
@@ -235,16 +235,16 @@ ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, present::
       }
     }
   }
-  runs::Problems problems;
+  text::Problems problems;
   try {
-    report.relay = coach::relay(inputs.log, inputs.roster, inputs.devices, options, problems);
-  } catch (const coach::ImpossibleOrder& error) {
-    session.say("bagsplit report: " + present::printable(in_words_typed(report, error.what())) + "\n");
+    report.relay = jobs::relay(inputs.log, inputs.roster, inputs.devices, options, problems);
+  } catch (const jobs::ImpossibleOrder& error) {
+    session.say("bagsplit report: " + text::printable(in_words_typed(report, error.what())) + "\n");
     return ExitCode::wrong_command_line;
   }
   report.kind = present::ReportKind::relay;
   take_strictly(invocation.input.strict, problems);
-  for (runs::Problem& problem : problems) {
+  for (text::Problem& problem : problems) {
     for (std::string* text : {&problem.path, &problem.message, &problem.read, &problem.expected, &problem.hint}) {
       *text = in_words_typed(report, *text);
     }
@@ -252,7 +252,7 @@ ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, present::
   report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
   if (judge(problems) == ExitCode::done && !report.relay->uncertified.empty()) {
     session.say("bagsplit: the computation could not be certified for " +
-                present::counted(report.relay->uncertified.size(), "player") + "; no report was made\n");
+                text::counted(report.relay->uncertified.size(), "player") + "; no report was made\n");
     return ExitCode::not_certified;
   }
   return judge(problems);
@@ -261,7 +261,7 @@ ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, present::
 // @return what is wrong, or nothing.
 std::string compute(const Inputs& inputs, const ReportRequest& request, const norms::Catalogue& references,
                     bool own_model, present::Report& report) {
-  coach::ProfileOptions options;
+  jobs::ProfileOptions options;
   options.level = request.level;
   options.as_of = request.as_of;
   options.window_days = request.window_days;
@@ -269,7 +269,7 @@ std::string compute(const Inputs& inputs, const ReportRequest& request, const no
   options.model = inputs.model;
   options.squad = !own_model;
   options.speed_curve = request.each || !request.players.empty();
-  report.profile = coach::profile(inputs.log, inputs.roster, inputs.devices, references, options);
+  report.profile = jobs::profile(inputs.log, inputs.roster, inputs.devices, references, options);
   if (!request.players.empty()) {
     report.kind = present::ReportKind::players;
     if (std::string wrong = keep_players(request.players, report.profile); !wrong.empty()) {
@@ -280,20 +280,20 @@ std::string compute(const Inputs& inputs, const ReportRequest& request, const no
     return wrong;
   }
   if (has_several_dates(inputs.log)) {
-    coach::TrendOptions trend;
+    jobs::TrendOptions trend;
     trend.course = request.course;
     trend.mark = request.mark;
     trend.level = request.level;
     trend.model = inputs.model;
-    report.trend = coach::trend(inputs.log, inputs.roster, inputs.devices, references, trend);
+    report.trend = jobs::trend(inputs.log, inputs.roster, inputs.devices, references, trend);
   }
   if (options.speed_curve) {
     report.paths = paths_of(report.profile, inputs.log);
   }
   if (report.kind == present::ReportKind::squad) {
-    coach::TimersOptions timers;
+    jobs::TimersOptions timers;
     timers.level = request.level;
-    report.timers = coach::timers(inputs.log, inputs.devices, timers);
+    report.timers = jobs::timers(inputs.log, inputs.devices, timers);
   }
   return {};
 }
@@ -302,13 +302,13 @@ ExitCode hand_over(const present::Report& report, const norms::Catalogue& refere
                    const Session& session) {
   const ReportRequest& request = invocation.report;
   const std::string& output = invocation.output.output;
-  const std::string shown = present::printable(output);
+  const std::string shown = text::printable(output);
   if (names_a_folder(output)) {
     const std::vector<present::ReportFile> files = present::report_files(report, references);
     const ExitCode code = deliver_folder(files, output, session);
     if (code == ExitCode::done) {
       session.say("bagsplit: wrote " + shown + ": " + files.front().name + " for the coach, and " +
-                  present::counted(files.size() - 1, "player's file", "players' files") +
+                  text::counted(files.size() - 1, "player's file", "players' files") +
                   ": give each family its own child's only\n");
     }
     return code;
@@ -360,7 +360,7 @@ ExitCode run(const Invocation& asked, Session& session) {
     what = compute(inputs, request, references, own_model, report);
   }
   if (!what.empty()) {
-    session.say("bagsplit report: " + present::printable(in_words_typed(report, what)) + "\n");
+    session.say("bagsplit report: " + text::printable(in_words_typed(report, what)) + "\n");
     return ExitCode::wrong_command_line;
   }
   if (!inputs.has_roster) {

@@ -3,14 +3,14 @@
 #include <algorithm>
 
 #include "bagsplit/runs/files.hpp"
-#include "bagsplit/runs/roster.hpp"
-#include "bagsplit/runs/roster_words.hpp"
-#include "bagsplit/runs/text.hpp"
-#include "bagsplit/runs/wording.hpp"
+#include "bagsplit/runs/roster/detail/roster_words.hpp"
+#include "bagsplit/runs/roster/roster.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::cli {
 
-std::vector<std::string> running_order(const std::string& file, const runs::Roster& roster, runs::Problems& problems) {
+std::vector<std::string> running_order(const std::string& file, const runs::Roster& roster, text::Problems& problems) {
   std::vector<std::string> order;
   if (file.empty()) {
     for (const runs::Player& player : roster.players) {
@@ -22,7 +22,7 @@ std::vector<std::string> running_order(const std::string& file, const runs::Rost
   std::string_view rest = text ? std::string_view(*text) : std::string_view();
   while (!rest.empty()) {
     const std::size_t end = std::min(rest.find('\n'), rest.size());
-    std::string line(runs::trim(rest.substr(0, std::min(rest.find_first_of("\r,;#"), end))));
+    std::string line(text::trim(rest.substr(0, std::min(rest.find_first_of("\r,;#"), end))));
     rest.remove_prefix(std::min(end + 1, rest.size()));
     if (line.empty() || line == "player") {
       continue;
@@ -32,7 +32,7 @@ std::vector<std::string> running_order(const std::string& file, const runs::Rost
       if (ids.size() > 1) {
         problems.push_back({.code = "repeated-bib",
                             .path = file,
-                            .message = line + " is the bib of " + runs::joined(ids),
+                            .message = line + " is the bib of " + text::joined(ids),
                             .expected = "the id of one of them"});
       }
       line = ids.empty() ? line : ids.front();
@@ -43,7 +43,7 @@ std::vector<std::string> running_order(const std::string& file, const runs::Rost
 }
 
 runs::Roster read_named_roster(const std::optional<std::string>& file, std::optional<runs::Date> today,
-                               runs::Problems& problems) {
+                               text::Problems& problems) {
   const auto text = file ? runs::read_file(*file, problems) : std::nullopt;
   if (!text) {
     return {};

@@ -1,12 +1,12 @@
 #include <algorithm>
 
-#include "bagsplit/coach/fast_end.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/sheet.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/jobs/fast_end.hpp"
+#include "bagsplit/present/page/sheet.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "id_list.hpp"
@@ -110,17 +110,17 @@ void tell_shared_bibs(const present::Sheet& sheet, const Session& session) {
   for (std::size_t k = 0; k < std::min(bibs.size(), most_named); ++k) {
     named += (k == 0 ? "" : ", ") + bibs[k];
   }
-  session.say(present::paragraph("bagsplit: " + present::counted(bibs.size(), "bib") +
-                                     (bibs.size() == 1 ? " is" : " are") + " worn by several players (" +
-                                     present::printable(named) + (bibs.size() > most_named ? ", ..." : "") +
-                                     "): their ids stand beside them; type the id, not the bib",
-                                 80));
+  session.say(text::paragraph("bagsplit: " + text::counted(bibs.size(), "bib") + (bibs.size() == 1 ? " is" : " are") +
+                                  " worn by several players (" + text::printable(named) +
+                                  (bibs.size() > most_named ? ", ..." : "") +
+                                  "): their ids stand beside them; type the id, not the bib",
+                              80));
 }
 
 double fastest_of(const runs::Player* player, runs::Date today) {
   const bool has_age = player != nullptr && player->born && *player->born <= today;
-  return coach::fast_end_mps(has_age ? std::optional(runs::age_years(*player->born, today)) : std::nullopt,
-                             player == nullptr ? std::nullopt : player->sex);
+  return jobs::fast_end_mps(has_age ? std::optional(runs::age_years(*player->born, today)) : std::nullopt,
+                            player == nullptr ? std::nullopt : player->sex);
 }
 
 // Who runs, in which order; or what is wrong with what was asked.
@@ -167,7 +167,7 @@ std::string add_players(const SheetRequest& request, const runs::Roster& roster,
 ExitCode run(const Invocation& invocation, Session& session) {
   const SheetRequest& request = invocation.sheet;
   const auto wrong = [&](const std::string& what) {
-    session.say("bagsplit sheet: " + present::printable(what) + "\n");
+    session.say("bagsplit sheet: " + text::printable(what) + "\n");
     return ExitCode::wrong_command_line;
   };
   if (const std::string unfit = unfit_for_terminal(invocation.output, session.terminal);
@@ -177,7 +177,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!invocation.input.roster) {
     return wrong("name the roster: --roster FILE");
   }
-  runs::Problems problems;
+  text::Problems problems;
   const std::vector<runs::Course> own = read_own_courses(invocation.input, problems);
   const runs::Roster roster = read_named_roster(invocation.input.roster, session.latest_date_on_earth, problems);
   const std::vector<std::string> order = running_order(request.order, roster, problems);
@@ -210,8 +210,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return wrong(why);
   }
   tell_shared_bibs(sheet, session);
-  session.say("bagsplit: " + present::counted(sheet.players.size(), "player") + ", " +
-              present::counted(sheet.rounds, "round") +
+  session.say("bagsplit: " + text::counted(sheet.players.size(), "player") + ", " +
+              text::counted(sheet.rounds, "round") +
               (request.form == SheetForm::html ? ": open it in a browser and print it\n" : "\n"));
   const std::string answer =
       request.form == SheetForm::html   ? present::sheet_html(sheet)

@@ -2,12 +2,12 @@
 #include <string_view>
 #include <unordered_set>
 
-#include "bagsplit/coach/standings.hpp"
-#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/jobs/standings/standings.hpp"
 #include "bagsplit/present/standings_report.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -24,8 +24,8 @@ const std::string known_quantities =
     "time:MARK@COURSE such as time:first@home-first, reaction, acceleration, top-speed, path-efficiency or index";
 
 // "7-8,9-10" or "9".
-std::optional<std::vector<coach::AgeSpan>> read_spans(const std::string& text) {
-  std::vector<coach::AgeSpan> out;
+std::optional<std::vector<jobs::AgeSpan>> read_spans(const std::string& text) {
+  std::vector<jobs::AgeSpan> out;
   std::size_t from = 0;
   while (from <= text.size()) {
     const std::size_t end = std::min(text.find(',', from), text.size());
@@ -36,7 +36,7 @@ std::optional<std::vector<coach::AgeSpan>> read_spans(const std::string& text) {
     if (!first || !last || *first > *last) {
       return std::nullopt;
     }
-    for (const coach::AgeSpan& other : out) {
+    for (const jobs::AgeSpan& other : out) {
       if (static_cast<int>(*first) <= other.to && other.from <= static_cast<int>(*last)) {
         return std::nullopt;
       }
@@ -53,30 +53,30 @@ void declare_order(Options& app, StandingsRequest& request) {
   declare_list(app, "--weight", request.weights,
                {purpose::choice, "NAME=W",
                 "A part of the index and its weight, above 0: top-speed=2; give it once for each part", "no part"});
-  declare_value<coach::StandingsMethod>(
+  declare_value<jobs::StandingsMethod>(
       app, "--method", request.method,
       {purpose::choice, "estimate|best", "Ability as all runs tell it, or official best times with rule-book ties",
        "estimate"},
-      "estimate or best", [](const std::string& text) -> std::optional<coach::StandingsMethod> {
-        return text == "estimate" ? std::optional(coach::StandingsMethod::estimate)
-               : text == "best"   ? std::optional(coach::StandingsMethod::best)
+      "estimate or best", [](const std::string& text) -> std::optional<jobs::StandingsMethod> {
+        return text == "estimate" ? std::optional(jobs::StandingsMethod::estimate)
+               : text == "best"   ? std::optional(jobs::StandingsMethod::best)
                                   : std::nullopt;
       });
-  declare_value<coach::Ties>(
+  declare_value<jobs::Ties>(
       app, "--ties", request.ties,
       {purpose::choice, "shared|as-read",
        "Equal official times share a place, or come as they were read to 0.01 s, which is not the rule book's order",
        "shared"},
-      "shared or as-read", [](const std::string& text) -> std::optional<coach::Ties> {
-        return text == "shared"    ? std::optional(coach::Ties::shared)
-               : text == "as-read" ? std::optional(coach::Ties::as_read)
+      "shared or as-read", [](const std::string& text) -> std::optional<jobs::Ties> {
+        return text == "shared"    ? std::optional(jobs::Ties::shared)
+               : text == "as-read" ? std::optional(jobs::Ties::as_read)
                                    : std::nullopt;
       });
   declare_switch(app, "--age-adjusted", request.age_adjusted,
                  {purpose::choice, "", "Compare each child with what is usual at its age and sex (z-score)", ""});
   declare_switch(app, "--age-groups", request.age_groups,
                  {purpose::choice, "", "One order for each league age; the cut is of each", ""});
-  declare_value<std::vector<coach::AgeSpan>>(
+  declare_value<std::vector<jobs::AgeSpan>>(
       app, "--age-spans", request.age_spans,
       {purpose::choice, "SPANS", "League ages that go together, as in 7-8,9-10; means --age-groups",
        "each year for itself"},
@@ -139,10 +139,10 @@ void declare(Options& app, Invocation& invocation) {
 }
 
 // "top-speed=2".  @return what is wrong, or nothing.
-std::string read_weight(const std::string& text, std::vector<coach::RankedQuantity>& by) {
+std::string read_weight(const std::string& text, std::vector<jobs::RankedQuantity>& by) {
   const std::size_t equals = text.rfind('=');
   const double weight = equals != std::string::npos ? read_number(text.substr(equals + 1)).value_or(0.0) : 0.0;
-  auto quantity = coach::ranked_quantity_of(text.substr(0, equals));
+  auto quantity = jobs::ranked_quantity_of(text.substr(0, equals));
   if (!quantity) {
     return "--weight is '" + text + "': not a quantity; there are " +
            known_quantities.substr(0, known_quantities.rfind(" or "));
@@ -151,9 +151,9 @@ std::string read_weight(const std::string& text, std::vector<coach::RankedQuanti
     return "--weight is '" + text + "', but must be a quantity and a weight above 0, such as top-speed=2";
   }
   quantity->weight = weight;
-  for (const coach::RankedQuantity& other : by) {
-    if (coach::word_of(other) == coach::word_of(*quantity)) {
-      return "--weight names " + coach::word_of(other) + " twice";
+  for (const jobs::RankedQuantity& other : by) {
+    if (jobs::word_of(other) == jobs::word_of(*quantity)) {
+      return "--weight names " + jobs::word_of(other) + " twice";
     }
   }
   by.push_back(*quantity);
@@ -161,7 +161,7 @@ std::string read_weight(const std::string& text, std::vector<coach::RankedQuanti
 }
 
 // What to order by.  @return what is wrong, or nothing.
-std::string read_by(const StandingsRequest& request, std::vector<coach::RankedQuantity>& by) {
+std::string read_by(const StandingsRequest& request, std::vector<jobs::RankedQuantity>& by) {
   const bool index = request.by == "index" || (request.by.empty() && !request.weights.empty());
   if (!index && !request.weights.empty()) {
     return "--weight is for --by index";
@@ -178,9 +178,9 @@ std::string read_by(const StandingsRequest& request, std::vector<coach::RankedQu
     by.push_back({});
     return {};
   }
-  const auto quantity = coach::ranked_quantity_of(request.by);
+  const auto quantity = jobs::ranked_quantity_of(request.by);
   if (!quantity) {
-    const auto nearest = runs::nearest(request.by, quantity_words);
+    const auto nearest = text::nearest(request.by, quantity_words);
     return "--by is '" + request.by + "', but must be " + known_quantities +
            (nearest ? ". Did you mean '" + std::string(*nearest) + "'?" : "");
   }
@@ -196,7 +196,7 @@ std::string examine(const Invocation& invocation) {
 }  // namespace
 
 std::string wrong_standings_choice(const StandingsRequest& request) {
-  std::vector<coach::RankedQuantity> by;
+  std::vector<jobs::RankedQuantity> by;
   if (std::string wrong = read_by(request, by); !wrong.empty()) {
     return wrong;
   }
@@ -206,19 +206,19 @@ std::string wrong_standings_choice(const StandingsRequest& request) {
   if (request.age_on && !request.age_groups && request.age_spans.empty()) {
     return "--age-on is for --age-groups or --age-spans";
   }
-  if (request.ties == coach::Ties::as_read && request.method != coach::StandingsMethod::best) {
+  if (request.ties == jobs::Ties::as_read && request.method != jobs::StandingsMethod::best) {
     return "--ties is for official times: --method best";
   }
-  if (request.method == coach::StandingsMethod::best &&
-      (by.size() > 1 || by[0].quantity != coach::Quantity::time || request.age_adjusted)) {
+  if (request.method == jobs::StandingsMethod::best &&
+      (by.size() > 1 || by[0].quantity != jobs::Quantity::time || request.age_adjusted)) {
     return "--method best orders by times as they were read: ask for one time (--by time:MARK@COURSE), not adjusted "
            "for age";
   }
   return {};
 }
 
-coach::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs, bool fixed_scales) {
-  coach::StandingsOptions out;
+jobs::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs, bool fixed_scales) {
+  jobs::StandingsOptions out;
   read_by(request, out.by);
   out.method = request.method;
   out.ties = request.ties;
@@ -241,7 +241,7 @@ coach::StandingsOptions standings_options(const StandingsRequest& request, const
   return out;
 }
 
-void add_idle(const Inputs& inputs, coach::StandingsResult& result) {
+void add_idle(const Inputs& inputs, jobs::StandingsResult& result) {
   std::unordered_set<std::string_view> ran;
   for (const runs::Run& run : inputs.log.runs) {
     ran.insert(inputs.log.name(run.player));
@@ -262,20 +262,19 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!inputs) {
     return code;
   }
-  auto made = coach::standings(inputs->log, inputs->roster, inputs->devices,
-                               standings_options(invocation.standings, *inputs, invocation.input.model.has_value()));
-  if (const auto* refusal = std::get_if<coach::StandingsRefusal>(&made)) {
-    session.say("bagsplit standings: " + present::printable(refusal->why) + "\n");
+  auto made = jobs::standings(inputs->log, inputs->roster, inputs->devices,
+                              standings_options(invocation.standings, *inputs, invocation.input.model.has_value()));
+  if (const auto* refusal = std::get_if<jobs::StandingsRefusal>(&made)) {
+    session.say("bagsplit standings: " + text::printable(refusal->why) + "\n");
     return ExitCode::wrong_command_line;
   }
-  auto& result = std::get<coach::StandingsResult>(made);
+  auto& result = std::get<jobs::StandingsResult>(made);
   add_idle(*inputs, result);
   if (invocation.standings.by.empty() && result.index.empty()) {
-    session.say("bagsplit: ordering by " + present::printable(result.by_word) + " (--by)\n");
+    session.say("bagsplit: ordering by " + text::printable(result.by_word) + " (--by)\n");
   }
   if (result.runs_left_out > 0) {
-    session.say("bagsplit: " + present::counted(result.runs_left_out, "run") +
-                " left out (bagsplit check tells more)\n");
+    session.say("bagsplit: " + text::counted(result.runs_left_out, "run") + " left out (bagsplit check tells more)\n");
   }
   if (!inputs->has_roster) {
     session.say("bagsplit: no roster: no ages, and wide priors (--roster FILE)\n");

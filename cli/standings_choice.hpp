@@ -4,7 +4,7 @@
 #include <string>
 #include <string_view>
 
-#include "bagsplit/coach/standings.hpp"
+#include "bagsplit/jobs/standings/standings.hpp"
 #include "input.hpp"
 #include "invocation.hpp"
 
@@ -21,9 +21,9 @@ void declare_standings_choice(Options& app, StandingsRequest& request);
 std::string wrong_standings_choice(const StandingsRequest& request);
 
 /// @param request  wrong_standings_choice() has nothing to say.  @param fixed_scales  a model file was given.
-coach::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs, bool fixed_scales);
+jobs::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs, bool fixed_scales);
 
 /// Players of the roster who have not run at all belong to those who should.
-void add_idle(const Inputs& inputs, coach::StandingsResult& result);
+void add_idle(const Inputs& inputs, jobs::StandingsResult& result);
 
 }  // namespace bagsplit::cli

@@ -11,11 +11,11 @@
 #include <cstring>
 #include <filesystem>
 
-#include "bagsplit/runs/course.hpp"
-#include "bagsplit/runs/csv.hpp"
-#include "bagsplit/runs/file_columns.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/courses/course.hpp"
+#include "bagsplit/runs/log/file_columns.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/text/csv.hpp"
+#include "bagsplit/text/text.hpp"
 
 namespace bagsplit::cli {
 
@@ -40,7 +40,7 @@ std::string name_read(const struct stat& target, std::span<const std::string> re
     }
     for (fs::directory_iterator it(name, error), end; !error && it != end; it.increment(error)) {
       const std::string inside = it->path().string();
-      if (runs::lower(inside).ends_with(".csv") && is_file(inside, target)) {
+      if (text::lower(inside).ends_with(".csv") && is_file(inside, target)) {
         return inside;
       }
     }
@@ -49,35 +49,35 @@ std::string name_read(const struct stat& target, std::span<const std::string> re
 }
 
 bool is_mark(std::string_view name) {
-  return runs::bag_of_name(name) || runs::equal_ignoring_case(name, "move") || runs::parse_length_m(name);
+  return runs::bag_of_name(name) || text::equal_ignoring_case(name, "move") || runs::parse_length_m(name);
 }
 
 bool is_one_of(std::span<const runs::ColumnWords> columns, std::string_view name) {
   return std::any_of(columns.begin(), columns.end(),
-                     [&](const runs::ColumnWords& column) { return runs::equal_ignoring_case(column.name, name); });
+                     [&](const runs::ColumnWords& column) { return text::equal_ignoring_case(column.name, name); });
 }
 
 // What a file was recorded as, by its header; empty for any other. Answers share words with these (a profile has
 // `player` and `sex`, a comparison of timers `first` and `start`), so one word is not enough; and a slip in one column
 // must not give a log away.
 std::string recorded_as(std::string_view beginning) {
-  runs::CsvReader csv(beginning);
-  runs::CsvRecord record;
+  text::CsvReader csv(beginning);
+  text::CsvRecord record;
   do {
     if (!csv.next_line(record)) {
       return {};
     }
-  } while (record.text.starts_with('#') || runs::trim(record.text).empty());
-  csv.set_delimiter(runs::detect_delimiter(record.text));
+  } while (record.text.starts_with('#') || text::trim(record.text).empty());
+  csv.set_delimiter(text::detect_delimiter(record.text));
   csv.seek(record.offset, record.line);
   csv.next(record);
   std::vector<std::string_view> names;
   for (const std::string_view name : csv.fields()) {
-    names.push_back(runs::trim(name));
+    names.push_back(text::trim(name));
   }
   const auto has = [&](std::string_view wanted) {
     return std::any_of(names.begin(), names.end(),
-                       [&](std::string_view name) { return runs::equal_ignoring_case(name, wanted); });
+                       [&](std::string_view name) { return text::equal_ignoring_case(name, wanted); });
   };
   if (has("gate") && has("time")) {
     return "a gate log";

@@ -1,12 +1,12 @@
-#include "bagsplit/coach/teams.hpp"
+#include "bagsplit/jobs/teams/teams.hpp"
 
 #include <algorithm>
 
-#include "bagsplit/present/number_text.hpp"
 #include "bagsplit/present/teams_report.hpp"
-#include "bagsplit/present/text_width.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "id_list.hpp"
@@ -113,9 +113,9 @@ std::vector<std::string> all_ids(const std::vector<std::string>& lists) {
   return out;
 }
 
-coach::TeamsOptions options_of(const Invocation& invocation, const Inputs& inputs, const Session& session) {
+jobs::TeamsOptions options_of(const Invocation& invocation, const Inputs& inputs, const Session& session) {
   const TeamsRequest& r = invocation.teams;
-  coach::TeamsOptions options;
+  jobs::TeamsOptions options;
   options.level = r.level;
   options.model = inputs.model;
   options.squad = !invocation.input.model;
@@ -148,16 +148,16 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!inputs) {
     return code;
   }
-  coach::TeamsResult result;
+  jobs::TeamsResult result;
   try {
-    result = coach::even_teams(inputs->log, inputs->roster, inputs->devices, options_of(invocation, *inputs, session));
-  } catch (const coach::ImpossibleTeams& error) {
-    session.say("bagsplit teams: " + present::printable(error.what()) + "\n");
+    result = jobs::even_teams(inputs->log, inputs->roster, inputs->devices, options_of(invocation, *inputs, session));
+  } catch (const jobs::ImpossibleTeams& error) {
+    session.say("bagsplit teams: " + text::printable(error.what()) + "\n");
     return ExitCode::wrong_command_line;
   }
   if (!result.uncertified.empty()) {
     session.say("bagsplit: the computation could not be certified for " +
-                present::counted(result.uncertified.size(), "player") + "; no teams were made\n");
+                text::counted(result.uncertified.size(), "player") + "; no teams were made\n");
     return ExitCode::not_certified;
   }
   if (!inputs->has_roster) {

@@ -7,7 +7,7 @@
 #include <cstdlib>
 #include <string>
 
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/text/text.hpp"
 
 namespace bagsplit::cli {
 
@@ -36,7 +36,7 @@ Terminal look_at_terminal() {
   terminal.dumb = environment("TERM") == "dumb";
   terminal.no_colour = !environment("NO_COLOR").empty();
   for (const char* name : {"LC_ALL", "LC_CTYPE", "LANG"}) {
-    if (const std::string value = runs::lower(environment(name)); !value.empty()) {
+    if (const std::string value = text::lower(environment(name)); !value.empty()) {
       terminal.shows_unicode = value.find("utf-8") != std::string::npos || value.find("utf8") != std::string::npos;
       break;
     }
@@ -44,9 +44,9 @@ Terminal look_at_terminal() {
   return terminal;
 }
 
-present::TextOptions text_options(const OutputOptions& output, const Terminal& terminal) {
+text::TextOptions text_options(const OutputOptions& output, const Terminal& terminal) {
   const bool to_terminal = terminal.out_is_terminal && output.output == "-";
-  present::TextOptions options;
+  text::TextOptions options;
   options.width = output.width.value_or(to_terminal ? terminal.width : 80);
   options.unicode = to_terminal && terminal.shows_unicode && !terminal.dumb;
   options.colour = coloured(output.colour, terminal, to_terminal);

@@ -3,7 +3,7 @@
 #include <cstddef>
 #include <string>
 
-#include "bagsplit/present/display.hpp"
+#include "bagsplit/text/display.hpp"
 #include "invocation.hpp"
 
 /// What the command sees of the place it runs in. Looked at once, passed on as values.
@@ -23,7 +23,7 @@ Terminal look_at_terminal();
 
 /// Signs beyond ASCII only on a terminal that shows them: what goes to a file or a pipe does not depend on the
 /// environment.
-present::TextOptions text_options(const OutputOptions& output, const Terminal& terminal);
+text::TextOptions text_options(const OutputOptions& output, const Terminal& terminal);
 
 /// Why a page made for a browser is not written to a terminal; empty where it may be written.
 std::string unfit_for_terminal(const OutputOptions& output, const Terminal& terminal);

@@ -2,9 +2,9 @@
 
 #include <algorithm>
 
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
+#include "bagsplit/text/text.hpp"
 #include "declare.hpp"
 #include "id_list.hpp"
 
@@ -20,7 +20,7 @@ std::optional<TimedCourse> timed_course(const std::vector<runs::Course>& own, co
     for (const runs::Course& one : known) {
       names.push_back(one.name);
     }
-    const auto near = runs::nearest(name, names);
+    const auto near = text::nearest(name, names);
     wrong = "no course '" + name + "'" + (near ? ". Did you mean '" + std::string(*near) + "'?" : "");
     return std::nullopt;
   }
@@ -34,12 +34,12 @@ std::optional<TimedCourse> timed_course(const std::vector<runs::Course>& own, co
   }
   for (std::size_t k = 0; k < out.marks.size() && !marks.empty(); ++k) {
     const std::string& mark = out.marks[k];
-    const auto is_same = [&](const std::string& other) { return runs::equal_ignoring_case(other, mark); };
-    if (!runs::equal_ignoring_case(mark, "move") && !runs::parse_length_m(mark) &&
+    const auto is_same = [&](const std::string& other) { return text::equal_ignoring_case(other, mark); };
+    if (!text::equal_ignoring_case(mark, "move") && !runs::parse_length_m(mark) &&
         std::none_of(bags.begin(), bags.end(), is_same)) {
       bags.insert(bags.end(), {"move", "a distance such as 10yd"});
       wrong = "'" + mark + "' is no mark of " + course->name + ": " +
-              runs::list_of(std::vector<std::string_view>(bags.begin(), bags.end()));
+              text::list_of(std::vector<std::string_view>(bags.begin(), bags.end()));
       return std::nullopt;
     }
     if (std::any_of(out.marks.begin(), out.marks.begin() + static_cast<std::ptrdiff_t>(k), is_same)) {
@@ -56,13 +56,13 @@ std::optional<TimedCourse> timed_course(const std::vector<runs::Course>& own, co
 
 void declare_posture(Options& app, std::string& posture) {
   static const std::string words =
-      runs::list_of(std::vector<std::string_view>(runs::posture_words.begin(), runs::posture_words.end()));
+      text::list_of(std::vector<std::string_view>(runs::posture_words.begin(), runs::posture_words.end()));
   declare_value<std::string>(
       app, "--posture", posture,
       {purpose::choice, "KIND", "How runs begin: standing, split, crouch, prone or swing", "standing"}, words,
       [](const std::string& typed) -> std::optional<std::string> {
         for (const std::string_view word : runs::posture_words) {
-          if (runs::equal_ignoring_case(word, typed)) {
+          if (text::equal_ignoring_case(word, typed)) {
             return std::string(word);
           }
         }

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 #include "options.hpp"
 
 namespace bagsplit::cli {

@@ -1,9 +1,9 @@
 #include <string_view>
 
-#include "bagsplit/coach/timers.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/jobs/timers/timers.hpp"
 #include "bagsplit/present/timers_report.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "bagsplit/timing/device_writer.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
@@ -55,7 +55,7 @@ std::string name_of(const std::optional<std::string>& file) {
   if (name.ends_with(".json")) {
     name.resize(name.size() - 5);
   }
-  return name.empty() ? "own-watches" : present::printable(name);
+  return name.empty() ? "own-watches" : text::printable(name);
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
@@ -66,13 +66,13 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const Inputs& inputs = *read;
   const TimersRequest& request = invocation.timers;
-  coach::TimersOptions options;
+  jobs::TimersOptions options;
   options.mark = request.mark;
   options.level = request.level;
   options.profile_name = name_of(request.write_device);
-  const coach::TimersResult result = coach::timers(inputs.log, inputs.devices, options);
+  const jobs::TimersResult result = jobs::timers(inputs.log, inputs.devices, options);
   if (result.runs_left_out > 0) {
-    session.say("bagsplit: " + present::counted(result.runs_left_out, "flagged run") + " left out\n");
+    session.say("bagsplit: " + text::counted(result.runs_left_out, "flagged run") + " left out\n");
   }
   const Format format = invocation.output.format;
   const std::string answer = format == Format::json ? present::timers_json(result)
@@ -94,7 +94,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (code = deliver(timing::write_device(*result.profile), to, session); code != ExitCode::done) {
     return code;
   }
-  session.say("bagsplit: wrote " + present::printable(*request.write_device) + "; use it with --device\n");
+  session.say("bagsplit: wrote " + text::printable(*request.write_device) + "; use it with --device\n");
   return ExitCode::done;
 }
 

@@ -2,13 +2,13 @@
 #include <string_view>
 
 #include "asked.hpp"
-#include "bagsplit/coach/trend.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/jobs/trend/trend.hpp"
 #include "bagsplit/present/trend_report.hpp"
-#include "bagsplit/runs/text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
@@ -19,11 +19,11 @@ namespace bagsplit::cli {
 namespace {
 
 // "2026-04-01..2026-04-30", or one date.
-std::optional<coach::DateSpan> read_span(const std::string& text) {
+std::optional<jobs::DateSpan> read_span(const std::string& text) {
   const std::size_t dots = text.find("..");
   const auto from = runs::parse_date(text.substr(0, dots), runs::DateOrder::iso);
   const auto to = dots == std::string::npos ? from : runs::parse_date(text.substr(dots + 2), runs::DateOrder::iso);
-  return from && to && *from <= *to ? std::optional(coach::DateSpan{*from, *to}) : std::nullopt;
+  return from && to && *from <= *to ? std::optional(jobs::DateSpan{*from, *to}) : std::nullopt;
 }
 
 void declare(Options& app, Invocation& invocation) {
@@ -42,11 +42,11 @@ void declare(Options& app, Invocation& invocation) {
                {purpose::choice, "NAME", "Compare the time from this mark to that one", "from the start"},
                [&request](const std::string& text) { request.from_mark = text; });
   const std::string span = "a date or two as in 2026-04-01..2026-04-30, the earlier first";
-  declare_value<coach::DateSpan>(
+  declare_value<jobs::DateSpan>(
       app, "--first", request.first,
       {purpose::choice, "DATES", "First window, FROM..TO or one date (YYYY-MM-DD)", "the first third of the dates"},
       span, read_span);
-  declare_value<coach::DateSpan>(
+  declare_value<jobs::DateSpan>(
       app, "--last", request.last,
       {purpose::choice, "DATES", "Last window, FROM..TO or one date", "the last third of the dates"}, span, read_span);
   declare_switch(app, "--slope", request.slope,
@@ -86,10 +86,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
   const TrendRequest& request = invocation.trend;
   if (const std::string wrong = wrong_comparison(request.course, {request.mark, request.from_mark}, inputs.log);
       !wrong.empty()) {
-    session.say("bagsplit trend: " + present::printable(wrong) + "\n");
+    session.say("bagsplit trend: " + text::printable(wrong) + "\n");
     return ExitCode::wrong_command_line;
   }
-  coach::TrendOptions options;
+  jobs::TrendOptions options;
   options.course = request.course;
   options.mark = request.mark;
   options.from_mark = request.from_mark;
@@ -100,13 +100,13 @@ ExitCode run(const Invocation& invocation, Session& session) {
   options.level = request.level;
   options.model = inputs.model;
   const norms::Catalogue references = norms::Catalogue::builtin();
-  const coach::TrendResult result = coach::trend(inputs.log, inputs.roster, inputs.devices, references, options);
+  const jobs::TrendResult result = jobs::trend(inputs.log, inputs.roster, inputs.devices, references, options);
   const bool named = !result.mark.empty() && (!result.course.empty() || result.reaction);
   if ((request.course.empty() || request.mark.empty()) && named) {
-    session.say("bagsplit: comparing " + present::printable(present::trend_words(result)) + " (--course, --mark)\n");
+    session.say("bagsplit: comparing " + text::printable(present::trend_words(result)) + " (--course, --mark)\n");
   }
   if (result.runs_left_out > 0) {
-    session.say("bagsplit: " + present::counted(result.runs_left_out, "run") +
+    session.say("bagsplit: " + text::counted(result.runs_left_out, "run") +
                 (result.course.empty() ? " left out\n" : " of this course left out\n"));
   }
   if (!inputs.has_roster) {

@@ -2,11 +2,11 @@
 #include <cstdio>
 #include <filesystem>
 
-#include "bagsplit/runs/course.hpp"
-#include "bagsplit/runs/text.hpp"
-#include "options.hpp"
+#include "bagsplit/runs/courses/course.hpp"
+#include "bagsplit/text/text.hpp"
 #include "input.hpp"
 #include "manual.hpp"
+#include "options.hpp"
 #include "standings_choice.hpp"
 
 namespace bagsplit::cli {

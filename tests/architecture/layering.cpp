@@ -11,8 +11,8 @@ namespace {
 /// Height of a module: includes go downwards only. Leaves have height 0 and include nothing but themselves.
 std::optional<int> height_of(const std::string& module) {
   static const std::map<std::string, int> heights{
-      {"cli", 6},    {"present", 5}, {"coach", 4},   {"sprint", 3}, {"basepath", 2}, {"norms", 2},  {"timing", 2},
-      {"runs", 1},   {"season", 1},  {"builtin", 0}, {"motion", 0}, {"stats", 0},    {"safety", 0},
+      {"cli", 6},  {"present", 5}, {"coach", 4},   {"sprint", 3}, {"basepath", 2}, {"norms", 2},  {"timing", 2},
+      {"runs", 1}, {"season", 1},  {"builtin", 0}, {"motion", 0}, {"stats", 0},    {"safety", 0},
   };
   const auto it = heights.find(module);
   return it == heights.end() ? std::nullopt : std::optional(it->second);

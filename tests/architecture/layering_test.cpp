@@ -61,10 +61,10 @@ TEST(Layering, DownwardsAndLeavesAreAllowed) {
 }
 
 TEST(Layering, UpwardsIsNamedWithItsLine) {
-  const auto findings = against_the_arrows({"lib/bagsplit/runs/a.hpp", include("bagsplit/sprint/prior.hpp")});
+  const auto findings = against_the_arrows({"lib/bagsplit/runs/a.hpp", include("bagsplit/inference/prior/prior.hpp")});
   ASSERT_EQ(findings.size(), 1U);
-  EXPECT_EQ(findings[0],
-            (Finding{"lib/bagsplit/runs/a.hpp", 2, "runs must not include sprint (bagsplit/sprint/prior.hpp)"}));
+  EXPECT_EQ(findings[0], (Finding{"lib/bagsplit/runs/a.hpp", 2,
+                                  "runs must not include sprint (bagsplit/inference/prior/prior.hpp)"}));
 }
 
 TEST(Layering, SidewaysIsRefused) {
@@ -111,16 +111,19 @@ TEST(Layering, TheSeasonKnowsStatisticsOnly) {
 }
 
 TEST(Layering, WaysRoundTheRuleAreRefused) {
-  EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", include("../sprint/prior.hpp")}).size(), 1U);
-  EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", "#include <bagsplit/sprint/prior.hpp>\n"}).size(), 1U);
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", include("../inference/prior/prior.hpp")}).size(), 1U);
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", "#include <bagsplit/inference/prior/prior.hpp>\n"}).size(),
+            1U);
   EXPECT_EQ(against_the_arrows({"lib/bagsplit/elsewhere/a.cpp", ""}).size(), 1U);
   EXPECT_EQ(against_the_arrows({"lib/bagsplit/runs/a.cpp", include("bagsplit/elsewhere/b.hpp")}).size(), 1U);
 }
 
 TEST(Layering, AnIncludeInACommentIsNone) {
-  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/runs/a.cpp", "// #include \"bagsplit/sprint/prior.hpp\"\n"}).empty());
   EXPECT_TRUE(
-      against_the_arrows({"lib/bagsplit/runs/a.cpp", "/*\n#include \"bagsplit/sprint/prior.hpp\"\n*/\n"}).empty());
+      against_the_arrows({"lib/bagsplit/runs/a.cpp", "// #include \"bagsplit/inference/prior/prior.hpp\"\n"}).empty());
+  EXPECT_TRUE(
+      against_the_arrows({"lib/bagsplit/runs/a.cpp", "/*\n#include \"bagsplit/inference/prior/prior.hpp\"\n*/\n"})
+          .empty());
 }
 
 TEST(Layering, HeavyHeadersAreForSourceFiles) {

@@ -8,7 +8,7 @@
 #include "bagsplit/basepath/straight.hpp"
 #include "bagsplit/basepath/yardstick.hpp"
 #include "bagsplit/motion/curve.hpp"
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 #include "support/digits.hpp"
 
 namespace {

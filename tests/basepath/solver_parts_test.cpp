@@ -5,10 +5,10 @@
 #include <cmath>
 #include <random>
 
-#include "bagsplit/basepath/certificate.hpp"
-#include "bagsplit/basepath/discretised.hpp"
-#include "bagsplit/basepath/stage.hpp"
-#include "bagsplit/basepath/symmetric.hpp"
+#include "bagsplit/basepath/detail/certificate.hpp"
+#include "bagsplit/basepath/detail/discretised.hpp"
+#include "bagsplit/basepath/detail/stage.hpp"
+#include "bagsplit/basepath/detail/symmetric.hpp"
 
 namespace {
 

@@ -5,8 +5,8 @@
 #include <cmath>
 #include <random>
 
+#include "bagsplit/basepath/detail/spline_fit.hpp"
 #include "bagsplit/basepath/path.hpp"
-#include "bagsplit/basepath/spline_fit.hpp"
 #include "bagsplit/basepath/straight.hpp"
 #include "support/digits.hpp"
 
@@ -83,7 +83,7 @@ TEST(Surrogate, LegsSumToTheCourseAndKeysToTheirCourses) {
 }
 
 TEST(Surrogate, EveryKeyOfEveryBuiltInCourseIsKnown) {
-  // Identity: keys as runs/course.hpp makes them.
+  // Identity: keys as runs/courses/course.hpp makes them.
   const LossTable table = LossTable::built_in();
   for (const auto& c : runs::builtin_courses()) {
     for (const auto& s : c.segments) {

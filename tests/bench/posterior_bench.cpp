@@ -4,12 +4,12 @@
 #include <cmath>
 #include <vector>
 
-#include "bagsplit/sprint/posterior.hpp"
+#include "bagsplit/inference/posterior/posterior.hpp"
 
 namespace {
 
 using namespace bagsplit::motion;
-using namespace bagsplit::sprint;
+using namespace bagsplit::inference;
 
 PlayerData player_with(int runs) {
   PlayerData data;

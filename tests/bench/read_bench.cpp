@@ -3,7 +3,7 @@
 
 #include <string>
 
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 
 namespace {
 

@@ -3,7 +3,7 @@
 
 #include <cmath>
 
-#include "bagsplit/season/fit.hpp"
+#include "bagsplit/inference/season/fit.hpp"
 #include "bagsplit/stats/random.hpp"
 
 namespace {

@@ -4,8 +4,8 @@
 #include <set>
 #include <sstream>
 
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/file_columns.hpp"
+#include "bagsplit/runs/log/file_columns.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
 #include "declare.hpp"
 
@@ -66,7 +66,7 @@ TEST_P(Help, FitsThePageAndHasAllItsParts) {
   const std::string help = parse({GetParam(), "--help"}).text;
   std::istringstream lines(help);
   for (std::string line; std::getline(lines, line);) {
-    EXPECT_LE(present::display_width(line), 80U) << line;
+    EXPECT_LE(text::display_width(line), 80U) << line;
     EXPECT_FALSE(line.ends_with(' ')) << line;
   }
   for (const char* part : {"Usage: bagsplit ", "\nExamples\n", "\nExit status\n", "\nMore: "}) {
@@ -169,7 +169,7 @@ TEST(FileHelp, TellsEveryColumnOfItsReader) {
     }
     std::istringstream lines(parsed.text);
     for (std::string line; std::getline(lines, line);) {
-      EXPECT_LE(present::display_width(line), 80U) << line;
+      EXPECT_LE(text::display_width(line), 80U) << line;
     }
   }
 }

@@ -9,7 +9,7 @@
 #include <sstream>
 #include <string>
 
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 #include "season.hpp"
 
 namespace demo_season {

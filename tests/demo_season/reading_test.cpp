@@ -13,8 +13,8 @@
 #include <vector>
 
 #include "bagsplit/runs/files.hpp"
-#include "bagsplit/runs/roster.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/runs/roster/roster.hpp"
 #include "bagsplit/timing/device.hpp"
 #include "scale.hpp"
 #include "season.hpp"
@@ -41,7 +41,7 @@ runs::RosterResult roster() {
 }
 
 // The folder as a user would name it; what is passed over in it is told in `notes`.
-runs::RunLogResult read_season(runs::Problems& notes) {
+runs::RunLogResult read_season(text::Problems& notes) {
   const std::vector<std::string> names{BAGSPLIT_DATA_DIR "/demo"};
   const std::vector<runs::LoadedFile> files = runs::load_logs(names, nullptr, notes);
   const runs::RosterResult known = roster();
@@ -52,11 +52,11 @@ runs::RunLogResult read_season(runs::Problems& notes) {
 }
 
 runs::RunLogResult read_season() {
-  runs::Problems notes;
+  text::Problems notes;
   return read_season(notes);
 }
 
-std::string told(const runs::Problem& problem) {
+std::string told(const text::Problem& problem) {
   return problem.path + ":" + std::to_string(problem.line) + ": " + problem.message + " [" + problem.code + "]";
 }
 
@@ -71,12 +71,12 @@ std::string date_text(runs::Date date) {
 
 TEST(DemoSeasonReading, HasNoErrorAndNoSuspicion) {
   // Identity: the generator writes the format the reader reads. A folder's other files are told, as notes.
-  runs::Problems notes;
+  text::Problems notes;
   const runs::RunLogResult result = read_season(notes);
   ASSERT_EQ(result.log.files.size(), 9U);  // eight evenings, and the roster that is passed over
-  for (const runs::Problems* problems : {&result.problems, static_cast<const runs::Problems*>(&notes)}) {
-    for (const runs::Problem& problem : *problems) {
-      EXPECT_EQ(problem.severity, runs::Severity::note) << told(problem);
+  for (const text::Problems* problems : {&result.problems, static_cast<const text::Problems*>(&notes)}) {
+    for (const text::Problem& problem : *problems) {
+      EXPECT_EQ(problem.severity, text::Severity::note) << told(problem);
       EXPECT_EQ(problem.code, "ignored-file") << told(problem);
     }
   }
@@ -85,7 +85,7 @@ TEST(DemoSeasonReading, HasNoErrorAndNoSuspicion) {
 TEST(DemoSeasonReading, RosterHoldsChildrenOfEightToThirteenByIdAlone) {
   // Identity: the promises of data/demo/README.md.
   const runs::RosterResult result = roster();
-  for (const runs::Problem& problem : result.problems) {
+  for (const text::Problem& problem : result.problems) {
     ADD_FAILURE() << told(problem);
   }
   ASSERT_EQ(result.roster.players.size(), 14U);
@@ -106,10 +106,10 @@ TEST(DemoSeasonReading, RosterHoldsChildrenOfEightToThirteenByIdAlone) {
 
 TEST(DemoSeasonReading, DeviceProfileSaysWhoGivesTheCall) {
   // Identity: as the README says it.
-  runs::Problems problems;
+  text::Problems problems;
   const auto profile =
       bagsplit::timing::read_device(text_of(BAGSPLIT_DATA_DIR "/demo/watches.json"), "watches.json", problems);
-  for (const runs::Problem& problem : problems) {
+  for (const text::Problem& problem : problems) {
     ADD_FAILURE() << told(problem);
   }
   for (const auto& [timer, role] : {std::pair{"AK", bagsplit::timing::SignalRole::gives},
@@ -292,8 +292,8 @@ TEST(DemoSeasonReading, ASeasonOfAnySizeReadsWithoutErrors) {
   // Chance alone makes a few rows look suspicious (the same times twice, a press before the call); errors there must be
   // none.
   std::size_t suspicions = 0;
-  for (const runs::Problem& problem : result.problems) {
-    if (problem.severity == runs::Severity::suspicion) {
+  for (const text::Problem& problem : result.problems) {
+    if (problem.severity == text::Severity::suspicion) {
       ++suspicions;
       continue;
     }

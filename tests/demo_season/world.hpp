@@ -18,7 +18,7 @@
 ///   y_j = f t(d_j) + [signal] RT_i + G + [contact] C + sum of L_k by mark j + b + e_start + e_j
 ///
 ///   symbol       meaning                                                                             unit
-///   t(d)         straight sprint of this child on this date (`bagsplit::sprint`)                     s
+///   t(d)         straight sprint of this child on this date (`bagsplit::inference`)                     s
 ///   f            1 + form of the day + effort of the run, times the surface                          1
 ///   RT_i         reaction in this run                                                                s
 ///   G, C, L_k    get-up from prone, finish of the swing, loss on a base-path segment                 s

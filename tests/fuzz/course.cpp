@@ -1,10 +1,10 @@
 // Any bytes as a file of courses.
-#include "bagsplit/runs/course_file.hpp"
+#include "bagsplit/runs/courses/course_file.hpp"
 #include "fuzz/property.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   using namespace bagsplit;
-  runs::Problems problems;
+  text::Problems problems;
   const auto courses = runs::read_courses(fuzz::text_of(data, size), "own.json", runs::builtin_courses(), problems);
   for (const runs::Course& course : courses) {
     fuzz::hold(!course.name.empty() && runs::find_course(runs::builtin_courses(), course.name) == nullptr,

@@ -4,13 +4,13 @@
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   using namespace bagsplit;
-  runs::Problems problems;
+  text::Problems problems;
   const timing::DeviceProfile profile = timing::read_device(fuzz::text_of(data, size), "own.json", problems);
-  if (!runs::has_errors(problems)) {
+  if (!text::has_errors(problems)) {
     const std::string written = timing::write_device(profile);
-    runs::Problems again;
+    text::Problems again;
     fuzz::hold(
-        timing::write_device(timing::read_device(written, "own.json", again)) == written && !runs::has_errors(again),
+        timing::write_device(timing::read_device(written, "own.json", again)) == written && !text::has_errors(again),
         "a profile survives being written");
   }
   return 0;

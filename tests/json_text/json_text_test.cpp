@@ -1,5 +1,5 @@
 // JSON as people type it: places of values, duplicate names, and what is not JSON.
-#include "bagsplit/runs/json_text.hpp"
+#include "bagsplit/text/json_text.hpp"
 
 #include <gtest/gtest.h>
 
@@ -11,15 +11,15 @@
 
 namespace {
 
-using bagsplit::runs::json_number;
-using bagsplit::runs::json_string;
-using bagsplit::runs::JsonKind;
-using bagsplit::runs::JsonLimits;
-using bagsplit::runs::JsonObject;
-using bagsplit::runs::JsonText;
-using bagsplit::runs::JsonValue;
-using bagsplit::runs::Problem;
-using bagsplit::runs::Problems;
+using bagsplit::text::json_number;
+using bagsplit::text::json_string;
+using bagsplit::text::JsonKind;
+using bagsplit::text::JsonLimits;
+using bagsplit::text::JsonObject;
+using bagsplit::text::JsonText;
+using bagsplit::text::JsonValue;
+using bagsplit::text::Problem;
+using bagsplit::text::Problems;
 
 Problem only_problem(std::string_view text, const JsonLimits& limits = {}) {
   JsonText json(text, "f.json");
@@ -224,7 +224,7 @@ TEST(JsonObject, AsksByNameAndRefusesTheRest) {
   EXPECT_EQ(object.array("a")->size(), 1U);
   EXPECT_FALSE(object.word("w", {"nearest", "up"}).has_value());
   EXPECT_FALSE(object.text("z").has_value());
-  EXPECT_FALSE(object.number("gone", {}, bagsplit::runs::JsonNeed::required).has_value());
+  EXPECT_FALSE(object.number("gone", {}, bagsplit::text::JsonNeed::required).has_value());
   object.refuse_other_names();
   Problems problems;
   json.deliver(problems);

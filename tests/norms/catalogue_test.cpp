@@ -163,7 +163,7 @@ TEST_F(CatalogueTest, AskingAtOtherAgesSaysWhyNot) {
 
 TEST(CatalogueLoad, ReportsABrokenIndexAndAMissingTable) {
   const auto none = [](std::string_view) -> std::optional<std::string_view> { return std::nullopt; };
-  bagsplit::runs::Problems problems;
+  bagsplit::text::Problems problems;
   EXPECT_TRUE(Catalogue::load("{\"schema\":\"bagsplit.norms/1\"}", none, problems).norms().empty());
   ASSERT_EQ(problems.size(), 1U);
   EXPECT_EQ(problems[0].code, "missing-key");

@@ -28,7 +28,7 @@ bagsplit::norms::Table read(const std::string& name) {
   std::ifstream in(std::string(BAGSPLIT_TEST_DATA) + "/norms/" + name);
   std::ostringstream text;
   text << in.rdbuf();
-  bagsplit::runs::Problems problems;
+  bagsplit::text::Problems problems;
   // The CDC files call the sexes 1 and 2, which no norm file does; those columns are not asked for here.
   std::string body = text.str();
   const auto at = body.find("measure,sex,");

@@ -9,8 +9,8 @@
 namespace {
 
 using bagsplit::norms::parse_table;
-using bagsplit::runs::Problems;
 using bagsplit::runs::Sex;
+using bagsplit::text::Problems;
 
 TEST(NormTable, ReadsHeaderNamesAndRows) {
   Problems problems;

@@ -100,7 +100,7 @@ TEST(Chart, ARowOutsideAFixedAxisIsHeldAtItsEdge) {
 }
 
 TEST(Chart, SpeedRisesFromRest) {
-  coach::PlayerProfile player = fixture::full_player("12");
+  jobs::PlayerProfile player = fixture::full_player("12");
   for (double t = 0.5; t <= 6.0; t += 0.5) {
     player.speed_curve.push_back({t, fixture::estimate(6.0 * (1.0 - std::exp(-t)), 0.1)});
   }
@@ -123,22 +123,22 @@ TEST(Chart, BandsOfAgeFallWithAge) {
 }
 
 TEST(Chart, WeeksNeedNoBand) {
-  coach::TrendResult trend;
-  coach::PlayerTrend player;
+  jobs::TrendResult trend;
+  jobs::PlayerTrend player;
   player.times = {{runs::Date(std::chrono::year(2026) / 4 / 14), 4.2},
                   {runs::Date(std::chrono::year(2026) / 4 / 14), 4.3}};
   expect_sound(weeks(caption, trend, player));
   player.times.push_back({runs::Date(std::chrono::year(2026) / 6 / 2), 4.0});
   player.mean_first_s = 4.25;
   trend.one_run_noise_s = 0.3;
-  trend.first = coach::WindowSummary{{player.times[0].date, player.times[0].date}, 1, 1, 2, 1};
+  trend.first = jobs::WindowSummary{{player.times[0].date, player.times[0].date}, 1, 1, 2, 1};
   const Markup svg = weeks(caption, trend, player);
   expect_sound(svg);
   EXPECT_NE(svg.str().find("class=\"band\""), std::string::npos);
 }
 
 TEST(Chart, AgreementShowsEveryRun) {
-  coach::TimersPair pair;
+  jobs::TimersPair pair;
   pair.points = {{4.1, -0.2}, {4.3, -0.1}, {4.9, -0.3}};
   pair.agreement = stats::Agreement{3, -0.2, 0.1, 0.06, {-0.3, -0.1}, {-0.4, 0.0}, {-0.7, -0.2}, {-0.2, 0.3}};
   const Markup svg = agreement(caption, pair);

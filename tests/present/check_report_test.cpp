@@ -5,8 +5,8 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::present {
 namespace {

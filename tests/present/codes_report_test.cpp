@@ -4,7 +4,7 @@
 
 #include <nlohmann/json.hpp>
 
-#include "bagsplit/runs/problem_codes.hpp"
+#include "bagsplit/text/problem_codes.hpp"
 
 namespace bagsplit::present {
 namespace {
@@ -14,9 +14,9 @@ TEST(CodesReport, EveryCodeIsThereOnce) {
   const std::string text = codes_text({.width = 1000});
   const auto json = nlohmann::json::parse(codes_json());
   EXPECT_EQ(json.at("schema"), "bagsplit.check-codes/1");
-  ASSERT_EQ(json.at("codes").size(), runs::problem_codes().size());
-  for (std::size_t i = 0; i < runs::problem_codes().size(); ++i) {
-    const runs::ProblemCode& code = runs::problem_codes()[i];
+  ASSERT_EQ(json.at("codes").size(), text::problem_codes().size());
+  for (std::size_t i = 0; i < text::problem_codes().size(); ++i) {
+    const text::ProblemCode& code = text::problem_codes()[i];
     EXPECT_EQ(json.at("codes").at(i).at("code"), code.code);
     const std::string entry = "- " + std::string(code.code) + " (";
     ASSERT_NE(text.find(entry), std::string::npos) << entry;

@@ -1,4 +1,4 @@
-#include "bagsplit/present/csv_writer.hpp"
+#include "bagsplit/text/csv_writer.hpp"
 
 #include <gtest/gtest.h>
 

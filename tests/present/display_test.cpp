@@ -1,8 +1,8 @@
-#include "bagsplit/present/display.hpp"
+#include "bagsplit/text/display.hpp"
 
 #include <gtest/gtest.h>
 
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::present {
 namespace {

@@ -1,10 +1,10 @@
-#include "bagsplit/present/interval_plot.hpp"
+#include "bagsplit/present/text/interval_plot.hpp"
 
 #include <gtest/gtest.h>
 
 #include <sstream>
 
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::present {
 namespace {

@@ -1,4 +1,4 @@
-#include "bagsplit/present/json_writer.hpp"
+#include "bagsplit/text/json_writer.hpp"
 
 #include <gtest/gtest.h>
 

@@ -1,5 +1,5 @@
 // Identity: what is put in as text comes out as text, whatever stands in it.
-#include "bagsplit/present/markup.hpp"
+#include "bagsplit/text/markup.hpp"
 
 #include <gtest/gtest.h>
 

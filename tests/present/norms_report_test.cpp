@@ -6,9 +6,9 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
+#include "bagsplit/inference/prior/prior.hpp"
 #include "bagsplit/present/priors_report.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/sprint/prior.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::present {
 namespace {
@@ -89,19 +89,19 @@ TEST(NormsReport, WithoutAReferenceThereIsASentenceAndNoNumber) {
 TEST(NormsReport, FitsThePage) {
   for (const std::size_t width : {60U, 80U}) {
     expect_fits(lookup_text(look_up(50.0, 10.0, runs::Sex::male, 9.0), {.width = width}), width);
-    expect_fits(priors_text(sprint::prior_fit(), {.width = width}), width);
+    expect_fits(priors_text(inference::prior_fit(), {.width = width}), width);
   }
   expect_fits(norms_text(catalogue(), {}), 80);
 }
 
 // Identity: the mean and SD of the prior that the program itself starts from.
 TEST(PriorsReport, IsThePriorInUse) {
-  const sprint::PriorFit fit = sprint::prior_fit();
+  const inference::PriorFit fit = inference::prior_fit();
   const auto json = nlohmann::json::parse(priors_json(fit));
   EXPECT_EQ(json.at("schema"), "bagsplit.norms-priors/2");
   for (const auto& prior : json.at("priors")) {
-    const sprint::SprintPrior used = sprint::sprint_prior(prior.at("age_years").get<double>(),
-                                                          prior.at("sex") == "F" ? runs::Sex::female : runs::Sex::male);
+    const inference::SprintPrior used = inference::sprint_prior(
+        prior.at("age_years").get<double>(), prior.at("sex") == "F" ? runs::Sex::female : runs::Sex::male);
     EXPECT_NEAR(prior.at("log_top_speed").at("mean").get<double>(), used.log_top_speed.mean, 1e-6);
     EXPECT_NEAR(prior.at("log_time_constant").at("sd").get<double>(), used.log_time_constant.sd, 1e-6);
     const auto& acceleration = prior.at("log_first_acceleration");

@@ -1,4 +1,4 @@
-#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/text/number_text.hpp"
 
 #include <gtest/gtest.h>
 

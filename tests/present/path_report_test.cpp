@@ -6,7 +6,7 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "support/json_schema.hpp"
 
 namespace bagsplit::present {
@@ -14,15 +14,15 @@ namespace {
 
 using nlohmann::ordered_json;
 
-coach::PathPlan plan(const char* course, const basepath::Limits& limits) {
-  coach::PathQuestion question;
+jobs::PathPlan plan(const char* course, const basepath::Limits& limits) {
+  jobs::PathQuestion question;
   question.course = *runs::find_course(runs::builtin_courses(), course);
   question.limits = limits;
-  return coach::plan_path(question);
+  return jobs::plan_path(question);
 }
 
-const coach::PathPlan& circuit() {
-  static const coach::PathPlan one = plan("circuit", basepath::RunnerLimits{6.2, 0.85, 5.0, 4.0});
+const jobs::PathPlan& circuit() {
+  static const jobs::PathPlan one = plan("circuit", basepath::RunnerLimits{6.2, 0.85, 5.0, 4.0});
   return one;
 }
 
@@ -57,14 +57,14 @@ TEST(PathReport, JsonKeepsToItsSchema) {
   std::ifstream file(BAGSPLIT_DATA_DIR "/schemas/path.schema.json");
   ASSERT_TRUE(file);
   const nlohmann::json schema = nlohmann::json::parse(file);
-  coach::PathPlan aged = circuit();
-  aged.question.runner.kind = coach::PathRunner::Kind::age_group;
+  jobs::PathPlan aged = circuit();
+  aged.question.runner.kind = jobs::PathRunner::Kind::age_group;
   aged.question.runner.age_years = 11.0;
   aged.question.runner.sex = runs::Sex::female;
   aged.question.runner.source = "somewhere";
-  aged.total_interval_s = sprint::Estimate{13.3, 0.5, 12.5, 13.3, 14.2, std::nullopt};
-  for (const coach::PathPlan& one : {circuit(), aged, plan("home-second", basepath::PointMassLimit{3.048}),
-                                     plan("home-first", basepath::RunnerLimits{6.2, 0.85, 5.0, 4.0})}) {
+  aged.total_interval_s = inference::Estimate{13.3, 0.5, 12.5, 13.3, 14.2, std::nullopt};
+  for (const jobs::PathPlan& one : {circuit(), aged, plan("home-second", basepath::PointMassLimit{3.048}),
+                                    plan("home-first", basepath::RunnerLimits{6.2, 0.85, 5.0, 4.0})}) {
     const auto problems = test::SchemaCheck(schema)(nlohmann::json::parse(path_json(one)));
     EXPECT_TRUE(problems.empty()) << (problems.empty() ? "" : problems.front());
   }
@@ -101,7 +101,7 @@ TEST(PathReport, TextSaysWhatToDoAndWhatToMind) {
 
 // Identity: on a straight nothing is used for turning.
 TEST(PathReport, AStraightSaysThatTheLateralLimitPlaysNoPart) {
-  const coach::PathPlan straight = plan("home-first", basepath::RunnerLimits{6.2, 0.85, 5.0, 4.0});
+  const jobs::PathPlan straight = plan("home-first", basepath::RunnerLimits{6.2, 0.85, 5.0, 4.0});
   const std::string text = path_text(straight, {});
   EXPECT_NE(text.find("The path is straight: the lateral limit plays no part."), std::string::npos);
   EXPECT_EQ(text.find("How strongly"), std::string::npos);
@@ -110,8 +110,8 @@ TEST(PathReport, AStraightSaysThatTheLateralLimitPlaysNoPart) {
 
 // Identity: XML is well nested; every number is finite; a stranger's text stays text.
 TEST(PathReport, SvgIsWholeAndEscapesNames) {
-  coach::PathPlan one = circuit();
-  one.question.runner.kind = coach::PathRunner::Kind::player;
+  jobs::PathPlan one = circuit();
+  one.question.runner.kind = jobs::PathRunner::Kind::player;
   one.question.runner.player = "<b>&\"12";
   const std::string svg = path_svg(one);
   EXPECT_TRUE(svg.starts_with("<svg "));

@@ -1,4 +1,4 @@
-#include "bagsplit/present/problem_text.hpp"
+#include "bagsplit/present/text/problem_text.hpp"
 
 #include <gtest/gtest.h>
 
@@ -6,14 +6,14 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace {
 
 using namespace bagsplit::present;
-using bagsplit::runs::Problem;
-using bagsplit::runs::Problems;
-using bagsplit::runs::Severity;
+using bagsplit::text::Problem;
+using bagsplit::text::Problems;
+using bagsplit::text::Severity;
 
 Problem bad_time() {
   Problem problem;
@@ -78,9 +78,7 @@ TEST(ProblemText, ALongLineIsCutToAWindowAroundThePlace) {
   problem.source_line = std::string(500, 'a') + "4:o5" + std::string(500, 'b');
   problem.column = 501;
   const std::string text = format_problem(problem, {.source = true, .line_characters = 40});
-  EXPECT_NE(text.find("  line: ...aaaaaaaaaa>>4:o5<<bbbbbbbbbbbbbbbbbbbbbbbbbb...\n"),
-            std::string::npos)
-      << text;
+  EXPECT_NE(text.find("  line: ...aaaaaaaaaa>>4:o5<<bbbbbbbbbbbbbbbbbbbbbbbbbb...\n"), std::string::npos) << text;
 }
 
 TEST(ProblemText, ProblemsAreCountedByKind) {

@@ -1,4 +1,4 @@
-#include "bagsplit/present/profile_csv.hpp"
+#include "bagsplit/present/machine/profile_csv.hpp"
 
 #include <gtest/gtest.h>
 

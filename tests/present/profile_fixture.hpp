@@ -3,17 +3,17 @@
 #include <cmath>
 #include <string>
 
-#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
 
 /// Made-up results with every part of a profile filled in or left out: presenting is tested without computing.
 namespace bagsplit::present::fixture {
 
-inline coach::Estimate estimate(double median, double half, std::optional<double> share = 0.9) {
+inline jobs::Estimate estimate(double median, double half, std::optional<double> share = 0.9) {
   return {median + half / 100.0, half / 1.6448536269514722, median - half, median, median + half, share};
 }
 
-inline coach::PlayerProfile full_player(const std::string& id) {
-  coach::PlayerProfile player;
+inline jobs::PlayerProfile full_player(const std::string& id) {
+  jobs::PlayerProfile player;
   player.player = id;
   player.age_years = 11.25;
   player.sex = runs::Sex::female;
@@ -40,18 +40,18 @@ inline coach::PlayerProfile full_player(const std::string& id) {
   player.path_efficiency = estimate(0.95, 0.02, std::nullopt);
   player.loss_to_best_path_s = estimate(0.38, 0.15);
   player.loss_to_best_path_by_segment_s = {{"first", estimate(0.08, 0.1)}, {"second-stop", estimate(0.3, 0.11)}};
-  player.best_path = coach::BestPathYardstick{"home-second", 4.0, 3.0, estimate(7.12, 0.11), {{2.5, -0.2}, {6.0, 0.6}}};
+  player.best_path = jobs::BestPathYardstick{"home-second", 4.0, 3.0, estimate(7.12, 0.11), {{2.5, -0.2}, {6.0, 0.6}}};
   player.base_distance_m = 60 * 0.3048;
   player.max_force_n = estimate(260, 20);
   player.max_power_w = estimate(420, 30);
   player.max_power_w_per_kg = estimate(10.5, 0.8);
-  coach::ProfilePercentile percentile;
+  jobs::ProfilePercentile percentile;
   percentile.quantity = "50m";
   percentile.source = "sprint-50m-japan-2017";
   percentile.label = "Japanese school children, 50 m";
   percentile.why = "The reference held for 50 m and girls of 11.3 years.";
   percentile.restriction = "Approximate.";
-  percentile.percentile = coach::Estimate{60.5, 9.0, 45.0, 61.0, 76.0, std::nullopt};
+  percentile.percentile = jobs::Estimate{60.5, 9.0, 45.0, 61.0, 76.0, std::nullopt};
   percentile.share_at_limit = 0.001;
   percentile.p_faster = 0.86;
   percentile.time_s = estimate(8.9, 0.3, std::nullopt);
@@ -75,19 +75,19 @@ inline coach::PlayerProfile full_player(const std::string& id) {
 }
 
 /// Nothing but an id and a run that told nothing.
-inline coach::PlayerProfile bare_player(const std::string& id) {
-  coach::PlayerProfile player;
+inline jobs::PlayerProfile bare_player(const std::string& id) {
+  jobs::PlayerProfile player;
   player.player = id;
   player.notes = {"Not in the roster."};
   return player;
 }
 
-inline coach::ProfileResult squad(std::vector<coach::PlayerProfile> players) {
-  coach::ProfileResult result;
+inline jobs::ProfileResult squad(std::vector<jobs::PlayerProfile> players) {
+  jobs::ProfileResult result;
   result.model.error.effort_cv = 0.02;
-  result.model.prior.reaction_s = sprint::Normal{0.3, 0.05};
+  result.model.prior.reaction_s = inference::Normal{0.3, 0.05};
   result.players = std::move(players);
-  for (const coach::PlayerProfile& player : result.players) {
+  for (const jobs::PlayerProfile& player : result.players) {
     result.runs_used += player.runs_used;
     result.runs_left_out += player.runs_left_out;
   }

@@ -1,4 +1,4 @@
-#include "bagsplit/present/profile_json.hpp"
+#include "bagsplit/present/machine/profile_json.hpp"
 
 #include <gtest/gtest.h>
 
@@ -14,7 +14,7 @@ namespace {
 
 using nlohmann::ordered_json;
 
-ordered_json parsed(const coach::ProfileResult& result) {
+ordered_json parsed(const jobs::ProfileResult& result) {
   return ordered_json::parse(profile_json(result));
 }
 
@@ -67,7 +67,7 @@ TEST(ProfileJson, HasTheAgreedNamesInTheAgreedOrder) {
 
 // Identity: what went in comes out.
 TEST(ProfileJson, ValuesKeepEveryDigit) {
-  coach::PlayerProfile player = fixture::full_player("12");
+  jobs::PlayerProfile player = fixture::full_player("12");
   player.top_speed_mps->mean = 1.0 / 3.0;
   const ordered_json json = parsed(fixture::squad({player})).at("players").at(0);
   EXPECT_EQ(json.at("player"), "12");
@@ -109,17 +109,17 @@ TEST(ProfileJson, WhatCannotBeToldIsNull) {
 }
 
 TEST(ProfileJson, TheModelIsEchoedAsAModelFile) {
-  const coach::ProfileResult result = fixture::squad({});
+  const jobs::ProfileResult result = fixture::squad({});
   const ordered_json model = parsed(result).at("model");
-  EXPECT_EQ(model, ordered_json::parse(sprint::write_model(result.model)));
-  runs::Problems problems;
-  const sprint::ModelFile again = sprint::read_model(model.dump(), "model", problems);
+  EXPECT_EQ(model, ordered_json::parse(inference::write_model(result.model)));
+  text::Problems problems;
+  const inference::ModelFile again = inference::read_model(model.dump(), "model", problems);
   EXPECT_TRUE(problems.empty());
   EXPECT_EQ(again.error.effort_cv, 0.02);
 }
 
 TEST(ProfileJson, ANumberThatIsNoNumberIsABugAndNotNull) {
-  coach::PlayerProfile player = fixture::full_player("12");
+  jobs::PlayerProfile player = fixture::full_player("12");
   player.reaction_s->sd = std::numeric_limits<double>::quiet_NaN();
   EXPECT_THROW(profile_json(fixture::squad({player})), std::domain_error);
 }
@@ -133,7 +133,7 @@ TEST(ProfileJson, ConformsToItsSchema) {
   std::ifstream file(std::string(BAGSPLIT_DATA_DIR) + "/schemas/profile.schema.json");
   const nlohmann::json schema = nlohmann::json::parse(file);
   test::SchemaCheck check(schema);
-  for (const coach::ProfileResult& result :
+  for (const jobs::ProfileResult& result :
        {fixture::squad({}), fixture::squad({fixture::full_player("12"), fixture::bare_player("7")})}) {
     EXPECT_EQ(check(nlohmann::json::parse(profile_json(result))), std::vector<std::string>{});
   }

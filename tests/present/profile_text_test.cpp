@@ -1,10 +1,10 @@
-#include "bagsplit/present/profile_text.hpp"
+#include "bagsplit/present/text/profile_text.hpp"
 
 #include <gtest/gtest.h>
 
 #include <sstream>
 
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "present/profile_fixture.hpp"
 
 namespace bagsplit::present {
@@ -15,7 +15,7 @@ const norms::Catalogue& references() {
   return catalogue;
 }
 
-std::string squad(const std::vector<coach::PlayerProfile>& players, const TextOptions& options = {}) {
+std::string squad(const std::vector<jobs::PlayerProfile>& players, const TextOptions& options = {}) {
   return squad_text(fixture::squad(players), references(), options);
 }
 
@@ -40,7 +40,7 @@ TEST(ProfileText, ALineAPlayerWithWhatStandsAfterTheSign) {
 }
 
 TEST(ProfileText, SignsAreExplainedOnlyWhereTheyStand) {
-  coach::PlayerProfile player = fixture::full_player("12");
+  jobs::PlayerProfile player = fixture::full_player("12");
   player.top_speed_mps->share_from_data = 0.9;
   player.reaction_s->share_from_data = 0.8;
   player.segment_loss_s[1].value.share_from_data = 0.9;
@@ -62,8 +62,8 @@ TEST(ProfileText, TheBestPathComesWithWhatItAssumes) {
 }
 
 TEST(ProfileText, FitsThePage) {
-  std::vector<coach::PlayerProfile> players{fixture::full_player("12"), fixture::bare_player("7"),
-                                            fixture::full_player("Zo\xC3\xAB-\xE5\xB1\xB1\xE7\x94\xB0")};
+  std::vector<jobs::PlayerProfile> players{fixture::full_player("12"), fixture::bare_player("7"),
+                                           fixture::full_player("Zo\xC3\xAB-\xE5\xB1\xB1\xE7\x94\xB0")};
   for (const std::size_t width : {60U, 80U, 132U}) {
     for (const bool unicode : {false, true}) {
       const TextOptions options{.width = width, .unicode = unicode};
@@ -74,7 +74,7 @@ TEST(ProfileText, FitsThePage) {
 }
 
 TEST(ProfileText, TwoHundredPlayersAreTwoHundredLines) {
-  std::vector<coach::PlayerProfile> players;
+  std::vector<jobs::PlayerProfile> players;
   for (int i = 1; i <= 200; ++i) {
     players.push_back(fixture::full_player(std::to_string(i)));
   }
@@ -128,7 +128,7 @@ TEST(ProfileText, AsciiUnlessAskedOtherwise) {
 }
 
 TEST(ProfileText, APlaceInASquadIsNoNormForTheAge) {
-  coach::PlayerProfile player = fixture::full_player("12");
+  jobs::PlayerProfile player = fixture::full_player("12");
   player.percentiles.erase(player.percentiles.begin());  // the squad alone is left
   EXPECT_EQ(squad({player}).find("junior athletics squad (throwers), 30 m\n"), std::string::npos);
   EXPECT_NE(squad({fixture::full_player("12")}).find("Japanese school children, 50 m\n"), std::string::npos);
@@ -147,7 +147,7 @@ TEST(ProfileText, NobodyAtAllIsSaidPlainly) {
 }
 
 TEST(ProfileText, LeftOutByReason) {
-  coach::PlayerProfile other = fixture::bare_player("7");
+  jobs::PlayerProfile other = fixture::bare_player("7");
   other.left_out_window = 4;
   other.left_out_relay = 1;
   other.left_out_empty = 2;

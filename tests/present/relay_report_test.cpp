@@ -11,9 +11,9 @@
 #include <vector>
 
 #include "bagsplit/present/teams_report.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/roster.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/runs/roster/roster.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "support/json_schema.hpp"
 
 namespace bagsplit::present {
@@ -33,16 +33,16 @@ runs::RunLog log() {
   return runs::read_run_log(text, "log.csv").log;
 }
 
-coach::RelayResult relay_result() {
-  runs::Problems problems;
-  return coach::relay(log(), {}, timing::DeviceBook(), {}, problems);
+jobs::RelayResult relay_result() {
+  text::Problems problems;
+  return jobs::relay(log(), {}, timing::DeviceBook(), {}, problems);
 }
 
-coach::TeamsResult teams_result() {
-  coach::TeamsOptions options;
+jobs::TeamsResult teams_result() {
+  jobs::TeamsOptions options;
   options.teams = 2;
   options.apart = {{"1", "2"}};
-  return coach::even_teams(log(), {}, timing::DeviceBook(), options);
+  return jobs::even_teams(log(), {}, timing::DeviceBook(), options);
 }
 
 void fits_the_page(const std::string& text) {
@@ -106,7 +106,7 @@ TEST(RelayReport, CsvForSpreadsheets) {
 
 // Identity: as above, for teams.
 TEST(TeamsReport, TextCsvAndJson) {
-  const coach::TeamsResult result = teams_result();
+  const jobs::TeamsResult result = teams_result();
   const std::string text = teams_text(result, {});
   fits_the_page(text);
   for (const char* part : {"Kept: --apart 1,2", "Proven", "interval", "meet on second base"}) {

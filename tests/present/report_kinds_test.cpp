@@ -15,8 +15,8 @@ const norms::Catalogue& references() {
   return catalogue;
 }
 
-coach::Standing standing(const std::string& player, std::size_t place, coach::CutStatus status) {
-  coach::Standing out;
+jobs::Standing standing(const std::string& player, std::size_t place, jobs::CutStatus status) {
+  jobs::Standing out;
   out.player = player;
   out.place = place;
   out.runs_used = 3;
@@ -34,21 +34,21 @@ coach::Standing standing(const std::string& player, std::size_t place, coach::Cu
 Report evaluation(std::size_t players) {
   Report report;
   report.kind = ReportKind::evaluation;
-  coach::StandingsResult out;
-  out.by = {{coach::Quantity::time, "first", "home-first", 1.0}};
+  jobs::StandingsResult out;
+  out.by = {{jobs::Quantity::time, "first", "home-first", 1.0}};
   out.by_word = "time:first@home-first";
   out.lower_is_better = true;
   out.groups = {{"", players, 2, 3}};
   for (std::size_t i = 1; i <= players; ++i) {
     out.players.push_back(standing(i == 1 ? "<b>1</b>" : "p" + std::to_string(i), i,
-                                   i == 1  ? coach::CutStatus::in
-                                   : i < 4 ? coach::CutStatus::undecided
-                                           : coach::CutStatus::out));
+                                   i == 1  ? jobs::CutStatus::in
+                                   : i < 4 ? jobs::CutStatus::undecided
+                                           : jobs::CutStatus::out));
   }
   out.next_runs_asked = 2;
   out.most_each = 3;
   out.next_runs = {{"p2", 2, "home-first"}};
-  out.worth = coach::RunsWorth{0.5, 0.4, 0.35, 6};
+  out.worth = jobs::RunsWorth{0.5, 0.4, 0.35, 6};
   out.not_ranked = {{"9", "all runs flagged"}};
   out.runs_used = 3 * players;
   out.notes = {"A note."};
@@ -60,13 +60,13 @@ Report evaluation(std::size_t players) {
 Report relays() {
   Report report;
   report.kind = ReportKind::relay;
-  coach::RelayResult out;
-  coach::RelayRun run;
+  jobs::RelayResult out;
+  jobs::RelayRun run;
   run.team = "<i>red";
   run.date = runs::Date(std::chrono::year(2026) / 6 / 30);
   run.total_s = 23.2612;
   for (std::size_t leg = 1; leg <= 3; ++leg) {
-    coach::RelayLeg one;
+    jobs::RelayLeg one;
     one.leg = leg;
     one.player = leg == 3 ? "" : "p" + std::to_string(leg);
     one.course = "home-second";
@@ -84,7 +84,7 @@ Report relays() {
   run.leg_covariance_s2 = Eigen::MatrixXd::Identity(3, 3);
   out.runs = {run};
   out.heats = {{run.date, "", 1, "<i>red", 0.15, 0.93}};
-  coach::ExpectedRelay expected;
+  jobs::ExpectedRelay expected;
   expected.team = "<i>red";
   expected.players = {"p1", "p2"};
   expected.courses = {"home-second", "home-second"};

@@ -6,7 +6,7 @@
 #include <set>
 #include <string>
 
-#include "bagsplit/present/report.hpp"
+#include "bagsplit/present/page/report.hpp"
 #include "support/xml_check.hpp"
 
 /// A page as a parser sees it, and its numbers beside those for programs.

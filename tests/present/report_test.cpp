@@ -1,5 +1,5 @@
 // Identity: a page holds the numbers of the results it was made from, and strangers' texts as texts.
-#include "bagsplit/present/report.hpp"
+#include "bagsplit/present/page/report.hpp"
 
 #include <gtest/gtest.h>
 
@@ -21,23 +21,23 @@ runs::Date day(int month, unsigned date) {
   return runs::Date(std::chrono::year(2026) / month / static_cast<int>(date));
 }
 
-coach::TrendResult trend_of(const std::vector<std::string>& players) {
-  coach::TrendResult trend;
+jobs::TrendResult trend_of(const std::vector<std::string>& players) {
+  jobs::TrendResult trend;
   trend.course = "home-first";
   trend.mark = "first";
   trend.worthwhile_s = 0.03;
   trend.one_run_noise_s = 0.21;
-  trend.first = coach::WindowSummary{{day(4, 14), day(4, 14)}, 1, 1, 2, 1};
-  trend.last = coach::WindowSummary{{day(6, 23), day(6, 23)}, 1, 1, 2, 1};
+  trend.first = jobs::WindowSummary{{day(4, 14), day(4, 14)}, 1, 1, 2, 1};
+  trend.last = jobs::WindowSummary{{day(6, 23), day(6, 23)}, 1, 1, 2, 1};
   for (const std::string& id : players) {
-    coach::PlayerTrend player;
+    jobs::PlayerTrend player;
     player.player = id;
     player.sessions = 2;
     player.times = {{day(4, 14), 4.213}, {day(6, 23), 4.017}};
     player.mean_first_s = 4.213;
     player.mean_last_s = 4.017;
-    player.change_s = coach::Change{-0.196, 0.1, 9.0, -0.379, -0.013};
-    player.shrunken_change_s = coach::Change{-0.081, 0.07, 20.0, -0.201, 0.039};
+    player.change_s = jobs::Change{-0.196, 0.1, 9.0, -0.379, -0.013};
+    player.shrunken_change_s = jobs::Change{-0.081, 0.07, 20.0, -0.201, 0.039};
     player.expected_growth_s = -0.0212;
     player.verdict_words = "cannot tell yet: about 7 more runs";
     trend.players.push_back(player);
@@ -45,9 +45,9 @@ coach::TrendResult trend_of(const std::vector<std::string>& players) {
   return trend;
 }
 
-coach::TimersResult timers_of(const std::string& timer) {
-  coach::TimersResult timers;
-  coach::TimersPair pair;
+jobs::TimersResult timers_of(const std::string& timer) {
+  jobs::TimersResult timers;
+  jobs::TimersPair pair;
   pair.first = {timer, "stopwatch"};
   pair.second = {"gates", "gate"};
   pair.is_reference = true;
@@ -63,9 +63,9 @@ coach::TimersResult timers_of(const std::string& timer) {
 // Everything a page can show, of players called so.
 Report full(const std::vector<std::string>& ids) {
   Report report;
-  std::vector<coach::PlayerProfile> players;
+  std::vector<jobs::PlayerProfile> players;
   for (const std::string& id : ids) {
-    coach::PlayerProfile player = fixture::full_player(id);
+    jobs::PlayerProfile player = fixture::full_player(id);
     player.percentiles.front().source = "sprint-50m-japan-2017";
     for (double t = 0.5; t <= 6.0; t += 0.5) {
       player.speed_curve.push_back({t, fixture::estimate(6.0 * (1.0 - std::exp(-t)), 0.123)});

@@ -9,16 +9,15 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/present/interval_plot.hpp"
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/present/text/interval_plot.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "support/json_schema.hpp"
 
 namespace bagsplit::present {
 namespace {
 
-coach::Standing standing(const std::string& player, std::size_t place, double value, double p,
-                         coach::CutStatus status) {
-  coach::Standing out;
+jobs::Standing standing(const std::string& player, std::size_t place, double value, double p, jobs::CutStatus status) {
+  jobs::Standing out;
   out.player = player;
   out.place = place;
   out.runs_used = 3;
@@ -34,16 +33,16 @@ coach::Standing standing(const std::string& player, std::size_t place, double va
   return out;
 }
 
-coach::StandingsResult result() {
-  coach::StandingsResult out;
-  out.by = {{coach::Quantity::time, "first", "home-first", 1.0}};
+jobs::StandingsResult result() {
+  jobs::StandingsResult out;
+  out.by = {{jobs::Quantity::time, "first", "home-first", 1.0}};
   out.by_word = "time:first@home-first";
-  out.time = coach::TimeConditions{18.288, 18.288, runs::StartKind::signal, 0.0, runs::Posture::standing};
+  out.time = jobs::TimeConditions{18.288, 18.288, runs::StartKind::signal, 0.0, runs::Posture::standing};
   out.lower_is_better = true;
   out.groups = {{"", 3, 1, 2}};
-  out.players = {standing("12", 1, 4.0, 0.97, coach::CutStatus::in),
-                 standing("Zo\xC3\xAB", 2, 4.1, 0.06, coach::CutStatus::undecided),
-                 standing("7", 3, 4.4, 0.0, coach::CutStatus::out)};
+  out.players = {standing("12", 1, 4.0, 0.97, jobs::CutStatus::in),
+                 standing("Zo\xC3\xAB", 2, 4.1, 0.06, jobs::CutStatus::undecided),
+                 standing("7", 3, 4.4, 0.0, jobs::CutStatus::out)};
   out.players[1].value.share_from_data = 0.2;
   out.players[0].age_years = 9.5;
   out.players[0].sex = runs::Sex::female;
@@ -52,7 +51,7 @@ coach::StandingsResult result() {
   out.next_runs_asked = 2;
   out.most_each = 3;
   out.next_runs = {{"Zo\xC3\xAB", 2, "home-first"}};
-  out.worth = coach::RunsWorth{0.5, 0.4, 0.35, 6};
+  out.worth = jobs::RunsWorth{0.5, 0.4, 0.35, 6};
   out.runs_used = 9;
   out.draws = 4000;
   out.seed = 7;
@@ -84,15 +83,15 @@ TEST(StandingsReport, TextWithinTheWidth) {
 }
 
 TEST(StandingsReport, TextSaysWhenFurtherRunsSettleNothing) {
-  coach::StandingsResult idle = result();
-  idle.worth = coach::RunsWorth{0.5, 0.49, 0.45, 30};
+  jobs::StandingsResult idle = result();
+  idle.worth = jobs::RunsWorth{0.5, 0.49, 0.45, 30};
   EXPECT_NE(standings_text(idle, {.width = 200}).find("settle next to nothing"), std::string::npos);
 }
 
 // Identity: as many fields a row as column names.
 TEST(StandingsReport, CsvForSpreadsheets) {
-  coach::StandingsResult with_best = result();
-  with_best.players[0].best = coach::BestTime{3.91, 4.0, timing::TimingClass::hand, 2, 3, runs::Date{}, 1, true};
+  jobs::StandingsResult with_best = result();
+  with_best.players[0].best = jobs::BestTime{3.91, 4.0, timing::TimingClass::hand, 2, 3, runs::Date{}, 1, true};
   std::istringstream lines(standings_csv(with_best));
   std::vector<std::string> all;
   for (std::string line; std::getline(lines, line);) {
@@ -111,8 +110,8 @@ TEST(StandingsReport, JsonConformsToItsSchema) {
   test::SchemaCheck check(schema);
   EXPECT_EQ(check(nlohmann::json::parse(standings_json(result()))), std::vector<std::string>{});
   EXPECT_EQ(check(nlohmann::json::parse(standings_json({}))), std::vector<std::string>{});
-  coach::StandingsResult full = result();
-  full.players[0].best = coach::BestTime{3.91, 4.0, timing::TimingClass::hand, 2, 3, runs::Date{}, 0, false};
+  jobs::StandingsResult full = result();
+  full.players[0].best = jobs::BestTime{3.91, 4.0, timing::TimingClass::hand, 2, 3, runs::Date{}, 0, false};
   full.players[0].parts = {{"top-speed", full.players[0].value}};
   full.players[2].p_in_cut.reset();
   full.players[2].status.reset();

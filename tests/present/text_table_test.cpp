@@ -1,11 +1,11 @@
-#include "bagsplit/present/text_table.hpp"
+#include "bagsplit/text/text_table.hpp"
 
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <sstream>
 
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::present {
 namespace {

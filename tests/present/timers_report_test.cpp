@@ -9,14 +9,14 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "support/json_schema.hpp"
 
 namespace bagsplit::present {
 namespace {
 
-coach::TimersResult result() {
+jobs::TimersResult result() {
   std::string log = "# start: signal\ndate,player,course,trial,timer,device,20m\n";
   for (int p = 1; p <= 8; ++p) {
     const std::string run = "2026-05-01," + std::to_string(p) + ",straight,1,";
@@ -25,7 +25,7 @@ coach::TimersResult result() {
     log += run + ",gate,4." + std::to_string(300 + 31 * p) + "\n";
   }
   log += "2026-05-01,1,straight,2,LM,stopwatch,4.20\n2026-05-01,1,straight,2,RB,stopwatch,4.30\n";
-  return coach::timers(runs::read_run_log(log, "log.csv").log, timing::DeviceBook(), {});
+  return jobs::timers(runs::read_run_log(log, "log.csv").log, timing::DeviceBook(), {});
 }
 
 // Identity: the page is as wide as asked for; nothing absent is shown as a number.

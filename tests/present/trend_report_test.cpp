@@ -9,32 +9,32 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/present/text_width.hpp"
+#include "bagsplit/text/text_width.hpp"
 #include "support/json_schema.hpp"
 
 namespace bagsplit::present {
 namespace {
 
-coach::TrendResult result() {
-  coach::TrendResult out;
-  coach::PlayerTrend full;
+jobs::TrendResult result() {
+  jobs::TrendResult out;
+  jobs::PlayerTrend full;
   full.player = "12";
   full.sex = runs::Sex::female;
   full.age_first_years = 9.1;
   full.age_last_years = 9.3;
   full.runs_first = 3;
   full.runs_last = 2;
-  full.change_s = coach::Change{-0.21, 0.08, 14.2, -0.351, -0.069};
-  full.shrunken_change_s = coach::Change{-0.12, 0.07, 14.2, -0.24, 0.0};
+  full.change_s = jobs::Change{-0.21, 0.08, 14.2, -0.351, -0.069};
+  full.shrunken_change_s = jobs::Change{-0.12, 0.07, 14.2, -0.24, 0.0};
   full.expected_growth_s = -0.03;
   full.expected_growth_sd_s = 0.02;
-  full.beyond_growth_s = coach::Change{-0.18, 0.08, std::numeric_limits<double>::infinity(), -0.321, -0.039};
+  full.beyond_growth_s = jobs::Change{-0.18, 0.08, std::numeric_limits<double>::infinity(), -0.321, -0.039};
   full.p_worthwhile = 0.81;
   full.verdict_words = "cannot tell yet: about 7 more runs";
   full.more_runs = 7;
-  full.obstacle = coach::TrendObstacle::few_runs;
+  full.obstacle = jobs::TrendObstacle::few_runs;
   full.help = "That many would tell.";
-  coach::PlayerTrend bare;
+  jobs::PlayerTrend bare;
   bare.player = "Zo\xC3\xAB";
   bare.verdict_words = "cannot tell: no run in the last window";
   out.players = {full, bare};
@@ -44,7 +44,7 @@ coach::TrendResult result() {
   out.worthwhile_source = "as given";
   out.squad_change_s = full.change_s;
   out.variance.player = 0.09;
-  out.conditions = {{"surface", coach::ConditionStatus::adjusted, "surfaces differ", {{"wet", 4, 0.1, 0.02}}}};
+  out.conditions = {{"surface", jobs::ConditionStatus::adjusted, "surfaces differ", {{"wet", 4, 0.1, 0.02}}}};
   out.left_out = {{"fall", 1}, {"another_start", 2}};
   out.runs_left_out = 3;
   out.notes = {"One evening in each window."};

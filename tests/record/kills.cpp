@@ -16,7 +16,7 @@
 #include <sstream>
 #include <string>
 
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
 
 // Starts the recorder, types runs at it as fast as it answers, kills it with SIGKILL at a random moment, and starts it
@@ -61,7 +61,7 @@ int count_notes(const std::string& text, std::map<int, int>& found) {
   for (const auto& reading : read.log.readings) {
     ++found[std::atoi(read.log.name(reading.note).c_str())];
   }
-  return bagsplit::runs::has_errors(read.problems) ? 1 : 0;
+  return bagsplit::text::has_errors(read.problems) ? 1 : 0;
 }
 
 std::string contents(const std::string& path) {

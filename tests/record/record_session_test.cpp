@@ -1,23 +1,23 @@
-#include "bagsplit/coach/record_session.hpp"
+#include "bagsplit/record/record_session.hpp"
 
 #include <gtest/gtest.h>
 
 #include <string>
 #include <vector>
 
-#include "bagsplit/coach/merge_logs.hpp"
+#include "bagsplit/record/merge_logs.hpp"
 #include "bagsplit/runs/entries.hpp"
-#include "bagsplit/runs/write_run_log.hpp"
+#include "bagsplit/runs/log/write_run_log.hpp"
 
 namespace {
 
 using namespace bagsplit;
-using coach::RecordReply;
-using coach::RecordSession;
+using record::RecordReply;
+using record::RecordSession;
 using Kind = RecordReply::Kind;
 
-coach::RecordSetup circuit() {
-  coach::RecordSetup setup;
+record::RecordSetup circuit() {
+  record::RecordSetup setup;
   setup.course = "circuit";
   setup.base_distance = "60 ft";
   setup.date = "2026-04-11";
@@ -31,7 +31,7 @@ struct Typed {
   RecordSession session;
   std::string log;
 
-  explicit Typed(coach::RecordSetup setup) : session(std::move(setup)), log(session.header()) {}
+  explicit Typed(record::RecordSetup setup) : session(std::move(setup)), log(session.header()) {}
   Kind type(const std::string& line) {
     const RecordReply reply = session.take(line);
     if (reply.kind == Kind::keep) {
@@ -50,13 +50,13 @@ TEST(RecordSession, GoesOnFromItsFile) {
                            "watch RB 4.01 7.95 12.04 16.05", "undo", "9 fall", "correct 9 4.4 8.8 13.2 17.6"}) {
     EXPECT_EQ(typed.type(line), Kind::keep) << line;
   }
-  RecordSession again(coach::RecordSetup{});
-  runs::Problems problems;
+  RecordSession again(record::RecordSetup{});
+  text::Problems problems;
   ASSERT_TRUE(again.resume(typed.log, "log.csv", problems));
   EXPECT_EQ(again.header(), typed.session.header());
   ASSERT_EQ(again.entries().size(), typed.session.entries().size());
   for (std::size_t k = 0; k < again.entries().size(); ++k) {
-    EXPECT_EQ(coach::entry_line(again.entries()[k]), coach::entry_line(typed.session.entries()[k]));
+    EXPECT_EQ(record::entry_line(again.entries()[k]), record::entry_line(typed.session.entries()[k]));
   }
   EXPECT_EQ(again.standing(), 3U);
 }
@@ -69,7 +69,7 @@ TEST(RecordSession, TheLogReadsAsWhatStands) {
   typed.type("correct #1 12 4.06 8.02 12.10 16.31");
   typed.type("undo");  // the second run
   const auto read = typed.read();
-  EXPECT_FALSE(runs::has_errors(read.problems));
+  EXPECT_FALSE(text::has_errors(read.problems));
   ASSERT_EQ(read.log.runs.size(), 2U);
   EXPECT_EQ(read.log.splits_of(read.log.readings_of(read.log.runs[0])[0])[0].time_s,
             4.05);  // the correction was the last entry
@@ -137,7 +137,7 @@ TEST(RecordSession, WhatIsLostOnTheDiskDidNotHappen) {
 }
 
 TEST(RecordSession, TheRunningOrderFollowsTheLog) {
-  coach::RecordSetup setup = circuit();
+  record::RecordSetup setup = circuit();
   setup.order = {"3", "1", "2"};
   Typed typed(setup);
   EXPECT_EQ(typed.session.next_player(), "3");
@@ -165,7 +165,7 @@ TEST(RecordSession, GivesAWholeRunToAnotherPlayer) {
   EXPECT_EQ(typed.type("player #2"), Kind::refused);
   ASSERT_EQ(typed.type("player #2 7"), Kind::keep);
   const auto read = typed.read();
-  EXPECT_FALSE(runs::has_errors(read.problems));
+  EXPECT_FALSE(text::has_errors(read.problems));
   ASSERT_EQ(read.log.runs.size(), 2U);
   const auto& moved = read.log.runs[0].trial == 2 ? read.log.runs[0] : read.log.runs[1];
   EXPECT_EQ(read.log.name(moved.player), "7");
@@ -185,13 +185,13 @@ TEST(RecordSession, SwappedBibsAreSetRightByTwoMoves) {
   EXPECT_EQ(typed.type("player #1 7"), Kind::keep);
   EXPECT_EQ(typed.type("player #2 12"), Kind::keep);
   const auto& entries = typed.session.entries();
-  EXPECT_EQ(coach::entry_line(entries[2]), "3: 7 trial 2 AK 4.05 8.02 12.10 16.31, in place of 1");
-  EXPECT_EQ(coach::entry_line(entries[3]), "4: 12 trial 1 AK 3.95 7.90 12.00 16.00, in place of 2");
+  EXPECT_EQ(record::entry_line(entries[2]), "3: 7 trial 2 AK 4.05 8.02 12.10 16.31, in place of 1");
+  EXPECT_EQ(record::entry_line(entries[3]), "4: 12 trial 1 AK 3.95 7.90 12.00 16.00, in place of 2");
 }
 
 TEST(RecordSession, ACorrectionKeepsFlagAndNoteUnlessToldOtherwise) {
   Typed typed(circuit());
-  const auto last = [&] { return coach::entry_line(typed.session.entries().back()); };
+  const auto last = [&] { return record::entry_line(typed.session.entries().back()); };
   typed.type("12 4.05 8.02 12.10 16.31 obstructed ; dog");
   typed.type("correct 12 4.05 8.02 12.10 16.13");
   EXPECT_EQ(last(), "2: 12 trial 1 AK 4.05 8.02 12.10 16.13 obstructed (dog), in place of 1");
@@ -208,7 +208,7 @@ TEST(RecordSession, UndoesAndTimesAnyRun) {
   typed.type("12 4.05 8.02 12.10 16.31");
   typed.type("7 3.95 7.90 12.00 16.00");
   EXPECT_EQ(typed.type("watch #1 RB 4.11 8.05 12.22 16.36 ; sun"), Kind::keep);
-  EXPECT_EQ(coach::entry_line(typed.session.entries().back()), "3: 12 trial 1 RB 4.11 8.05 12.22 16.36 (sun)");
+  EXPECT_EQ(record::entry_line(typed.session.entries().back()), "3: 12 trial 1 RB 4.11 8.05 12.22 16.36 (sun)");
   EXPECT_EQ(typed.type("undo 2"), Kind::refused) << "not the last one instead";
   EXPECT_EQ(typed.type("undo #2"), Kind::keep);
   EXPECT_EQ(typed.session.standing(), 2U);
@@ -217,7 +217,7 @@ TEST(RecordSession, UndoesAndTimesAnyRun) {
 
 // Begun with a roster and gone on without it, bib 7 would become a second child beside player p7.
 TEST(RecordSession, WithoutItsRosterNewPlayersAreAskedAbout) {
-  coach::RecordSetup setup = circuit();
+  record::RecordSetup setup = circuit();
   runs::Roster roster;
   roster.players.resize(1);
   roster.players[0].id = "p12";
@@ -228,7 +228,7 @@ TEST(RecordSession, WithoutItsRosterNewPlayersAreAskedAbout) {
   Typed begun(setup);
   EXPECT_EQ(begun.type("12 4.05 8.02 12.10 16.31"), Kind::keep);
   RecordSession again(circuit());
-  runs::Problems problems;
+  text::Problems problems;
   ASSERT_TRUE(again.resume(begun.log, "log.csv", problems));
   const RecordReply known = again.take("p12 4.06 8.05 12.12 16.35");
   EXPECT_EQ(known.kind, Kind::keep) << known.text;
@@ -278,14 +278,14 @@ TEST(MergeLogs, KeepsEachReadingOnce) {
   Typed a(circuit());
   a.type("12 4.05 8.02 12.10 16.31");
   a.type("7 3.95 7.90 12.00 16.00");
-  coach::RecordSetup other = circuit();
+  record::RecordSetup other = circuit();
   other.timer = "RB";
   Typed b(other);
   b.type("12 4.11 8.05 12.22 16.36");
   const std::vector<runs::LogText> once{{a.log, "a.csv", false}};
   const std::vector<runs::LogText> twice{{a.log, "a.csv", false}, {a.log, "copy.csv", false}, {b.log, "b.csv", false}};
-  const auto one = coach::merge_logs(once, {});
-  const auto all = coach::merge_logs(twice, {});
+  const auto one = record::merge_logs(once, {});
+  const auto all = record::merge_logs(twice, {});
   EXPECT_EQ(one.log.readings.size(), 2U);
   EXPECT_EQ(all.log.readings.size(), 3U);
   EXPECT_EQ(all.log.runs.size(), 2U);
@@ -301,7 +301,7 @@ TEST(MergeLogs, TellsRunsApartWhoseWordsRunTogetherAlike) {
   const std::string a = header + "2026-06-30,2x,1,7,home-second,1,AK,7.07\n";
   const std::string b = header + "2026-06-30,x,1,7,home-second,12,AK,7.31\n";
   const std::vector<runs::LogText> files{{a, "a.csv", false}, {b, "b.csv", false}};
-  const auto merged = coach::merge_logs(files, {});
+  const auto merged = record::merge_logs(files, {});
   EXPECT_EQ(merged.conflicts, 0U);
   EXPECT_EQ(merged.log.runs.size(), 2U);
 }
@@ -312,7 +312,7 @@ TEST(MergeLogs, ShowsAConflictWithBothPlaces) {
   Typed b(circuit());
   b.type("12 4.05 8.02 12.10 16.13");
   const std::vector<runs::LogText> files{{a.log, "a.csv", false}, {b.log, "b.csv", false}};
-  const auto merged = coach::merge_logs(files, {});
+  const auto merged = record::merge_logs(files, {});
   EXPECT_EQ(merged.conflicts, 1U);
   ASSERT_EQ(merged.problems.size(), 1U);
   EXPECT_EQ(merged.problems[0].code, "conflicting-entries");

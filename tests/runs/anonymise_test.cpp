@@ -4,8 +4,8 @@
 
 #include <cmath>
 
-#include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/runs/sha256.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/text/sha256.hpp"
 
 namespace bagsplit::runs {
 namespace {

@@ -1,4 +1,4 @@
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 
 #include <gtest/gtest.h>
 

@@ -1,4 +1,4 @@
-#include "bagsplit/runs/csv.hpp"
+#include "bagsplit/text/csv.hpp"
 
 #include <gtest/gtest.h>
 

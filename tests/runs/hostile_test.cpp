@@ -8,11 +8,11 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/present/problem_text.hpp"
-#include "bagsplit/runs/course_file.hpp"
-#include "bagsplit/runs/roster.hpp"
-#include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/runs/write_run_log.hpp"
+#include "bagsplit/present/text/problem_text.hpp"
+#include "bagsplit/runs/courses/course_file.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/runs/log/write_run_log.hpp"
+#include "bagsplit/runs/roster/roster.hpp"
 
 namespace {
 

@@ -1,8 +1,8 @@
-#include "bagsplit/runs/log_summary.hpp"
+#include "bagsplit/runs/log/log_summary.hpp"
 
 #include <gtest/gtest.h>
 
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 
 namespace bagsplit::runs {
 namespace {

@@ -1,7 +1,7 @@
 // Common practice, no source: one provoking file for each problem, its exact text beside it (tests/runs/problems). To
 // make a text anew after a change: BAGSPLIT_WRITE_EXPECTED=1 runs_test --gtest_filter='*Provoking*', then read every
 // difference.
-#include "bagsplit/runs/problem_codes.hpp"
+#include "bagsplit/text/problem_codes.hpp"
 
 #include <gtest/gtest.h>
 
@@ -14,10 +14,10 @@
 #include <sstream>
 #include <string>
 
-#include "bagsplit/present/problem_text.hpp"
-#include "bagsplit/runs/course_file.hpp"
-#include "bagsplit/runs/roster.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/present/text/problem_text.hpp"
+#include "bagsplit/runs/courses/course_file.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/runs/roster/roster.hpp"
 
 namespace {
 

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/runs/course_file.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/courses/course_file.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "support/digits.hpp"

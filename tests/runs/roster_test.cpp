@@ -1,5 +1,5 @@
-#include "bagsplit/runs/roster.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/roster/roster.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 
 #include <gtest/gtest.h>
 

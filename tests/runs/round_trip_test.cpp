@@ -6,9 +6,9 @@
 #include <set>
 #include <string>
 
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/runs/log/write_run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
-#include "bagsplit/runs/write_run_log.hpp"
 
 namespace {
 

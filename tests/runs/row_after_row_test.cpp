@@ -10,12 +10,12 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/runs/csv.hpp"
-#include "bagsplit/runs/eight_bytes.hpp"
-#include "bagsplit/runs/first_seen.hpp"
-#include "bagsplit/runs/plain_number.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/csv.hpp"
+#include "bagsplit/text/eight_bytes.hpp"
+#include "bagsplit/text/first_seen.hpp"
+#include "bagsplit/text/plain_number.hpp"
 
 namespace {
 

@@ -1,4 +1,4 @@
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 
 #include <gtest/gtest.h>
 

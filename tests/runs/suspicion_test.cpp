@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "bagsplit/runs/false_start.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
 namespace {

@@ -1,4 +1,4 @@
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/text/text.hpp"
 
 #include <gtest/gtest.h>
 

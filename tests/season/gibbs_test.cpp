@@ -7,7 +7,7 @@
 #include <Eigen/Cholesky>
 #include <cmath>
 
-#include "bagsplit/season/messages.hpp"
+#include "bagsplit/inference/season/detail/messages.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/random.hpp"
 #include "season/world.hpp"

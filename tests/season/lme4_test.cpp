@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/season/evidence.hpp"
+#include "bagsplit/inference/season/detail/evidence.hpp"
 #include "stats/reference.hpp"
 
 namespace {

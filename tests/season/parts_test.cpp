@@ -3,8 +3,8 @@
 
 #include <cmath>
 
-#include "bagsplit/season/messages.hpp"
-#include "bagsplit/season/slips.hpp"
+#include "bagsplit/inference/season/detail/messages.hpp"
+#include "bagsplit/inference/season/detail/slips.hpp"
 #include "season/reference_case.hpp"
 #include "season/world.hpp"
 

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <utility>
 
-#include "bagsplit/season/growth.hpp"
-#include "bagsplit/season/sprint.hpp"
+#include "bagsplit/inference/season/growth.hpp"
+#include "bagsplit/inference/season/sprint.hpp"
 
 namespace {
 

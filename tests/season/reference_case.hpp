@@ -7,8 +7,8 @@
 #include <stdexcept>
 #include <string>
 
-#include "bagsplit/season/season.hpp"
-#include "bagsplit/season/sprint.hpp"
+#include "bagsplit/inference/season/season.hpp"
+#include "bagsplit/inference/season/sprint.hpp"
 
 namespace bagsplit::test {
 

@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/season/fit.hpp"
+#include "bagsplit/inference/season/fit.hpp"
 #include "season/reference_case.hpp"
 
 namespace {

@@ -7,8 +7,8 @@
 #include <stdexcept>
 #include <string>
 
-#include "bagsplit/season/fit.hpp"
-#include "bagsplit/season/sprint.hpp"
+#include "bagsplit/inference/season/fit.hpp"
+#include "bagsplit/inference/season/sprint.hpp"
 #include "bagsplit/stats/random.hpp"
 #include "season/reference_case.hpp"
 #include "season/world.hpp"

@@ -3,7 +3,7 @@
 
 #include <vector>
 
-#include "bagsplit/season/verdict.hpp"
+#include "bagsplit/inference/season/verdict.hpp"
 
 namespace {
 

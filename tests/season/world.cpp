@@ -5,8 +5,8 @@
 #include <numeric>
 #include <stdexcept>
 
-#include "bagsplit/season/growth.hpp"
-#include "bagsplit/season/sprint.hpp"
+#include "bagsplit/inference/season/growth.hpp"
+#include "bagsplit/inference/season/sprint.hpp"
 #include "bagsplit/stats/random.hpp"
 
 namespace bagsplit::test {

@@ -6,7 +6,7 @@
 #include <utility>
 #include <vector>
 
-#include "bagsplit/season/fit.hpp"
+#include "bagsplit/inference/season/fit.hpp"
 
 namespace bagsplit::test {
 

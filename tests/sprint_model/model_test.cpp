@@ -1,5 +1,5 @@
 // Reading and writing a model file: the shape is the documented contract of `--model`.
-#include "bagsplit/sprint/model.hpp"
+#include "bagsplit/inference/prior/model.hpp"
 
 #include <gtest/gtest.h>
 
@@ -10,15 +10,15 @@
 #include <stdexcept>
 #include <string>
 
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 
 namespace {
 
-using bagsplit::runs::Problems;
-using bagsplit::runs::Severity;
-using bagsplit::sprint::ModelFile;
-using bagsplit::sprint::read_model;
-using bagsplit::sprint::write_model;
+using bagsplit::inference::ModelFile;
+using bagsplit::inference::read_model;
+using bagsplit::inference::write_model;
+using bagsplit::text::Problems;
+using bagsplit::text::Severity;
 
 constexpr const char* full_model = R"({
   "prior": {
@@ -103,7 +103,7 @@ TEST(Model, WhatIsAbsentOrNullStaysAbsent) {
 TEST(Model, WritingAndReadingAreInverse) {
   Problems problems;
   ModelFile model = read_model(full_model, "model.json", problems);
-  model.prior.reaction_s = bagsplit::sprint::Normal{0.1 + 0.2, 1.0 / 3.0};
+  model.prior.reaction_s = bagsplit::inference::Normal{0.1 + 0.2, 1.0 / 3.0};
   model.error.effort_cv = std::numeric_limits<double>::denorm_min();
   const std::string text = write_model(model);
   const ModelFile again = read_model(text, "again.json", problems);

@@ -16,7 +16,7 @@
 #include "bagsplit/norms/growth.hpp"
 #include "bagsplit/norms/table.hpp"
 
-namespace bagsplit::sprint::derivation {
+namespace bagsplit::inference::derivation {
 
 namespace {
 
@@ -82,7 +82,7 @@ class Tables {
     }
     std::ifstream file(folder_ + "/" + name + ".csv");
     const std::string text{std::istreambuf_iterator<char>(file), {}};
-    runs::Problems problems;
+    text::Problems problems;
     Table table = norms::parse_table(text, "norms/" + name + ".csv", problems);
     if (text.empty() || !problems.empty()) {
       throw std::runtime_error("the table " + name + " is missing or broken");
@@ -481,4 +481,4 @@ Derived derive(const std::string& norms) {
   return derived;
 }
 
-}  // namespace bagsplit::sprint::derivation
+}  // namespace bagsplit::inference::derivation

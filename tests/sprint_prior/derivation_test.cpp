@@ -8,15 +8,15 @@
 #include <sstream>
 
 #include "bagsplit/builtin/builtin.hpp"
+#include "bagsplit/inference/prior/prior.hpp"
+#include "bagsplit/inference/prior/prior_fit.hpp"
 #include "bagsplit/motion/curve.hpp"
 #include "bagsplit/norms/growth.hpp"
-#include "bagsplit/sprint/prior.hpp"
-#include "bagsplit/sprint/prior_fit.hpp"
 #include "sprint_prior/derivation.hpp"
 
 namespace {
 
-using namespace bagsplit::sprint;
+using namespace bagsplit::inference;
 using bagsplit::runs::Sex;
 
 const derivation::Derived& derived() {
@@ -52,7 +52,7 @@ void expect_same(const std::vector<PriorResidual>& a, const std::vector<PriorRes
 // Identity: the files hold what the tables give; 1e-6 and the last digit written for another compiler's rounding.
 TEST(Derivation, TheFilesHoldWhatTheTablesGive) {
   ASSERT_TRUE(derived().converged);
-  bagsplit::runs::Problems problems;
+  bagsplit::text::Problems problems;
   const auto kept = read_prior(*bagsplit::builtin::text("models/sprint-prior.json"), "sprint-prior.json", problems);
   ASSERT_TRUE(kept);
   EXPECT_TRUE(problems.empty());

@@ -8,7 +8,7 @@
 #include "sprint_prior/derivation.hpp"
 
 int main() {
-  namespace derivation = bagsplit::sprint::derivation;
+  namespace derivation = bagsplit::inference::derivation;
   const std::string data = BAGSPLIT_DATA_DIR;
   try {
     const derivation::Derived derived = derivation::derive(data + "/norms");
@@ -17,9 +17,9 @@ int main() {
       return 1;
     }
     std::ofstream coefficients(data + "/models/sprint-prior.json");
-    coefficients << bagsplit::sprint::write_prior(derived.coefficients);
+    coefficients << bagsplit::inference::write_prior(derived.coefficients);
     std::ofstream fit(data + "/models/sprint-prior-fit.json");
-    fit << bagsplit::sprint::write_prior_fit(derived.fit);
+    fit << bagsplit::inference::write_prior_fit(derived.fit);
     return coefficients.flush() && fit.flush() ? 0 : 1;
   } catch (const std::exception& e) {
     std::cerr << e.what() << '\n';

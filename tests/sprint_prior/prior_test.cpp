@@ -1,6 +1,6 @@
 // The priors for log V, log A and RT against figures they were not made from. How they are made: derivation_test.
 // Source: tables in data/norms, each with its citation.
-#include "bagsplit/sprint/prior.hpp"
+#include "bagsplit/inference/prior/prior.hpp"
 
 #include <gtest/gtest.h>
 
@@ -16,7 +16,7 @@
 namespace {
 
 using namespace bagsplit::motion;
-using namespace bagsplit::sprint;
+using namespace bagsplit::inference;
 using bagsplit::norms::Catalogue;
 using bagsplit::runs::Sex;
 
@@ -156,10 +156,10 @@ TEST(SprintPrior, EdgesOfAge) {
 
 // Identity: a curve without ages, or without as many values, has no value anywhere.
 TEST(SprintPrior, RefusesABrokenAgeCurve) {
-  for (const bagsplit::sprint::AgeCurve& curve :
-       {bagsplit::sprint::AgeCurve{}, {{6.0, 8.0, 10.0}, {1.0, 2.0}}, {{}, {1.0}}}) {
-    EXPECT_THROW(bagsplit::sprint::line_at(curve, 8.0), std::invalid_argument);
-    EXPECT_THROW(bagsplit::sprint::spline_at(curve, 8.0), std::invalid_argument);
+  for (const bagsplit::inference::AgeCurve& curve :
+       {bagsplit::inference::AgeCurve{}, {{6.0, 8.0, 10.0}, {1.0, 2.0}}, {{}, {1.0}}}) {
+    EXPECT_THROW(bagsplit::inference::line_at(curve, 8.0), std::invalid_argument);
+    EXPECT_THROW(bagsplit::inference::spline_at(curve, 8.0), std::invalid_argument);
   }
 }
 
@@ -218,7 +218,7 @@ TEST(SprintPrior, AModelFileMayGiveEitherPairAndACorrelation) {
 
 TEST(SprintPriorFile, GoesThereAndBack) {
   const std::string text(*bagsplit::builtin::text("models/sprint-prior.json"));
-  bagsplit::runs::Problems problems;
+  bagsplit::text::Problems problems;
   const auto back = read_prior(text, "x.json", problems);
   ASSERT_TRUE(back);
   // Identity: every digit is kept

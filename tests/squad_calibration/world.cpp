@@ -4,8 +4,8 @@
 #include <cmath>
 #include <numeric>
 
-#include "bagsplit/coach/squad_model.hpp"
-#include "bagsplit/sprint/prior.hpp"
+#include "bagsplit/inference/prior/prior.hpp"
+#include "bagsplit/inference/squad/squad_model.hpp"
 #include "bagsplit/stats/random.hpp"
 #include "bagsplit/stats/t_interval.hpp"
 
@@ -13,7 +13,7 @@ namespace bagsplit::test {
 
 namespace {
 
-using coach::TermKind;
+using inference::TermKind;
 
 // The log with times that only hold the places: the model's times are put in afterwards.
 std::string layout(stats::RandomStream& random) {
@@ -59,7 +59,7 @@ std::string roster_text(stats::RandomStream& random) {
   return text;
 }
 
-double draw(stats::RandomStream& random, const sprint::Normal& normal) {
+double draw(stats::RandomStream& random, const inference::Normal& normal) {
   return normal.mean + normal.sd * random.normal();
 }
 
@@ -68,9 +68,9 @@ std::string short_name(const std::string& name) {
 }
 
 // Value of a quantity in a profile.
-const sprint::Estimate* find(const coach::PlayerProfile& profile, const std::string& name) {
-  const auto of = [](const std::optional<sprint::Estimate>& e) { return e ? &*e : nullptr; };
-  const auto named = [](const std::vector<coach::NamedEstimate>& list, std::string_view key) {
+const inference::Estimate* find(const jobs::PlayerProfile& profile, const std::string& name) {
+  const auto of = [](const std::optional<inference::Estimate>& e) { return e ? &*e : nullptr; };
+  const auto named = [](const std::vector<jobs::NamedEstimate>& list, std::string_view key) {
     const auto it = std::find_if(list.begin(), list.end(), [&](const auto& e) { return e.name == key; });
     return it == list.end() ? nullptr : &it->value;
   };
@@ -110,13 +110,13 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
   out.roster = runs::read_roster(roster_text(random), "roster.csv").roster;
   out.log = runs::read_run_log(layout(random), "log.csv").log;
   const timing::DeviceBook devices;
-  const coach::SegmentNames segments(out.log);
-  const sprint::ModelFile defaults = coach::default_model();
+  const inference::SegmentNames segments(out.log);
+  const inference::ModelFile defaults = inference::default_model();
   const basepath::LossTable table = basepath::LossTable::built_in();
 
   // As profile() does: each player's own data with the names of its terms.
-  std::vector<coach::SquadPlayer> players;
-  std::vector<coach::Selection> selections;
+  std::vector<inference::SquadPlayer> players;
+  std::vector<inference::Selection> selections;
   for (runs::NameId id = 0; id < out.log.names.size(); ++id) {
     std::vector<std::uint32_t> runs_of_player;
     for (std::uint32_t r = 0; r < out.log.runs.size(); ++r) {
@@ -128,31 +128,31 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
       continue;
     }
     const runs::Player* const player = out.roster.find(out.log.names[id]);
-    coach::Selection selection = coach::select_runs(out.log, runs_of_player, std::nullopt, std::nullopt);
-    const auto prior = sprint::sprint_prior(runs::age_years(*player->born, *selection.last), player->sex);
-    coach::SquadPlayer& added = players.emplace_back();
+    inference::Selection selection = inference::select_runs(out.log, runs_of_player, std::nullopt, std::nullopt);
+    const auto prior = inference::sprint_prior(runs::age_years(*player->born, *selection.last), player->sex);
+    inference::SquadPlayer& added = players.emplace_back();
     added.id = id;
-    added.assembled = coach::assemble(out.log, segments, selection.used, player, prior, devices, {}, defaults);
-    added.loss_means = coach::expect_best_path(added.assembled, table, {});
+    added.assembled = inference::assemble(out.log, segments, selection.used, player, prior, devices, {}, defaults);
+    added.loss_means = inference::expect_best_path(added.assembled, table, {});
     selections.push_back(std::move(selection));
   }
-  const coach::SquadModel structure = coach::squad_structure(players, seed);
+  const inference::SquadModel structure = inference::squad_structure(players, seed);
 
-  const sprint::SquadScalePriors priors = coach::scale_priors();
+  const inference::SquadScalePriors priors = inference::scale_priors();
   const double effort_cv = std::exp(draw(random, priors.log_effort_cv));
   const double day_cv = std::exp(draw(random, priors.log_day_cv));
   const double reaction_sd_s = std::exp(draw(random, priors.log_reaction_sd));
   const double press = std::exp(draw(random, priors.log_press_factor));
   std::vector<double> shared;
-  for (const coach::SharedQuantity& quantity : structure.shared) {
-    const bool speed = quantity.kind == coach::SharedQuantity::Kind::top_speed_offset;
+  for (const inference::SharedQuantity& quantity : structure.shared) {
+    const bool speed = quantity.kind == inference::SharedQuantity::Kind::top_speed_offset;
     shared.push_back(speed && wrong.log_top_speed_offset != 0.0 ? 0.0 : draw(random, quantity.prior));
   }
   for (std::size_t p = 0; p < players.size(); ++p) {
-    const coach::Assembled& assembled = players[p].assembled;
-    const sprint::SquadMember member = coach::member_of(structure, assembled, std::nullopt);
-    const auto value = [&](const sprint::Normal& own, std::uint32_t link) {
-      return draw(random, own) + (link == sprint::not_shared ? 0.0 : shared[link]);
+    const inference::Assembled& assembled = players[p].assembled;
+    const inference::SquadMember member = inference::member_of(structure, assembled, std::nullopt);
+    const auto value = [&](const inference::Normal& own, std::uint32_t link) {
+      return draw(random, own) + (link == inference::not_shared ? 0.0 : shared[link]);
     };
     const motion::Sprint sprint{
         std::exp(value(member.data.log_top_speed, member.shared_log_top_speed) + wrong.log_top_speed_offset),
@@ -189,12 +189,12 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
       const double effort = 1.0 + form[day] + effort_cv * random.normal();
       const double reacted = reaction_sd_s * random.normal();
       for (std::uint32_t r = 0; r < run.reading_count; ++r) {
-        const sprint::ReadingData& reading = assembled.data.readings[reading_at];
+        const inference::ReadingData& reading = assembled.data.readings[reading_at];
         const double scale = member.hand[reading_at] != 0 ? press : 1.0;
         ++reading_at;
         const double start = scale * reading.start_sd_s * random.normal();
         for (std::uint32_t j = 0; j < reading.mark_count; ++j) {
-          const sprint::MarkData& mark = assembled.data.marks[reading.first_mark + j];
+          const inference::MarkData& mark = assembled.data.marks[reading.first_mark + j];
           const double moving = reading.beam_m > 0.0 ? motion::time_from_beam(sprint, reading.beam_m, mark.distance_m)
                                                      : motion::time_to_distance(sprint, mark.distance_m);
           double sum = 0.0;
@@ -222,25 +222,25 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
   std::vector<Calibration> parts(static_cast<std::size_t>(squads));
   stats::for_each_index(parts.size(), threads, [&](std::size_t index) {
     const DrawnSquad squad = draw_squad(seed, index, wrong);
-    coach::ProfileOptions options;
+    jobs::ProfileOptions options;
     options.squad = true;
-    std::map<double, coach::ProfileResult> at;
+    std::map<double, jobs::ProfileResult> at;
     for (const double level : {0.9, 0.5}) {
       options.level = level;
       at.emplace(level,
-                 coach::profile(squad.log, squad.roster, timing::DeviceBook(), norms::Catalogue::builtin(), options));
+                 jobs::profile(squad.log, squad.roster, timing::DeviceBook(), norms::Catalogue::builtin(), options));
     }
     Calibration& part = parts[index];
-    const coach::ProfileResult& ninety = at.at(0.9);
+    const jobs::ProfileResult& ninety = at.at(0.9);
     for (std::size_t p = 0; p < ninety.players.size(); ++p) {
-      const coach::PlayerProfile& profile = ninety.players[p];
-      if (profile.status == sprint::PosteriorStatus::not_certified) {
+      const jobs::PlayerProfile& profile = ninety.players[p];
+      if (profile.status == inference::PosteriorStatus::not_certified) {
         ++part.not_certified;
         continue;
       }
       for (const auto& [name, truth] : squad.truth.at(profile.player)) {
         const auto get = [&](double level) { return find(at.at(level).players[p], name); };
-        const sprint::Estimate* const e = get(0.9);
+        const inference::Estimate* const e = get(0.9);
         if (e == nullptr) {
           continue;
         }

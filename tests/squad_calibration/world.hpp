@@ -5,9 +5,9 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/coach/profile.hpp"
-#include "bagsplit/runs/roster.hpp"
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/runs/roster/roster.hpp"
 
 /// Squads drawn from the model itself, so that the truth is known: invented, for checking what intervals state.
 namespace bagsplit::test {

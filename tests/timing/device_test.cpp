@@ -13,7 +13,7 @@ namespace {
 
 using namespace bagsplit::timing;
 using bagsplit::runs::Device;
-using bagsplit::runs::Problems;
+using bagsplit::text::Problems;
 
 std::size_t at(StartTiming timing) {
   return static_cast<std::size_t>(timing);

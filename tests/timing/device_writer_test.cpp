@@ -16,7 +16,7 @@ TEST(DeviceWriter, RoundTrip) {
   ASSERT_FALSE(book.profiles().empty());
   for (const DeviceProfile& profile : book.profiles()) {
     const std::string text = write_device(profile);
-    bagsplit::runs::Problems problems;
+    bagsplit::text::Problems problems;
     const DeviceProfile again = read_device(text, profile.name, problems, Completeness::whole);
     EXPECT_TRUE(problems.empty()) << profile.name << ": " << problems.front().message;
     EXPECT_EQ(write_device(again), text) << profile.name;
@@ -32,7 +32,7 @@ TEST(DeviceWriter, TimersOfTheirOwn) {
   timer.numbers.signal = SignalRole::gives;
   timer.numbers.bias[1] = BiasPrior{-0.05, 0.03, 0.01, {}};
   profile.timers = {timer};
-  bagsplit::runs::Problems problems;
+  bagsplit::text::Problems problems;
   const DeviceProfile again = read_device(write_device(profile), "own", problems);
   EXPECT_TRUE(problems.empty());
   ASSERT_EQ(again.timers.size(), 1U);

@@ -1,4 +1,4 @@
-#include "bagsplit/timing/gate_runs.hpp"
+#include "bagsplit/gates/gate_runs.hpp"
 
 #include <gtest/gtest.h>
 
@@ -8,7 +8,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/runs/typed.hpp"
 
 namespace {
@@ -18,7 +18,7 @@ using namespace bagsplit::timing;
 
 struct Sorted {
   GateRuns runs;
-  runs::Problems problems;
+  text::Problems problems;
   std::string csv;
 
   std::size_t count(std::string_view code) const {
@@ -95,7 +95,7 @@ TEST_P(Published, SplitsComeBackFromAGateLogToTheLastDigit) {
   const Sorted sorted = sort_log(log, starts, map);
   EXPECT_TRUE(sorted.problems.empty());
   const auto back = runs::read_run_log(sorted.csv, "made.csv");
-  EXPECT_FALSE(runs::has_errors(back.problems));
+  EXPECT_FALSE(text::has_errors(back.problems));
   ASSERT_EQ(back.log.runs.size(), published.size());
   for (const runs::Run& run : back.log.runs) {
     const auto& times = published.at(back.log.name(run.player));
@@ -259,7 +259,7 @@ TEST(GateRuns, OneGateAtHomeStartsAndEndsACircuit) {
 
 // Identity: a workbook is told to be one, and a line that names the delimiter is none of the log's.
 TEST(GateRuns, WhatSpreadsheetsSaveIsToldOrRead) {
-  runs::Problems problems;
+  text::Problems problems;
   read_gate_log("PK\x03\x04", "gates.csv", problems);
   ASSERT_EQ(problems.size(), 1U);
   EXPECT_EQ(problems[0].code, "not-text");
@@ -269,7 +269,7 @@ TEST(GateRuns, WhatSpreadsheetsSaveIsToldOrRead) {
 }
 
 TEST(GateRuns, WhatIsWrongInTheFilesIsToldWithItsPlace) {
-  runs::Problems problems;
+  text::Problems problems;
   read_gate_log("gate,time\nA,1,5\nA,abc\nA,5.1234567891\n", "gates.csv", problems);
   ASSERT_EQ(problems.size(), 3U);
   EXPECT_EQ(problems[0].code, "field-count");
@@ -311,7 +311,7 @@ TEST(GateRuns, NonsenseIsCountedNotThrown) {
         last = at.value_or(last);
       }
     }
-    EXPECT_FALSE(runs::has_errors(runs::read_run_log(sorted.csv, "made.csv").problems));
+    EXPECT_FALSE(text::has_errors(runs::read_run_log(sorted.csv, "made.csv").problems));
   }
 }
 

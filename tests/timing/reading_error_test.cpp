@@ -13,8 +13,8 @@
 namespace {
 
 using namespace bagsplit::timing;
-using bagsplit::runs::Problems;
 using bagsplit::runs::StartKind;
+using bagsplit::text::Problems;
 
 DeviceProfile read(const std::string& text) {
   Problems problems;

@@ -8,14 +8,14 @@
 #include <sstream>
 #include <string>
 
-#include "bagsplit/sprint/model.hpp"
+#include "bagsplit/inference/prior/model.hpp"
 #include "bagsplit/timing/device.hpp"
 #include "schema_check.hpp"
 
 namespace {
 
-using bagsplit::runs::Problems;
 using bagsplit::test::SchemaCheck;
+using bagsplit::text::Problems;
 using nlohmann::json;
 
 std::string read_file(const std::filesystem::path& path) {
@@ -38,9 +38,9 @@ bool device_reader_accepts(const json& value) {
 
 bool model_reader_accepts(const json& value) {
   Problems problems;
-  bagsplit::sprint::read_model(value.dump(), "f.json", problems);
+  bagsplit::inference::read_model(value.dump(), "f.json", problems);
   return std::none_of(problems.begin(), problems.end(),
-                      [](const auto& p) { return p.severity == bagsplit::runs::Severity::error; });
+                      [](const auto& p) { return p.severity == bagsplit::text::Severity::error; });
 }
 
 // Source: JSON Schema Core and Validation, draft 2020-12 (2022), sections 10.3.2 (properties, propertyNames,
@@ -211,12 +211,12 @@ TEST(Schemas, ModelSchemaAndReaderAgree) {
 // What is written by the program is a model file, too.
 TEST(Schemas, AWrittenModelSatisfiesTheSchema) {
   Problems problems;
-  const auto model = bagsplit::sprint::read_model(
+  const auto model = bagsplit::inference::read_model(
       R"({"prior": {"reaction_s": {"mean": 0.3, "sd": 0.1}, "segment_loss_s": {"first": {"mean": 0.1, "sd": 0.1}}},
           "error": {"bias_s": 0}})",
       "m.json", problems);
   ASSERT_TRUE(problems.empty());
-  EXPECT_TRUE(schema("model.schema.json").faults(json::parse(bagsplit::sprint::write_model(model))).empty());
+  EXPECT_TRUE(schema("model.schema.json").faults(json::parse(bagsplit::inference::write_model(model))).empty());
 }
 
 }  // namespace

@@ -7,7 +7,7 @@
 
 #include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/runs/units.hpp"
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 
 namespace bagsplit::basepath {
 

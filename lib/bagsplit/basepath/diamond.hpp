@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 
 /// Where the bags lie, for every base distance.
 ///

@@ -5,7 +5,7 @@
 #include <sstream>
 #include <stdexcept>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 
 namespace bagsplit::basepath {
 

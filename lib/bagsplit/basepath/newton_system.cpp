@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bagsplit/basepath/interior_point.hpp"
+#include "bagsplit/basepath/detail/interior_point.hpp"
 
 namespace bagsplit::basepath::discretised {
 

@@ -7,7 +7,7 @@
 #include <sstream>
 #include <stdexcept>
 
-#include "bagsplit/basepath/pieces.hpp"
+#include "bagsplit/basepath/detail/pieces.hpp"
 #include "bagsplit/basepath/straight.hpp"
 
 namespace bagsplit::basepath {

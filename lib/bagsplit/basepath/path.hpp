@@ -7,7 +7,7 @@
 
 #include "bagsplit/basepath/diamond.hpp"
 #include "bagsplit/basepath/limits.hpp"
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 
 /// The fastest path through bags, with a certificate.
 namespace bagsplit::basepath {

@@ -1,4 +1,24 @@
 bagsplit_module(basepath
-  SOURCES arrow.cpp certificate.cpp diamond.cpp discretised.cpp interior_point.cpp limits.cpp newton_system.cpp path.cpp pieces.cpp spline_fit.cpp straight.cpp
-    surrogate.cpp surrogate_file.cpp symmetric.cpp yardstick.cpp
-  HEADERS diamond.hpp limits.hpp path.hpp straight.hpp surrogate.hpp yardstick.hpp)
+  SOURCES
+    detail/arrow.cpp
+    detail/certificate.cpp
+    detail/discretised.cpp
+    detail/interior_point.cpp
+    detail/pieces.cpp
+    detail/spline_fit.cpp
+    detail/symmetric.cpp
+    diamond.cpp
+    limits.cpp
+    newton_system.cpp
+    path.cpp
+    straight.cpp
+    surrogate.cpp
+    surrogate_file.cpp
+    yardstick.cpp
+  HEADERS
+    diamond.hpp
+    limits.hpp
+    path.hpp
+    straight.hpp
+    surrogate.hpp
+    yardstick.hpp)

@@ -6,11 +6,11 @@
 #include <limits>
 #include <stdexcept>
 
+#include "bagsplit/basepath/detail/spline_fit.hpp"
 #include "bagsplit/basepath/diamond.hpp"
 #include "bagsplit/basepath/path.hpp"
-#include "bagsplit/basepath/spline_fit.hpp"
 #include "bagsplit/basepath/straight.hpp"
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 
 namespace bagsplit::basepath {
 

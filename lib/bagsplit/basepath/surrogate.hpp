@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "bagsplit/basepath/limits.hpp"
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 
 /// What the best path loses against a straight sprint of the same length, as a smooth table over (V, tau): fast enough
 /// for a player's posterior.
@@ -80,10 +80,10 @@ class LossTable {
   std::optional<LossSurface> leg_loss(const runs::Course& course, std::size_t segment, double base_distance_m,
                                       double lateral_mps2) const;
 
-  /// Loss by segment key (runs/course.hpp), one number for all courses a key appears in. first, second, third and home
-  /// are the legs of the best circuit. A suffix takes up the rest, so that the keys of home-second, home-third,
-  /// second-home and first-home sum to the best loss of those courses: second-stop = loss(home-second) - first,
-  /// third-stop = loss(home-third)
+  /// Loss by segment key (runs/courses/course.hpp), one number for all courses a key appears in. first, second, third
+  /// and home are the legs of the best circuit. A suffix takes up the rest, so that the keys of home-second,
+  /// home-third, second-home and first-home sum to the best loss of those courses: second-stop = loss(home-second) -
+  /// first, third-stop = loss(home-third)
   /// - first - second, third-from-rest = loss(second-home) - home, second-from-rest = loss(first-home) - third - home;
   /// -stop-from-rest is a base run from rest to rest. -reverse is the mirror image. For first-third (second-from-rest +
   /// third-stop) and home-first-reverse (first-reverse, though run through) the sum is off by what README.md states.

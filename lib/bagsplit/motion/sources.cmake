@@ -5,6 +5,7 @@ bagsplit_module(motion
     onward.cpp
     tail.cpp
   HEADERS
+    checks.hpp
     curve.hpp
     mechanics.hpp
     onward.hpp

@@ -5,7 +5,7 @@
 #include <sstream>
 #include <stdexcept>
 
-#include "bagsplit/norms/distance.hpp"
+#include "bagsplit/norms/detail/distance.hpp"
 #include "bagsplit/norms/words.hpp"
 
 namespace bagsplit::norms {

@@ -45,7 +45,7 @@ class Catalogue {
   /// Problems of any file are added to `problems`; a reference whose table is missing or broken is left out.
   static Catalogue load(std::string_view index_json,
                         const std::function<std::optional<std::string_view>(std::string_view)>& text_of,
-                        runs::Problems& problems);
+                        text::Problems& problems);
   /// The catalogue compiled into the library. @throws std::logic_error when it is broken (a bug in bagsplit).
   static Catalogue builtin();
 

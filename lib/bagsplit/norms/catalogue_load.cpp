@@ -6,20 +6,20 @@
 
 #include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/norms/catalogue.hpp"
-#include "bagsplit/norms/distance.hpp"
-#include "bagsplit/runs/json_text.hpp"
+#include "bagsplit/norms/detail/distance.hpp"
+#include "bagsplit/text/json_text.hpp"
 
 namespace bagsplit::norms {
 
 namespace {
 
-using runs::JsonNeed;
-using runs::JsonObject;
-using runs::JsonRange;
-using runs::JsonText;
-using runs::JsonValue;
-using runs::Problems;
 using runs::Sex;
+using text::JsonNeed;
+using text::JsonObject;
+using text::JsonRange;
+using text::JsonText;
+using text::JsonValue;
+using text::Problems;
 
 // Which rows of a table make up a reference. Of two that give the same row, the one listed first counts.
 struct RowsFrom {
@@ -86,9 +86,9 @@ std::optional<std::pair<double, double>> read_range(JsonText& json, JsonObject& 
   if (items == nullptr) {
     return std::nullopt;
   }
-  if (items->size() != 2 || (*items)[0].kind != runs::JsonKind::number || (*items)[1].kind != runs::JsonKind::number ||
+  if (items->size() != 2 || (*items)[0].kind != text::JsonKind::number || (*items)[1].kind != text::JsonKind::number ||
       (*items)[0].number >= (*items)[1].number) {
-    json.report(runs::Severity::error, "wrong-type", object.value().find(name)->place,
+    json.report(text::Severity::error, "wrong-type", object.value().find(name)->place,
                 "'" + std::string(name) + "' is not a range", "two numbers, the lower one first");
     return std::nullopt;
   }
@@ -227,7 +227,7 @@ std::vector<Knot> finish(Kind kind, std::map<double, Making> made) {
 }
 
 void report_missing(Problems& problems, const std::string& path, const std::string& message, const std::string& read) {
-  problems.push_back({.severity = runs::Severity::error,
+  problems.push_back({.severity = text::Severity::error,
                       .code = "missing-norm-table",
                       .path = path,
                       .line = 0,

@@ -1,3 +1,18 @@
 bagsplit_module(norms
-  SOURCES lms.cpp table.cpp norm.cpp words.cpp catalogue.cpp catalogue_load.cpp uncertain.cpp growth.cpp
-  HEADERS lms.hpp table.hpp norm.hpp words.hpp catalogue.hpp uncertain.hpp growth.hpp)
+  SOURCES
+    catalogue.cpp
+    catalogue_load.cpp
+    growth.cpp
+    lms.cpp
+    norm.cpp
+    table.cpp
+    uncertain.cpp
+    words.cpp
+  HEADERS
+    catalogue.hpp
+    growth.hpp
+    lms.hpp
+    norm.hpp
+    table.hpp
+    uncertain.hpp
+    words.hpp)

@@ -47,11 +47,11 @@ std::optional<double> number(std::string_view text) {
 
 class Reader {
  public:
-  Reader(Table& table, runs::Problems& problems) : table_(table), problems_(problems) {}
+  Reader(Table& table, text::Problems& problems) : table_(table), problems_(problems) {}
 
   void report(std::size_t line, std::string code, std::string message, std::string read, std::string expected,
               std::string_view source_line) {
-    problems_.push_back({.severity = runs::Severity::error,
+    problems_.push_back({.severity = text::Severity::error,
                          .code = std::move(code),
                          .path = table_.name,
                          .line = line,
@@ -108,7 +108,7 @@ class Reader {
 
  private:
   Table& table_;
-  runs::Problems& problems_;
+  text::Problems& problems_;
   std::pair<std::string, std::string> bad_;
 };
 
@@ -130,7 +130,7 @@ std::optional<double> cell_number(const Table& table, std::size_t row, std::stri
   return number(table.cells[row][*at]);
 }
 
-Table parse_table(std::string_view text, std::string_view name, runs::Problems& problems) {
+Table parse_table(std::string_view text, std::string_view name, text::Problems& problems) {
   Table table;
   table.name = std::string(name);
   Reader reader(table, problems);

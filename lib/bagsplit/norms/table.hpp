@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "bagsplit/runs/player.hpp"
-#include "bagsplit/runs/problem.hpp"
+#include "bagsplit/text/problem.hpp"
 
 /// A published table as text: `#` lines that say who measured whom and how, a line of column names, rows.
 /// The parser takes text, never a path: where the text comes from is the caller's business.
@@ -33,7 +33,7 @@ struct Table {
 
 /// Reads a norm table. Unknown sex words, numbers that are not numbers, and rows with a wrong number of cells are
 /// problems, and the row is left out. Cells hold no commas and no quotes.
-Table parse_table(std::string_view text, std::string_view name, runs::Problems& problems);
+Table parse_table(std::string_view text, std::string_view name, text::Problems& problems);
 
 /// Index of a column, or nothing.
 std::optional<std::size_t> column(const Table& table, std::string_view name);

@@ -2,30 +2,30 @@
 
 #include <algorithm>
 
-#include "bagsplit/present/csv_writer.hpp"
-#include "bagsplit/present/json_writer.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/problem_text.hpp"
-#include "bagsplit/present/text_table.hpp"
+#include "bagsplit/present/text/problem_text.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/csv_writer.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_table.hpp"
 
 namespace bagsplit::present {
 
 namespace {
 
-using Layout = JsonWriter::Layout;
+using Layout = text::JsonWriter::Layout;
 
-std::size_t count_of(const runs::Problems& problems, runs::Severity severity) {
+std::size_t count_of(const text::Problems& problems, text::Severity severity) {
   return static_cast<std::size_t>(std::count_if(
-      problems.begin(), problems.end(), [&](const runs::Problem& problem) { return problem.severity == severity; }));
+      problems.begin(), problems.end(), [&](const text::Problem& problem) { return problem.severity == severity; }));
 }
 
 // Errors first, then suspicions and notes, each in the order first met.
-TextTable by_code(const runs::Problems& problems) {
-  TextTable table({{"problem", "", Align::left}, {"number", ""}, {"in files", ""}});
-  for (const auto severity : {runs::Severity::error, runs::Severity::suspicion, runs::Severity::note}) {
+text::TextTable by_code(const text::Problems& problems) {
+  text::TextTable table({{"problem", "", text::Align::left}, {"number", ""}, {"in files", ""}});
+  for (const auto severity : {text::Severity::error, text::Severity::suspicion, text::Severity::note}) {
     std::vector<std::string> codes;
-    for (const runs::Problem& problem : problems) {
+    for (const text::Problem& problem : problems) {
       if (problem.severity == severity && std::find(codes.begin(), codes.end(), problem.code) == codes.end()) {
         codes.push_back(problem.code);
       }
@@ -33,7 +33,7 @@ TextTable by_code(const runs::Problems& problems) {
     for (const std::string& code : codes) {
       std::size_t count = 0;
       std::vector<std::string> paths;
-      for (const runs::Problem& problem : problems) {
+      for (const text::Problem& problem : problems) {
         if (problem.severity == severity && problem.code == code) {
           ++count;
           if (std::find(paths.begin(), paths.end(), problem.path) == paths.end()) {
@@ -52,38 +52,39 @@ std::string dates_words(const runs::LogSummary& summary) {
     return {};
   }
   return runs::format_date(*summary.first_date) +
-         (summary.dates == 1 ? ""
-                             : " to " + runs::format_date(*summary.last_date) + ", " + counted(summary.dates, "date"));
+         (summary.dates == 1
+              ? ""
+              : " to " + runs::format_date(*summary.last_date) + ", " + text::counted(summary.dates, "date"));
 }
 
 }  // namespace
 
-std::string check_text(const runs::LogSummary& summary, const runs::Problems& problems, const TextOptions& options,
-                       bool codes) {
-  std::string out =
-      paragraph("Read " + counted(summary.rows, "row") + " from " + counted(summary.files, "file") + ": " +
-                    counted(summary.runs, "run") + " of " + counted(summary.players, "player") + ", " +
-                    counted(summary.readings, "reading") + ", " + counted(summary.times, "time") + ".",
-                options.width);
+std::string check_text(const runs::LogSummary& summary, const text::Problems& problems,
+                       const text::TextOptions& options, bool codes) {
+  std::string out = text::paragraph(
+      "Read " + text::counted(summary.rows, "row") + " from " + text::counted(summary.files, "file") + ": " +
+          text::counted(summary.runs, "run") + " of " + text::counted(summary.players, "player") + ", " +
+          text::counted(summary.readings, "reading") + ", " + text::counted(summary.times, "time") + ".",
+      options.width);
   if (const std::string dates = dates_words(summary); !dates.empty()) {
-    out += paragraph(dates + ", " + counted(summary.sessions, "session") + ".", options.width);
+    out += text::paragraph(dates + ", " + text::counted(summary.sessions, "session") + ".", options.width);
   }
   if (!summary.flags.empty()) {
     std::string flags;
     for (const runs::Tally& flag : summary.flags) {
       flags += (flags.empty() ? "" : ", ") + std::to_string(flag.count) + " " + flag.word;
     }
-    out += paragraph("Flagged, kept in the record and left out of estimates: " + flags + ".", options.width);
+    out += text::paragraph("Flagged, kept in the record and left out of estimates: " + flags + ".", options.width);
   }
   if (!summary.courses.empty()) {
-    TextTable courses({{"course", "", Align::left}, {"runs", ""}, {"players", ""}});
+    text::TextTable courses({{"course", "", text::Align::left}, {"runs", ""}, {"players", ""}});
     for (const runs::CourseTally& course : summary.courses) {
       courses.add_row({course.course, std::to_string(course.runs), std::to_string(course.players)});
     }
     out += "\n" + courses.str(options);
   }
   if (!summary.timers.empty()) {
-    TextTable timers({{"timer", "", Align::left}, {"readings", ""}});
+    text::TextTable timers({{"timer", "", text::Align::left}, {"readings", ""}});
     for (const runs::Tally& timer : summary.timers) {
       timers.add_row({timer.word.empty() ? "(none named)" : timer.word, std::to_string(timer.count)});
     }
@@ -93,26 +94,26 @@ std::string check_text(const runs::LogSummary& summary, const runs::Problems& pr
     out += "\n" + by_code(problems).str(options);
   }
   out += "\n" + count_line(problems) + "\n";
-  if (runs::has_errors(problems)) {
-    out += paragraph("Rows with errors are not in the counts of runs, readings and times.", options.width);
+  if (text::has_errors(problems)) {
+    out += text::paragraph("Rows with errors are not in the counts of runs, readings and times.", options.width);
   } else if (summary.suspicious_readings > 0) {
-    out += paragraph(counted(summary.suspicious_readings, "reading") +
-                         " named by suspicions; they are kept. Correct the file where it "
-                         "is wrong; --strict takes them for errors.",
-                     options.width);
+    out += text::paragraph(text::counted(summary.suspicious_readings, "reading") +
+                               " named by suspicions; they are kept. Correct the file where it "
+                               "is wrong; --strict takes them for errors.",
+                           options.width);
   }
   return out;
 }
 
-std::string check_csv(const runs::Problems& problems) {
-  CsvWriter csv;
+std::string check_csv(const text::Problems& problems) {
+  text::CsvWriter csv;
   for (const char* column :
        {"severity", "code", "path", "line", "column", "length", "message", "read", "expected", "hint"}) {
     csv.text(column);
   }
   csv.end_row();
   const auto place = [&](std::size_t value) { value == 0 ? csv.empty() : csv.count(value); };
-  for (const runs::Problem& problem : problems) {
+  for (const text::Problem& problem : problems) {
     csv.text(severity_word(problem.severity)).text(problem.code).text(problem.path);
     place(problem.line);
     place(problem.column);
@@ -122,8 +123,8 @@ std::string check_csv(const runs::Problems& problems) {
   return csv.take();
 }
 
-std::string check_json(const runs::LogSummary& summary, const runs::Problems& problems) {
-  JsonWriter json;
+std::string check_json(const runs::LogSummary& summary, const text::Problems& problems) {
+  text::JsonWriter json;
   const auto date = [&](const char* name, const std::optional<runs::Date>& value) {
     json.key(name);
     value ? json.text(runs::format_date(*value)) : json.null();
@@ -166,9 +167,9 @@ std::string check_json(const runs::LogSummary& summary, const runs::Problems& pr
   }
   json.end_array();
   json.member("suspicious_readings", std::uint64_t{summary.suspicious_readings})
-      .member("errors", std::uint64_t{count_of(problems, runs::Severity::error)})
-      .member("suspicions", std::uint64_t{count_of(problems, runs::Severity::suspicion)})
-      .member("notes", std::uint64_t{count_of(problems, runs::Severity::note)});
+      .member("errors", std::uint64_t{count_of(problems, text::Severity::error)})
+      .member("suspicions", std::uint64_t{count_of(problems, text::Severity::suspicion)})
+      .member("notes", std::uint64_t{count_of(problems, text::Severity::note)});
   json.key("problems").raw(problems_json(problems)).end_object();
   return json.take();
 }

@@ -2,22 +2,22 @@
 
 #include <string>
 
-#include "bagsplit/present/display.hpp"
-#include "bagsplit/runs/log_summary.hpp"
-#include "bagsplit/runs/problem.hpp"
+#include "bagsplit/runs/log/log_summary.hpp"
+#include "bagsplit/text/display.hpp"
+#include "bagsplit/text/problem.hpp"
 
 /// What `check` found: counts of what was read, and every problem.
 namespace bagsplit::present {
 
 /// Counts for people. The problems themselves are text of their own (problem_text.hpp).
 /// @param codes  count the problems by code as well.
-std::string check_text(const runs::LogSummary& summary, const runs::Problems& problems, const TextOptions& options,
-                       bool codes = false);
+std::string check_text(const runs::LogSummary& summary, const text::Problems& problems,
+                       const text::TextOptions& options, bool codes = false);
 
 /// One row a problem: severity, code, path, line, column, length, message, read, expected, hint.
-std::string check_csv(const runs::Problems& problems);
+std::string check_csv(const text::Problems& problems);
 
-/// Schema "bagsplit.check/1": counts, then all problems with the fields of runs::Problem.
-std::string check_json(const runs::LogSummary& summary, const runs::Problems& problems);
+/// Schema "bagsplit.check/1": counts, then all problems with the fields of text::Problem.
+std::string check_json(const runs::LogSummary& summary, const text::Problems& problems);
 
 }  // namespace bagsplit::present

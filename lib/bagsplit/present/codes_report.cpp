@@ -2,27 +2,27 @@
 
 #include <array>
 
-#include "bagsplit/present/csv_writer.hpp"
-#include "bagsplit/present/json_writer.hpp"
-#include "bagsplit/present/problem_text.hpp"
-#include "bagsplit/runs/problem_codes.hpp"
+#include "bagsplit/present/text/problem_text.hpp"
+#include "bagsplit/text/csv_writer.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/problem_codes.hpp"
 
 namespace bagsplit::present {
 
 namespace {
 
 struct Place {
-  runs::ProblemOf of;
+  text::ProblemOf of;
   std::string_view word, heading;
 };
 constexpr std::array places = std::to_array<Place>({
-    {runs::ProblemOf::run_log, "run-log", "In run logs"},
-    {runs::ProblemOf::roster, "roster", "In rosters"},
-    {runs::ProblemOf::json, "json", "In JSON files: models, devices, courses"},
-    {runs::ProblemOf::files, "files", "Before a file is read"},
+    {text::ProblemOf::run_log, "run-log", "In run logs"},
+    {text::ProblemOf::roster, "roster", "In rosters"},
+    {text::ProblemOf::json, "json", "In JSON files: models, devices, courses"},
+    {text::ProblemOf::files, "files", "Before a file is read"},
 });
 
-std::string_view place_word(runs::ProblemOf of) {
+std::string_view place_word(text::ProblemOf of) {
   for (const Place& place : places) {
     if (place.of == of) {
       return place.word;
@@ -33,41 +33,41 @@ std::string_view place_word(runs::ProblemOf of) {
 
 }  // namespace
 
-std::string codes_text(const TextOptions& options) {
-  std::string out = paragraph(
+std::string codes_text(const text::TextOptions& options) {
+  std::string out = text::paragraph(
       "Each kind of problem has a code of its own. Errors stop a command; suspicions are kept, "
       "counted and reported, and --strict takes them for errors; notes are for the record.",
       options.width);
   for (const Place& place : places) {
     std::string entries;
-    for (const runs::ProblemCode& code : runs::problem_codes()) {
+    for (const text::ProblemCode& code : text::problem_codes()) {
       if (code.of == place.of) {
-        entries +=
-            paragraph(std::string(code.code) + " (" + severity_word(code.severity) + "): " + std::string(code.meaning),
-                      options.width, "- ");
+        entries += text::paragraph(
+            std::string(code.code) + " (" + severity_word(code.severity) + "): " + std::string(code.meaning),
+            options.width, "- ");
       }
     }
     if (!entries.empty()) {
-      out += "\n" + heading(place.heading, options) + entries;
+      out += "\n" + text::heading(place.heading, options) + entries;
     }
   }
   return out;
 }
 
 std::string codes_csv() {
-  CsvWriter csv;
+  text::CsvWriter csv;
   csv.text("code").text("severity").text("found_in").text("meaning").end_row();
-  for (const runs::ProblemCode& code : runs::problem_codes()) {
+  for (const text::ProblemCode& code : text::problem_codes()) {
     csv.text(code.code).text(severity_word(code.severity)).text(place_word(code.of)).text(code.meaning).end_row();
   }
   return csv.take();
 }
 
 std::string codes_json() {
-  JsonWriter json;
+  text::JsonWriter json;
   json.begin_object().member("schema", "bagsplit.check-codes/1").key("codes").begin_array();
-  for (const runs::ProblemCode& code : runs::problem_codes()) {
-    json.begin_object(JsonWriter::Layout::line)
+  for (const text::ProblemCode& code : text::problem_codes()) {
+    json.begin_object(text::JsonWriter::Layout::line)
         .member("code", code.code)
         .member("severity", severity_word(code.severity))
         .member("found_in", place_word(code.of))

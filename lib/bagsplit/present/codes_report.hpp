@@ -2,12 +2,12 @@
 
 #include <string>
 
-#include "bagsplit/present/display.hpp"
+#include "bagsplit/text/display.hpp"
 
 /// The words that name problems in files, and what each means.
 namespace bagsplit::present {
 
-std::string codes_text(const TextOptions& options);
+std::string codes_text(const text::TextOptions& options);
 /// Columns: code, severity, found_in, meaning.
 std::string codes_csv();
 /// Schema "bagsplit.check-codes/1".

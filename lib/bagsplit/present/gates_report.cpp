@@ -1,12 +1,12 @@
 #include "bagsplit/present/gates_report.hpp"
 
-#include "bagsplit/present/json_writer.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/problem_text.hpp"
-#include "bagsplit/present/text_table.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/log_summary.hpp"
+#include "bagsplit/present/text/problem_text.hpp"
+#include "bagsplit/runs/log/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_table.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::present {
 
@@ -18,8 +18,8 @@ double seconds(std::int64_t ns) {
 
 }  // namespace
 
-std::string gates_counts(const timing::GateCounts& counts) {
-  std::string out = counted(counts.passages, "passage") + ", " + counted(counts.runs, "run");
+std::string gates_counts(const gates::GateCounts& counts) {
+  std::string out = text::counted(counts.passages, "passage") + ", " + text::counted(counts.runs, "run");
   const auto add = [&](std::size_t count, const std::string& words) {
     out += count == 0 ? "" : "; " + std::to_string(count) + " " + words;
   };
@@ -33,49 +33,50 @@ std::string gates_counts(const timing::GateCounts& counts) {
   return out;
 }
 
-std::string gates_text(const timing::GateRuns& runs, const timing::GateMap& map, const TextOptions& options) {
-  std::vector<TextTable::Column> columns{{"player", {}, Align::left}, {"clock", "s"}};
-  for (const timing::GatePlace& place : map.places) {
+std::string gates_text(const gates::GateRuns& runs, const gates::GateMap& map, const text::TextOptions& options) {
+  std::vector<text::TextTable::Column> columns{{"player", {}, text::Align::left}, {"clock", "s"}};
+  for (const gates::GatePlace& place : map.places) {
     columns.push_back({place.mark, "s"});
   }
-  columns.push_back({"flag", {}, Align::left});
-  columns.push_back({"note", {}, Align::left, true});
-  TextTable table(columns);
-  for (const timing::GateRun& run : runs.runs) {
-    std::vector<std::string> cells{run.player, run.start_line == 0 ? "-" : fixed(seconds(run.start_ns), 2)};
+  columns.push_back({"flag", {}, text::Align::left});
+  columns.push_back({"note", {}, text::Align::left, true});
+  text::TextTable table(columns);
+  for (const gates::GateRun& run : runs.runs) {
+    std::vector<std::string> cells{run.player, run.start_line == 0 ? "-" : text::fixed(seconds(run.start_ns), 2)};
     for (std::size_t k = 0; k < map.places.size(); ++k) {
-      cells.push_back(k < run.at_ns.size() && run.at_ns[k] ? fixed(seconds(*run.at_ns[k]), 3) : "-");
+      cells.push_back(k < run.at_ns.size() && run.at_ns[k] ? text::fixed(seconds(*run.at_ns[k]), 3) : "-");
     }
     cells.emplace_back(runs::flag_name(run.flag));
     cells.push_back(run.note);
     table.add_row(std::move(cells));
   }
-  return paragraph("Gates on " + printable(map.course) + ": " + gates_counts(runs.counts) + ".", options.width) + "\n" +
-         table.str(options);
+  return text::paragraph("Gates on " + text::printable(map.course) + ": " + gates_counts(runs.counts) + ".",
+                         options.width) +
+         "\n" + table.str(options);
 }
 
-std::string gates_json(const timing::GateRuns& runs, const timing::GateMap& map, runs::Date date,
-                       const runs::Problems& problems) {
-  JsonWriter json;
+std::string gates_json(const gates::GateRuns& runs, const gates::GateMap& map, runs::Date date,
+                       const text::Problems& problems) {
+  text::JsonWriter json;
   json.begin_object()
       .member("schema", "bagsplit.gates/1")
       .member("course", map.course)
       .member("date", runs::format_date(date));
   json.key("marks").begin_array();
-  for (const timing::GatePlace& place : map.places) {
-    json.begin_object(JsonWriter::Layout::line)
+  for (const gates::GatePlace& place : map.places) {
+    json.begin_object(text::JsonWriter::Layout::line)
         .member("mark", place.mark)
         .member("gate", place.gate)
         .member("distance_m", place.distance_m)
         .end_object();
   }
   json.end_array().key("runs").begin_array();
-  for (const timing::GateRun& run : runs.runs) {
-    json.begin_object(JsonWriter::Layout::line).member("player", run.player).key("start_s");
+  for (const gates::GateRun& run : runs.runs) {
+    json.begin_object(text::JsonWriter::Layout::line).member("player", run.player).key("start_s");
     run.start_line == 0 ? json.null() : json.number(seconds(run.start_ns));
     json.key("start_line");
     run.start_line == 0 ? json.null() : json.count(run.start_line);
-    json.key("times_s").begin_object(JsonWriter::Layout::line);
+    json.key("times_s").begin_object(text::JsonWriter::Layout::line);
     for (std::size_t k = 0; k < map.places.size(); ++k) {
       json.member(map.places[k].mark,
                   k < run.at_ns.size() && run.at_ns[k] ? std::optional(seconds(*run.at_ns[k])) : std::nullopt);
@@ -87,7 +88,7 @@ std::string gates_json(const timing::GateRuns& runs, const timing::GateMap& map,
         .end_object();
   }
   json.end_array().key("counts").begin_object();
-  const timing::GateCounts& counts = runs.counts;
+  const gates::GateCounts& counts = runs.counts;
   for (const auto& [name, count] : {std::pair<const char*, std::size_t>{"passages", counts.passages},
                                     {"runs", counts.runs},
                                     {"in_doubt", counts.in_doubt},

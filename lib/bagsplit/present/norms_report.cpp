@@ -2,12 +2,12 @@
 
 #include <array>
 
-#include "bagsplit/present/csv_writer.hpp"
-#include "bagsplit/present/json_parts.hpp"
-#include "bagsplit/present/json_writer.hpp"
-#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/machine/json_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
-#include "bagsplit/present/text_table.hpp"
+#include "bagsplit/text/csv_writer.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_table.hpp"
 
 namespace bagsplit::present {
 
@@ -16,7 +16,7 @@ namespace {
 using norms::Kind;
 using norms::Norm;
 using norms::NormInfo;
-using Layout = JsonWriter::Layout;
+using Layout = text::JsonWriter::Layout;
 
 std::string_view kind_word(Kind kind) {
   switch (kind) {
@@ -84,7 +84,8 @@ std::string ages(const Norm& norm) {
   std::string out;
   for (const auto& [sex, word] : {std::pair(runs::Sex::female, "girls "), std::pair(runs::Sex::male, "boys ")}) {
     if (const auto range = norm.ages(sex)) {
-      out += (out.empty() ? "" : ", ") + std::string(word) + fixed(range->first, 1) + " to " + fixed(range->second, 1);
+      out += (out.empty() ? "" : ", ") + std::string(word) + text::fixed(range->first, 1) + " to " +
+             text::fixed(range->second, 1);
     }
   }
   return out;
@@ -97,9 +98,9 @@ bool has_distance(const NormInfo& info) {
 
 std::string measured(const NormInfo& info) {
   const norms::Conditions& c = info.conditions;
-  std::string out = shortest(c.distance_m) + " m";
+  std::string out = text::shortest(c.distance_m) + " m";
   if (c.flying_from_m > 0.0) {
-    out += ", flying from " + shortest(c.flying_from_m) + " m";
+    out += ", flying from " + text::shortest(c.flying_from_m) + " m";
   }
   out += c.signal_start ? ", clock from the signal" : ", clock from the runner's own start";
   out += c.hand_timed ? ", hand-timed" : ", gates";
@@ -125,8 +126,8 @@ const char* band_word(norms::Band band) {
 
 }  // namespace
 
-std::string norms_text(const norms::Catalogue& catalogue, const TextOptions& options) {
-  std::string out = paragraph(
+std::string norms_text(const norms::Catalogue& catalogue, const text::TextOptions& options) {
+  std::string out = text::paragraph(
       "References for sprint and reaction times. A time is compared only with a reference of its distance and "
       "its kind of clock, within the ages covered; nothing is extrapolated.",
       options.width);
@@ -137,26 +138,26 @@ std::string norms_text(const norms::Catalogue& catalogue, const TextOptions& opt
       if (info.standing != group.standing) {
         continue;
       }
-      entries += "\n" + paragraph(info.id + ": " + info.label, options.width);
+      entries += "\n" + text::paragraph(info.id + ": " + info.label, options.width);
       if (has_distance(info)) {
         std::string line = measured(info);
         const std::string covered = ages(norm);
         line += (covered.empty() ? "" : "; " + covered) + "; " + std::string(says(info.kind));
-        entries += paragraph(line + (info.use_by_default ? "; used by default." : "."), options.width, "  ");
+        entries += text::paragraph(line + (info.use_by_default ? "; used by default." : "."), options.width, "  ");
       }
       if (!info.restriction.empty()) {
-        entries += paragraph(info.restriction, options.width, "  ");
+        entries += text::paragraph(info.restriction, options.width, "  ");
       }
-      entries += paragraph("Source: " + source_line(info), options.width, "  ");
-      entries += paragraph("Quality " + info.quality + ". Licence: " + info.licence + ".", options.width, "  ");
+      entries += text::paragraph("Source: " + source_line(info), options.width, "  ");
+      entries += text::paragraph("Quality " + info.quality + ". Licence: " + info.licence + ".", options.width, "  ");
     }
     if (!entries.empty()) {
-      out += "\n" + heading(group.heading, options) + entries.substr(1);
+      out += "\n" + text::heading(group.heading, options) + entries.substr(1);
     }
   }
   out +=
       "\n" +
-      paragraph(
+      text::paragraph(
           "Quality: A raw data or complete table, down to D, not a norm. Look a time up: bagsplit norms --distance 20m "
           "--age 8.6 --sex F --time 4.3.",
           options.width);
@@ -164,7 +165,7 @@ std::string norms_text(const norms::Catalogue& catalogue, const TextOptions& opt
 }
 
 std::string norms_csv(const norms::Catalogue& catalogue) {
-  CsvWriter csv;
+  text::CsvWriter csv;
   for (const char* column : {"id",
                              "label",
                              "standing",
@@ -222,7 +223,7 @@ std::string norms_csv(const norms::Catalogue& catalogue) {
 }
 
 std::string norms_json(const norms::Catalogue& catalogue) {
-  JsonWriter json;
+  text::JsonWriter json;
   json.begin_object().member("schema", "bagsplit.norms/1").key("sources").begin_array();
   for (const Norm& norm : catalogue.norms()) {
     const NormInfo& info = norm.info();
@@ -279,38 +280,39 @@ std::string norms_json(const norms::Catalogue& catalogue) {
   return json.take();
 }
 
-std::string lookup_text(const Lookup& lookup, const TextOptions& options) {
-  std::string what = fixed(lookup.time_s, 2) + " s over " + shortest(lookup.distance_m) + " m";
+std::string lookup_text(const Lookup& lookup, const text::TextOptions& options) {
+  std::string what = text::fixed(lookup.time_s, 2) + " s over " + text::shortest(lookup.distance_m) + " m";
   what += lookup.sex ? (*lookup.sex == runs::Sex::female ? ", girl" : ", boy") : ", sex not given";
-  what += lookup.age_years ? " of " + shortest(*lookup.age_years) + " years" : ", age not given";
+  what += lookup.age_years ? " of " + text::shortest(*lookup.age_years) + " years" : ", age not given";
   what += lookup.clock == norms::Clock::signal       ? ", clock from the signal"
           : lookup.clock == norms::Clock::first_move ? ", clock from the first move"
                                                      : ", measured as each reference was";
-  std::string out = paragraph(what, options.width) + "\n";
+  std::string out = text::paragraph(what, options.width) + "\n";
   for (const norms::Found& found : lookup.found) {
     if (found.norm == nullptr) {
-      out += paragraph(found.sentence, options.width, "- ");
+      out += text::paragraph(found.sentence, options.width, "- ");
       continue;
     }
     const NormInfo& info = found.norm->info();
     const bool is_named = found.sentence.starts_with(info.label);
-    out += paragraph(is_named ? found.sentence : info.label + ": " + found.sentence, options.width, "- ");
+    out += text::paragraph(is_named ? found.sentence : info.label + ": " + found.sentence, options.width, "- ");
     if (!found.percentile && !found.band) {
       continue;
     }
     if (found.median_s) {
-      out += paragraph("Middle of the reference: " + fixed(*found.median_s, 2) + " s.", options.width, "  ");
+      out +=
+          text::paragraph("Middle of the reference: " + text::fixed(*found.median_s, 2) + " s.", options.width, "  ");
     }
     if (!info.restriction.empty() && found.sentence.find(info.restriction) == std::string::npos) {
-      out += paragraph(info.restriction, options.width, "  ");
+      out += text::paragraph(info.restriction, options.width, "  ");
     }
-    out += paragraph("Source: " + source_line(info), options.width, "  ");
+    out += text::paragraph("Source: " + source_line(info), options.width, "  ");
   }
   return out;
 }
 
 std::string lookup_csv(const Lookup& lookup) {
-  CsvWriter csv;
+  text::CsvWriter csv;
   for (const char* column : {"distance_m", "age_years", "sex", "time_s", "clock", "source", "percentile", "z", "band",
                              "median_s", "at_limit", "sentence"}) {
     csv.text(column);
@@ -331,7 +333,7 @@ std::string lookup_csv(const Lookup& lookup) {
 }
 
 std::string lookup_json(const Lookup& lookup) {
-  JsonWriter json;
+  text::JsonWriter json;
   json.begin_object()
       .member("schema", "bagsplit.norms-lookup/1")
       .member("distance_m", lookup.distance_m)

@@ -5,15 +5,15 @@
 #include <vector>
 
 #include "bagsplit/norms/catalogue.hpp"
-#include "bagsplit/present/display.hpp"
 #include "bagsplit/runs/player.hpp"
+#include "bagsplit/text/display.hpp"
 
 /// The published references: which there are, and what they say of a time.
 namespace bagsplit::present {
 
 /// Every reference with its ages, distance, timing, quality, citation, licence and what must be said with it, by what
 /// it may be used for.
-std::string norms_text(const norms::Catalogue& catalogue, const TextOptions& options);
+std::string norms_text(const norms::Catalogue& catalogue, const text::TextOptions& options);
 /// One row a reference; units in the names of the columns.
 std::string norms_csv(const norms::Catalogue& catalogue);
 /// Schema "bagsplit.norms/1".
@@ -29,7 +29,7 @@ struct Lookup {
   std::vector<norms::Found> found;  ///< of Catalogue::lookup
 };
 
-std::string lookup_text(const Lookup& lookup, const TextOptions& options);
+std::string lookup_text(const Lookup& lookup, const text::TextOptions& options);
 /// One row a reference: source, percentile, z, band, median_s, at_limit, sentence.
 std::string lookup_csv(const Lookup& lookup);
 /// Schema "bagsplit.norms-lookup/1".

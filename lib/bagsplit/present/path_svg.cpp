@@ -2,23 +2,23 @@
 #include <array>
 #include <cmath>
 
-#include "bagsplit/present/markup.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/path_drawing.hpp"
+#include "bagsplit/present/detail/path_drawing.hpp"
 #include "bagsplit/present/path_report.hpp"
 #include "bagsplit/safety/safety.hpp"
+#include "bagsplit/text/markup.hpp"
+#include "bagsplit/text/number_text.hpp"
 
 namespace bagsplit::present {
 
 namespace {
 
 using basepath::PathPoint;
-using coach::PathPlan;
+using jobs::PathPlan;
 
 constexpr double page_width = 720.0, margin = 40.0;
 
 std::string number(double value) {
-  return fixed(value, 1);
+  return text::fixed(value, 1);
 }
 std::string spot(const Spot& s) {
   return number(s.x) + "," + number(s.y);
@@ -26,7 +26,7 @@ std::string spot(const Spot& s) {
 
 std::string text_at(const Spot& at, std::string_view text, const char* anchor, int size, bool bold = false) {
   return "<text x=\"" + number(at.x) + "\" y=\"" + number(at.y) + "\" text-anchor=\"" + anchor + "\" font-size=\"" +
-         std::to_string(size) + "\"" + (bold ? " font-weight=\"bold\"" : "") + ">" + escaped(text) + "</text>\n";
+         std::to_string(size) + "\"" + (bold ? " font-weight=\"bold\"" : "") + ">" + text::escaped(text) + "</text>\n";
 }
 
 std::string stroke(const Spot& a, const Spot& b, std::string_view style) {
@@ -46,7 +46,7 @@ std::string polyline(const std::vector<Spot>& spots, std::string_view style, con
 // A paragraph of small print, its lines one under the other; moves `at` below it.
 std::string lines_at(Spot& at, std::string_view text, std::size_t characters, int size) {
   std::string out;
-  for (const std::string& one : wrapped(one_line(text), characters)) {
+  for (const std::string& one : text::wrapped(text::one_line(text), characters)) {
     out += text_at(at, one, "start", size);
     at.y += 1.3 * size;
   }
@@ -59,11 +59,11 @@ constexpr std::string_view thin_styles[] = {
 };
 
 // The lowest and the highest plausible lateral limit, but for the one asked for.
-std::vector<const coach::LateralCase*> ends_of_range(const PathPlan& plan) {
-  std::vector<const coach::LateralCase*> ends;
+std::vector<const jobs::LateralCase*> ends_of_range(const PathPlan& plan) {
+  std::vector<const jobs::LateralCase*> ends;
   if (plan.lateral.size() > 1 && plan.turns()) {
     const double asked = std::get<basepath::RunnerLimits>(plan.question.limits).lateral_mps2;
-    for (const coach::LateralCase* c : {&plan.lateral.front(), &plan.lateral.back()}) {
+    for (const jobs::LateralCase* c : {&plan.lateral.front(), &plan.lateral.back()}) {
       if (c->lateral_mps2 != asked) {
         ends.push_back(c);
       }
@@ -98,7 +98,7 @@ std::string bags_part(const PathPlan& plan, const Ground& ground) {
     Spot s = ground.at(l.x, l.y);
     s = {s.x + l.dx, s.y + l.dy};
     const auto reached = std::find_if(plan.answer.bags.begin(), plan.answer.bags.end(),
-                                      [&](const coach::PathBag& one) { return one.bag == l.bag; });
+                                      [&](const jobs::PathBag& one) { return one.bag == l.bag; });
     std::string name = l.bag;
     if (name == runs::bag_name(plan.question.course.bags.front()) && reached == plan.answer.bags.end()) {
       name += " (start)";
@@ -106,9 +106,10 @@ std::string bags_part(const PathPlan& plan, const Ground& ground) {
     out += text_at(s, name, l.anchor, 13, true);
     if (reached != plan.answer.bags.end()) {
       const bool stops = reached + 1 == plan.answer.bags.end() && plan.question.course.finish == runs::Finish::stop;
-      out += text_at({s.x, s.y + 15},
-                     fixed(reached->time_s, 2) + " s, " + (stops ? "stop" : fixed(reached->speed_mps, 1) + " m/s"),
-                     l.anchor, 12);
+      out += text_at(
+          {s.x, s.y + 15},
+          text::fixed(reached->time_s, 2) + " s, " + (stops ? "stop" : text::fixed(reached->speed_mps, 1) + " m/s"),
+          l.anchor, 12);
     }
   }
   return out;
@@ -161,8 +162,8 @@ std::string widest_part(const PathPlan& plan, const Ground& ground) {
     const double aside = std::clamp(share, 0.43, 0.57);
     const Spot beside = ground.at(from.x_m + aside * (to.x_m - from.x_m), from.y_m + aside * (to.y_m - from.y_m));
     const double y = beside.y + (in.y < 0.0 ? -19.0 : 12.0);
-    out += text_at({beside.x + 8.0 * in.x, y}, fixed(swing.widest_m, 1) + " m out,", anchor, 11);
-    out += text_at({beside.x + 8.0 * in.x, y + 13.0}, fixed(swing.along_m, 1) + " m along", anchor, 11);
+    out += text_at({beside.x + 8.0 * in.x, y}, text::fixed(swing.widest_m, 1) + " m out,", anchor, 11);
+    out += text_at({beside.x + 8.0 * in.x, y + 13.0}, text::fixed(swing.along_m, 1) + " m along", anchor, 11);
   }
   return out;
 }
@@ -171,7 +172,7 @@ std::string speed_chart(const PathPlan& plan, const Spot& low, const Spot& high)
   double last = plan.path.back().time_s;
   double top = top_speed(plan.path);
   const auto ends = ends_of_range(plan);
-  for (const coach::LateralCase* c : ends) {
+  for (const jobs::LateralCase* c : ends) {
     last = std::max(last, c->path.back().time_s);
     top = std::max(top, top_speed(c->path));
   }
@@ -191,7 +192,7 @@ std::string speed_chart(const PathPlan& plan, const Spot& low, const Spot& high)
       out += text_at({place(t, 0).x, high.y + 16.0}, std::to_string(t), "middle", 11);
     }
   }
-  for (const coach::PathBag& bag : plan.answer.bags) {
+  for (const jobs::PathBag& bag : plan.answer.bags) {
     const Spot foot = place(bag.time_s, 0);
     out += stroke(foot, {foot.x, low.y - 4.0}, "stroke=\"#000\" stroke-width=\"0.8\" stroke-dasharray=\"3 3\"");
     out += text_at({foot.x, low.y - 7.0}, bag.bag, foot.x > high.x - 25.0 ? "end" : "middle", 11);
@@ -217,8 +218,9 @@ std::string legend_part(const PathPlan& plan, Spot at) {
   for (std::size_t k = 0; k < ends.size(); ++k) {
     out += stroke({at.x, at.y - 4.0}, {at.x + 34.0, at.y - 4.0}, thin_styles[k]);
     out += text_at({at.x + 42.0, at.y},
-                   "if the lateral limit were " + fixed(ends[k]->lateral_mps2, 1) + " m/s2: " +
-                       fixed(ends[k]->answer.total_s, 2) + " s, widest " + fixed(ends[k]->answer.widest_m(), 1) + " m",
+                   "if the lateral limit were " + text::fixed(ends[k]->lateral_mps2, 1) +
+                       " m/s2: " + text::fixed(ends[k]->answer.total_s, 2) + " s, widest " +
+                       text::fixed(ends[k]->answer.widest_m(), 1) + " m",
                    "start", 11);
     at.y += 15.0;
   }
@@ -232,7 +234,7 @@ std::string legend_part(const PathPlan& plan, Spot at) {
 std::string path_svg(const PathPlan& plan) {
   std::vector<const std::vector<PathPoint>*> paths{&plan.path};
   const auto ends = ends_of_range(plan);
-  for (const coach::LateralCase* c : ends) {
+  for (const jobs::LateralCase* c : ends) {
     paths.push_back(&c->path);
   }
   const std::string title = "Best base path: " + plan.question.course.name + ", bases " +
@@ -240,19 +242,21 @@ std::string path_svg(const PathPlan& plan) {
   std::string out =
       "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"720\" height=\"960\" viewBox=\"0 0 720 960\" role=\"img\" "
       "font-family=\"Helvetica, Arial, sans-serif\">\n";
-  out += "<title>" + escaped(title) + "</title>\n<desc>" +
-         escaped(path_runner_words(plan) + ", " + path_limits_words(plan) + ": " + fixed(plan.answer.total_s, 2) +
-                 " s, widest " + fixed(plan.answer.widest_m(), 1) + " m outside the line") +
+  out += "<title>" + text::escaped(title) + "</title>\n<desc>" +
+         text::escaped(path_runner_words(plan) + ", " + path_limits_words(plan) + ": " +
+                       text::fixed(plan.answer.total_s, 2) + " s, widest " + text::fixed(plan.answer.widest_m(), 1) +
+                       " m outside the line") +
          "</desc>\n";
   out += "<rect width=\"720\" height=\"960\" fill=\"#fff\"/>\n";
   out += text_at({margin, 44.0}, title, "start", 19, true);
   Spot at{margin, 66.0};
   out += lines_at(at, path_runner_words(plan) + ": " + path_limits_words(plan) + ".", 108, 12);
   std::string total =
-      fixed(plan.answer.total_s, 2) + " s from first move over " + fixed(plan.answer.length_m, 1) + " m";
+      text::fixed(plan.answer.total_s, 2) + " s from first move over " + text::fixed(plan.answer.length_m, 1) + " m";
   if (plan.answer.saved_over_square_s && plan.answer.saved_over_circle_s) {
-    total += "; saves " + fixed(*plan.answer.saved_over_square_s, 2) + " s against the lines with slow corners, " +
-             fixed(*plan.answer.saved_over_circle_s, 2) + " s against the circle";
+    total += "; saves " + text::fixed(*plan.answer.saved_over_square_s, 2) +
+             " s against the lines with slow corners, " + text::fixed(*plan.answer.saved_over_circle_s, 2) +
+             " s against the circle";
   }
   out += lines_at(at, total + ".", 108, 12);
   const Ground ground(paths, plan.question.base_distance_m, {margin + 25.0, at.y + 20.0},

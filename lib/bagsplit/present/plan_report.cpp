@@ -3,19 +3,19 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bagsplit/coach/fast_end.hpp"
-#include "bagsplit/present/csv_writer.hpp"
-#include "bagsplit/present/json_writer.hpp"
-#include "bagsplit/present/number_text.hpp"
-#include "bagsplit/present/text_table.hpp"
+#include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/safety/safety.hpp"
+#include "bagsplit/text/csv_writer.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_table.hpp"
 
 namespace bagsplit::present {
 
 namespace {
 
-using coach::Wanted;
-using Layout = JsonWriter::Layout;
+using jobs::Wanted;
+using Layout = text::JsonWriter::Layout;
 
 struct Name {
   const char* heading;
@@ -41,7 +41,7 @@ Name name_of(Wanted wanted) {
   return {"", "", 2};
 }
 
-std::string runs_words(const coach::NightPlan& night, const coach::Mix& mix) {
+std::string runs_words(const jobs::NightPlan& night, const jobs::Mix& mix) {
   std::string out;
   for (std::size_t d = 0; d < mix.runs.size(); ++d) {
     if (mix.runs[d] > 0) {
@@ -51,60 +51,63 @@ std::string runs_words(const coach::NightPlan& night, const coach::Mix& mix) {
   return out.empty() ? "no run fits" : out;
 }
 
-std::string night_part(const coach::NightPlan& night, const TextOptions& options) {
-  const coach::NightQuestion& q = night.question;
-  std::string out = heading("The most telling night", options);
+std::string night_part(const jobs::NightPlan& night, const text::TextOptions& options) {
+  const jobs::NightQuestion& q = night.question;
+  std::string out = text::heading("The most telling night", options);
   if (!night.least_rest_s) {
     const auto shortest_drill = std::min_element(night.drills.begin(), night.drills.end(),
                                                  [](const auto& a, const auto& b) { return a.lane_s < b.lane_s; });
-    return out + paragraph("In " + fixed(q.minutes, 0) + " minutes no run of each of " + counted(q.players, "player") +
-                               " fits: one " + shortest_drill->name + " each takes " +
-                               fixed(std::ceil(shortest_drill->lane_s * static_cast<double>(q.players) / 60.0), 0) +
-                               " minutes. Ask for more minutes or fewer players.",
-                           options.width);
+    return out + text::paragraph(
+                     "In " + text::fixed(q.minutes, 0) + " minutes no run of each of " +
+                         text::counted(q.players, "player") + " fits: one " + shortest_drill->name + " each takes " +
+                         text::fixed(std::ceil(shortest_drill->lane_s * static_cast<double>(q.players) / 60.0), 0) +
+                         " minutes. Ask for more minutes or fewer players.",
+                     options.width);
   }
-  out += paragraph(
-      "In " + fixed(q.minutes, 0) + " minutes, " + counted(q.players, "player") + ", " +
-          (q.watches > 0 ? counted(q.watches, "watch", "watches") + " on each run" : std::string("no watch")) +
+  out += text::paragraph(
+      "In " + text::fixed(q.minutes, 0) + " minutes, " + text::counted(q.players, "player") + ", " +
+          (q.watches > 0 ? text::counted(q.watches, "watch", "watches") + " on each run" : std::string("no watch")) +
           (q.gates ? ", gates" : "") + ": for each player " + runs_words(night, night.mixes.front()) + ".",
       options.width);
   for (std::size_t d = 0; d < night.drills.size(); ++d) {
     if (night.mixes.front().runs[d] > 0) {
-      out += paragraph(night.drills[d].name + ": " + night.drills[d].words + "; " +
-                           fixed(night.slower * night.drills[d].lane_s, 0) + " s from one run on the lane to the next.",
-                       options.width, "- ");
+      out += text::paragraph(night.drills[d].name + ": " + night.drills[d].words + "; " +
+                                 text::fixed(night.slower * night.drills[d].lane_s, 0) +
+                                 " s from one run on the lane to the next.",
+                             options.width, "- ");
     }
   }
-  std::vector<TextTable::Column> columns{{"night", "", Align::left}, {"runs", "a player", Align::left}};
+  std::vector<text::TextTable::Column> columns{{"night", "", text::Align::left},
+                                               {"runs", "a player", text::Align::left}};
   for (const Wanted wanted : q.wanted) {
     columns.push_back({name_of(wanted).heading, name_of(wanted).unit});
   }
-  TextTable table(columns);
+  text::TextTable table(columns);
   std::vector<std::string> row{"before any run", ""};
   for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-    row.push_back(fixed(night.prior_sd[w], name_of(q.wanted[w]).digits));
+    row.push_back(text::fixed(night.prior_sd[w], name_of(q.wanted[w]).digits));
   }
   table.add_row(row);
-  for (const coach::Mix& mix : night.mixes) {
+  for (const jobs::Mix& mix : night.mixes) {
     row = {mix.name, runs_words(night, mix)};
     for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-      row.push_back(fixed(mix.expected_sd[w], name_of(q.wanted[w]).digits));
+      row.push_back(text::fixed(mix.expected_sd[w], name_of(q.wanted[w]).digits));
     }
     table.add_row(row);
   }
   out += "\nExpected uncertainty (SD) of one player's values:\n" + table.str(options);
-  for (const coach::Mix& mix : night.mixes) {
+  for (const jobs::Mix& mix : night.mixes) {
     if (!mix.simulated_sd.empty() && mix.simulated_sd.front()) {
-      std::string words = "Checked with " + counted(q.simulated, "simulated player") + " (seed " +
+      std::string words = "Checked with " + text::counted(q.simulated, "simulated player") + " (seed " +
                           std::to_string(q.seed) + "), " + mix.name + ": ";
       for (std::size_t w = 0; w < q.wanted.size(); ++w) {
         words += (w == 0 ? "" : ", ") + std::string(name_of(q.wanted[w]).heading) + " " +
-                 fixed(*mix.simulated_sd[w], name_of(q.wanted[w]).digits) + " " + name_of(q.wanted[w]).unit;
+                 text::fixed(*mix.simulated_sd[w], name_of(q.wanted[w]).digits) + " " + name_of(q.wanted[w]).unit;
       }
-      out += paragraph(words + ".", options.width);
+      out += text::paragraph(words + ".", options.width);
     }
   }
-  for (const coach::Mix& mix : night.mixes) {
+  for (const jobs::Mix& mix : night.mixes) {
     std::string little;
     for (std::size_t w = 0; w < q.wanted.size(); ++w) {
       if (mix.expected_sd[w] > 0.75 * night.prior_sd[w]) {
@@ -112,55 +115,58 @@ std::string night_part(const coach::NightPlan& night, const TextOptions& options
       }
     }
     if (!little.empty()) {
-      out += paragraph("A night of \"" + mix.name + "\" tells little of: " + little + ".", options.width, "- ");
+      out += text::paragraph("A night of \"" + mix.name + "\" tells little of: " + little + ".", options.width, "- ");
     }
   }
-  out += paragraph(
-      "Each player rests about " + fixed(*night.least_rest_s, 0) +
+  out += text::paragraph(
+      "Each player rests about " + text::fixed(*night.least_rest_s, 0) +
           " s between two runs: the runs are spread over the time given. The warm-up comes before and is not in it.",
       options.width);
   return out;
 }
 
-std::string runs_part(const Plan& plan, const TextOptions& options) {
-  const coach::RunsQuestion& q = *plan.question;
-  std::string out = heading("How many runs", options);
-  out += paragraph(plan.spread_from, options.width);
+std::string runs_part(const Plan& plan, const text::TextOptions& options) {
+  const jobs::RunsQuestion& q = *plan.question;
+  std::string out = text::heading("How many runs", options);
+  out += text::paragraph(plan.spread_from, options.width);
   const auto words = [](const std::optional<std::size_t>& n, const char* unit) {
-    return n ? counted(*n, unit) : std::string("more than a million ") + unit + "s";
+    return n ? text::counted(*n, unit) : std::string("more than a million ") + unit + "s";
   };
   const auto too_many = [&](const std::optional<std::size_t>& runs, const std::optional<std::size_t>& evenings,
                             const char* each) {
-    return runs && *evenings <= 1
-               ? std::string()
-               : " Not in one night, and not for a child to run: ask for less." +
-                     (evenings ? " With " + std::to_string(safety::most_sprints_an_evening) +
-                                     " sprints an evening it would be " + counted(*evenings, "evening") + each + "."
-                               : std::string());
+    return runs && *evenings <= 1 ? std::string()
+                                  : " Not in one night, and not for a child to run: ask for less." +
+                                        (evenings ? " With " + std::to_string(safety::most_sprints_an_evening) +
+                                                        " sprints an evening it would be " +
+                                                        text::counted(*evenings, "evening") + each + "."
+                                                  : std::string());
   };
   if (q.half_width_s) {
-    out += paragraph("For a " + percent(q.level) + " interval of tonight's mean no wider than " +
-                         fixed(*q.half_width_s, 3) + " s to each side: " + words(plan.needed.for_half_width, "run") +
-                         " a player." +
-                         too_many(plan.needed.for_half_width, plan.needed.evenings_for_half_width,
-                                  ", and their mean no longer tonight's") +
-                         (plan.needed.evenings_for_half_width == 1
-                              ? ""
-                              : " An evening's " + std::to_string(safety::most_sprints_an_evening) + " tell it to +-" +
-                                    fixed(*plan.needed.half_width_of_evening_s, 3) + " s."),
-                     options.width, "- ");
+    out +=
+        text::paragraph("For a " + text::percent(q.level) + " interval of tonight's mean no wider than " +
+                            text::fixed(*q.half_width_s, 3) +
+                            " s to each side: " + words(plan.needed.for_half_width, "run") + " a player." +
+                            too_many(plan.needed.for_half_width, plan.needed.evenings_for_half_width,
+                                     ", and their mean no longer tonight's") +
+                            (plan.needed.evenings_for_half_width == 1
+                                 ? ""
+                                 : " An evening's " + std::to_string(safety::most_sprints_an_evening) +
+                                       " tell it to +-" + text::fixed(*plan.needed.half_width_of_evening_s, 3) + " s."),
+                        options.width, "- ");
   }
   if (q.change_s) {
-    out += paragraph("To find a change of " + fixed(*q.change_s, 3) + " s with power " + percent(q.power) + ": " +
-                         words(plan.needed.for_change, "run") +
-                         " a player before and as many after, if nothing but the run's own scatter were in the way." +
-                         too_many(plan.needed.for_change, plan.needed.evenings_for_change, " before and as many after"),
-                     options.width, "- ");
+    out += text::paragraph(
+        "To find a change of " + text::fixed(*q.change_s, 3) + " s with power " + text::percent(q.power) + ": " +
+            words(plan.needed.for_change, "run") +
+            " a player before and as many after, if nothing but the run's own scatter were in the way." +
+            too_many(plan.needed.for_change, plan.needed.evenings_for_change, " before and as many after"),
+        options.width, "- ");
     if (q.day_sd_s) {
-      out += paragraph("With the form of the day (SD " + fixed(*q.day_sd_s, 3) +
-                           " s), which more runs on one night do not average out: " +
-                           words(plan.needed.nights_for_change, "night") + " of three runs before and as many after.",
-                       options.width, "- ");
+      out += text::paragraph(
+          "With the form of the day (SD " + text::fixed(*q.day_sd_s, 3) +
+              " s), which more runs on one night do not average out: " + words(plan.needed.nights_for_change, "night") +
+              " of three runs before and as many after.",
+          options.width, "- ");
     }
   }
   return out;
@@ -168,7 +174,7 @@ std::string runs_part(const Plan& plan, const TextOptions& options) {
 
 }  // namespace
 
-std::string plan_text(const Plan& plan, const TextOptions& options) {
+std::string plan_text(const Plan& plan, const text::TextOptions& options) {
   std::string out;
   if (plan.night) {
     out += night_part(*plan.night, options);
@@ -176,24 +182,25 @@ std::string plan_text(const Plan& plan, const TextOptions& options) {
   if (plan.question) {
     out += (out.empty() ? "" : "\n") + runs_part(plan, options);
   }
-  out += "\n" + heading("Caution", options) +
-         listed({safety::sprint_caution(plan.fastest_mps.value_or(coach::fast_end_mps(std::nullopt, std::nullopt))),
-                 safety::words(safety::Caution::prone)},
-                options.width);
+  out +=
+      "\n" + text::heading("Caution", options) +
+      text::listed({safety::sprint_caution(plan.fastest_mps.value_or(jobs::fast_end_mps(std::nullopt, std::nullopt))),
+                    safety::words(safety::Caution::prone)},
+                   options.width);
   return out;
 }
 
 std::string plan_csv(const Plan& plan) {
-  CsvWriter csv;
+  text::CsvWriter csv;
   for (const char* name : {"mix", "minutes", "runs", "quantity", "sd_before", "sd_expected", "sd_simulated"}) {
     csv.text(name);
   }
   csv.end_row();
   if (plan.night) {
-    for (const coach::Mix& mix : plan.night->mixes) {
+    for (const jobs::Mix& mix : plan.night->mixes) {
       for (std::size_t w = 0; w < plan.night->question.wanted.size(); ++w) {
         csv.text(mix.name).number(mix.minutes).text(runs_words(*plan.night, mix));
-        csv.text(coach::wanted_name(plan.night->question.wanted[w])).number(plan.night->prior_sd[w]);
+        csv.text(jobs::wanted_name(plan.night->question.wanted[w])).number(plan.night->prior_sd[w]);
         csv.number(mix.expected_sd[w]).number(mix.simulated_sd[w]).end_row();
       }
     }
@@ -202,12 +209,12 @@ std::string plan_csv(const Plan& plan) {
 }
 
 std::string plan_json(const Plan& plan) {
-  JsonWriter json;
+  text::JsonWriter json;
   json.begin_object().member("schema", "bagsplit.plan/1");
   json.key("night");
   if (plan.night) {
-    const coach::NightPlan& night = *plan.night;
-    const coach::NightQuestion& q = night.question;
+    const jobs::NightPlan& night = *plan.night;
+    const jobs::NightQuestion& q = night.question;
     json.begin_object()
         .member("minutes", q.minutes)
         .member("players", std::uint64_t{q.players})
@@ -217,7 +224,7 @@ std::string plan_json(const Plan& plan) {
         .member("simulated_players", std::uint64_t{q.simulated})
         .member("least_rest_s", night.least_rest_s);
     json.key("drills").begin_array();
-    for (const coach::Drill& drill : night.drills) {
+    for (const jobs::Drill& drill : night.drills) {
       json.begin_object()
           .member("drill", drill.name)
           .member("words", drill.words)
@@ -228,11 +235,11 @@ std::string plan_json(const Plan& plan) {
     json.end_array();
     json.key("sd_before").begin_object(Layout::line);
     for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-      json.member(coach::wanted_name(q.wanted[w]), night.prior_sd[w]);
+      json.member(jobs::wanted_name(q.wanted[w]), night.prior_sd[w]);
     }
     json.end_object();
     json.key("mixes").begin_array();
-    for (const coach::Mix& mix : night.mixes) {
+    for (const jobs::Mix& mix : night.mixes) {
       json.begin_object().member("mix", mix.name).member("minutes", mix.minutes);
       json.key("runs").begin_object(Layout::line);
       for (std::size_t d = 0; d < mix.runs.size(); ++d) {
@@ -241,12 +248,12 @@ std::string plan_json(const Plan& plan) {
       json.end_object();
       json.key("sd_expected").begin_object(Layout::line);
       for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-        json.member(coach::wanted_name(q.wanted[w]), mix.expected_sd[w]);
+        json.member(jobs::wanted_name(q.wanted[w]), mix.expected_sd[w]);
       }
       json.end_object();
       json.key("sd_simulated").begin_object(Layout::line);
       for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-        json.member(coach::wanted_name(q.wanted[w]), mix.simulated_sd[w]);
+        json.member(jobs::wanted_name(q.wanted[w]), mix.simulated_sd[w]);
       }
       json.end_object().end_object();
     }

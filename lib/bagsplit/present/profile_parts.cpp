@@ -3,20 +3,21 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/probability_text.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
-#include "bagsplit/present/profile_text.hpp"
-#include "bagsplit/present/text_width.hpp"
-#include "bagsplit/runs/log_summary.hpp"
+#include "bagsplit/present/text/profile_text.hpp"
+#include "bagsplit/runs/log/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::present {
 
-std::string span_words(const std::vector<coach::PlayerProfile>& players) {
+std::string span_words(const std::vector<jobs::PlayerProfile>& players) {
   std::optional<runs::Date> first;
   std::optional<runs::Date> last;
-  for (const coach::PlayerProfile& player : players) {
+  for (const jobs::PlayerProfile& player : players) {
     if (player.first_date && (!first || *player.first_date < *first)) {
       first = player.first_date;
     }
@@ -32,7 +33,7 @@ std::string span_words(const std::vector<coach::PlayerProfile>& players) {
 
 std::string base_words(double base_m) {
   const double feet = base_m / runs::metres_per_foot;
-  return std::abs(feet - std::round(feet)) < 0.01 ? fixed(feet, 0) + " ft" : fixed(base_m, 2) + " m";
+  return std::abs(feet - std::round(feet)) < 0.01 ? text::fixed(feet, 0) + " ft" : text::fixed(base_m, 2) + " m";
 }
 
 std::vector<std::string> reference_sentences(const std::vector<std::string>& sources,
@@ -57,12 +58,12 @@ std::vector<std::string> reference_sentences(const std::vector<std::string>& sou
 }
 
 std::string references_part(const std::vector<std::string>& sources, const norms::Catalogue& references,
-                            const TextOptions& options) {
+                            const text::TextOptions& options) {
   std::string out;
   for (const std::string& text : reference_sentences(sources, references)) {
-    out += paragraph(text, options.width, "- ");
+    out += text::paragraph(text, options.width, "- ");
   }
-  return out.empty() ? out : "\n" + heading("References", options) + out;
+  return out.empty() ? out : "\n" + text::heading("References", options) + out;
 }
 
 void add_once(std::vector<std::string>& words, const std::string& word) {
@@ -71,7 +72,7 @@ void add_once(std::vector<std::string>& words, const std::string& word) {
   }
 }
 
-std::string band_words(const coach::ProfilePercentile& percentile) {
+std::string band_words(const jobs::ProfilePercentile& percentile) {
   if (!percentile.band) {
     return {};
   }
@@ -85,14 +86,14 @@ std::string band_words(const coach::ProfilePercentile& percentile) {
   return text;
 }
 
-std::string cautions_part(const coach::ProfileResult& result, const TextOptions& options) {
+std::string cautions_part(const jobs::ProfileResult& result, const text::TextOptions& options) {
   if (result.cautions.empty()) {
     return {};
   }
-  return "\n" + heading("Take care", options) + listed(result.cautions, options.width);
+  return "\n" + text::heading("Take care", options) + text::listed(result.cautions, options.width);
 }
 
-std::string left_out_words(const std::vector<coach::PlayerProfile>& players) {
+std::string left_out_words(const std::vector<jobs::PlayerProfile>& players) {
   constexpr runs::Flag flags[] = {runs::Flag::false_start, runs::Flag::fall,     runs::Flag::missed_bag,
                                   runs::Flag::obstructed,  runs::Flag::void_run, runs::Flag::absent};
   std::string out;
@@ -104,23 +105,23 @@ std::string left_out_words(const std::vector<coach::PlayerProfile>& players) {
   };
   for (const runs::Flag flag : flags) {
     std::size_t count = 0;
-    for (const coach::PlayerProfile& player : players) {
-      for (const coach::LeftOut& left_out : player.left_out_by_flag) {
+    for (const jobs::PlayerProfile& player : players) {
+      for (const jobs::LeftOut& left_out : player.left_out_by_flag) {
         count += left_out.flag == flag ? left_out.runs : 0;
       }
     }
     add(runs::flag_name(flag), count);
   }
-  const auto sum = [&](std::size_t coach::PlayerProfile::*member) {
+  const auto sum = [&](std::size_t jobs::PlayerProfile::*member) {
     std::size_t count = 0;
-    for (const coach::PlayerProfile& player : players) {
+    for (const jobs::PlayerProfile& player : players) {
       count += player.*member;
     }
     return count;
   };
-  add("outside the dates asked for", sum(&coach::PlayerProfile::left_out_window));
-  add("relay leg", sum(&coach::PlayerProfile::left_out_relay));
-  add("without a usable time", sum(&coach::PlayerProfile::left_out_empty));
+  add("outside the dates asked for", sum(&jobs::PlayerProfile::left_out_window));
+  add("relay leg", sum(&jobs::PlayerProfile::left_out_relay));
+  add("without a usable time", sum(&jobs::PlayerProfile::left_out_empty));
   return out;
 }
 

@@ -87,25 +87,25 @@ QuantityName quantity_name(std::string_view key) {
   return {std::string(key), "", std::string(key), std::string(key), "", 2};
 }
 
-const coach::Estimate* find_estimate(const std::vector<coach::NamedEstimate>& estimates, std::string_view name) {
+const jobs::Estimate* find_estimate(const std::vector<jobs::NamedEstimate>& estimates, std::string_view name) {
   const auto found =
-      std::find_if(estimates.begin(), estimates.end(), [&](const coach::NamedEstimate& e) { return e.name == name; });
+      std::find_if(estimates.begin(), estimates.end(), [&](const jobs::NamedEstimate& e) { return e.name == name; });
   return found == estimates.end() ? nullptr : &found->value;
 }
 
-std::vector<Quantity> quantities(const coach::PlayerProfile& player) {
+std::vector<Quantity> quantities(const jobs::PlayerProfile& player) {
   std::vector<Quantity> all;
-  const auto add = [&](const std::string& key, const std::optional<coach::Estimate>& value) {
+  const auto add = [&](const std::string& key, const std::optional<jobs::Estimate>& value) {
     all.push_back({quantity_name(key), value});
   };
   // The names that are always there first, then what else occurs.
   const auto add_family = [&](const std::string& family, std::span<const std::string_view> always,
-                              const std::vector<coach::NamedEstimate>& estimates) {
+                              const std::vector<jobs::NamedEstimate>& estimates) {
     for (const std::string_view name : always) {
-      const coach::Estimate* found = find_estimate(estimates, name);
+      const jobs::Estimate* found = find_estimate(estimates, name);
       add(family + "." + std::string(name), found == nullptr ? std::nullopt : std::optional(*found));
     }
-    for (const coach::NamedEstimate& estimate : estimates) {
+    for (const jobs::NamedEstimate& estimate : estimates) {
       if (std::find(always.begin(), always.end(), estimate.name) == always.end()) {
         add(family + "." + estimate.name, estimate.value);
       }
@@ -136,13 +136,13 @@ std::string sex_word(const std::optional<runs::Sex>& sex) {
   return !sex ? "" : *sex == runs::Sex::female ? "F" : "M";
 }
 
-std::string_view status_word(sprint::PosteriorStatus status) {
+std::string_view status_word(inference::PosteriorStatus status) {
   switch (status) {
-    case sprint::PosteriorStatus::converged:
+    case inference::PosteriorStatus::converged:
       return "converged";
-    case sprint::PosteriorStatus::refined:
+    case inference::PosteriorStatus::refined:
       return "refined";
-    case sprint::PosteriorStatus::not_certified:
+    case inference::PosteriorStatus::not_certified:
       return "not-certified";
   }
   return "";

@@ -5,7 +5,7 @@
 #include <string_view>
 #include <vector>
 
-#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
 
 /// The quantities of a profile by name, in one order for every format.
 namespace bagsplit::present {
@@ -31,26 +31,26 @@ QuantityName quantity_name(std::string_view key);
 
 struct Quantity {
   QuantityName name;
-  std::optional<coach::Estimate> value;
+  std::optional<jobs::Estimate> value;
 };
 
 /// All quantities of a player but the percentiles, in the order of the machine
 /// formats, the absent ones too.
-std::vector<Quantity> quantities(const coach::PlayerProfile& player);
+std::vector<Quantity> quantities(const jobs::PlayerProfile& player);
 
 /// The estimate of that name; nothing where there is none.
-const coach::Estimate* find_estimate(const std::vector<coach::NamedEstimate>& estimates, std::string_view name);
+const jobs::Estimate* find_estimate(const std::vector<jobs::NamedEstimate>& estimates, std::string_view name);
 
 /// Below this share from the data a value is mostly the prior: the age group's
 /// norm.
 inline constexpr double mostly_prior_below = 0.5;
-inline bool mostly_prior(const coach::Estimate& estimate) {
+inline bool mostly_prior(const jobs::Estimate& estimate) {
   return estimate.share_from_data && *estimate.share_from_data < mostly_prior_below;
 }
 
 /// "F", "M" or nothing.
 std::string sex_word(const std::optional<runs::Sex>& sex);
 /// "converged", "refined", "not-certified".
-std::string_view status_word(sprint::PosteriorStatus status);
+std::string_view status_word(inference::PosteriorStatus status);
 
 }  // namespace bagsplit::present

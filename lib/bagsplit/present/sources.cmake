@@ -1,5 +1,6 @@
 bagsplit_module(present
   SOURCES
+    probability_text.cpp
     chart/age_bands.cpp
     chart/agreement.cpp
     chart/canvas.cpp
@@ -10,50 +11,44 @@ bagsplit_module(present
     chart/weeks.cpp
     check_report.cpp
     codes_report.cpp
-    csv_writer.cpp
-    display.cpp
-    estimate_table.cpp
+    detail/path_drawing.cpp
+    detail/squad_parts.cpp
     gates_report.cpp
-    interval_plot.cpp
-    json_parts.cpp
-    json_writer.cpp
-    markup.cpp
+    machine/json_parts.cpp
+    machine/path_json.cpp
+    machine/profile_csv.cpp
+    machine/profile_json.cpp
+    machine/relay_json.cpp
+    machine/standings_machine.cpp
     norms_report.cpp
-    number_text.cpp
-    path_drawing.cpp
-    path_json.cpp
+    page/detail/report_page.cpp
+    page/report.cpp
+    page/report_anonymous.cpp
+    page/report_evaluation.cpp
+    page/report_player.cpp
+    page/report_relay.cpp
+    page/report_squad.cpp
+    page/report_style.cpp
+    page/sheet.cpp
+    page/sheet_html.cpp
     path_svg.cpp
-    path_text.cpp
     plan_report.cpp
-    player_text.cpp
     priors_report.cpp
-    problem_text.cpp
-    profile_csv.cpp
-    profile_json.cpp
     profile_parts.cpp
     profile_quantities.cpp
-    relay_json.cpp
-    relay_text.cpp
-    report.cpp
-    report_anonymous.cpp
-    report_evaluation.cpp
-    report_page.cpp
-    report_player.cpp
-    report_relay.cpp
-    report_squad.cpp
-    report_style.cpp
-    sheet.cpp
-    sheet_html.cpp
-    squad_parts.cpp
-    squad_text.cpp
-    standings_machine.cpp
-    standings_text.cpp
     teams_report.cpp
-    text_table.cpp
-    text_width.cpp
+    text/estimate_table.cpp
+    text/interval_plot.cpp
+    text/path_text.cpp
+    text/player_text.cpp
+    text/problem_text.cpp
+    text/relay_text.cpp
+    text/squad_text.cpp
+    text/standings_text.cpp
     timers_report.cpp
     trend_report.cpp
   HEADERS
+    probability_text.hpp
     chart/age_bands.hpp
     chart/agreement.hpp
     chart/canvas.hpp
@@ -64,31 +59,24 @@ bagsplit_module(present
     chart/weeks.hpp
     check_report.hpp
     codes_report.hpp
-    csv_writer.hpp
-    display.hpp
-    estimate_table.hpp
     gates_report.hpp
-    interval_plot.hpp
-    json_parts.hpp
-    json_writer.hpp
-    markup.hpp
+    machine/json_parts.hpp
+    machine/profile_csv.hpp
+    machine/profile_json.hpp
     norms_report.hpp
-    number_text.hpp
+    page/report.hpp
+    page/sheet.hpp
     path_report.hpp
-    priors_report.hpp
     plan_report.hpp
-    problem_text.hpp
-    profile_csv.hpp
-    profile_json.hpp
+    priors_report.hpp
     profile_parts.hpp
     profile_quantities.hpp
-    profile_text.hpp
     relay_report.hpp
-    report.hpp
-    sheet.hpp
     standings_report.hpp
     teams_report.hpp
-    text_table.hpp
-    text_width.hpp
+    text/estimate_table.hpp
+    text/interval_plot.hpp
+    text/problem_text.hpp
+    text/profile_text.hpp
     timers_report.hpp
     trend_report.hpp)

@@ -2,115 +2,121 @@
 
 #include <cmath>
 
-#include "bagsplit/present/csv_writer.hpp"
-#include "bagsplit/present/estimate_table.hpp"
-#include "bagsplit/present/json_parts.hpp"
-#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/machine/json_parts.hpp"
+#include "bagsplit/present/probability_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/present/text/estimate_table.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
-#include "bagsplit/runs/wording.hpp"
+#include "bagsplit/text/csv_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::present {
 
 namespace {
 
-using coach::EvenTeam;
-using coach::TeamMember;
-using coach::TeamsResult;
-using Layout = JsonWriter::Layout;
+using jobs::EvenTeam;
+using jobs::TeamMember;
+using jobs::TeamsResult;
+using Layout = text::JsonWriter::Layout;
 
-std::string half_width(const coach::Estimate& e, int decimals, const TextOptions& options) {
-  return std::string(plus_minus(options)) + fixed((e.hi - e.lo) / 2.0, decimals);
+std::string half_width(const jobs::Estimate& e, int decimals, const text::TextOptions& options) {
+  return std::string(text::plus_minus(options)) + text::fixed((e.hi - e.lo) / 2.0, decimals);
 }
 
-std::string teams_part(const TeamsResult& result, const TextOptions& options) {
-  TextTable table({{"team", "", Align::left},
-                   {"relay", "s"},
-                   {"leg", "s"},
-                   {"spread", "s"},
-                   {"wins", "P"},
-                   {"players", "", Align::left, true}});
+std::string teams_part(const TeamsResult& result, const text::TextOptions& options) {
+  text::TextTable table({{"team", "", text::Align::left},
+                         {"relay", "s"},
+                         {"leg", "s"},
+                         {"spread", "s"},
+                         {"wins", "P"},
+                         {"players", "", text::Align::left, true}});
   for (const EvenTeam& team : result.teams) {
     std::string ids;
     for (const TeamMember& member : team.members) {
       ids += (ids.empty() ? "" : ", ") + member.player;
     }
-    table.add_row({team.name, fixed(team.total_s.median, 2) + " " + half_width(team.total_s, 2, options),
-                   fixed(team.mean_leg_s, 3), fixed(team.spread_s, 2), probability_cell(team.p_win, 2, result.draws),
-                   std::move(ids)});
+    table.add_row({team.name, text::fixed(team.total_s.median, 2) + " " + half_width(team.total_s, 2, options),
+                   text::fixed(team.mean_leg_s, 3), text::fixed(team.spread_s, 2),
+                   probability_cell(team.p_win, 2, result.draws), std::move(ids)});
   }
   return table.str(options);
 }
 
 std::string evenness_words(const TeamsResult& result) {
   const std::string rules = result.rules.empty() ? "" : " that keeps the rules";
-  std::string out = "By expected times " + result.slowest + " is " + fixed(result.imbalance.time_s, 3) +
+  std::string out = "By expected times " + result.slowest + " is " + text::fixed(result.imbalance.time_s, 3) +
                     " s a leg slower than " + result.fastest + "; their spreads differ by up to " +
-                    fixed(result.imbalance.spread_s, 3) + " s. ";
+                    text::fixed(result.imbalance.spread_s, 3) + " s. ";
   if (result.proven) {
     return out + "Proven: no other split" + rules + " is more even (a leg's time, and " +
-           fixed(result.spread_weight, 2) + " of the spread).";
+           text::fixed(result.spread_weight, 2) + " of the spread).";
   }
   return out + "Not proven to be the best: there are too many splits to try them all. But none" + rules +
          " can be more even than not differing at all, so at most " +
-         fixed(result.imbalance.total_s - result.best_possible_s, 4) + " s a leg could still be gained.";
+         text::fixed(result.imbalance.total_s - result.best_possible_s, 4) + " s a leg could still be gained.";
 }
 
-std::string truth_words(const TeamsResult& result, const TextOptions& options) {
+std::string truth_words(const TeamsResult& result, const text::TextOptions& options) {
   return "How fast these children really are is known less well: between " + result.slowest + " and " + result.fastest +
-         " lie " + fixed(result.difference_s.median, 2) + " " + half_width(result.difference_s, 2, options) + " s " +
-         (result.same_size ? "over the whole relay" : "a leg") + " (" + percent(result.level) + " interval).";
+         " lie " + text::fixed(result.difference_s.median, 2) + " " + half_width(result.difference_s, 2, options) +
+         " s " + (result.same_size ? "over the whole relay" : "a leg") + " (" + text::percent(result.level) +
+         " interval).";
 }
 
-std::string legend(const TeamsResult& result, const TextOptions& options) {
-  return paragraph("relay: one leg of each player one after the other; after " + std::string(plus_minus(options)) +
-                       " half of the " + percent(result.level) +
-                       " interval of what is not known of them. leg: mean expected leg. spread: how far the players' "
-                       "legs are from "
-                       "everybody's mean. wins: share of " +
-                       std::to_string(result.draws) + " joint draws (seed " + std::to_string(result.seed) +
-                       ") in which the team is first, the luck of the day included; what all share cancels.",
-                   options.width) +
-         (result.same_size ? std::string()
-                           : paragraph("The teams differ in size: the mean leg is compared, not the whole relay; let "
-                                       "somebody of the smaller team run twice, or "
-                                       "count the leg.",
-                                       options.width));
+std::string legend(const TeamsResult& result, const text::TextOptions& options) {
+  return text::paragraph(
+             "relay: one leg of each player one after the other; after " + std::string(text::plus_minus(options)) +
+                 " half of the " + text::percent(result.level) +
+                 " interval of what is not known of them. leg: mean expected leg. spread: how far the players' "
+                 "legs are from "
+                 "everybody's mean. wins: share of " +
+                 std::to_string(result.draws) + " joint draws (seed " + std::to_string(result.seed) +
+                 ") in which the team is first, the luck of the day included; what all share cancels.",
+             options.width) +
+         (result.same_size
+              ? std::string()
+              : text::paragraph("The teams differ in size: the mean leg is compared, not the whole relay; let "
+                                "somebody of the smaller team run twice, or "
+                                "count the leg.",
+                                options.width));
 }
 
-std::string players_part(const TeamsResult& result, const TextOptions& options) {
-  EstimateTable table({{"player", "", Align::left}, {"team", "", Align::left}, {"age", "yr"}, {"runs"}, {"leg", "s"}},
-                      options);
+std::string players_part(const TeamsResult& result, const text::TextOptions& options) {
+  EstimateTable table(
+      {{"player", "", text::Align::left}, {"team", "", text::Align::left}, {"age", "yr"}, {"runs"}, {"leg", "s"}},
+      options);
   bool any_prior = false;
   for (const EvenTeam& team : result.teams) {
     for (const TeamMember& member : team.members) {
       table.begin_row();
       table.text(member.player);
       table.text(team.name);
-      table.text(fixed(member.age_years, 1));
+      table.text(text::fixed(member.age_years, 1));
       table.text(std::to_string(member.runs));
       table.estimate(&member.leg_s, 2);
       any_prior = any_prior || mostly_prior(member.leg_s);
     }
   }
   return table.str() +
-         (any_prior ? paragraph("mostly what is usual at this age: less than half of it comes from this player's runs.",
+         (any_prior
+              ? text::paragraph("mostly what is usual at this age: less than half of it comes from this player's runs.",
                                 options.width, "*  ")
-                    : "");
+              : "");
 }
 
-std::string ages_part(const TeamsResult& result, const TextOptions& options) {
+std::string ages_part(const TeamsResult& result, const text::TextOptions& options) {
   if (result.age_groups.empty()) {
     return {};
   }
-  std::vector<TextTable::Column> columns{{"age", "yr", Align::left}};
+  std::vector<text::TextTable::Column> columns{{"age", "yr", text::Align::left}};
   for (const EvenTeam& team : result.teams) {
     columns.push_back({team.name});
   }
-  TextTable table(columns);
-  for (const coach::AgeGroup& group : result.age_groups) {
+  text::TextTable table(columns);
+  for (const jobs::AgeGroup& group : result.age_groups) {
     std::vector<std::string> cells{group.from_years == group.to_years
                                        ? std::to_string(group.from_years)
                                        : std::to_string(group.from_years) + "-" + std::to_string(group.to_years)};
@@ -119,7 +125,7 @@ std::string ages_part(const TeamsResult& result, const TextOptions& options) {
     }
     table.add_row(std::move(cells));
   }
-  return "\n" + heading("Players by age", options) + table.str(options);
+  return "\n" + text::heading("Players by age", options) + table.str(options);
 }
 
 std::string course_words(const TeamsResult& result) {
@@ -132,33 +138,35 @@ std::string course_words(const TeamsResult& result) {
 
 }  // namespace
 
-std::string teams_text(const TeamsResult& result, const TextOptions& options) {
+std::string teams_text(const TeamsResult& result, const text::TextOptions& options) {
   std::size_t players = 0;
   for (const EvenTeam& team : result.teams) {
     players += team.members.size();
   }
-  std::string out = heading(counted(players, "player") + " in " + counted(result.teams.size(), "team"), options);
-  out += paragraph(
+  std::string out =
+      text::heading(text::counted(players, "player") + " in " + text::counted(result.teams.size(), "team"), options);
+  out += text::paragraph(
       "Over " + course_words(result) + ", " +
           (result.relays_of ? "each leg as the relays of " + runs::format_date(*result.relays_of) + " tell it."
                             : std::string("each leg as a run alone from a stand.")),
       options.width);
   if (!result.rules.empty()) {
-    out += paragraph("Kept: " + runs::joined(result.rules) + ".", options.width);
+    out += text::paragraph("Kept: " + text::joined(result.rules) + ".", options.width);
   }
   out += "\n" + teams_part(result, options) + legend(result, options) + "\n";
-  out += paragraph(evenness_words(result), options.width) + paragraph(truth_words(result, options), options.width);
+  out += text::paragraph(evenness_words(result), options.width) +
+         text::paragraph(truth_words(result, options), options.width);
   out += ages_part(result, options);
-  out += "\n" + heading("Players", options) + players_part(result, options);
-  out += "\n" + heading("What these teams rest on", options);
-  out += listed(result.notes, options.width);
-  out += "\n" + heading("Caution", options);
-  out += listed(result.cautions, options.width);
+  out += "\n" + text::heading("Players", options) + players_part(result, options);
+  out += "\n" + text::heading("What these teams rest on", options);
+  out += text::listed(result.notes, options.width);
+  out += "\n" + text::heading("Caution", options);
+  out += text::listed(result.cautions, options.width);
   return out;
 }
 
 std::string teams_csv(const TeamsResult& result) {
-  CsvWriter csv;
+  text::CsvWriter csv;
   for (const char* column : {"team", "player", "age_years", "own_runs", "own_runs_over_course", "leg_s.mean",
                              "leg_s.sd", "leg_s.lo", "leg_s.median", "leg_s.hi", "leg_s.share_from_data"}) {
     csv.text(column);
@@ -166,10 +174,10 @@ std::string teams_csv(const TeamsResult& result) {
   csv.end_row();
   for (const EvenTeam& team : result.teams) {
     for (const TeamMember& member : team.members) {
-      const coach::Estimate& e = member.leg_s;
+      const jobs::Estimate& e = member.leg_s;
       csv.text(team.name)
           .text(member.player)
-          .number(told_age(member.age_years))
+          .number(text::told_age(member.age_years))
           .count(member.runs)
           .text(member.course_run ? "yes" : "no");
       csv.number(e.mean).number(e.sd).number(e.lo).number(e.median).number(e.hi).number(e.share_from_data).end_row();
@@ -179,7 +187,7 @@ std::string teams_csv(const TeamsResult& result) {
 }
 
 std::string teams_json(const TeamsResult& result) {
-  JsonWriter json;
+  text::JsonWriter json;
   json.begin_object().member("schema", "bagsplit.teams/1").key("teams").begin_array();
   for (const EvenTeam& team : result.teams) {
     json.begin_object().member("team", team.name).key("players").begin_array(Layout::line);
@@ -193,7 +201,7 @@ std::string teams_json(const TeamsResult& result) {
     for (const TeamMember& member : team.members) {
       json.begin_object().member("player", member.player).key("leg_s");
       write(json, member.leg_s);
-      json.member("age_years", told_age(member.age_years))
+      json.member("age_years", text::told_age(member.age_years))
           .member("own_runs", std::uint64_t{member.runs})
           .member("own_runs_over_course", member.course_run)
           .member("relay_legs", std::uint64_t{member.relay_legs})
@@ -219,7 +227,7 @@ std::string teams_json(const TeamsResult& result) {
   json.member("base_distance_m", result.base_distance_m > 0.0 ? std::optional(result.base_distance_m) : std::nullopt);
   write_texts(json, "rules", result.rules);
   json.key("age_groups").begin_array();
-  for (const coach::AgeGroup& group : result.age_groups) {
+  for (const jobs::AgeGroup& group : result.age_groups) {
     json.begin_object(Layout::line)
         .member("from_years", std::uint64_t(group.from_years))
         .member("to_years", std::uint64_t(group.to_years))

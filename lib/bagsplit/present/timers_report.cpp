@@ -3,24 +3,24 @@
 #include <array>
 #include <string_view>
 
-#include "bagsplit/present/csv_writer.hpp"
-#include "bagsplit/present/json_parts.hpp"
-#include "bagsplit/present/json_writer.hpp"
-#include "bagsplit/present/number_text.hpp"
+#include "bagsplit/present/machine/json_parts.hpp"
 #include "bagsplit/present/profile_parts.hpp"
-#include "bagsplit/present/text_table.hpp"
 #include "bagsplit/runs/typed.hpp"
-#include "bagsplit/runs/wording.hpp"
+#include "bagsplit/text/csv_writer.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_table.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::present {
 
 namespace {
 
-using coach::TimerBias;
-using coach::TimersGroup;
-using coach::TimersPair;
-using coach::TimersResult;
-using Layout = JsonWriter::Layout;
+using jobs::TimerBias;
+using jobs::TimersGroup;
+using jobs::TimersPair;
+using jobs::TimersResult;
+using Layout = text::JsonWriter::Layout;
 
 constexpr std::size_t most_outliers = 10;  // a pair, in text
 
@@ -43,7 +43,7 @@ std::string pair_words(const TimersPair& pair) {
 }
 
 std::string between(const stats::Interval& interval, int decimals) {
-  return signed_fixed(interval.lo, decimals) + " to " + signed_fixed(interval.hi, decimals);
+  return text::signed_fixed(interval.lo, decimals) + " to " + text::signed_fixed(interval.hi, decimals);
 }
 
 // Pairs are numbered, so that tables stay narrow.
@@ -51,80 +51,81 @@ std::string number(std::size_t i) {
   return std::to_string(i + 1);
 }
 
-std::string agreement_part(const TimersResult& result, const TextOptions& options) {
+std::string agreement_part(const TimersResult& result, const text::TextOptions& options) {
   std::string out;
   for (std::size_t i = 0; i < result.pairs.size(); ++i) {
     const TimersPair& pair = result.pairs[i];
-    out += paragraph(pair_words(pair) + ": start " + pair.start + ", at " + runs::joined(pair.marks) + ", " +
-                         counted(pair.runs, "run") + " of " + counted(pair.players, "player") + ", " +
-                         counted(pair.dates, "date") + ".",
-                     options.width, number(i) + "  ");
+    out += text::paragraph(pair_words(pair) + ": start " + pair.start + ", at " + text::joined(pair.marks) + ", " +
+                               text::counted(pair.runs, "run") + " of " + text::counted(pair.players, "player") + ", " +
+                               text::counted(pair.dates, "date") + ".",
+                           options.width, number(i) + "  ");
   }
-  TextTable table({{"pair", "", Align::left},
-                   {"runs", ""},
-                   {"bias", "s"},
-                   {"SD", "s"},
-                   {"limits of agreement", "s"},
-                   {"typical error", "s"}});
+  text::TextTable table({{"pair", "", text::Align::left},
+                         {"runs", ""},
+                         {"bias", "s"},
+                         {"SD", "s"},
+                         {"limits of agreement", "s"},
+                         {"typical error", "s"}});
   for (std::size_t i = 0; i < result.pairs.size(); ++i) {
     const TimersPair& pair = result.pairs[i];
-    const std::string sign(plus_minus(options));
+    const std::string sign(text::plus_minus(options));
     if (!pair.agreement) {
-      table.add_row({number(i), std::to_string(pair.runs), std::string(absent), std::string(absent),
-                     std::string(absent), std::string(absent)});
+      table.add_row({number(i), std::to_string(pair.runs), std::string(text::absent), std::string(text::absent),
+                     std::string(text::absent), std::string(text::absent)});
       continue;
     }
     const stats::Agreement& a = *pair.agreement;
     table.add_row({number(i), std::to_string(pair.runs),
-                   signed_fixed(a.bias, 3) + " " + sign + fixed(a.bias_interval.half_width(), 3), fixed(a.sd, 3),
-                   between(a.limits, 2),
-                   pair.reliability ? fixed(pair.reliability->typical_error.sd, 3) + " (" +
-                                          fixed(pair.reliability->typical_error.interval.lo, 3) + " to " +
-                                          fixed(pair.reliability->typical_error.interval.hi, 3) + ")"
-                                    : std::string(absent)});
+                   text::signed_fixed(a.bias, 3) + " " + sign + text::fixed(a.bias_interval.half_width(), 3),
+                   text::fixed(a.sd, 3), between(a.limits, 2),
+                   pair.reliability ? text::fixed(pair.reliability->typical_error.sd, 3) + " (" +
+                                          text::fixed(pair.reliability->typical_error.interval.lo, 3) + " to " +
+                                          text::fixed(pair.reliability->typical_error.interval.hi, 3) + ")"
+                                    : std::string(text::absent)});
   }
   out += "\n" + table.str(options);
-  out += paragraph("bias: first less second; after " + std::string(plus_minus(options)) + " half of the " +
-                       percent(result.level) +
-                       " interval. SD: of the differences. Limits of agreement (Bland & Altman) hold 95% of the "
-                       "differences. Typical error: of one time, if both err alike (SD over root 2), with its " +
-                       percent(result.level) + " interval.",
-                   options.width);
+  out += text::paragraph("bias: first less second; after " + std::string(text::plus_minus(options)) + " half of the " +
+                             text::percent(result.level) +
+                             " interval. SD: of the differences. Limits of agreement (Bland & Altman) hold 95% of the "
+                             "differences. Typical error: of one time, if both err alike (SD over root 2), with its " +
+                             text::percent(result.level) + " interval.",
+                         options.width);
   return out;
 }
 
-std::string limits_part(const TimersResult& result, const TextOptions& options) {
-  TextTable table({{"pair", "", Align::left}, {"lower limit", "s"}, {"upper limit", "s"}, {"median", "s"}});
+std::string limits_part(const TimersResult& result, const text::TextOptions& options) {
+  text::TextTable table({{"pair", "", text::Align::left}, {"lower limit", "s"}, {"upper limit", "s"}, {"median", "s"}});
   for (std::size_t i = 0; i < result.pairs.size(); ++i) {
     if (const auto& a = result.pairs[i].agreement) {
       table.add_row({number(i), between(a->lower_limit_interval, 2), between(a->upper_limit_interval, 2),
-                     signed_fixed(result.pairs[i].median_s, 3)});
+                     text::signed_fixed(result.pairs[i].median_s, 3)});
     }
   }
   if (table.empty()) {
     return {};
   }
-  return "\n" + heading("How well the limits are known", options) + table.str(options) +
-         paragraph("The limits' own " + percent(result.level) + " intervals.", options.width);
+  return "\n" + text::heading("How well the limits are known", options) + table.str(options) +
+         text::paragraph("The limits' own " + text::percent(result.level) + " intervals.", options.width);
 }
 
 std::vector<std::string> icc_row(const std::string& key, const stats::Reliability& reliability) {
   std::vector<std::string> row{key};
   for (const Form& form : forms) {
-    row.push_back(fixed((reliability.*form.form).icc, 2));
+    row.push_back(text::fixed((reliability.*form.form).icc, 2));
   }
   const stats::IccForm& two = reliability.icc_2_1;
-  row.push_back(two.interval ? fixed(two.interval->lo, 2) + " to " + fixed(two.interval->hi, 2) : std::string(absent));
+  row.push_back(two.interval ? text::fixed(two.interval->lo, 2) + " to " + text::fixed(two.interval->hi, 2)
+                             : std::string(text::absent));
   return row;
 }
 
-std::string icc_part(const TimersResult& result, const TextOptions& options) {
-  std::vector<TextTable::Column> columns{{"pair", "", Align::left}};
+std::string icc_part(const TimersResult& result, const text::TextOptions& options) {
+  std::vector<text::TextTable::Column> columns{{"pair", "", text::Align::left}};
   for (const Form& form : forms) {
     columns.push_back({form.words});
   }
-  columns.push_back({"(2,1) " + percent(result.level)});
-  TextTable table(columns);
+  columns.push_back({"(2,1) " + text::percent(result.level)});
+  text::TextTable table(columns);
   for (std::size_t i = 0; i < result.pairs.size(); ++i) {
     if (const auto& reliability = result.pairs[i].reliability) {
       table.add_row(icc_row(number(i), *reliability));
@@ -133,86 +134,87 @@ std::string icc_part(const TimersResult& result, const TextOptions& options) {
   std::string of_groups;
   for (const TimersGroup& group : result.groups) {
     std::vector<std::string> names;
-    for (const coach::Reader& reader : group.readers) {
+    for (const jobs::Reader& reader : group.readers) {
       names.push_back(reader.label());
     }
     const std::string key = "of " + std::to_string(group.readers.size());
     table.add_row(icc_row(key, group.reliability));
-    of_groups += paragraph(runs::joined(names) + " on the same " + counted(group.runs, "run") + " (start " +
-                               group.start + "): typical error " + fixed(group.reliability.typical_error.sd, 3) +
-                               " s, " + fixed(group.reliability.error_with_rater_bias, 3) +
-                               " s where what they differ by counts as error.",
-                           options.width, key + ": ");
+    of_groups += text::paragraph(
+        text::joined(names) + " on the same " + text::counted(group.runs, "run") + " (start " + group.start +
+            "): typical error " + text::fixed(group.reliability.typical_error.sd, 3) + " s, " +
+            text::fixed(group.reliability.error_with_rater_bias, 3) + " s where what they differ by counts as error.",
+        options.width, key + ": ");
   }
   if (table.empty()) {
     return {};
   }
-  return "\n" + heading("Intraclass correlations", options) + table.str(options) + of_groups +
-         paragraph(
+  return "\n" + text::heading("Intraclass correlations", options) + table.str(options) + of_groups +
+         text::paragraph(
              "Shrout & Fleiss (1979): (1,.) timers differ from run to run, (2,.) absolute agreement, (3,.) "
              "consistency; 1 for one time, k for the mean of the timers. They fall when players are alike; to "
              "judge the timing read the typical error.",
              options.width);
 }
 
-std::string outlier_part(const TimersResult& result, const TextOptions& options) {
+std::string outlier_part(const TimersResult& result, const text::TextOptions& options) {
   std::string out;
   for (std::size_t i = 0; i < result.pairs.size(); ++i) {
     const TimersPair& pair = result.pairs[i];
     for (std::size_t k = 0; k < pair.outliers.size() && k < most_outliers; ++k) {
-      const coach::TimersOutlier& each = pair.outliers[k];
-      out += paragraph(signed_fixed(each.difference_s, 2) + " s, player " + one_line(each.player) + " on " +
-                           runs::format_date(each.date) + ": " + each.first_place + " and " + each.second_place,
-                       options.width, number(i) + "  ");
+      const jobs::TimersOutlier& each = pair.outliers[k];
+      out += text::paragraph(text::signed_fixed(each.difference_s, 2) + " s, player " + text::one_line(each.player) +
+                                 " on " + runs::format_date(each.date) + ": " + each.first_place + " and " +
+                                 each.second_place,
+                             options.width, number(i) + "  ");
     }
     if (pair.outliers.size() > most_outliers) {
-      out += paragraph("and " + std::to_string(pair.outliers.size() - most_outliers) + " more (--format json).",
-                       options.width, number(i) + "  ");
+      out += text::paragraph("and " + std::to_string(pair.outliers.size() - most_outliers) + " more (--format json).",
+                             options.width, number(i) + "  ");
     }
     if (pair.sd_without_outliers_s) {
-      out += paragraph("without these: bias " + signed_fixed(*pair.bias_without_outliers_s, 3) + " s, SD " +
-                           fixed(*pair.sd_without_outliers_s, 3) + " s.",
-                       options.width, number(i) + "  ");
+      out += text::paragraph("without these: bias " + text::signed_fixed(*pair.bias_without_outliers_s, 3) + " s, SD " +
+                                 text::fixed(*pair.sd_without_outliers_s, 3) + " s.",
+                             options.width, number(i) + "  ");
     }
   }
   const bool of_any = std::any_of(result.pairs.begin(), result.pairs.end(), [](const TimersPair& pair) {
     return pair.first.timer == "any watch" && !pair.outliers.empty();
   });
   return out.empty() ? out
-                     : "\n" + heading("Differences far from the others", options) + out +
-                           paragraph(
+                     : "\n" + text::heading("Differences far from the others", options) + out +
+                           text::paragraph(
                                "Look at the sheet: a late thumb, a wrong row, a swapped digit. They are in the "
                                "figures above, and out of the device profile" +
                                    std::string(of_any ? " where they are far off for that watch by itself." : "."),
                                options.width);
 }
 
-std::string bias_part(const TimersResult& result, const TextOptions& options) {
+std::string bias_part(const TimersResult& result, const text::TextOptions& options) {
   if (result.biases.empty()) {
     return {};
   }
-  TextTable table({{"timer", "", Align::left},
-                   {"start", "", Align::left},
-                   {"runs", ""},
-                   {"bias", "s"},
-                   {"before", "s"},
-                   {"press SD", "s"},
-                   {"told by", "", Align::left}});
+  text::TextTable table({{"timer", "", text::Align::left},
+                         {"start", "", text::Align::left},
+                         {"runs", ""},
+                         {"bias", "s"},
+                         {"before", "s"},
+                         {"press SD", "s"},
+                         {"told by", "", text::Align::left}});
   for (const TimerBias& bias : result.biases) {
-    const std::string sign(plus_minus(options));
+    const std::string sign(text::plus_minus(options));
     table.add_row({bias.timer.empty() ? "(no name)" : bias.timer, bias.start, std::to_string(bias.runs),
-                   signed_fixed(bias.mean_s, 2) + " " + sign + fixed(bias.sd_s, 2),
-                   signed_fixed(bias.mean_before_s, 2) + " " + sign + fixed(bias.sd_before_s, 2),
-                   fixed(bias.press_sd_s, 3), bias.against_reference ? "gate, camera" : "differences"});
+                   text::signed_fixed(bias.mean_s, 2) + " " + sign + text::fixed(bias.sd_s, 2),
+                   text::signed_fixed(bias.mean_before_s, 2) + " " + sign + text::fixed(bias.sd_before_s, 2),
+                   text::fixed(bias.press_sd_s, 3), bias.against_reference ? "gate, camera" : "differences"});
   }
-  return "\n" + heading("What is now known of each thumb", options) + table.str(options) +
-         paragraph("bias: reading less truth, after " + std::string(plus_minus(options)) +
-                       " its SD; before: what the profile in use said. press SD: of a time, start and mark "
-                       "press together. differences: only what timers differ by is told, what they share is not.",
-                   options.width);
+  return "\n" + text::heading("What is now known of each thumb", options) + table.str(options) +
+         text::paragraph("bias: reading less truth, after " + std::string(text::plus_minus(options)) +
+                             " its SD; before: what the profile in use said. press SD: of a time, start and mark "
+                             "press together. differences: only what timers differ by is told, what they share is not.",
+                         options.width);
 }
 
-void write(JsonWriter& json, std::string_view name, double estimate, const stats::Interval& interval) {
+void write(text::JsonWriter& json, std::string_view name, double estimate, const stats::Interval& interval) {
   json.key(name)
       .begin_object(Layout::line)
       .member("estimate", estimate)
@@ -221,13 +223,13 @@ void write(JsonWriter& json, std::string_view name, double estimate, const stats
       .end_object();
 }
 
-void write(JsonWriter& json, std::string_view name, const coach::Reader& reader) {
+void write(text::JsonWriter& json, std::string_view name, const jobs::Reader& reader) {
   json.key(name).begin_object(Layout::line);
   text_or_null(json, "timer", reader.timer);
   json.member("device", reader.device).end_object();
 }
 
-void write_reliability(JsonWriter& json, const stats::Reliability& r) {
+void write_reliability(text::JsonWriter& json, const stats::Reliability& r) {
   json.key("icc").begin_object();
   for (const Form& form : forms) {
     const stats::IccForm& icc = r.*form.form;
@@ -249,7 +251,7 @@ void write_reliability(JsonWriter& json, const stats::Reliability& r) {
   json.member("error_with_timer_bias_s", r.error_with_rater_bias);
 }
 
-void write_pair(JsonWriter& json, const TimersPair& pair) {
+void write_pair(text::JsonWriter& json, const TimersPair& pair) {
   json.begin_object();
   write(json, "first", pair.first);
   write(json, "second", pair.second);
@@ -297,7 +299,7 @@ void write_pair(JsonWriter& json, const TimersPair& pair) {
     json.null();
   }
   json.member("median_s", pair.median_s).member("robust_sd_s", pair.robust_sd_s).key("outliers").begin_array();
-  for (const coach::TimersOutlier& outlier : pair.outliers) {
+  for (const jobs::TimersOutlier& outlier : pair.outliers) {
     json.begin_object(Layout::line)
         .member("player", outlier.player)
         .member("date", runs::format_date(outlier.date))
@@ -310,7 +312,7 @@ void write_pair(JsonWriter& json, const TimersPair& pair) {
       .member("bias_without_outliers_s", pair.bias_without_outliers_s)
       .member("sd_without_outliers_s", pair.sd_without_outliers_s);
   json.key("by_date").begin_array();
-  for (const coach::TimersNight& night : pair.nights) {
+  for (const jobs::TimersNight& night : pair.nights) {
     json.begin_object(Layout::line)
         .member("date", runs::format_date(night.date))
         .member("runs", std::uint64_t{night.runs})
@@ -322,24 +324,25 @@ void write_pair(JsonWriter& json, const TimersPair& pair) {
 
 }  // namespace
 
-std::string timers_text(const TimersResult& result, const TextOptions& options) {
-  std::string out = paragraph("Timing compared on " + counted(result.runs_shared, "run") + " that several timed; " +
-                                  counted(result.runs_alone, "run") + " had one reading only.",
-                              options.width);
+std::string timers_text(const TimersResult& result, const text::TextOptions& options) {
+  std::string out =
+      text::paragraph("Timing compared on " + text::counted(result.runs_shared, "run") + " that several timed; " +
+                          text::counted(result.runs_alone, "run") + " had one reading only.",
+                      options.width);
   if (!result.pairs.empty()) {
-    out += "\n" + heading("Who differs from whom", options) + agreement_part(result, options);
+    out += "\n" + text::heading("Who differs from whom", options) + agreement_part(result, options);
     out += limits_part(result, options) + icc_part(result, options) + outlier_part(result, options) +
            bias_part(result, options);
   }
   if (!result.notes.empty()) {
-    out += "\n" + heading("What these runs cannot tell", options);
-    out += listed(result.notes, options.width);
+    out += "\n" + text::heading("What these runs cannot tell", options);
+    out += text::listed(result.notes, options.width);
   }
   return out;
 }
 
 std::string timers_csv(const TimersResult& result) {
-  CsvWriter csv;
+  text::CsvWriter csv;
   for (const char* column : {"first",
                              "second",
                              "start",
@@ -403,7 +406,7 @@ std::string timers_csv(const TimersResult& result) {
 }
 
 std::string timers_json(const TimersResult& result) {
-  JsonWriter json;
+  text::JsonWriter json;
   json.begin_object().member("schema", "bagsplit.timers/1").member("level", result.level).key("pairs").begin_array();
   for (const TimersPair& pair : result.pairs) {
     write_pair(json, pair);
@@ -411,7 +414,7 @@ std::string timers_json(const TimersResult& result) {
   json.end_array().key("groups").begin_array();
   for (const TimersGroup& group : result.groups) {
     json.begin_object().key("readers").begin_array();
-    for (const coach::Reader& reader : group.readers) {
+    for (const jobs::Reader& reader : group.readers) {
       json.begin_object(Layout::line);
       text_or_null(json, "timer", reader.timer);
       json.member("device", reader.device).end_object();

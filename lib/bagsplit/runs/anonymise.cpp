@@ -4,7 +4,7 @@
 #include <charconv>
 #include <vector>
 
-#include "bagsplit/runs/sha256.hpp"
+#include "bagsplit/text/sha256.hpp"
 
 namespace bagsplit::runs {
 
@@ -16,7 +16,7 @@ constexpr std::string_view digits = "0123456789abcdefghijklmnopqrstuvwxyz";
 constexpr std::size_t mark_size = 2 + mark_digits;
 
 // Letters and digits that are not taken for one another.
-std::string letters_of(const Digest& digest) {
+std::string letters_of(const text::Digest& digest) {
   constexpr std::string_view alphabet = "23456789abcdefghjkmnpqrstuvwxyz";
   std::string out;
   for (const std::uint8_t byte : digest) {
@@ -63,7 +63,7 @@ class Labelling {
   void codes(const std::map<std::string, std::string>& marks) {
     std::set<std::string> taken;
     for (const auto& [id, made] : marks) {
-      const std::string letters = letters_of(hmac_sha256(salt_, id));
+      const std::string letters = letters_of(text::hmac_sha256(salt_, id));
       std::string code;
       for (std::size_t n = usual_letters; code.empty() || taken.contains(code); ++n) {
         code = "p-" + letters.substr(0, n);
@@ -76,7 +76,7 @@ class Labelling {
   void numbers(const std::string& word, const std::map<std::string, std::string>& marks) {
     std::vector<std::pair<std::string, std::string>> drawn;
     for (const auto& [name, made] : marks) {
-      drawn.emplace_back(letters_of(hmac_sha256(salt_, word + " " + name)), made);
+      drawn.emplace_back(letters_of(text::hmac_sha256(salt_, word + " " + name)), made);
     }
     std::sort(drawn.begin(), drawn.end());
     for (std::size_t k = 0; k < drawn.size(); ++k) {

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <unordered_map>
 
-#include "bagsplit/runs/log_rows.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/log/detail/log_rows.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/text.hpp"
 
 namespace bagsplit::runs {
 
@@ -77,7 +77,7 @@ void resolve_entries(RawLog& log, const ReadOptions& options) {
   std::vector<NameId> columns;  // one, or several spelt differently
   for (const LogFile& file : log.files) {
     for (const Column& one : file.columns) {
-      if (one.field == Field::carried && equal_ignoring_case(log.names.text(one.name), entry_column)) {
+      if (one.field == Field::carried && text::equal_ignoring_case(log.names.text(one.name), entry_column)) {
         columns.push_back(one.name);
       }
     }
@@ -121,7 +121,7 @@ void resolve_entries(RawLog& log, const ReadOptions& options) {
       drop[files[f].rows[k]] = drop[files[f].rows[k]] || !stands[k];
     }
     if (gone > 0) {
-      log.files[f].report.on_file({.severity = Severity::note,
+      log.files[f].report.on_file({.severity = text::Severity::note,
                                    .code = "replaced-rows",
                                    .message = std::to_string(gone) + (gone == 1 ? " row" : " rows") +
                                               " corrected or undone by later ones, or undoing, left out"});

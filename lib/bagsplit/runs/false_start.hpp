@@ -12,8 +12,8 @@ inline constexpr double false_start_threshold_s = 0.100;
 inline constexpr double hand_false_start_z = 1.6448536269514722;
 
 /// The least reaction that is none [s]: 0.100 on `gate` and `video` evidence; on a hand watch less what the press error
-/// can explain, 1.645 SDs: two presses of 0.07 s leave -0.06. A hand watch mostly cannot tell. League rules and officials
-/// decide, not this number.
+/// can explain, 1.645 SDs: two presses of 0.07 s leave -0.06. A hand watch mostly cannot tell. League rules and
+/// officials decide, not this number.
 /// @param press_error_sd_s  SD of a hand-timed reaction [s], >= 0: of both presses.
 /// @throws std::domain_error.
 double least_reaction_s(Device device, double press_error_sd_s);

@@ -10,8 +10,8 @@
 #include <memory>
 #include <set>
 
-#include "bagsplit/runs/memory_hints.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/text/memory_hints.hpp"
+#include "bagsplit/text/text.hpp"
 
 namespace bagsplit::runs {
 
@@ -23,8 +23,8 @@ struct Close {
   void operator()(std::FILE* file) const { std::fclose(file); }
 };
 
-Problem file_problem(std::string path, std::string code, std::string message, std::string hint = {}) {
-  Problem problem;
+text::Problem file_problem(std::string path, std::string code, std::string message, std::string hint = {}) {
+  text::Problem problem;
   problem.code = std::move(code);
   problem.path = std::move(path);
   problem.message = std::move(message);
@@ -32,8 +32,8 @@ Problem file_problem(std::string path, std::string code, std::string message, st
   return problem;
 }
 
-Problem too_large(const std::string& path, std::size_t max_bytes) {
-  Problem problem = file_problem(path, "file-too-large", "the file is too large");
+text::Problem too_large(const std::string& path, std::size_t max_bytes) {
+  text::Problem problem = file_problem(path, "file-too-large", "the file is too large");
   problem.expected = "at most " + std::to_string(max_bytes) + " bytes";
   problem.hint = "split it into several files and give them together";
   return problem;
@@ -42,12 +42,12 @@ Problem too_large(const std::string& path, std::size_t max_bytes) {
 constexpr std::size_t most_from_device = 1U << 20U;  // bytes: a device need not end
 
 bool is_workbook_name(const std::string& name) {
-  const std::string small = lower(name);
+  const std::string small = text::lower(name);
   return small.ends_with(".xlsx") || small.ends_with(".xls") || small.ends_with(".ods");
 }
 
 bool is_log_name(const std::string& name) {
-  return name.size() > 4 && name.front() != '.' && lower(name).ends_with(".csv");
+  return name.size() > 4 && name.front() != '.' && text::lower(name).ends_with(".csv");
 }
 
 // The file itself, whatever the way to it; the name as typed where that cannot be told.
@@ -59,7 +59,8 @@ std::string identity(const std::string& path) {
 
 class Loader {
  public:
-  Loader(std::istream* standard_input, Problems& problems) : standard_input_(standard_input), problems_(problems) {}
+  Loader(std::istream* standard_input, text::Problems& problems)
+      : standard_input_(standard_input), problems_(problems) {}
 
   std::vector<LoadedFile> load(std::span<const std::string> names) {
     for (const std::string& name : names) {
@@ -80,8 +81,8 @@ class Loader {
     if (seen_.insert(path == "-" ? path : identity(path)).second) {
       return true;
     }
-    Problem problem = file_problem(path, "file-given-twice", "the file is named twice; it is read once");
-    problem.severity = Severity::suspicion;
+    text::Problem problem = file_problem(path, "file-given-twice", "the file is named twice; it is read once");
+    problem.severity = text::Severity::suspicion;
     problems_.push_back(std::move(problem));
     return false;
   }
@@ -91,7 +92,7 @@ class Loader {
       return;
     }
     constexpr std::size_t chunk = 1U << 20U;
-    const std::size_t most = CsvLimits{}.max_file_bytes;
+    const std::size_t most = text::CsvLimits{}.max_file_bytes;
     std::string text;
     while (*standard_input_ && text.size() <= most) {
       const std::size_t before = text.size();
@@ -139,7 +140,7 @@ class Loader {
       return folder.ends_with('/') ? folder + name : folder + "/" + name;
     };
     for (const std::string& name : others) {
-      Problem note = file_problem(join(name), "ignored-file", "passed over: the name does not end in .csv");
+      text::Problem note = file_problem(join(name), "ignored-file", "passed over: the name does not end in .csv");
       std::error_code ignored;
       if (fs::is_directory(join(name), ignored)) {
         note.message = "passed over: a folder in a folder";
@@ -150,7 +151,7 @@ class Loader {
       } else if (is_workbook_name(name)) {
         note.hint = "a spreadsheet's workbook: to have it read, save its sheet as CSV in UTF-8";
       }
-      note.severity = Severity::note;
+      note.severity = text::Severity::note;
       problems_.push_back(std::move(note));
     }
     if (logs.empty()) {
@@ -162,14 +163,14 @@ class Loader {
   }
 
   std::istream* standard_input_;
-  Problems& problems_;
+  text::Problems& problems_;
   std::vector<LoadedFile> files_;
   std::set<std::string> seen_;
 };
 
 }  // namespace
 
-std::optional<std::string> read_file(const std::string& path, Problems& problems, std::size_t max_bytes) {
+std::optional<std::string> read_file(const std::string& path, text::Problems& problems, std::size_t max_bytes) {
   std::error_code error;
   const fs::file_status status = fs::status(path, error);
   if (!fs::exists(status)) {
@@ -199,7 +200,7 @@ std::optional<std::string> read_file(const std::string& path, Problems& problems
     return std::nullopt;
   }
   text.reserve(error ? 0 : static_cast<std::size_t>(size));
-  detail::hint_large_pages(text.data(), text.capacity());
+  text::detail::hint_large_pages(text.data(), text.capacity());
   // By way of a piece that stays in the cache: a string that is made larger fills itself with zeros first.
   std::vector<char> piece(65'536);
   while (std::feof(file.get()) == 0 && std::ferror(file.get()) == 0) {
@@ -219,7 +220,7 @@ std::optional<std::string> read_file(const std::string& path, Problems& problems
 }
 
 std::vector<LoadedFile> load_logs(std::span<const std::string> names, std::istream* standard_input,
-                                  Problems& problems) {
+                                  text::Problems& problems) {
   return Loader(standard_input, problems).load(names);
 }
 

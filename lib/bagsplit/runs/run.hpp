@@ -8,7 +8,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/runs/course.hpp"
+#include "bagsplit/runs/courses/course.hpp"
 
 /// What was measured: runs, each with one or more readings, as plain values.
 ///

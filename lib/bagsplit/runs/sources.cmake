@@ -1,68 +1,54 @@
 bagsplit_module(runs
   SOURCES
     anonymise.cpp
-    course_file.cpp
-    courses.cpp
-    csv.cpp
-    csv_fields.cpp
-    directive.cpp
+    courses/course_file.cpp
+    courses/courses.cpp
     entries.cpp
     false_start.cpp
-    file_report.cpp
     files.cpp
-    json_object.cpp
-    json_text.cpp
-    letters.cpp
-    log_cells.cpp
-    log_checks.cpp
-    log_columns.cpp
-    log_compare.cpp
-    log_gather.cpp
-    log_header.cpp
-    log_rows.cpp
-    log_spelling.cpp
-    log_splits.cpp
-    log_summary.cpp
-    log_suspect.cpp
-    log_times.cpp
-    log_usual.cpp
-    memory_hints.cpp
+    log/detail/directive.cpp
+    log/detail/log_cells.cpp
+    log/detail/log_columns.cpp
+    log/detail/log_compare.cpp
+    log/detail/log_header.cpp
+    log/detail/log_rows.cpp
+    log/detail/log_spelling.cpp
+    log/detail/log_splits.cpp
+    log/detail/log_suspect.cpp
+    log/detail/log_times.cpp
+    log/detail/log_usual.cpp
+    log/file_report.cpp
+    log/log_checks.cpp
+    log/log_gather.cpp
+    log/log_summary.cpp
+    log/raw_log.cpp
+    log/run_log.cpp
+    log/write_run_log.cpp
     player.cpp
-    problem_codes.cpp
-    raw_log.cpp
-    roster.cpp
-    roster_cells.cpp
-    roster_words.cpp
+    player_order.cpp
+    roster/detail/roster_cells.cpp
+    roster/detail/roster_words.cpp
+    roster/roster.cpp
     run.cpp
-    run_log.cpp
-    sha256.cpp
-    text.cpp
     typed.cpp
     typed_date.cpp
     units.cpp
-    wording.cpp
-    write_run_log.cpp
   HEADERS
     anonymise.hpp
-    course.hpp
-    course_file.hpp
-    csv.hpp
+    courses/course.hpp
+    courses/course_file.hpp
     entries.hpp
     false_start.hpp
-    file_columns.hpp
-    file_report.hpp
     files.hpp
-    json_text.hpp
-    log_summary.hpp
+    log/file_columns.hpp
+    log/file_report.hpp
+    log/log_summary.hpp
+    log/run_log.hpp
+    log/write_run_log.hpp
     player.hpp
-    problem.hpp
-    problem_codes.hpp
-    roster.hpp
+    player_order.hpp
+    roster/roster.hpp
     run.hpp
-    run_log.hpp
-    sha256.hpp
-    text.hpp
     typed.hpp
     units.hpp
-    words.hpp
-    write_run_log.hpp)
+    words.hpp)

@@ -6,8 +6,8 @@
 #include <cmath>
 #include <cstdint>
 
-#include "bagsplit/runs/text.hpp"
-#include "bagsplit/runs/wording.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::runs {
 
@@ -24,7 +24,7 @@ std::optional<double> parse_unsigned(std::string_view text, bool decimal_comma, 
   std::size_t point = std::string_view::npos;
   for (std::size_t k = 0; k < text.size(); ++k) {
     const char c = text[k];
-    if (is_digit(c)) {
+    if (text::is_digit(c)) {
       if (++count <= 15) {
         digits = digits * 10 + static_cast<std::uint64_t>(c - '0');
       }
@@ -71,8 +71,8 @@ std::optional<double> parse_time_s(std::string_view text, bool decimal_comma) {
   if (const std::size_t colon = text.find(':'); colon != std::string_view::npos) {
     const auto count = parse_count(text.substr(0, colon), 0, 60);
     text.remove_prefix(colon + 1);
-    const bool two_digits = text.size() >= 2 && is_digit(text[0]) && is_digit(text[1]) && text[0] < '6' &&
-                            (text.size() == 2 || !is_digit(text[2]));
+    const bool two_digits = text.size() >= 2 && text::is_digit(text[0]) && text::is_digit(text[1]) && text[0] < '6' &&
+                            (text.size() == 2 || !text::is_digit(text[2]));
     if (!count || !two_digits) {
       return std::nullopt;
     }
@@ -132,7 +132,7 @@ std::string time_hint(std::string_view text, bool decimal_comma) {
   }
   if (colon != std::string_view::npos) {
     const std::string_view rest = text.substr(colon + 1);
-    if (rest.size() >= 2 && is_digit(rest[0]) && is_digit(rest[1]) && rest[0] >= '6') {
+    if (rest.size() >= 2 && text::is_digit(rest[0]) && text::is_digit(rest[1]) && rest[0] >= '6') {
       return "seconds after the colon must be below 60";
     }
     return "two digits of seconds stand after the colon, as in 1:04.05";
@@ -144,17 +144,17 @@ std::string time_hint(std::string_view text, bool decimal_comma) {
     return "a minus as it is printed: write -";
   }
   std::size_t digits = 0;
-  while (digits < text.size() && (is_digit(text[digits]) || text[digits] == '.')) {
+  while (digits < text.size() && (text::is_digit(text[digits]) || text[digits] == '.')) {
     ++digits;
   }
-  const std::string unit = lower(trim(text.substr(digits)));
+  const std::string unit = text::lower(text::trim(text.substr(digits)));
   if (digits > 0 && (unit == "s" || unit == "sec" || unit == "secs" || unit == "seconds" || unit == "\"")) {
     return "leave out the unit: times are in seconds";
   }
   if (digits > 0 && (unit == "'" || unit == "\u2019" || unit == "\u2032")) {
     return "leave out the mark behind it: times are in seconds, or in minutes and seconds as in 1:04.05";
   }
-  const std::string word = lower(text);
+  const std::string word = text::lower(text);
   if (word == "dnf" || word == "dns" || word == "x" || word == "-" || word == "--" || word == "n/a" || word == "na" ||
       word == "dq" || word == "nt") {
     return "leave a missing time empty, and say why in the column 'flag' (fall, absent, void, ...)";
@@ -166,7 +166,7 @@ std::string time_hint(std::string_view text, bool decimal_comma) {
 }
 
 std::optional<unsigned> parse_count(std::string_view text, unsigned low, unsigned high) {
-  if (!all_digits(text) || text.size() > 9) {
+  if (!text::all_digits(text) || text.size() > 9) {
     return std::nullopt;
   }
   unsigned value = 0;

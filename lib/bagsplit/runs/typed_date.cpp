@@ -1,10 +1,10 @@
 #include <algorithm>
 #include <array>
 
-#include "bagsplit/runs/file_columns.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/runs/log/file_columns.hpp"
 #include "bagsplit/runs/typed.hpp"
-#include "bagsplit/runs/wording.hpp"
+#include "bagsplit/text/text.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::runs {
 
@@ -56,7 +56,7 @@ std::optional<DateParts> split_date(std::string_view text, std::string_view sepa
 std::optional<unsigned> month_of_name(std::string_view text) {
   for (unsigned k = 0; k < month_names.size(); ++k) {
     const std::string_view name = month_names[k];
-    if (equal_ignoring_case(text, name) || equal_ignoring_case(text, name.substr(0, 3))) {
+    if (text::equal_ignoring_case(text, name) || text::equal_ignoring_case(text, name.substr(0, 3))) {
       return k + 1;
     }
   }
@@ -147,7 +147,7 @@ std::optional<Date> parse_date(std::string_view text, DateOrder order) {
 
 std::optional<DateOrder> read_date_order(std::string_view text) {
   for (std::size_t k = 0; k < date_order_words.size(); ++k) {
-    if (equal_ignoring_case(text, date_order_words[k])) {
+    if (text::equal_ignoring_case(text, date_order_words[k])) {
       return static_cast<DateOrder>(k);
     }
   }
@@ -180,7 +180,7 @@ std::string date_hint(std::string_view text, DateOrder order) {
       return "a spreadsheet's number of the day, most often " +
              format_date(spreadsheet_day_0 + std::chrono::days{*days}) + ": format the column as dates";
     }
-    if (text.size() == 8 && all_digits(text)) {
+    if (text.size() == 8 && text::all_digits(text)) {
       const std::string dashed =
           std::string(text.substr(0, 4)) + "-" + std::string(text.substr(4, 2)) + "-" + std::string(text.substr(6));
       return parse_date(dashed, DateOrder::iso) ? "write " + dashed : std::string();

@@ -5,8 +5,8 @@
 #include <cmath>
 #include <utility>
 
-#include "bagsplit/runs/decimal_comma.hpp"
-#include "bagsplit/runs/text.hpp"
+#include "bagsplit/text/decimal_comma.hpp"
+#include "bagsplit/text/text.hpp"
 
 namespace bagsplit::runs {
 
@@ -35,7 +35,7 @@ std::optional<Measure> split_measure(std::string_view text) {
 }  // namespace
 
 std::optional<double> parse_length_m(std::string_view text) {
-  const std::string with_point = with_decimal_point(text);
+  const std::string with_point = text::with_decimal_point(text);
   const auto measure = split_measure(with_point);
   if (!measure || measure->value < 0.0) {
     return std::nullopt;
@@ -54,7 +54,7 @@ std::optional<double> parse_length_m(std::string_view text) {
                                                                        {"yard", metres_per_yard},
                                                                        {"yards", metres_per_yard}}};
   for (const auto& [word, metres] : units) {
-    if (equal_ignoring_case(unit, word)) {
+    if (text::equal_ignoring_case(unit, word)) {
       return value * metres;
     }
   }

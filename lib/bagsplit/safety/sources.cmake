@@ -1,1 +1,5 @@
-bagsplit_module(safety SOURCES safety.cpp HEADERS safety.hpp)
+bagsplit_module(safety
+  SOURCES
+    safety.cpp
+  HEADERS
+    safety.hpp)

@@ -5,7 +5,7 @@
 #include <utility>
 #include <vector>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/univariate.hpp"
 

@@ -3,7 +3,7 @@
 #include <cstdint>
 #include <limits>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 
 namespace bagsplit::stats {
 

@@ -8,8 +8,8 @@
 #include <boost/math/special_functions/owens_t.hpp>
 #include <cmath>
 
-#include "bagsplit/stats/check.hpp"
-#include "bagsplit/stats/elementary.hpp"
+#include "bagsplit/stats/detail/check.hpp"
+#include "bagsplit/stats/detail/elementary.hpp"
 
 namespace bagsplit::stats {
 

@@ -7,8 +7,8 @@
 #include <limits>
 #include <span>
 
-#include "bagsplit/stats/check.hpp"
-#include "bagsplit/stats/group_system.hpp"
+#include "bagsplit/stats/detail/check.hpp"
+#include "bagsplit/stats/detail/group_system.hpp"
 
 namespace bagsplit::stats {
 

@@ -9,8 +9,8 @@
 #include <numeric>
 #include <tuple>
 
-#include "bagsplit/stats/check.hpp"
-#include "bagsplit/stats/group_system.hpp"
+#include "bagsplit/stats/detail/check.hpp"
+#include "bagsplit/stats/detail/group_system.hpp"
 
 namespace bagsplit::stats::detail {
 

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
+#include "bagsplit/stats/detail/elementary.hpp"
 #include "bagsplit/stats/distributions.hpp"
-#include "bagsplit/stats/elementary.hpp"
 
 namespace bagsplit::stats {
 

@@ -4,7 +4,7 @@
 #include <limits>
 #include <vector>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/univariate.hpp"
 

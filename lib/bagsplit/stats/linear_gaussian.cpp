@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 #include "bagsplit/stats/random.hpp"
 
 namespace bagsplit::stats {

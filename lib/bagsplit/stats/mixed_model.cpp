@@ -8,9 +8,9 @@
 #include <unordered_map>
 #include <utility>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
+#include "bagsplit/stats/detail/mixed_system.hpp"
 #include "bagsplit/stats/minimise.hpp"
-#include "bagsplit/stats/mixed_system.hpp"
 
 namespace bagsplit::stats {
 

@@ -4,7 +4,7 @@
 #include <numeric>
 #include <string>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 
 namespace bagsplit::stats {
 

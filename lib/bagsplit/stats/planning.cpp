@@ -2,7 +2,7 @@
 
 #include <cmath>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::stats {

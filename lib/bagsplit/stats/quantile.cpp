@@ -4,7 +4,7 @@
 #include <cmath>
 #include <vector>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 
 namespace bagsplit::stats {
 

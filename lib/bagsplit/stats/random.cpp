@@ -8,7 +8,7 @@
 #include <thread>
 #include <vector>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 
 namespace bagsplit::stats {
 

@@ -8,7 +8,7 @@
 #include <stdexcept>
 #include <utility>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::stats {

@@ -5,7 +5,7 @@
 #include <numeric>
 #include <vector>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/univariate.hpp"
 

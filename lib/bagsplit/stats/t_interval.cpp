@@ -2,7 +2,7 @@
 
 #include <cmath>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/univariate.hpp"
 

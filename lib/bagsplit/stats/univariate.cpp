@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bagsplit/stats/check.hpp"
+#include "bagsplit/stats/detail/check.hpp"
 
 namespace bagsplit::stats {
 

@@ -5,7 +5,7 @@
 #include <sstream>
 #include <stdexcept>
 
-#include "bagsplit/stats/elementary.hpp"
+#include "bagsplit/stats/detail/elementary.hpp"
 
 namespace bagsplit::timing {
 

@@ -31,7 +31,7 @@ DeviceBook::DeviceBook() {
     if (!file.name.starts_with("devices/")) {
       continue;
     }
-    runs::Problems problems;
+    text::Problems problems;
     profiles_.push_back(read_device(file.text, file.name, problems, Completeness::whole));
     if (!problems.empty()) {
       throw std::logic_error("this is a bug in bagsplit: its own file " + std::string(file.name) + ": " +

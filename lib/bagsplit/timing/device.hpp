@@ -9,8 +9,8 @@
 #include <string_view>
 #include <vector>
 
-#include "bagsplit/runs/problem.hpp"
 #include "bagsplit/runs/run.hpp"
+#include "bagsplit/text/problem.hpp"
 
 /// What a timing device does to a time: bias, scatter, resolution, by how the start of the clock was timed; and who
 /// says so.
@@ -115,7 +115,7 @@ enum class Completeness : std::uint8_t {
 /// Reads a device profile (JSON, schema `bagsplit.device/1`, data/schemas/device.schema.json). Unknown and duplicate
 /// names, wrong types, negative SDs, a source that is not listed: all reported in one pass with their places.
 /// @return the profile; unusable when `problems` gained an error.
-DeviceProfile read_device(std::string_view text, std::string_view path, runs::Problems& problems,
+DeviceProfile read_device(std::string_view text, std::string_view path, text::Problems& problems,
                           Completeness completeness = Completeness::from_builtin);
 
 /// The profiles in use, by name. Starts with the built-in ones (data/devices).

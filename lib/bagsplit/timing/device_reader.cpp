@@ -4,20 +4,20 @@
 #include <utility>
 
 #include "bagsplit/builtin/builtin.hpp"
-#include "bagsplit/runs/json_text.hpp"
 #include "bagsplit/runs/words.hpp"
+#include "bagsplit/text/json_text.hpp"
 #include "bagsplit/timing/device.hpp"
 
 namespace bagsplit::timing {
 
 namespace {
 
-using runs::JsonNeed;
-using runs::JsonObject;
-using runs::JsonRange;
-using runs::JsonText;
-using runs::JsonValue;
-using runs::Severity;
+using text::JsonNeed;
+using text::JsonObject;
+using text::JsonRange;
+using text::JsonText;
+using text::JsonValue;
+using text::Severity;
 
 const JsonRange not_negative{.low = 0.0, .expected = "a number, at least 0"};
 // A bias or lag of a second is no press but a mistake in the file (milliseconds, most likely).
@@ -37,7 +37,7 @@ class Reader {
     const auto device = file.word("device", {runs::device_words.begin(), runs::device_words.end()}, JsonNeed::required);
     const auto based_on = base_name(file, device);
     if (based_on) {
-      runs::Problems none;
+      text::Problems none;
       const auto text = builtin::text("devices/" + *based_on + ".json");
       profile = read_device(text.value(), "devices/" + *based_on + ".json", none, Completeness::whole);
     }
@@ -108,7 +108,7 @@ class Reader {
     why.evidence = evidence ? static_cast<Evidence>(*evidence) : Evidence::own;
     if (const auto* items = object.array("sources")) {
       for (const JsonValue& item : *items) {
-        if (item.kind != runs::JsonKind::string || !sources_.contains(item.text)) {
+        if (item.kind != text::JsonKind::string || !sources_.contains(item.text)) {
           json_.report(Severity::error, "unknown-source", item.place,
                        "a source that 'sources' of the file does not list", "a name listed under 'sources'",
                        std::string(evidence_hint));
@@ -288,7 +288,7 @@ class Reader {
 
 }  // namespace
 
-DeviceProfile read_device(std::string_view text, std::string_view path, runs::Problems& problems,
+DeviceProfile read_device(std::string_view text, std::string_view path, text::Problems& problems,
                           Completeness completeness) {
   DeviceProfile profile;
   JsonText json(text, path);

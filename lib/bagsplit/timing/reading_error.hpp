@@ -5,7 +5,7 @@
 #include <string_view>
 #include <vector>
 
-#include "bagsplit/runs/run_log.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/timing/device.hpp"
 
 /// The error of one timer's record of a run, in the symbols of the model of a reading:

@@ -9,10 +9,10 @@
 #include <string>
 #include <vector>
 
+#include "bagsplit/inference/posterior/posterior.hpp"
 #include "bagsplit/motion/curve.hpp"
 #include "bagsplit/runs/files.hpp"
-#include "bagsplit/runs/run_log.hpp"
-#include "bagsplit/sprint/posterior.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/stats/icc.hpp"
 
 namespace {
@@ -43,7 +43,7 @@ void report(const char* task, int repeats, int turns, const std::function<std::v
 
 // Ten circuits of a child: V, tau, reaction, four losses, one timer's bias; means and SDs of V, tau and reaction.
 std::vector<double> posterior() {
-  sprint::PlayerData data;
+  inference::PlayerData data;
   data.log_top_speed = {std::log(6.0), 0.09};
   data.log_time_constant = {std::log(0.95), 0.2};
   data.terms = {{0.32, 0.08}, {0.3, 0.15}, {0.3, 0.15}, {0.3, 0.15}, {0.2, 0.15}, {-0.1, 0.1}};
@@ -55,17 +55,17 @@ std::vector<double> posterior() {
   for (int i = 0; i < 10; ++i) {
     data.add_run(1);
     std::uint64_t terms = 1U | 32U;
-    std::vector<sprint::MarkData> marks;
+    std::vector<inference::MarkData> marks;
     for (int k = 0; k < 4; ++k) {
       terms |= std::uint64_t{2} << k;
       marks.push_back({base_m * (k + 1), time_s[k] + 0.03 * ((i * 7 + k * 3) % 5 - 2), 0.07, terms});
     }
     data.add_reading(true, 0.0, 0.05, marks);
   }
-  const sprint::Posterior posterior(data);
+  const inference::Posterior posterior(data);
   std::vector<double> values(posterior.size());
   std::vector<double> answer;
-  const auto add = [&](const sprint::Estimate& e) { answer.insert(answer.end(), {e.mean, e.sd}); };
+  const auto add = [&](const inference::Estimate& e) { answer.insert(answer.end(), {e.mean, e.sd}); };
   const auto of = [&](auto&& function) {
     for (std::size_t i = 0; i < posterior.size(); ++i) {
       values[i] = function(posterior.sprints()[i]);
@@ -75,7 +75,7 @@ std::vector<double> posterior() {
   of([](const motion::Sprint& s) { return s.top_speed_mps; });
   of([](const motion::Sprint& s) { return s.time_constant_s; });
   for (std::uint32_t term = 0; term < 5; ++term) {
-    const sprint::Estimate e = posterior.of_terms(std::span(&term, 1), 0.9);
+    const inference::Estimate e = posterior.of_terms(std::span(&term, 1), 0.9);
     if (term == 0) {
       add(e);
     }
@@ -99,7 +99,7 @@ int main(int argc, char** argv) {
   if (argc > 1) {
     const std::string path = argv[1];
     report("read", 5, 1, [&] {
-      runs::Problems problems;
+      text::Problems problems;
       const std::string text = runs::read_file(path, problems).value();
       const runs::RunLogResult result = runs::read_run_log(text, path);
       double sum = 0.0;

@@ -1,5 +1,5 @@
 """Season model of a squad: who changed, beyond growth, and where everybody stands now. Written before the C++ and apart from it;
-deterministic. compute.py beside this file runs it. Needs numpy and scipy. Sources of its numbers: lib/bagsplit/season/README.md.
+deterministic. compute.py beside this file runs it. Needs numpy and scipy. Sources of its numbers: lib/bagsplit/inference/season/README.md.
 Times in s, speeds in m/s, effects as shares of moving time (+ = slower).
 """
 import sys, os, csv, json, math

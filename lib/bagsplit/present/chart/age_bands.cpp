@@ -53,8 +53,8 @@ bool has_age_bands(const norms::Norm& norm, runs::Sex sex, double age_years) {
   return bands_around(norm, sex, age_years).ages.size() >= 2;
 }
 
-Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex, double age_years,
-                 const coach::Estimate& time_s) {
+text::Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex, double age_years,
+                       const jobs::Estimate& time_s) {
   const Bands bands = bands_around(norm, sex, age_years);
   if (bands.ages.size() < 2) {
     return {};
@@ -73,7 +73,7 @@ Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex,
       curves[i].push_back({x.at(bands.ages[k]), y.at(bands.times_s[i][k])});
     }
   }
-  Markup out = area_between(curves[0], curves[4], "band edge") + area_between(curves[1], curves[3], "band");
+  text::Markup out = area_between(curves[0], curves[4], "band edge") + area_between(curves[1], curves[3], "band");
   out += left_axis(y, left, right, "s", 6) + bottom_axis(x, bottom, bottom, "age, years", 7);
   out += curve(curves[2], "ink");
   double least_y = 0.0;  // from the slowest at the top, none over another

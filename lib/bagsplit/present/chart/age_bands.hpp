@@ -1,6 +1,6 @@
 #pragma once
 
-#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/norms/norm.hpp"
 #include "bagsplit/present/chart/canvas.hpp"
 
@@ -10,8 +10,8 @@ namespace bagsplit::present::chart {
 /// what it may say), with the player's time as that reference would have measured it. Nothing where the reference gives
 /// no percentile.
 /// @param time_s  the player's.
-Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex, double age_years,
-                 const coach::Estimate& time_s);
+text::Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Sex sex, double age_years,
+                       const jobs::Estimate& time_s);
 
 /// Whether there is such a chart.
 bool has_age_bands(const norms::Norm& norm, runs::Sex sex, double age_years);

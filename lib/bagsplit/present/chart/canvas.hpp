@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/present/markup.hpp"
+#include "bagsplit/text/markup.hpp"
 
 /// What all charts are drawn with: an SVG of 360 units across, to be shown about as wide as a phone, with a title and a
 /// description for those who hear it. Strokes and fills are classes that the page's style sheet colours; nothing is
@@ -36,25 +36,25 @@ struct Scale {
 /// A scale that holds all the values with a little room at both ends; a wide enough one where they are all the same.
 Scale scale_over(const std::vector<double>& values, double from, double to);
 
-Markup drawing(const Caption& caption, double height, const Markup& content);
+text::Markup drawing(const Caption& caption, double height, const text::Markup& content);
 
 enum class Anchor { start, middle, end };
-Markup label(const Spot& at, const Markup& text, Anchor anchor = Anchor::start, Literal style = "");
-Markup line(const Spot& a, const Spot& b, Literal style);
-Markup curve(const std::vector<Spot>& spots, Literal style);
-Markup area(const std::vector<Spot>& spots, Literal style);
+text::Markup label(const Spot& at, const text::Markup& text, Anchor anchor = Anchor::start, text::Literal style = "");
+text::Markup line(const Spot& a, const Spot& b, text::Literal style);
+text::Markup curve(const std::vector<Spot>& spots, text::Literal style);
+text::Markup area(const std::vector<Spot>& spots, text::Literal style);
 /// The area between two curves given from left to right.
-Markup area_between(const std::vector<Spot>& upper, const std::vector<Spot>& lower, Literal style);
-Markup box(const Spot& low, const Spot& high, Literal style);
+text::Markup area_between(const std::vector<Spot>& upper, const std::vector<Spot>& lower, text::Literal style);
+text::Markup box(const Spot& low, const Spot& high, text::Literal style);
 /// An estimate: a filled dot; hollow where the value is mostly not the player's own.
-Markup dot(const Spot& at, bool hollow = false);
+text::Markup dot(const Spot& at, bool hollow = false);
 /// A measured value: a small cross.
-Markup cross(const Spot& at);
+text::Markup cross(const Spot& at);
 
 /// Numbers below the chart, with faint lines up to `top`.
-Markup bottom_axis(const Scale& x, double top, double bottom, std::string_view unit, std::size_t most = 6);
+text::Markup bottom_axis(const Scale& x, double top, double bottom, std::string_view unit, std::size_t most = 6);
 /// Numbers left of the chart, with faint lines to `right`; the unit stands above.
-Markup left_axis(const Scale& y, double left, double right, std::string_view unit, std::size_t most = 6);
+text::Markup left_axis(const Scale& y, double left, double right, std::string_view unit, std::size_t most = 6);
 
 /// About how wide a text is.
 double text_width(std::string_view text);

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/coach/profile.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/present/chart/canvas.hpp"
 
 namespace bagsplit::present::chart {
@@ -18,7 +18,7 @@ struct IntervalRow {
 };
 
 /// A row of an estimate, its median with the ends of its interval; hollow where it is mostly the age group's norm.
-IntervalRow interval_row(std::string label, const coach::Estimate& estimate, int decimals);
+IntervalRow interval_row(std::string label, const jobs::Estimate& estimate, int decimals);
 
 struct IntervalChart {
   std::vector<IntervalRow> rows;
@@ -31,11 +31,11 @@ struct IntervalChart {
 };
 
 /// Intervals on one axis, one a row.
-Markup intervals(const Caption& caption, const IntervalChart& chart);
+text::Markup intervals(const Caption& caption, const IntervalChart& chart);
 
 /// The same beginning right of `indent` and below `top`, with something drawn beside the rows, which are 20 units high.
-Markup interval_rows(const Caption& caption, const IntervalChart& chart, double indent, double top,
-                     const Markup& beside);
+text::Markup interval_rows(const Caption& caption, const IntervalChart& chart, double indent, double top,
+                           const text::Markup& beside);
 
 /// Where row `row` of a chart begins, counted from its first one; the end of the last for the number of rows.
 double row_top(const IntervalChart& chart, std::size_t row);

@@ -9,9 +9,9 @@ namespace bagsplit::present::chart {
 namespace {
 
 // The middle speed at a time, between the points of the curve; 0 at first move.
-double speed_at(const std::vector<coach::SpeedAt>& curve, double time_s) {
-  coach::SpeedAt before;
-  for (const coach::SpeedAt& at : curve) {
+double speed_at(const std::vector<jobs::SpeedAt>& curve, double time_s) {
+  jobs::SpeedAt before;
+  for (const jobs::SpeedAt& at : curve) {
     if (at.time_s >= time_s) {
       const double share = (time_s - before.time_s) / (at.time_s - before.time_s);
       return before.speed_mps.median + share * (at.speed_mps.median - before.speed_mps.median);
@@ -23,10 +23,10 @@ double speed_at(const std::vector<coach::SpeedAt>& curve, double time_s) {
 
 }  // namespace
 
-Markup speed_curve(const Caption& caption, const coach::PlayerProfile& player) {
+text::Markup speed_curve(const Caption& caption, const jobs::PlayerProfile& player) {
   constexpr double left = 30.0, right = 350.0, top = 22.0, bottom = 190.0;
   double most = 0.0;
-  for (const coach::SpeedAt& at : player.speed_curve) {
+  for (const jobs::SpeedAt& at : player.speed_curve) {
     most = std::max(most, at.speed_mps.hi);
   }
   const Scale x{0.0, player.speed_curve.back().time_s, left, right};
@@ -34,16 +34,16 @@ Markup speed_curve(const Caption& caption, const coach::PlayerProfile& player) {
   std::vector<Spot> low{{x.at(0.0), y.at(0.0)}};
   std::vector<Spot> middle = low;
   std::vector<Spot> high = low;
-  for (const coach::SpeedAt& at : player.speed_curve) {
+  for (const jobs::SpeedAt& at : player.speed_curve) {
     low.push_back({x.at(at.time_s), y.at(at.speed_mps.lo)});
     middle.push_back({x.at(at.time_s), y.at(at.speed_mps.median)});
     high.push_back({x.at(at.time_s), y.at(at.speed_mps.hi)});
   }
-  Markup out = area_between(high, low, "band edge");
+  text::Markup out = area_between(high, low, "band edge");
   out += left_axis(y, left, right, "m/s", 6) + bottom_axis(x, bottom, bottom, "seconds after first move", 7);
   out += curve(middle, "curve");
   for (const char* distance : {"10m", "20m", "30m"}) {
-    const coach::Estimate* time = find_estimate(player.predicted_time_s, distance);
+    const jobs::Estimate* time = find_estimate(player.predicted_time_s, distance);
     if (time != nullptr && time->median < x.high) {
       const double at = x.at(time->median);
       out += line({at, y.at(speed_at(player.speed_curve, time->median))}, {at, bottom}, "mark");

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "bagsplit/present/display.hpp"
+#include "bagsplit/text/display.hpp"
 
 namespace bagsplit::present::chart {
 
@@ -38,7 +38,7 @@ std::vector<Bracket> brackets_of(const std::vector<TierChart::Row>& rows) {
 
 }  // namespace
 
-Markup tiers(const Caption& caption, const TierChart& chart) {
+text::Markup tiers(const Caption& caption, const TierChart& chart) {
   IntervalChart plain;
   plain.unit = chart.unit;
   plain.values = chart.values;
@@ -50,7 +50,7 @@ Markup tiers(const Caption& caption, const TierChart& chart) {
   if (chart.cut_after && *chart.cut_after < chart.rows.size()) {
     plain.gap_after = chart.cut_after;
   }
-  Markup brackets;
+  text::Markup brackets;
   for (const Bracket& bracket : brackets_of(chart.rows)) {
     const double x = 4.0 + bracket_step * static_cast<double>(bracket.tier % 3);
     const bool before_gap = plain.gap_after && bracket.to + 1 == *plain.gap_after;

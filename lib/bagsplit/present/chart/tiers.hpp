@@ -22,6 +22,6 @@ struct TierChart {
 
 /// The intervals, and left of them a bracket for each tier over all its rows, two columns of brackets where tiers
 /// overlap.
-Markup tiers(const Caption& caption, const TierChart& chart);
+text::Markup tiers(const Caption& caption, const TierChart& chart);
 
 }  // namespace bagsplit::present::chart

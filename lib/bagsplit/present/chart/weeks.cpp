@@ -13,8 +13,8 @@ double day_of(runs::Date date) {
 }
 
 // Month and day of each date with runs, those left out that would run into each other; or the first of each month.
-Markup dates_axis(const std::vector<runs::Date>& dates, bool months, const Scale& x, double bottom) {
-  Markup out = line({x.from, bottom}, {x.to, bottom}, "ink");
+text::Markup dates_axis(const std::vector<runs::Date>& dates, bool months, const Scale& x, double bottom) {
+  text::Markup out = line({x.from, bottom}, {x.to, bottom}, "ink");
   double free_from = -100.0;
   std::string last;
   for (const runs::Date date : dates) {
@@ -32,8 +32,8 @@ Markup dates_axis(const std::vector<runs::Date>& dates, bool months, const Scale
 }
 
 // The mean of a window, over the dates it holds.
-Markup mean_part(const std::optional<double>& mean_s, const std::optional<coach::WindowSummary>& window, const Scale& x,
-                 const Scale& y) {
+text::Markup mean_part(const std::optional<double>& mean_s, const std::optional<jobs::WindowSummary>& window,
+                       const Scale& x, const Scale& y) {
   if (!mean_s || !window) {
     return {};
   }
@@ -45,11 +45,12 @@ Markup mean_part(const std::optional<double>& mean_s, const std::optional<coach:
 
 }  // namespace
 
-Markup weeks(const Caption& caption, const coach::TrendResult& result, const coach::PlayerTrend& player, bool months) {
+text::Markup weeks(const Caption& caption, const jobs::TrendResult& result, const jobs::PlayerTrend& player,
+                   bool months) {
   constexpr double left = 38.0, right = 346.0, top = 22.0, bottom = 180.0;
   std::vector<runs::Date> dates;
   std::vector<double> values;
-  for (const coach::TrendTime& time : player.times) {
+  for (const jobs::TrendTime& time : player.times) {
     dates.push_back(time.date);
     values.push_back(time.time_s);
   }
@@ -63,7 +64,7 @@ Markup weeks(const Caption& caption, const coach::TrendResult& result, const coa
   const Scale y = scale_over(values, bottom, top);
   const double room = std::max(2.0, 0.06 * (day_of(dates.back()) - day_of(dates.front())));
   const Scale x{day_of(dates.front()) - room, day_of(dates.back()) + room, left, right};
-  Markup out;
+  text::Markup out;
   if (has_band) {
     const double a = y.at(*player.mean_first_s + noise_s);
     const double b = y.at(*player.mean_first_s - noise_s);
@@ -71,7 +72,7 @@ Markup weeks(const Caption& caption, const coach::TrendResult& result, const coa
         box({left, a}, {right, b}, "band") + line({left, a}, {right, a}, "edge") + line({left, b}, {right, b}, "edge");
   }
   out += left_axis(y, left, right, "s", 6) + dates_axis(dates, months, x, bottom);
-  for (const coach::TrendTime& time : player.times) {
+  for (const jobs::TrendTime& time : player.times) {
     out += cross({x.at(day_of(time.date)), y.at(time.time_s)});
   }
   out += mean_part(player.mean_first_s, result.first, x, y) + mean_part(player.mean_last_s, result.last, x, y);

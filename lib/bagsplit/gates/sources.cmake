@@ -1,0 +1,10 @@
+bagsplit_module(gates
+  SOURCES
+    detail/gate_table.cpp
+    gate_log.cpp
+    gate_run_log.cpp
+    gate_runs.cpp
+    gate_starts.cpp
+  HEADERS
+    gate_log.hpp
+    gate_runs.hpp)

@@ -1,0 +1,182 @@
+#include "bagsplit/inference/posterior/posterior.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <stdexcept>
+
+#include "bagsplit/inference/likelihood/detail/likelihood.hpp"
+#include "bagsplit/inference/posterior/detail/lattice_growth.hpp"
+#include "bagsplit/inference/posterior/detail/posterior_mode.hpp"
+#include "bagsplit/inference/posterior/detail/posterior_range.hpp"
+#include "bagsplit/inference/posterior/detail/quantiles.hpp"
+#include "bagsplit/stats/detail/elementary.hpp"
+
+namespace bagsplit::inference {
+
+namespace {
+
+constexpr double log_cut = 8.5;
+constexpr double range_log_cut = 7.0;          // what the lattice must reach: a little less than it grows to
+constexpr double widest_unfollowed_sd = 0.45;  // of a prior of log V or log tau: twice what ages and squads leave open
+constexpr double coarse_log_cut = 6.0;
+constexpr double coarse_spacing = 1.3;
+constexpr double tolerance = 0.06;  // of Lattice::coarseness: leaves about 1e-5 of the mass
+constexpr double sd_floor = 1e-6;   // a prior sd of 0 fixes a value: treated as this
+
+}  // namespace
+
+std::string_view describe(PosteriorStatus status) {
+  switch (status) {
+    case PosteriorStatus::converged:
+      return "converged";
+    case PosteriorStatus::refined:
+      return "converged after refining the quadrature";
+    case PosteriorStatus::not_certified:
+      return "the quadrature did not settle; the estimates are not to be used";
+  }
+  return "";
+}
+
+Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const PosteriorEffort& effort) : data_(data) {
+  data_.log_top_speed.sd = std::max(data_.log_top_speed.sd, sd_floor);
+  data_.log_time_constant.sd = std::max(data_.log_time_constant.sd, sd_floor);
+  PlayerLikelihood likelihood(data_, term_means);
+  active_.assign(likelihood.active_terms().begin(), likelihood.active_terms().end());
+  const double mean_m = mean_distance_m(data_);
+  status_ = integrate(likelihood, SprintCoordinates(data_, mean_m), effort);
+  const double precise_m = precise_distance_m(data_);
+  if (!usable() && !effort.coarse && precise_m != mean_m) {
+    status_ = std::max(PosteriorStatus::refined, integrate(likelihood, SprintCoordinates(data_, precise_m), effort));
+  }
+  if (!effort.coarse) {
+    along_first_ = LatticeRows(lattice_, true);
+    along_second_ = LatticeRows(lattice_, false);
+  }
+}
+
+PosteriorStatus Posterior::integrate(SprintDensity& density, const SprintCoordinates& coordinates,
+                                     const PosteriorEffort& effort) {
+  const PosteriorMode mode = find_mode(density, coordinates, effort.near);
+  const LatticeFrame frame(coordinates, mode.point, mode.curvature);
+  mode_ = frame.place(0.0, 0.0).sprint();
+  LatticeGrower grower(density, frame, effort.coarse ? coarse_log_cut : log_cut);
+  if (effort.coarse) {
+    grower.grow(coarse_spacing, lattice_);
+    return std::isfinite(lattice_.coarseness) ? PosteriorStatus::converged : PosteriorStatus::not_certified;
+  }
+  // The ridge of a posterior that readings tell hardly bends, and the mass at every other node then tells of a cut as
+  // well; where the prior lets it go far, or the nodes had to come closer, it is followed by itself.
+  const bool wide = std::max(data_.log_top_speed.sd, data_.log_time_constant.sd) > widest_unfollowed_sd;
+  const auto settled_at = [&](double spacing) {
+    grower.grow(spacing, lattice_);
+    return lattice_.coarseness <= tolerance &&
+           ((spacing == 1.0 && !wide) || reaches_all(density, frame, grower, lattice_, range_log_cut));
+  };
+  if (settled_at(1.0)) {
+    return PosteriorStatus::converged;
+  }
+  return settled_at(0.5) || settled_at(0.25) ? PosteriorStatus::refined : PosteriorStatus::not_certified;
+}
+
+bool Posterior::is_active(std::uint32_t term) const {
+  return std::binary_search(active_.begin(), active_.end(), term);
+}
+
+SprintMarginal Posterior::distribution_of_sprint(std::span<const double> values) const {
+  return {lattice_, along_first_, along_second_, values};
+}
+
+Estimate Posterior::of_sprint(std::span<const double> values, double level,
+                              std::optional<double> prior_variance) const {
+  const Levels levels = levels_of(level);
+  const SprintMarginal marginal(lattice_, along_first_, along_second_, values);
+  const std::vector<double>& weights = lattice_.weights;
+  Estimate estimate;
+  for (std::size_t i = 0; i < size(); ++i) {
+    estimate.mean += weights[i] * values[i];
+  }
+  CentralMoments moments;
+  for (std::size_t i = 0; i < size(); ++i) {
+    const double d = values[i] - estimate.mean;
+    const double wd2 = weights[i] * d * d;
+    moments.m2 += wd2;
+    moments.m3 += wd2 * d;
+    moments.m4 += wd2 * d * d;
+  }
+  const double sd = moments.sd();
+  estimate.sd = sd;
+  if (prior_variance) {
+    estimate.share_from_data = 1.0 - moments.m2 / *prior_variance;
+  }
+  if (!(sd > 0.0)) {
+    estimate.lo = estimate.median = estimate.hi = estimate.mean;
+    return estimate;
+  }
+  set_quantiles(
+      estimate, levels, [&](double c, double& cdf, double& density) { marginal.evaluate(c, cdf, density); },
+      [&](double z) {
+        return std::clamp(estimate.mean + sd * moments.quantile_near(z), marginal.lowest(), marginal.highest());
+      },
+      marginal.lowest(), marginal.highest(), sd);
+  return estimate;
+}
+
+void Posterior::mixture(std::span<const double> values, std::span<const std::uint32_t> terms, std::span<double> means,
+                        std::span<double> sds) const {
+  mixture(values, terms, {}, means, sds);
+}
+
+void Posterior::mixture(std::span<const double> values, std::span<const std::uint32_t> terms,
+                        std::span<const double> coefficients, std::span<double> means, std::span<double> sds) const {
+  if ((!values.empty() && values.size() != size()) || means.size() != size() || sds.size() != size() ||
+      (!coefficients.empty() && coefficients.size() != terms.size())) {
+    throw std::invalid_argument("mixture: one entry a node, one coefficient a term is needed");
+  }
+  const std::size_t q = active_.size();
+  double inactive_mean = 0.0;
+  double inactive_variance = 0.0;
+  std::array<std::uint32_t, max_linear_terms> place{};
+  std::array<double, max_linear_terms> factor{};
+  std::size_t count = 0;
+  for (std::size_t t = 0; t < terms.size(); ++t) {
+    const double coefficient = coefficients.empty() ? 1.0 : coefficients[t];
+    const auto it = std::lower_bound(active_.begin(), active_.end(), terms[t]);
+    if (it != active_.end() && *it == terms[t]) {
+      factor[count] = coefficient;
+      place[count++] = static_cast<std::uint32_t>(it - active_.begin());
+    } else {
+      const Normal& prior = data_.terms.at(terms[t]);
+      inactive_mean += coefficient * prior.mean;
+      inactive_variance += stats::square(coefficient * prior.sd);
+    }
+  }
+  for (std::size_t i = 0; i < size(); ++i) {
+    double mean = (values.empty() ? 0.0 : values[i]) + inactive_mean;
+    double variance = inactive_variance;
+    const double* const node_means = lattice_.means.data() + i * q;
+    const double* const node_covariance = lattice_.covariances.data() + i * q * q;
+    for (std::size_t a = 0; a < count; ++a) {
+      mean += factor[a] * node_means[place[a]];
+      for (std::size_t b = 0; b < count; ++b) {
+        variance += factor[a] * factor[b] * node_covariance[place[a] * q + place[b]];
+      }
+    }
+    means[i] = mean;
+    sds[i] = std::sqrt(std::max(variance, 0.0));
+  }
+}
+
+Estimate Posterior::of_terms(std::span<const std::uint32_t> terms, double level) const {
+  std::vector<double> means(size());
+  std::vector<double> sds(size());
+  mixture({}, terms, means, sds);
+  Estimate estimate = summarise_mixture(lattice_.weights, means, sds, level);
+  const double prior_variance = prior_variance_of_terms(data_, terms);
+  if (prior_variance > 0.0) {
+    estimate.share_from_data = 1.0 - stats::square(estimate.sd) / prior_variance;
+  }
+  return estimate;
+}
+
+}  // namespace bagsplit::inference

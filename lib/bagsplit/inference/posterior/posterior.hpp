@@ -1,0 +1,112 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string_view>
+#include <vector>
+
+#include "bagsplit/inference/posterior/estimate.hpp"
+#include "bagsplit/inference/posterior/gaussian_mixture.hpp"
+#include "bagsplit/inference/posterior/lattice.hpp"
+#include "bagsplit/inference/posterior/sprint_marginal.hpp"
+#include "bagsplit/inference/prior/prior_rule.hpp"
+#include "bagsplit/inference/reading/player_data.hpp"
+#include "bagsplit/motion/curve.hpp"
+
+/// The player's posterior: (log V, log tau) by deterministic quadrature centred at the mode, everything linear in
+/// closed form given them. No sampling.
+namespace bagsplit::inference {
+
+enum class PosteriorStatus : std::uint8_t {
+  converged,      ///< a lattice twice as wide gives the same mass within the stated tolerance
+  refined,        ///< as converged, after halving the spacing once or twice, or in other coordinates
+  not_certified,  ///< still not the same, or cut short of where the posterior ends: the estimates are not to be used
+};
+
+/// Text for people, one line.
+std::string_view describe(PosteriorStatus status);
+
+/// How much trouble to take.
+struct PosteriorEffort {
+  /// A coarse lattice (nodes 1.3 SD apart, down to exp(-6) of the maximum, neighbours kept; no refinement): evidence
+  /// and moments to about 0.1%, for fitting what players share. of_sprint() is not to be called.
+  bool coarse = false;
+  /// Where to begin the search for the mode.
+  std::optional<motion::Sprint> near;
+};
+
+class SprintCoordinates;
+class SprintDensity;
+
+class Posterior {
+ public:
+  /// @param data   priors and readings; without readings the posterior is the prior.
+  /// @throws as validate().
+  /// Method, in the coordinates (log tau, log of the time to the mean distance of the marks): mode by damped Newton
+  /// steps (finite differences); trapezoid rule on a lattice scaled by the curvature at the mode, grown outwards until
+  /// the density has fallen by exp(-8.5). For a smooth density the rule converges faster than any power of the spacing
+  /// (Trefethen & Weideman 2014, SIAM Rev 56:385-458, doi:10.1137/130932132); the spacing is one posterior SD, halved
+  /// up to twice while leaving out every other node changes the mass by more than 6%, or while the lattice does not
+  /// reach as far as the posterior does (looked at where the prior is wide or the nodes had to come closer).
+  explicit Posterior(const PlayerData& data, const TermMeans& term_means = {}, const PosteriorEffort& effort = {});
+
+  PosteriorStatus status() const { return status_; }
+  bool usable() const { return status_ != PosteriorStatus::not_certified; }
+  /// log of the marginal likelihood of the readings (evidence) under the priors.
+  double log_evidence() const { return lattice_.log_evidence; }
+  /// The mode, near enough to begin the next search from.
+  motion::Sprint mode() const { return mode_; }
+
+  // Nodes: a weighted set of sprints, each with the Gaussian of the active linear terms given it.
+  std::size_t size() const { return lattice_.size(); }
+  std::span<const double> weights() const { return lattice_.weights; }  ///< sum 1
+  std::span<const motion::Sprint> sprints() const { return lattice_.sprints; }
+  std::span<const std::uint32_t> active_terms() const { return active_; }
+  /// Mean of the active terms at node i, q values.
+  std::span<const double> term_means(std::size_t i) const {
+    return std::span(lattice_.means).subspan(i * active_.size(), active_.size());
+  }
+  /// Their covariance at node i, q x q row-major.
+  std::span<const double> term_covariance(std::size_t i) const {
+    return std::span(lattice_.covariances)
+        .subspan(i * active_.size() * active_.size(), active_.size() * active_.size());
+  }
+  bool is_active(std::uint32_t term) const;
+
+  /// Summary of a smooth function of (V, tau), given by its value at each node.
+  /// @param prior_variance  of the same function under the prior; none: no share.
+  Estimate of_sprint(std::span<const double> values, double level, std::optional<double> prior_variance) const;
+
+  /// The distribution that of_sprint() summarises; not longer than this posterior.
+  SprintMarginal distribution_of_sprint(std::span<const double> values) const;
+
+  /// Summary of a sum of linear terms (each with coefficient 1).  @param terms indices into PlayerData::terms, all
+  /// active.
+  Estimate of_terms(std::span<const std::uint32_t> terms, double level) const;
+
+  /// Mean and SD at each node of f(sprint) + sum of terms: the components of a Gaussian mixture with the nodes'
+  /// weights. Inactive terms enter with their prior.
+  void mixture(std::span<const double> values, std::span<const std::uint32_t> terms, std::span<double> means,
+               std::span<double> sds) const;
+
+  /// The same with a coefficient for each term (as many as terms, or none for all 1).
+  void mixture(std::span<const double> values, std::span<const std::uint32_t> terms,
+               std::span<const double> coefficients, std::span<double> means, std::span<double> sds) const;
+
+  const PlayerData& data() const { return data_; }
+
+ private:
+  PosteriorStatus integrate(SprintDensity& density, const SprintCoordinates& coordinates,
+                            const PosteriorEffort& effort);
+
+  PlayerData data_;
+  PosteriorStatus status_ = PosteriorStatus::converged;
+  motion::Sprint mode_{};
+  std::vector<std::uint32_t> active_;
+  Lattice lattice_;
+  LatticeRows along_first_, along_second_;
+};
+
+}  // namespace bagsplit::inference

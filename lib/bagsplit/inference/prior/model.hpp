@@ -1,0 +1,62 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "bagsplit/text/problem.hpp"
+
+/// Every prior and error parameter of the model (what a reading is; the player's posterior), and the model file that
+/// fixes them. Natural logarithms, SI; priors are Gaussian and independent.
+namespace bagsplit::inference {
+
+/// A Gaussian prior: mean and standard deviation in the quantity's own unit (dimensionless for logarithms).
+struct Normal {
+  double mean = 0.0;
+  double sd = 0.0;  ///< >= 0; 0 fixes the quantity
+
+  bool operator==(const Normal&) const = default;
+};
+
+/// What a model file gives. Absent is absent: age, device and squad decide then.
+struct ModelFile {
+  struct Prior {
+    std::optional<Normal> log_top_speed;                        ///< log V, V in m/s
+    std::optional<Normal> log_time_constant;                    ///< log tau, tau in s; or else
+    std::optional<Normal> log_first_acceleration;               ///< log A, A = V/tau in m/s2
+    std::optional<double> log_correlation;                      ///< of log V and whichever of the two is given, (-1, 1)
+    std::optional<Normal> reaction_s;                           ///< RT
+    std::map<std::string, Normal, std::less<>> posture_cost_s;  ///< G by posture word ("prone", ...)
+    std::map<std::string, Normal, std::less<>> segment_loss_s;  ///< L_k by segment key; replaces m(V, tau)
+    std::optional<Normal> swing_finish_s;                       ///< C, for contact starts
+
+    bool operator==(const Prior&) const = default;
+  } prior;
+  struct Error {
+    std::optional<double> effort_cv;      ///< cv, effort from run to run
+    std::optional<double> day_cv;         ///< cv_day, form of the day
+    std::optional<double> reaction_sd_s;  ///< s_RT
+    std::optional<double> start_sd_s;     ///< s_start of every device
+    std::optional<double> split_sd_s;     ///< the whole per-split error, rounding included
+    std::optional<double> bias_s;         ///< the whole device and timer bias, reading minus truth
+    std::optional<double> move_lag_s;     ///< observer lag of a `move` mark beyond bias_s; 0 where bias_s is given
+
+    bool operator==(const Error&) const = default;
+  } error;
+
+  bool operator==(const ModelFile&) const = default;
+};
+
+/// Reads a model file. Unknown or duplicate keys, wrong types, NaN, negative SDs are problems, all reported in one pass
+/// with line and column where they can be known.
+/// @return the model; unusable when `problems` gained an error.
+ModelFile read_model(std::string_view text, std::string_view path, text::Problems& problems);
+
+/// The same structure as JSON text, keys in the order of the contract; every digit (shortest round-trip form).
+std::string write_model(const ModelFile& model);
+
+/// Built-in hyperparameters (data/models/default.json): what a model file leaves out.
+ModelFile default_model();
+
+}  // namespace bagsplit::inference

@@ -1,0 +1,120 @@
+#include "bagsplit/inference/squad/squad.hpp"
+
+#include <cmath>
+#include <stdexcept>
+#include <utility>
+
+#include "bagsplit/inference/squad/detail/member_moments.hpp"
+#include "bagsplit/inference/squad/message_passing.hpp"
+
+namespace bagsplit::inference {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+namespace {
+
+// What all but one member say of what it points to; what all say where that is not sound.  @param index  absent: the
+// member is none of those fitted.
+Gaussian rest_of(const SquadFit& fit, const SquadPoint& point, const SharedLinks& links,
+                 std::optional<std::size_t> index) {
+  const Gaussian all{point.mean, point.covariance};
+  const SharedMessage none = SharedMessage::silent(links.about);
+  Gaussian rest = without(all, index ? point.messages.at(*index) : none);
+  return is_sound(rest, links.about, fit.shared_prior) ? rest : without(all, none);
+}
+
+}  // namespace
+
+Normal SquadFit::shared(std::uint32_t k) const {
+  const auto at = static_cast<Index>(k);
+  double mean = 0.0;
+  double square = 0.0;
+  for (const SquadPoint& point : points) {
+    mean += point.weight * point.mean(at);
+  }
+  for (const SquadPoint& point : points) {
+    const double d = point.mean(at) - mean;
+    square += point.weight * (point.covariance(at, at) + d * d);
+  }
+  return {mean, std::sqrt(square)};
+}
+
+SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal> shared, const SquadScalePriors& scales,
+                   const SquadOptions& options, std::span<const TermMeans> term_means) {
+  MessagePassing passing(members, shared, term_means, options.threads);
+  ScaleSearch search(passing, scales);
+  search.find_mode();
+  ScaleDesign design = search.design(options.narrow_sd);
+  SquadFit out;
+  out.shared_prior.assign(shared.begin(), shared.end());
+  out.converged = design.settled;
+  out.log_evidence = design.log_evidence;
+  for (ScalePoint& point : design.points) {
+    out.points.push_back({point.weight, scales_of(point.at), std::move(point.fit.shared.mean),
+                          std::move(point.fit.shared.covariance), std::move(point.fit.messages)});
+  }
+  const auto normal = [&](Index k) { return Normal{design.mean(k), design.sd(k)}; };
+  out.log_effort_cv = normal(0);
+  out.log_day_cv = normal(1);
+  out.log_reaction_sd = normal(2);
+  out.log_press_factor = normal(3);
+  out.sweeps = passing.sweeps();
+  return out;
+}
+
+MemberPrior member_prior(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                         std::optional<std::size_t> index) {
+  const SharedLinks links(member, fit.shared_prior.size());
+  const Gaussian rest = rest_of(fit, point, links, index);
+  Gaussian prior = prior_of(member, links, rest, point.scales);
+  return {links.about, std::move(prior.mean), std::move(prior.covariance), ties_of(links, rest)};
+}
+
+PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                       std::optional<std::size_t> index) {
+  const SharedLinks links(member, fit.shared_prior.size());
+  return data_under(member, prior_of(member, links, rest_of(fit, point, links, index), point.scales), point.scales);
+}
+
+SharedCovariance covariance_with_shared(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
+                                        std::optional<std::size_t> index, const Posterior& posterior,
+                                        const TermMeans& term_means, std::span<const NodeQuantity> quantities) {
+  const SharedLinks links(member, fit.shared_prior.size());
+  const Gaussian rest = rest_of(fit, point, links, index);
+  const Gaussian prior = prior_of(member, links, rest, point.scales);
+  const MemberMoments moments = moments_of(posterior, prior, term_means);
+  const CarriedOver carried = carry_over(links, rest, prior, moments);
+  const auto q = static_cast<Index>(quantities.size());
+  const auto nodes = static_cast<Index>(posterior.size());
+  const auto active = static_cast<Index>(posterior.active_terms().size());
+  MatrixXd values(q, nodes);
+  MatrixXd coefficients(q, active);
+  MatrixXd within = MatrixXd::Zero(active, active);
+  for (Index i = 0; i < nodes; ++i) {
+    const auto covariance = posterior.term_covariance(static_cast<std::size_t>(i));
+    within += moments.weights(i) * Eigen::Map<const MatrixXd>(covariance.data(), active, active);
+  }
+  for (Index k = 0; k < q; ++k) {
+    const NodeQuantity& quantity = quantities[static_cast<std::size_t>(k)];
+    if (quantity.means.size() != posterior.size() || quantity.coefficients.size() != static_cast<std::size_t>(active)) {
+      throw std::invalid_argument(
+          "covariance_with_shared: a quantity has a mean a node and a coefficient an active term");
+    }
+    values.row(k) = Eigen::Map<const Eigen::RowVectorXd>(quantity.means.data(), nodes);
+    coefficients.row(k) = Eigen::Map<const Eigen::RowVectorXd>(quantity.coefficients.data(), active);
+  }
+  values.colwise() -= (values * moments.weights).eval();
+  const MatrixXd weighted = values * moments.weights.asDiagonal();
+  MatrixXd with_own = weighted * moments.deviations.transpose();  // quantities x kept
+  const Index sprint_part = with_own.cols() - static_cast<Index>(moments.place.size());
+  const MatrixXd with_terms = coefficients * within;  // quantities x active
+  for (std::size_t k = 0; k < moments.place.size(); ++k) {
+    with_own.col(sprint_part + static_cast<Index>(k)) += with_terms.col(static_cast<Index>(moments.place[k]));
+  }
+  return {links.about, carried.covariance, with_own * carried.gain.transpose(),
+          weighted * values.transpose() + with_terms * coefficients.transpose()};
+}
+
+}  // namespace bagsplit::inference

@@ -1,0 +1,148 @@
+#include "bagsplit/inference/squad/squad_member.hpp"
+
+#include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+namespace bagsplit::inference {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+SharedLinks::SharedLinks(const SquadMember& member, std::size_t shared) {
+  if (member.shared_of_term.size() != member.data.terms.size() || member.hand.size() != member.data.readings.size()) {
+    throw std::invalid_argument("fit_squad: one entry a term and one a reading is needed");
+  }
+  const std::size_t n = 2 + member.data.terms.size();
+  std::vector<std::uint32_t> target(n, not_shared);
+  target[0] = member.shared_log_top_speed;
+  target[1] = member.shared_log_time_constant;
+  std::copy(member.shared_of_term.begin(), member.shared_of_term.end(), target.begin() + 2);
+  for (const std::uint32_t k : target) {
+    if (k != not_shared) {
+      if (k >= shared) {
+        throw std::invalid_argument("fit_squad: a member points to a shared quantity that does not exist");
+      }
+      about.push_back(k);
+    }
+  }
+  std::sort(about.begin(), about.end());
+  if (std::adjacent_find(about.begin(), about.end()) != about.end()) {
+    throw std::invalid_argument("fit_squad: two coordinates of a member share one quantity");
+  }
+  for (const std::uint32_t k : target) {
+    of_coordinate.push_back(k == not_shared ? Index{-1}
+                                            : std::lower_bound(about.begin(), about.end(), k) - about.begin());
+  }
+}
+
+Gaussian prior_of(const SquadMember& member, const SharedLinks& links, const Gaussian& shared,
+                  const SquadScales& scales) {
+  const auto n = static_cast<Index>(links.of_coordinate.size());
+  Gaussian prior{VectorXd(n), MatrixXd::Zero(n, n)};
+  for (Index a = 0; a < n; ++a) {
+    const Normal& own = a == 0   ? member.data.log_top_speed
+                        : a == 1 ? member.data.log_time_constant
+                                 : member.data.terms[static_cast<std::size_t>(a) - 2];
+    const Index i = links.of_coordinate[static_cast<std::size_t>(a)];
+    prior.mean(a) = own.mean + (i >= 0 ? shared.mean(i) : 0.0);
+    prior.covariance(a, a) = own.sd * own.sd;
+    for (Index b = 0; b < n; ++b) {
+      const Index j = links.of_coordinate[static_cast<std::size_t>(b)];
+      if (i >= 0 && j >= 0) {
+        prior.covariance(a, b) += shared.covariance(i, j);
+      }
+    }
+  }
+  if (member.data.day_term) {
+    const auto d = static_cast<Index>(*member.data.day_term) + 2;
+    prior.covariance(d, d) = scales.day_cv * scales.day_cv;
+  }
+  return prior;
+}
+
+MatrixXd ties_of(const SharedLinks& links, const Gaussian& shared) {
+  const auto n = static_cast<Index>(links.of_coordinate.size());
+  MatrixXd ties = MatrixXd::Zero(static_cast<Index>(links.about.size()), n);
+  for (Index a = 0; a < n; ++a) {
+    if (const Index j = links.of_coordinate[static_cast<std::size_t>(a)]; j >= 0) {
+      ties.col(a) = shared.covariance.col(j);
+    }
+  }
+  return ties;
+}
+
+namespace {
+
+void apply_scales(const SquadMember& member, const SquadScales& scales, PlayerData& data) {
+  data.effort_cv = scales.effort_cv;
+  data.day_cv = scales.day_cv;
+  data.reaction_sd_s = scales.reaction_sd_s;
+  for (std::size_t r = 0; r < data.readings.size(); ++r) {
+    if (member.hand[r] == 0) {
+      continue;
+    }
+    ReadingData& reading = data.readings[r];
+    reading.start_sd_s = scales.press_factor * member.data.readings[r].start_sd_s;
+    for (std::uint32_t j = 0; j < reading.mark_count; ++j) {
+      data.marks[reading.first_mark + j].sd_s = scales.press_factor * member.data.marks[reading.first_mark + j].sd_s;
+    }
+  }
+  if (data.day_term) {
+    data.terms[*data.day_term].sd = scales.day_cv;
+  }
+}
+
+// Writes a joint prior of (log V, log tau, terms) into the data: the sprint's, and the terms' given the sprint.
+void set_joint_prior(const Gaussian& prior, PlayerData& data) {
+  const Index n = prior.mean.size();
+  const Index p = n - 2;
+  const MatrixXd& c = prior.covariance;
+  const double sv = std::sqrt(c(0, 0));
+  const double st = std::sqrt(c(1, 1));
+  data.log_top_speed = {prior.mean(0), sv};
+  data.log_time_constant = {prior.mean(1), st};
+  data.log_correlation = sv > 0.0 && st > 0.0 ? std::clamp(c(0, 1) / (sv * st), -0.9999, 0.9999) : 0.0;
+  Eigen::Matrix2d inverse = Eigen::Matrix2d::Zero();
+  if (sv > 0.0 && st > 0.0) {
+    inverse = Eigen::Matrix2d(c.topLeftCorner<2, 2>()).inverse();
+  } else if (sv > 0.0) {
+    inverse(0, 0) = 1.0 / c(0, 0);
+  } else if (st > 0.0) {
+    inverse(1, 1) = 1.0 / c(1, 1);
+  }
+  const MatrixXd slopes = c.bottomLeftCorner(p, 2) * inverse;
+  const MatrixXd conditional = c.bottomRightCorner(p, p) - slopes * c.topRightCorner(2, p);
+  const auto size = static_cast<std::size_t>(p);
+  data.term_slopes.resize(2 * size);
+  data.term_correlation.assign(size * size, 0.0);
+  for (Index k = 0; k < p; ++k) {
+    const auto at = static_cast<std::size_t>(k);
+    data.terms[at] = {prior.mean(2 + k), std::sqrt(std::max(0.0, conditional(k, k)))};
+    data.term_slopes[2 * at] = slopes(k, 0);
+    data.term_slopes[2 * at + 1] = slopes(k, 1);
+  }
+  for (Index k = 0; k < p; ++k) {
+    for (Index l = 0; l < p; ++l) {
+      const auto at = static_cast<std::size_t>(k);
+      const auto other = static_cast<std::size_t>(l);
+      const double sds = data.terms[at].sd * data.terms[other].sd;
+      data.term_correlation[at * size + other] = k == l      ? 1.0
+                                                 : sds > 0.0 ? conditional(k, l) / sds * (1.0 - 1e-9)
+                                                             : 0.0;
+    }
+  }
+}
+
+}  // namespace
+
+PlayerData data_under(const SquadMember& member, const Gaussian& prior, const SquadScales& scales) {
+  PlayerData data = member.data;
+  apply_scales(member, scales, data);
+  set_joint_prior(prior, data);
+  return data;
+}
+
+}  // namespace bagsplit::inference

@@ -1,0 +1,56 @@
+#pragma once
+
+#include <Eigen/Core>
+#include <cstddef>
+#include <cstdint>
+#include <limits>
+#include <vector>
+
+#include "bagsplit/inference/reading/player_data.hpp"
+#include "bagsplit/inference/squad/gaussian.hpp"
+
+/// One player of a squad: which quantities are shared, and the prior of x = (log V, log tau, terms) under what is
+/// thought of those.
+namespace bagsplit::inference {
+
+inline constexpr std::uint32_t not_shared = std::numeric_limits<std::uint32_t>::max();
+
+/// One player, with the prior of the own part only.
+struct SquadMember {
+  PlayerData data;                                  ///< independent priors; a term with a shared part may have sd 0
+  std::uint32_t shared_log_top_speed = not_shared;  ///< index into the shared quantities
+  std::uint32_t shared_log_time_constant = not_shared;
+  std::vector<std::uint32_t> shared_of_term;  ///< one a term; at most one term for each shared quantity
+  std::vector<std::uint8_t> hand;             ///< one a reading: 1 where the press-error factor applies
+};
+
+struct SquadScales {
+  double effort_cv = 0.0;
+  double day_cv = 0.0;
+  double reaction_sd_s = 0.0;
+  double press_factor = 1.0;
+};
+
+/// Shared quantities of a member, and where each of its coordinates points: coordinate 0 is log V, 1 log tau, then the
+/// terms.
+struct SharedLinks {
+  /// @param shared  how many shared quantities there are.
+  /// @throws std::invalid_argument for sizes that do not fit, a quantity that does not exist or is pointed to twice.
+  SharedLinks(const SquadMember& member, std::size_t shared);
+
+  std::vector<std::uint32_t> about;         ///< ascending
+  std::vector<Eigen::Index> of_coordinate;  ///< place in `about`, or -1
+};
+
+/// Prior of x under a Gaussian for the shared quantities it points to, at some scales (the form of a day has the SD
+/// that belongs to them).
+Gaussian prior_of(const SquadMember& member, const SharedLinks& links, const Gaussian& shared,
+                  const SquadScales& scales);
+
+/// Covariance of the shared quantities with x under that prior, about x (2 + terms).
+Eigen::MatrixXd ties_of(const SharedLinks& links, const Gaussian& shared);
+
+/// The member's data at some scales, under a joint prior of x: the sprint's, and the terms' given the sprint.
+PlayerData data_under(const SquadMember& member, const Gaussian& prior, const SquadScales& scales);
+
+}  // namespace bagsplit::inference

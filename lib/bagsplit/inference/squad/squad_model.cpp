@@ -1,0 +1,241 @@
+#include "bagsplit/inference/squad/squad_model.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+#include <numeric>
+
+#include "bagsplit/inference/prior/model.hpp"
+#include "bagsplit/stats/random.hpp"
+
+namespace bagsplit::inference {
+
+namespace {
+
+// Sizes of what a squad may have in common, as SDs. Of log tau, the doubt of the level of first acceleration that all
+// children of the priors share (data/models/sprint-prior.json: 0.15 to 10 years). No source for the others: a squad a
+// tenth slower than the norms must not surprise (offset of log V), nor one coached to start (reaction); of a loss or a
+// posture's cost, what is not known of the children's mean and what differs between children are taken as 0.6 and 0.8
+// of the prior's SD.
+constexpr double top_speed_offset_sd = 0.08;
+constexpr double time_constant_offset_sd = 0.15;
+constexpr double reaction_offset_sd_s = 0.06;
+constexpr double common_part = 0.6;
+constexpr double own_part = 0.8;
+
+// Of players without an age, most of what the ages 6 to 18 leave open in log V and log tau is the age, and children who
+// run together are of like ages: a common part. Source: the spread of the priors' means over those ages
+// (lib/bagsplit/inference/prior/priors.md).
+constexpr double unknown_age_top_speed_sd = 0.14;
+constexpr double unknown_age_time_constant_sd = 0.04;
+constexpr std::uint32_t unknown_age_offsets = 2;  // place of their offsets among the shared quantities
+
+// What is left of a prior without its common part; the prior itself where that would be hardly anything.
+inference::Normal without_common(const inference::Normal& prior, double common_sd) {
+  const double left = prior.sd * prior.sd - common_sd * common_sd;
+  return {prior.mean, left > 0.1 * prior.sd * prior.sd ? std::sqrt(left) : prior.sd};
+}
+
+constexpr std::size_t most_shared = 48;  // beyond, the rarest biases stay each player's own
+
+bool may_be_shared(TermKind kind) {
+  switch (kind) {
+    case TermKind::bias_shared:
+    case TermKind::bias_timer:
+    case TermKind::bias_event:
+    case TermKind::move_lag:
+      return true;
+    case TermKind::reaction:
+    case TermKind::swing:
+    case TermKind::posture:
+    case TermKind::loss:
+    case TermKind::bias_many:
+    case TermKind::day_form:
+      return false;
+  }
+  return false;
+}
+
+std::optional<inference::Normal> shared_prior(const Term& term, const inference::Normal& prior) {
+  if (may_be_shared(term.kind)) {
+    return prior.sd > 0.0 ? std::optional(prior) : std::nullopt;
+  }
+  switch (term.kind) {
+    case TermKind::reaction:
+      return inference::Normal{0.0, reaction_offset_sd_s};
+    case TermKind::swing:
+    case TermKind::posture:
+    case TermKind::loss:
+      return prior.sd > 0.0 ? std::optional(inference::Normal{0.0, common_part * prior.sd}) : std::nullopt;
+    default:
+      return std::nullopt;
+  }
+}
+
+inference::Normal own_prior(const Term& term, const inference::Normal& prior) {
+  if (may_be_shared(term.kind)) {
+    return {0.0, 0.0};
+  }
+  return term.kind == TermKind::reaction ? prior : inference::Normal{prior.mean, own_part * prior.sd};
+}
+
+}  // namespace
+
+std::optional<std::uint32_t> SquadModel::find(const Term& term) const {
+  for (std::uint32_t k = 0; k < shared.size(); ++k) {
+    if (shared[k].kind == SharedQuantity::Kind::term && shared[k].term.kind == term.kind &&
+        shared[k].term.name == term.name) {
+      return k;
+    }
+  }
+  return std::nullopt;
+}
+
+std::vector<std::size_t> draw_fitted(std::span<const std::size_t> readings, std::uint64_t seed) {
+  std::vector<std::size_t> drawn(readings.size());
+  std::iota(drawn.begin(), drawn.end(), std::size_t{0});
+  if (readings.size() <= fewest_drawn ||
+      std::accumulate(readings.begin(), readings.end(), std::size_t{0}) <= enough_readings) {
+    return drawn;
+  }
+  stats::RandomStream random(seed);
+  std::size_t sum = 0;
+  std::size_t taken = 0;
+  while (taken < drawn.size() && (taken < fewest_drawn || sum < enough_readings)) {
+    std::swap(drawn[taken], drawn[taken + random.below(drawn.size() - taken)]);
+    sum += readings[drawn[taken]];
+    ++taken;
+  }
+  drawn.resize(taken);
+  std::sort(drawn.begin(), drawn.end());
+  return drawn;
+}
+
+inference::SquadScalePriors scale_priors() {
+  // Centres: the built-in model. SDs: 90% within a factor of 1.9 for effort (published typical errors of children and
+  // youths over 10-60 m run from 1 to 5%: data/models/README.md), 2.3 for the day and 1.8 for reaction (no source:
+  // wide), 1.6 for presses (spread of the sources in data/devices/stopwatch.json, 0.035-0.1 s about 0.057 s).
+  const inference::ModelFile::Error error = default_model().error;
+  return {{std::log(error.effort_cv.value()), 0.4},
+          {std::log(error.day_cv.value()), 0.5},
+          {std::log(error.reaction_sd_s.value()), 0.35},
+          {0.0, 0.3}};
+}
+
+inference::SquadMember member_of(const SquadModel& model, const Assembled& assembled, std::optional<runs::Date> day) {
+  inference::SquadMember member;
+  member.data = assembled.data;
+  if (!model.shared.empty()) {
+    member.shared_log_top_speed = 0;
+    member.shared_log_time_constant = 1;
+  }
+  if (assembled.ages_alike && model.ages_alike) {
+    member.shared_log_top_speed = unknown_age_offsets;
+    member.shared_log_time_constant = unknown_age_offsets + 1;
+    member.data.log_top_speed = without_common(member.data.log_top_speed, unknown_age_top_speed_sd);
+    member.data.log_time_constant = without_common(member.data.log_time_constant, unknown_age_time_constant_sd);
+  }
+  for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
+    const Term& term = assembled.terms[k];
+    const auto shared = model.find(term);
+    member.shared_of_term.push_back(shared.value_or(inference::not_shared));
+    if (shared) {
+      member.data.terms[k] = own_prior(term, assembled.data.terms[k]);
+    }
+  }
+  if (day && member.data.terms.size() < inference::max_linear_terms) {
+    member.data.day_term = static_cast<std::uint32_t>(member.data.terms.size());
+    member.data.day_term_day = static_cast<std::uint32_t>(day->time_since_epoch().count());
+    member.data.terms.push_back({0.0, member.data.day_cv});
+    member.shared_of_term.push_back(inference::not_shared);
+  }
+  member.hand = assembled.hand;
+  return member;
+}
+
+SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t seed) {
+  SquadModel model;
+  model.seed = seed;
+  model.shared.push_back({SharedQuantity::Kind::top_speed_offset, {}, {0.0, top_speed_offset_sd}});
+  model.shared.push_back({SharedQuantity::Kind::time_constant_offset, {}, {0.0, time_constant_offset_sd}});
+  model.ages_alike =
+      std::any_of(players.begin(), players.end(), [](const SquadPlayer& p) { return p.assembled.ages_alike; });
+  if (model.ages_alike) {
+    model.shared.push_back(
+        {SharedQuantity::Kind::top_speed_offset, {}, {0.0, std::hypot(top_speed_offset_sd, unknown_age_top_speed_sd)}});
+    model.shared.push_back({SharedQuantity::Kind::time_constant_offset,
+                            {},
+                            {0.0, std::hypot(time_constant_offset_sd, unknown_age_time_constant_sd)}});
+  }
+  // Terms in the order players bring them; where there are too many, those of fewest players stay out.
+  struct Seen {
+    Term term;
+    inference::Normal prior;
+    std::size_t players = 0;
+  };
+  std::vector<Seen> seen;
+  for (const SquadPlayer& player : players) {
+    for (std::size_t k = 0; k < player.assembled.terms.size(); ++k) {
+      const Term& term = player.assembled.terms[k];
+      const auto known = std::find_if(seen.begin(), seen.end(), [&](const Seen& s) { return s.term == term; });
+      if (known != seen.end()) {
+        ++known->players;
+      } else if (const auto prior = shared_prior(term, player.assembled.data.terms[k])) {
+        seen.push_back({term, *prior, 1});
+      }
+    }
+  }
+  if (seen.size() > most_shared) {
+    std::stable_sort(seen.begin(), seen.end(), [](const Seen& a, const Seen& b) { return a.players > b.players; });
+    seen.resize(most_shared);
+  }
+  for (const Seen& s : seen) {
+    model.shared.push_back({SharedQuantity::Kind::term, s.term, s.prior});
+  }
+  return model;
+}
+
+void fit_structure(SquadModel& model, std::span<const SquadPlayer> players, const SquadFitting& fitting) {
+  std::vector<inference::SquadMember> members;
+  std::vector<inference::TermMeans> term_means;
+  for (const SquadPlayer& player : players) {
+    term_means.push_back(player.loss_means.callback());
+    model.members.emplace(player.id, members.size());
+    members.push_back(member_of(model, player.assembled, std::nullopt));
+  }
+  std::vector<inference::Normal> priors;
+  for (const SharedQuantity& quantity : model.shared) {
+    priors.push_back(quantity.prior);
+  }
+  inference::SquadOptions options;
+  options.threads = fitting.threads;
+  if (fitting.others > 0) {
+    options.narrow_sd = std::numeric_limits<double>::infinity();
+  }
+  model.fit = inference::fit_squad(members, priors, fitting.scales.value_or(scale_priors()), options, term_means);
+}
+
+SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads,
+                           std::uint64_t seed) {
+  SquadModel model = squad_structure(players, seed);
+  fit_structure(model, players, {others, std::nullopt, threads});
+  return model;
+}
+
+bool mostly_without_age(const runs::RunLog& log, const runs::Roster& roster) {
+  std::vector<bool> seen(log.names.size());
+  std::size_t players = 0;
+  std::size_t without = 0;
+  for (const runs::Run& run : log.runs) {
+    if (!seen[run.player]) {
+      seen[run.player] = true;
+      ++players;
+      const runs::Player* player = roster.find(log.name(run.player));
+      without += player == nullptr || !player->born ? 1U : 0U;
+    }
+  }
+  return 2 * without > players;
+}
+
+}  // namespace bagsplit::inference

@@ -1,0 +1,482 @@
+#include "bagsplit/jobs/night/night_plan.hpp"
+
+#include <Eigen/Cholesky>
+#include <Eigen/Core>
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <stdexcept>
+
+#include "bagsplit/inference/posterior/posterior.hpp"
+#include "bagsplit/inference/prior/prior.hpp"
+#include "bagsplit/inference/reading/assemble.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
+#include "bagsplit/motion/curve.hpp"
+#include "bagsplit/safety/safety.hpp"
+#include "bagsplit/stats/planning.hpp"
+#include "bagsplit/stats/random.hpp"
+#include "bagsplit/timing/reading_error.hpp"
+
+namespace bagsplit::jobs {
+
+namespace {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+// Linear terms of a planned night.
+enum : std::uint32_t {
+  reaction,
+  prone,
+  loss_first,
+  loss_second,
+  loss_third,
+  loss_home,
+  bias_signal,
+  bias_self,
+  bias_beam,
+  form,
+  term_count
+};
+
+constexpr double rest_to_work = 6.0;  // rest at least so many times the running time. Common practice, no source
+
+struct DrillModel {
+  Drill drill;
+  bool signal = false;
+  double beam_m = 0.0;
+  double start_sd_s = 0.0;
+  std::vector<inference::MarkData> marks;
+};
+
+struct World {
+  inference::PlayerData prior;
+  std::vector<DrillModel> drills;
+};
+
+std::uint64_t bit(std::uint32_t term) {
+  return std::uint64_t{1} << term;
+}
+
+World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
+  World world;
+  const inference::SprintPrior prior = inference::sprint_prior(q.age_years, q.sex);
+  inference::PlayerData& data = world.prior;
+  data.log_top_speed = prior.log_top_speed;
+  data.log_time_constant = prior.log_time_constant;
+  data.effort_cv = q.scales.effort_cv;
+  data.day_cv = q.scales.day_cv;
+  data.reaction_sd_s = q.scales.reaction_sd_s;
+  data.terms.resize(term_count);
+  data.terms[reaction] = prior.reaction_s;
+  data.terms[prone] = prior.posture_cost_s.find("prone")->second;
+  const inference::ModelFile defaults = inference::default_model();
+  const char* const segments[] = {"first", "second", "third", "home"};
+  for (std::uint32_t k = 0; k < 4; ++k) {
+    data.terms[loss_first + k] = inference::default_segment_loss(defaults, segments[k]);
+  }
+  data.terms[form] = {0.0, data.day_cv};
+  data.day_term = form;
+  data.day_term_day = 1;
+  const double shared_watches = std::max(1.0, static_cast<double>(q.watches));
+  const auto bias = [&](const timing::ReadingError& error, double devices_on_run) {
+    return inference::Normal{error.bias_mean_s,
+                             std::sqrt(error.bias_shared_sd_s * error.bias_shared_sd_s +
+                                       error.bias_timer_sd_s * error.bias_timer_sd_s / devices_on_run)};
+  };
+  // Several watches on a run count as one reading of their mean.
+  const double fewer = 1.0 / std::sqrt(shared_watches);
+  const timing::DeviceProfile& watch = devices.default_for(runs::Device::stopwatch);
+  const timing::ReadingError on_signal = timing::reading_error(watch, runs::StartKind::signal);
+  const timing::ReadingError on_self = timing::reading_error(watch, runs::StartKind::self);
+  const timing::ReadingError by_gate =
+      timing::reading_error(devices.default_for(runs::Device::gate), runs::StartKind::beam);
+  data.terms[bias_signal] = bias(on_signal, shared_watches);
+  data.terms[bias_self] = bias(on_self, shared_watches);
+  data.terms[bias_beam] = bias(by_gate, 1.0);
+
+  const motion::Sprint usual{std::exp(data.log_top_speed.mean), std::exp(data.log_time_constant.mean)};
+  const auto add = [&](const char* name, const char* words, double lane_s, DrillModel model) {
+    model.drill.name = name;
+    model.drill.words = words;
+    model.drill.run_s = motion::time_to_distance(usual, model.marks.back().distance_m);
+    const double rest_s = std::max(rest_to_work * model.drill.run_s, safety::least_rest_s(q.age_years));
+    const double slot = (model.drill.run_s + rest_s) / static_cast<double>(q.players);
+    model.drill.lane_s = std::max(lane_s, slot);
+    world.drills.push_back(std::move(model));
+  };
+  if (q.watches > 0) {
+    const double press = q.scales.press_factor * fewer;
+    const auto hand = [&](const timing::ReadingError& error, bool signal) {
+      DrillModel model;
+      model.signal = signal;
+      model.start_sd_s = press * error.start_sd_s;
+      return model;
+    };
+    DrillModel straight = hand(on_self, false);
+    for (const double d : {10.0, 30.0}) {
+      straight.marks.push_back({d, 0.0, press * on_self.split_sd_s, bit(bias_self)});
+    }
+    add("straight", "straight of 30 m, clock started on the first move, times at 10 m and 30 m", 40.0, straight);
+    DrillModel first = hand(on_signal, true);
+    first.marks.push_back({q.base_m, 0.0, press * on_signal.split_sd_s, bit(reaction) | bit(bias_signal)});
+    add("home-first", "home to first on the call, run through", 30.0, first);
+    DrillModel circuit = hand(on_signal, true);
+    std::uint64_t terms = bit(reaction) | bit(bias_signal);
+    for (std::uint32_t k = 0; k < 4; ++k) {
+      terms |= bit(loss_first + k);
+      circuit.marks.push_back({q.base_m * (k + 1), 0.0, press * on_signal.split_sd_s, terms});
+    }
+    add("circuit", "circuit on the call, times at all four bags", 60.0, circuit);
+    DrillModel down = hand(on_signal, true);
+    for (const double d : {10.0, 20.0}) {
+      down.marks.push_back({d, 0.0, press * on_signal.split_sd_s, bit(reaction) | bit(bias_signal) | bit(prone)});
+    }
+    add("prone", "straight of 20 m from lying, on the call, times at 10 m and 20 m", 45.0, down);
+  }
+  if (q.gates) {
+    DrillModel gated;
+    gated.beam_m = 0.5;
+    gated.start_sd_s = by_gate.start_sd_s;
+    for (const double d : {10.0, 30.0}) {
+      gated.marks.push_back({d, 0.0, by_gate.split_sd_s, bit(bias_beam)});
+    }
+    add("gated-straight", "straight of 30 m through gates, start half a metre behind the first, gates at 10 m and 30 m",
+        30.0, gated);
+  }
+  for (DrillModel& model : world.drills) {
+    for (inference::MarkData& mark : model.marks) {
+      mark.sd_s = std::max(mark.sd_s, 1e-4);
+    }
+  }
+  return world;
+}
+
+// What one run tells of x = (log V, log tau, terms), linearised.
+MatrixXd information(const World& world, const DrillModel& drill, const motion::Sprint& centre) {
+  const auto m = static_cast<Index>(drill.marks.size());
+  MatrixXd j = MatrixXd::Zero(m, 2 + term_count);
+  VectorXd t(m);
+  MatrixXd noise = MatrixXd::Zero(m, m);
+  for (Index r = 0; r < m; ++r) {
+    const inference::MarkData& mark = drill.marks[static_cast<std::size_t>(r)];
+    const motion::TimeGradient gradient = motion::time_gradient_from_beam(centre, drill.beam_m, mark.distance_m);
+    t(r) = gradient.time_s;
+    j(r, 0) = gradient.by_log_top_speed_s;
+    j(r, 1) = gradient.by_log_time_constant_s;
+    for (std::uint32_t k = 0; k < term_count; ++k) {
+      j(r, 2 + static_cast<Index>(k)) = static_cast<double>((mark.terms >> k) & 1U);
+    }
+    j(r, 2 + form) = t(r);
+    noise(r, r) = mark.sd_s * mark.sd_s;
+  }
+  const inference::PlayerData& p = world.prior;
+  noise += p.effort_cv * p.effort_cv * t * t.transpose();
+  noise.array() += drill.start_sd_s * drill.start_sd_s + (drill.signal ? p.reaction_sd_s * p.reaction_sd_s : 0.0);
+  return j.transpose() * noise.llt().solve(j);
+}
+
+// Gradient of a wanted quantity in x, at the centre; losses: one of the four, their root mean square is reported.
+std::vector<VectorXd> gradients(Wanted wanted, const motion::Sprint& centre, double base_m) {
+  VectorXd g = VectorXd::Zero(2 + term_count);
+  switch (wanted) {
+    case Wanted::reaction:
+      g(2 + reaction) = 1.0;
+      break;
+    case Wanted::time_constant:
+      g(1) = centre.time_constant_s;
+      break;
+    case Wanted::top_speed:
+      g(0) = centre.top_speed_mps;
+      break;
+    case Wanted::acceleration:
+      g(0) = centre.max_acceleration_mps2();
+      g(1) = -g(0);
+      break;
+    case Wanted::home_first: {
+      const motion::TimeGradient far = motion::time_gradient(centre, base_m);
+      g(0) = far.by_log_top_speed_s;
+      g(1) = far.by_log_time_constant_s;
+      break;
+    }
+    case Wanted::losses: {
+      std::vector<VectorXd> all;
+      for (std::uint32_t k = 0; k < 4; ++k) {
+        all.push_back(VectorXd::Zero(2 + term_count));
+        all.back()(2 + static_cast<Index>(loss_first + k)) = 1.0;
+      }
+      return all;
+    }
+  }
+  return {g};
+}
+
+double spread(const MatrixXd& covariance, const std::vector<VectorXd>& gradients) {
+  double sum = 0.0;
+  for (const VectorXd& g : gradients) {
+    sum += g.dot(covariance * g);
+  }
+  return std::sqrt(sum / static_cast<double>(gradients.size()));
+}
+
+// Mean posterior SD of each wanted quantity over simulated players.
+std::vector<double> simulate(const World& world, const NightQuestion& q, const std::vector<std::size_t>& runs) {
+  std::vector<double> sum(q.wanted.size(), 0.0);
+  for (std::size_t i = 0; i < q.simulated; ++i) {
+    stats::RandomStream random(q.seed, i);
+    const auto draw = [&](const inference::Normal& n) { return n.mean + n.sd * random.normal(); };
+    inference::PlayerData data = world.prior;
+    const motion::Sprint s{std::exp(draw(data.log_top_speed)), std::exp(draw(data.log_time_constant))};
+    double truth[term_count] = {};
+    for (std::uint32_t k = 0; k < term_count; ++k) {
+      truth[k] = draw(data.terms[k]);
+    }
+    for (std::size_t d = 0; d < runs.size(); ++d) {
+      const DrillModel& drill = world.drills[d];
+      for (std::size_t n = 0; n < runs[d]; ++n) {
+        const double effort = 1.0 + truth[form] + data.effort_cv * random.normal();
+        const double common =
+            drill.start_sd_s * random.normal() + (drill.signal ? data.reaction_sd_s * random.normal() : 0.0);
+        std::vector<inference::MarkData> marks = drill.marks;
+        for (inference::MarkData& mark : marks) {
+          const double moving = motion::time_from_beam(s, drill.beam_m, mark.distance_m);
+          mark.time_s = effort * moving + common + mark.sd_s * random.normal();
+          for (std::uint32_t k = 0; k < term_count; ++k) {
+            mark.time_s += ((mark.terms >> k) & 1U) != 0 ? truth[k] : 0.0;
+          }
+        }
+        data.add_run(1);
+        data.add_reading(drill.signal, drill.beam_m, drill.start_sd_s, marks);
+      }
+    }
+    const inference::Posterior posterior(data);
+    const auto sd_of = [&](auto&& function) {
+      std::vector<double> values;
+      for (const motion::Sprint& node : posterior.sprints()) {
+        values.push_back(function(node));
+      }
+      return posterior.of_sprint(values, 0.9, std::nullopt).sd;
+    };
+    const auto term_sd = [&](std::uint32_t k) {
+      return posterior.is_active(k) ? posterior.of_terms(std::span(&k, 1), 0.9).sd : data.terms[k].sd;
+    };
+    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+      switch (q.wanted[w]) {
+        case Wanted::reaction:
+          sum[w] += term_sd(reaction);
+          break;
+        case Wanted::time_constant:
+          sum[w] += sd_of([](const motion::Sprint& x) { return x.time_constant_s; });
+          break;
+        case Wanted::top_speed:
+          sum[w] += sd_of([](const motion::Sprint& x) { return x.top_speed_mps; });
+          break;
+        case Wanted::acceleration:
+          sum[w] += sd_of([](const motion::Sprint& x) { return x.max_acceleration_mps2(); });
+          break;
+        case Wanted::home_first:
+          sum[w] += sd_of([&](const motion::Sprint& x) { return motion::time_to_distance(x, q.base_m); });
+          break;
+        case Wanted::losses: {
+          double square = 0.0;
+          for (std::uint32_t k = 0; k < 4; ++k) {
+            square += std::pow(term_sd(loss_first + k), 2);
+          }
+          sum[w] += std::sqrt(square / 4.0);
+          break;
+        }
+      }
+    }
+  }
+  for (double& value : sum) {
+    value /= static_cast<double>(q.simulated);
+  }
+  return sum;
+}
+
+}  // namespace
+
+std::string wanted_name(Wanted wanted) {
+  switch (wanted) {
+    case Wanted::reaction:
+      return "reaction";
+    case Wanted::time_constant:
+      return "time-constant";
+    case Wanted::top_speed:
+      return "top-speed";
+    case Wanted::acceleration:
+      return "acceleration";
+    case Wanted::home_first:
+      return "home-first";
+    case Wanted::losses:
+      return "losses";
+  }
+  return {};
+}
+
+std::vector<Wanted> usual_wanted() {
+  return {Wanted::reaction, Wanted::time_constant, Wanted::top_speed};
+}
+
+std::optional<Wanted> wanted_of(const std::string& name) {
+  for (const Wanted wanted : all_wanted) {
+    if (wanted_name(wanted) == name) {
+      return wanted;
+    }
+  }
+  return std::nullopt;
+}
+
+NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& devices) {
+  if (question.players == 0 || !(question.minutes > 0.0) || question.wanted.empty() || !(question.base_m > 0.0) ||
+      (question.watches == 0 && !question.gates)) {
+    throw std::domain_error("plan_night: needs players, minutes, a base distance, something wanted, a watch or gates");
+  }
+  const World world = world_of(question, devices);
+  const inference::PlayerData& prior = world.prior;
+  const motion::Sprint centre{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
+  NightPlan plan;
+  plan.question = question;
+  MatrixXd prior_precision = MatrixXd::Zero(2 + term_count, 2 + term_count);
+  const auto precision = [](double sd) { return 1.0 / std::max(sd * sd, 1e-12); };
+  prior_precision(0, 0) = precision(prior.log_top_speed.sd);
+  prior_precision(1, 1) = precision(prior.log_time_constant.sd);
+  for (Index k = 0; k < term_count; ++k) {
+    prior_precision(2 + k, 2 + k) = precision(prior.terms[static_cast<std::size_t>(k)].sd);
+  }
+  std::vector<MatrixXd> told;
+  for (const DrillModel& drill : world.drills) {
+    plan.drills.push_back(drill.drill);
+    told.push_back(information(world, drill, centre));
+  }
+  std::vector<std::vector<VectorXd>> wanted;
+  const MatrixXd identity = MatrixXd::Identity(2 + term_count, 2 + term_count);
+  const MatrixXd before = prior_precision.llt().solve(identity);
+  for (const Wanted w : question.wanted) {
+    wanted.push_back(gradients(w, centre, question.base_m));
+    plan.prior_sd.push_back(spread(before, wanted.back()));
+  }
+  const auto expect = [&](const std::vector<std::size_t>& runs) {
+    Mix mix;
+    mix.runs = runs;
+    MatrixXd total = prior_precision;
+    for (std::size_t d = 0; d < runs.size(); ++d) {
+      total += static_cast<double>(runs[d]) * told[d];
+      mix.minutes += static_cast<double>(runs[d] * question.players) * plan.drills[d].lane_s / 60.0;
+    }
+    const MatrixXd after = total.llt().solve(identity);
+    for (const auto& gradient : wanted) {
+      mix.expected_sd.push_back(spread(after, gradient));
+    }
+    mix.simulated_sd.assign(wanted.size(), std::nullopt);
+    return mix;
+  };
+  const auto score = [&](const Mix& mix) {
+    double sum = 0.0;
+    for (std::size_t w = 0; w < wanted.size(); ++w) {
+      sum += std::log(mix.expected_sd[w] / plan.prior_sd[w]);
+    }
+    return sum;
+  };
+  const std::size_t n = world.drills.size();
+  std::optional<Mix> best;
+  std::vector<std::size_t> runs(n, 0);
+  const std::function<void(std::size_t, double, std::size_t)> visit = [&](std::size_t d, double left_s,
+                                                                          std::size_t left) {
+    if (d == n) {
+      // Only full nights: where one more run of some kind still fits, that mix is at least as good.
+      for (std::size_t k = 0; k < n; ++k) {
+        if (left > 0 && left_s >= plan.drills[k].lane_s * static_cast<double>(question.players)) {
+          return;
+        }
+      }
+      Mix mix = expect(runs);
+      if (!best || score(mix) < score(*best) - 1e-12) {
+        best = std::move(mix);
+      }
+      return;
+    }
+    const double each = plan.drills[d].lane_s * static_cast<double>(question.players);
+    for (std::size_t k = 0; k <= left && static_cast<double>(k) * each <= left_s + 1e-9; ++k) {
+      runs[d] = k;
+      visit(d + 1, left_s - static_cast<double>(k) * each, left - k);
+    }
+    runs[d] = 0;
+  };
+  visit(0, 60.0 * question.minutes, safety::most_sprints_an_evening);
+  best->name = "most telling";
+  plan.mixes.push_back(*best);
+  for (std::size_t d = 0; d < n; ++d) {
+    std::vector<std::size_t> only(n, 0);
+    only[d] = std::min(safety::most_sprints_an_evening,
+                       static_cast<std::size_t>(60.0 * question.minutes /
+                                                (plan.drills[d].lane_s * static_cast<double>(question.players))));
+    if (only[d] > 0) {
+      Mix mix = expect(only);
+      mix.name = plan.drills[d].name + " only";
+      plan.mixes.push_back(std::move(mix));
+    }
+  }
+  if (question.simulated > 0) {
+    for (Mix& mix : plan.mixes) {
+      if (mix.name == "most telling" || mix.name == "circuit only") {
+        const std::vector<double> sds = simulate(world, question, mix.runs);
+        std::copy(sds.begin(), sds.end(), mix.simulated_sd.begin());
+      }
+    }
+  }
+  if (plan.mixes.front().minutes > 0.0) {
+    plan.slower = std::max(1.0, question.minutes / plan.mixes.front().minutes);
+  }
+  for (std::size_t d = 0; d < n; ++d) {
+    if (plan.mixes.front().runs[d] > 0) {
+      const double rest_s =
+          plan.slower * plan.drills[d].lane_s * static_cast<double>(question.players) - plan.drills[d].run_s;
+      plan.least_rest_s = std::min(plan.least_rest_s.value_or(rest_s), rest_s);
+    }
+  }
+  return plan;
+}
+
+RunsNeeded runs_needed(const RunsQuestion& q) {
+  RunsNeeded out;
+  const auto evenings = [](const std::optional<std::size_t>& n) {
+    return n ? std::optional((*n + safety::most_sprints_an_evening - 1) / safety::most_sprints_an_evening)
+             : std::nullopt;
+  };
+  if (q.half_width_s) {
+    out.half_width_of_evening_s = stats::t_half_width(safety::most_sprints_an_evening, q.run_sd_s, q.level);
+    out.for_half_width = stats::size_for_half_width(*q.half_width_s, q.run_sd_s, q.level);
+    out.evenings_for_half_width = evenings(out.for_half_width);
+  }
+  if (q.change_s) {
+    out.for_change =
+        stats::t_test_sample_size(stats::Design::two_sample, *q.change_s, q.run_sd_s, q.power, 1.0 - q.level);
+    out.evenings_for_change = evenings(out.for_change);
+    if (q.day_sd_s) {
+      const double night_sd = std::sqrt(*q.day_sd_s * *q.day_sd_s + q.run_sd_s * q.run_sd_s / 3.0);
+      out.nights_for_change =
+          stats::t_test_sample_size(stats::Design::two_sample, *q.change_s, night_sd, q.power, 1.0 - q.level);
+    }
+  }
+  return out;
+}
+
+TimeSpread time_spread(const NightQuestion& question, double distance_m, bool signal,
+                       const timing::DeviceBook& devices) {
+  const inference::SprintPrior prior = inference::sprint_prior(question.age_years, question.sex);
+  const double t = motion::time_to_distance(
+      {std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)}, distance_m);
+  const bool hand = question.watches > 0;
+  const timing::ReadingError error =
+      timing::reading_error(devices.default_for(hand ? runs::Device::stopwatch : runs::Device::gate),
+                            signal ? runs::StartKind::signal : runs::StartKind::self);
+  const double press = hand ? question.scales.press_factor / std::sqrt(static_cast<double>(question.watches)) : 1.0;
+  const double presses = press * std::hypot(error.start_sd_s, error.split_sd_s);
+  return {std::sqrt(std::pow(question.scales.effort_cv * t, 2) + presses * presses +
+                    (signal ? question.scales.reaction_sd_s * question.scales.reaction_sd_s : 0.0)),
+          question.scales.day_cv * t};
+}
+
+}  // namespace bagsplit::jobs

@@ -1,0 +1,318 @@
+#include "bagsplit/jobs/profile/profile.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+#include "bagsplit/builtin/builtin.hpp"
+#include "bagsplit/jobs/circumstances.hpp"
+#include "bagsplit/jobs/fast_end.hpp"
+#include "bagsplit/jobs/profile/advice.hpp"
+#include "bagsplit/jobs/profile/detail/profile_job.hpp"
+#include "bagsplit/jobs/profile/merge_estimates.hpp"
+#include "bagsplit/runs/player_order.hpp"
+#include "bagsplit/safety/safety.hpp"
+#include "bagsplit/stats/random.hpp"
+
+namespace bagsplit::jobs {
+
+namespace {
+
+void add_notes(const Prepared& prepared, PlayerProfile& profile) {
+  const inference::Selection& selection = prepared.selection;
+  if (prepared.player == nullptr) {
+    profile.notes.push_back("Not in the roster: no age, no sex, so no percentile, and a wide prior for all ages.");
+  } else if (!profile.age_years || !profile.sex) {
+    profile.notes.push_back(std::string("No ") +
+                            (!profile.age_years ? (!profile.sex ? "birth date and no sex" : "birth date") : "sex") +
+                            " in the roster: no percentile, and a wider prior.");
+  }
+  if (profile.reaction_holds_timer_bias) {
+    profile.notes.push_back(
+        "Reaction here is reaction plus timer bias: no gate, no first move seen and no self-started run tells the two "
+        "apart.");
+  }
+  if (std::string words = pooled_weeks_words(selection.first, selection.last); !words.empty()) {
+    profile.notes.push_back(std::move(words));
+  }
+  if (prepared.assembled.find(inference::TermKind::bias_many)) {
+    profile.notes.push_back("So many timers that the biases of the rarer ones are treated as one.");
+  }
+}
+
+// What was left out, when, who, and the priors: everything but estimates.
+PlayerProfile described(const ProfileJob& job, runs::NameId name, std::size_t runs, const Prepared& prepared) {
+  PlayerProfile profile;
+  profile.player = job.log.names[name];
+  const inference::Selection& selection = prepared.selection;
+  profile.runs_used = selection.used.size();
+  profile.runs_left_out = runs - selection.used.size();
+  for (const auto& [flag, count] : selection.flagged) {
+    profile.left_out_by_flag.push_back({flag, count});
+  }
+  profile.left_out_window = selection.outside_window;
+  profile.left_out_relay = selection.relay;
+  profile.left_out_empty = selection.empty;
+  profile.first_date = selection.first;
+  profile.last_date = selection.last;
+  profile.dates = selection.dates;
+  if (prepared.player != nullptr) {
+    profile.sex = prepared.player->sex;
+  }
+  profile.age_years = prepared.age_years;
+
+  const inference::Assembled& assembled = prepared.assembled;
+  profile.readings_used = assembled.readings;
+  profile.base_distance_m = assembled.base_distance_m;
+  profile.prior_log_top_speed = assembled.data.log_top_speed;
+  profile.prior_log_time_constant = assembled.data.log_time_constant;
+  profile.prior_source = prepared.prior.source;
+  const inference::ModelFile& model = job.options.model;
+  profile.prior_reaction_s = model.prior.reaction_s.value_or(prepared.prior.reaction_s);
+  for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
+    const inference::Term& term = assembled.terms[k];
+    const inference::Normal& prior = assembled.data.terms[k];
+    switch (term.kind) {
+      case inference::TermKind::posture:
+        profile.prior_posture_cost_s.emplace_back(term.name, prior);
+        break;
+      case inference::TermKind::loss:
+        profile.prior_segment_loss_s.emplace_back(term.name, prior);
+        break;
+      case inference::TermKind::bias_shared:
+      case inference::TermKind::bias_timer:
+      case inference::TermKind::bias_many:
+        profile.prior_bias_s.emplace_back(term.name, prior);
+        break;
+      case inference::TermKind::reaction:
+      case inference::TermKind::swing:
+      case inference::TermKind::bias_event:
+      case inference::TermKind::move_lag:
+      case inference::TermKind::day_form:
+        break;
+    }
+  }
+  profile.reaction_holds_timer_bias =
+      assembled.find(inference::TermKind::reaction).has_value() && !assembled.bias_told && !model.error.bias_s;
+  add_notes(prepared, profile);
+  if (selection.used.empty()) {
+    profile.notes.push_back("No run to estimate from.");
+  }
+  return profile;
+}
+
+// Every player alone, hyperparameters as the model has them.
+void estimate_alone(const ProfileJob& job, const Prepared& prepared, Scratch& scratch, PlayerProfile& profile) {
+  const inference::Posterior posterior(prepared.assembled.data, prepared.loss_means.callback());
+  profile.status = posterior.status();
+  if (posterior.usable()) {
+    add_estimates(job, prepared, posterior, scratch, profile);
+    profile.next_runs =
+        next_runs(posterior, prepared.loss_means.callback(), prepared.assembled, profile, profile.base_distance_m);
+    profile.work_on = work_on(profile);
+  }
+}
+
+// At each point of the squad's design, then mixed by the points' weights.
+void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepared, Scratch& scratch,
+                       PlayerProfile& profile) {
+  const inference::SquadModel& squad = *job.squad;
+  const inference::SquadMember member = inference::member_of(squad, prepared.assembled, prepared.selection.last);
+  if (member.data.day_term) {
+    prepared.assembled.terms.push_back({inference::TermKind::day_form, {}, false});
+  }
+  const auto known = squad.members.find(name);
+  const auto index = known != squad.members.end() ? std::optional(known->second) : std::nullopt;
+  std::vector<PlayerProfile> versions;
+  std::vector<PlayerProfile> at_median_level;
+  std::vector<double> weights;
+  for (const inference::SquadPoint& point : squad.fit.points) {
+    const inference::PlayerData in_point = inference::member_data(squad.fit, point, member, index);
+    if (versions.empty()) {
+      prepared.loss_means.regrid(in_point);
+    }
+    const inference::Posterior posterior(in_point, prepared.loss_means.callback());
+    profile.status = std::max(profile.status, posterior.status());
+    if (!posterior.usable()) {
+      return;
+    }
+    versions.push_back(profile);
+    weights.push_back(point.weight);
+    add_estimates(job, prepared, posterior, scratch, versions.back());
+    if (job.at_median_level != nullptr) {
+      at_median_level.push_back(profile);
+      add_estimates(*job.at_median_level, prepared, posterior, scratch, at_median_level.back());
+    }
+    if (versions.size() == 1) {  // at the mode: which run tells most hardly depends on the scales
+      versions.back().next_runs = next_runs(posterior, prepared.loss_means.callback(), prepared.assembled,
+                                            versions.back(), profile.base_distance_m);
+    }
+  }
+  const auto status = profile.status;
+  profile = merge_profiles(weights, versions, job.options.level);
+  if (!at_median_level.empty()) {
+    take_medians(merge_profiles(weights, at_median_level, median_level), profile);
+  }
+  profile.status = status;
+  profile.work_on = work_on(profile);
+}
+
+PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t runs,
+                          const inference::Selection& selection) {
+  Scratch scratch;
+  Prepared prepared = prepare(job, name, selection);
+  PlayerProfile profile = described(job, name, runs, prepared);
+  if (selection.used.empty()) {
+    return profile;
+  }
+  if (job.squad == nullptr) {
+    estimate_alone(job, prepared, scratch, profile);
+  } else {
+    estimate_in_squad(job, name, prepared, scratch, profile);
+  }
+  if (profile.status == inference::PosteriorStatus::not_certified) {
+    profile.notes.push_back("The computation could not be certified for this player; no estimate is given.");
+  }
+  return profile;
+}
+
+}  // namespace
+
+RunsByPlayer::RunsByPlayer(const runs::RunLog& log) {
+  std::vector<std::vector<std::uint32_t>> by_name(log.names.size());
+  for (std::uint32_t i = 0; i < log.runs.size(); ++i) {
+    by_name[log.runs[i].player].push_back(i);
+  }
+  for (runs::NameId id = 0; id < log.names.size(); ++id) {
+    if (!by_name[id].empty()) {
+      players.push_back(id);
+    }
+  }
+  std::sort(players.begin(), players.end(),
+            [&](auto a, auto b) { return runs::id_before(log.names[a], log.names[b]); });
+  for (const runs::NameId id : players) {
+    runs.push_back(std::move(by_name[id]));
+  }
+}
+
+namespace {
+
+// The upper end of what is known of the fastest.
+double fastest(std::span<const PlayerProfile> players) {
+  std::optional<double> speed;
+  for (const PlayerProfile& player : players) {
+    const double own = player.top_speed_mps ? player.top_speed_mps->hi : fast_end_mps(player.age_years, player.sex);
+    speed = std::max(speed.value_or(own), own);
+  }
+  return speed ? *speed : fast_end_mps(std::nullopt, std::nullopt);
+}
+
+}  // namespace
+
+std::vector<std::string> cautions_for(const runs::RunLog& log, double fastest_mps) {
+  std::vector<std::string> cautions = {safety::sprint_caution(fastest_mps)};
+  if (std::any_of(log.runs.begin(), log.runs.end(),
+                  [](const runs::Run& run) { return run.posture == runs::Posture::prone; })) {
+    cautions.push_back(safety::words(safety::Caution::prone));
+  }
+  return cautions;
+}
+
+Prepared prepare(const ProfileJob& job, runs::NameId name, inference::Selection selection) {
+  Prepared out;
+  out.selection = std::move(selection);
+  out.player = job.roster.find(job.log.names[name]);
+  std::optional<runs::Sex> sex;
+  if (out.player != nullptr) {
+    sex = out.player->sex;
+    if (out.player->born && out.selection.last) {
+      out.age_years = runs::age_years(*out.player->born, *out.selection.last);
+    }
+  }
+  out.prior = inference::with_model(inference::sprint_prior(out.age_years, sex), job.options.model.prior);
+  out.assembled = inference::assemble(job.log, job.segments, out.selection.used, out.player, out.prior, job.devices,
+                                      job.options.model, job.defaults);
+  out.assembled.ages_alike = job.ages_alike && !out.age_years;
+  if (job.best_paths) {
+    out.loss_means = inference::expect_best_path(out.assembled, *job.best_paths, job.options.model);
+  }
+  return out;
+}
+
+ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                      const norms::Catalogue& norms, const ProfileOptions& options) {
+  if (!(options.level > 0.0) || !(options.level < 1.0)) {
+    throw std::domain_error("profile: level must lie strictly between 0 and 1");
+  }
+  const inference::SegmentNames segments(log);
+  ProfileJob job{log,
+                 roster,
+                 devices,
+                 norms,
+                 options,
+                 segments,
+                 inference::default_model(),
+                 std::nullopt,
+                 nullptr,
+                 inference::mostly_without_age(log, roster)};
+  if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
+    job.best_paths = basepath::LossTable::built_in();
+  }
+
+  ProfileResult result;
+  result.level = options.level;
+  result.model = options.model;
+  inference::ModelFile::Error& error = result.model.error;
+  error.effort_cv = error.effort_cv ? error.effort_cv : job.defaults.error.effort_cv;
+  error.day_cv = error.day_cv ? error.day_cv : job.defaults.error.day_cv;
+  error.reaction_sd_s = error.reaction_sd_s ? error.reaction_sd_s : job.defaults.error.reaction_sd_s;
+
+  const RunsByPlayer by_player(log);
+  const std::vector<runs::NameId>& players = by_player.players;
+  std::vector<inference::Selection> selections;
+  for (const std::vector<std::uint32_t>& runs : by_player.runs) {
+    selections.push_back(inference::select_runs(log, runs, options.as_of, options.window_days));
+  }
+
+  std::optional<inference::SquadModel> squad;
+  if (options.squad && options.model == inference::ModelFile{}) {
+    squad = squad_of(job, players, selections, options.threads);
+    if (squad) {
+      job.squad = &*squad;
+      result.squad = summary_of(*squad, options.level);
+      error.effort_cv = std::exp(squad->fit.log_effort_cv.mean);
+      error.day_cv = std::exp(squad->fit.log_day_cv.mean);
+      error.reaction_sd_s = std::exp(squad->fit.log_reaction_sd.mean);
+    }
+  }
+
+  ProfileOptions usual = options;
+  usual.level = median_level;
+  std::optional<ProfileJob> for_medians;
+  if (squad && squad->fit.points.size() > 1 && options.level != median_level) {
+    for_medians.emplace(ProfileJob{log, roster, devices, norms, usual, segments, job.defaults, job.best_paths,
+                                   job.squad, job.ages_alike});
+    job.at_median_level = &*for_medians;
+  }
+
+  // Each player is computed alone and stored at its place, so the number of threads cannot show.
+  result.players.resize(players.size());
+  stats::for_each_index(players.size(), options.threads, [&](std::size_t i) {
+    result.players[i] = profile_one(job, players[i], by_player.runs[i].size(), selections[i]);
+  });
+  for (const PlayerProfile& player : result.players) {
+    result.runs_used += player.runs_used;
+    result.runs_left_out += player.runs_left_out;
+  }
+  std::vector<std::uint32_t> used;
+  for (const inference::Selection& selection : selections) {
+    used.insert(used.end(), selection.used.begin(), selection.used.end());
+  }
+  if (std::string words = wind_words(wind_range(log, used)); !words.empty()) {
+    result.notes.push_back(std::move(words));
+  }
+  result.cautions = cautions_for(log, fastest(result.players));
+  return result;
+}
+
+}  // namespace bagsplit::jobs

@@ -1,0 +1,32 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "bagsplit/inference/posterior/posterior.hpp"
+#include "bagsplit/inference/prior/model.hpp"
+#include "bagsplit/text/json_writer.hpp"
+
+/// Parts that several documents share.
+namespace bagsplit::present {
+
+/// A member that is a text, or null where there is none.
+void text_or_null(text::JsonWriter& json, std::string_view name, std::string_view text);
+
+/// A member that is a list of texts.
+void write_texts(text::JsonWriter& json, std::string_view name, const std::vector<std::string>& texts);
+
+/// An estimate, on one line: mean, sd, lo, median, hi, share_from_data.
+void write(text::JsonWriter& json, const inference::Estimate& estimate);
+/// The same as a member, or null.
+void write(text::JsonWriter& json, std::string_view name, const std::optional<inference::Estimate>& estimate);
+
+/// A JSON text written elsewhere, moved in to where it stands: one level deep. JSON texts hold no bare line end.
+void write_json(text::JsonWriter& json, std::string_view text);
+
+/// The member "model": a model file as write_model() has it.
+void write_model(text::JsonWriter& json, const inference::ModelFile& model);
+
+}  // namespace bagsplit::present

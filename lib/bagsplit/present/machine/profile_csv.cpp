@@ -1,0 +1,38 @@
+#include "bagsplit/present/machine/profile_csv.hpp"
+
+#include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/text/csv_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+
+namespace bagsplit::present {
+
+std::string profile_csv(const jobs::ProfileResult& result) {
+  text::CsvWriter csv;
+  for (const char* column : {"player", "age_years", "sex", "runs_used", "runs_left_out", "quantity", "mean", "sd", "lo",
+                             "median", "hi", "share_from_data", "level", "source"}) {
+    csv.text(column);
+  }
+  csv.end_row();
+  for (const jobs::PlayerProfile& player : result.players) {
+    const auto row = [&](const std::string& quantity, const std::optional<jobs::Estimate>& value,
+                         const std::string& source) {
+      const auto part = [&](double jobs::Estimate::*member) {
+        return value ? std::optional((*value).*member) : std::nullopt;
+      };
+      csv.text(player.player).number(text::told_age(player.age_years)).text(sex_word(player.sex));
+      csv.count(player.runs_used).count(player.runs_left_out).text(quantity);
+      csv.number(part(&jobs::Estimate::mean)).number(part(&jobs::Estimate::sd)).number(part(&jobs::Estimate::lo));
+      csv.number(part(&jobs::Estimate::median)).number(part(&jobs::Estimate::hi));
+      csv.number(value ? value->share_from_data : std::nullopt).number(result.level).text(source).end_row();
+    };
+    for (const Quantity& quantity : quantities(player)) {
+      row(quantity.name.key, quantity.value, "");
+    }
+    for (const jobs::ProfilePercentile& percentile : player.percentiles) {
+      row("percentile." + percentile.quantity, percentile.percentile, percentile.source);
+    }
+  }
+  return csv.take();
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,250 @@
+#include "bagsplit/present/machine/profile_json.hpp"
+
+#include <algorithm>
+#include <span>
+#include <string_view>
+
+#include "bagsplit/present/machine/json_parts.hpp"
+#include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/runs/log/log_summary.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using present::write;
+
+using jobs::Estimate;
+using jobs::NamedEstimate;
+using jobs::PlayerProfile;
+using Layout = text::JsonWriter::Layout;
+
+void write(text::JsonWriter& json, std::string_view name, const std::vector<NamedEstimate>& estimates,
+           std::span<const std::string_view> always) {
+  json.key(name).begin_object();
+  for (const std::string_view key : always) {
+    json.key(key);
+    if (const Estimate* found = find_estimate(estimates, key)) {
+      write(json, *found);
+    } else {
+      json.null();
+    }
+  }
+  for (const NamedEstimate& estimate : estimates) {
+    if (std::find(always.begin(), always.end(), estimate.name) == always.end()) {
+      write(json.key(estimate.name), estimate.value);
+    }
+  }
+  json.end_object();
+}
+
+void write(text::JsonWriter& json, std::string_view name, const inference::Normal& normal) {
+  json.key(name).begin_object(Layout::line).member("mean", normal.mean).member("sd", normal.sd).end_object();
+}
+
+void write(text::JsonWriter& json, std::string_view name,
+           const std::vector<std::pair<std::string, inference::Normal>>& normals) {
+  json.key(name).begin_object();
+  for (const auto& [key, normal] : normals) {
+    write(json, key, normal);
+  }
+  json.end_object();
+}
+
+void write_percentiles(text::JsonWriter& json, const PlayerProfile& player) {
+  json.key("percentiles").begin_array();
+  for (const jobs::ProfilePercentile& percentile : player.percentiles) {
+    json.begin_object().member("quantity", percentile.quantity);
+    text_or_null(json, "source", percentile.source);
+    write(json, "percentile", percentile.percentile);
+    text_or_null(json, "label", percentile.label);
+    text_or_null(json, "why", percentile.why);
+    text_or_null(json, "restriction", percentile.restriction);
+    json.member("share_at_limit", percentile.share_at_limit);
+    text_or_null(json, "band",
+                 !percentile.band                          ? ""
+                 : *percentile.band == norms::Band::faster ? "faster"
+                 : *percentile.band == norms::Band::about  ? "about"
+                                                           : "slower");
+    json.member("p_faster", percentile.p_faster);
+    write(json, "time_s", percentile.time_s);
+    json.end_object();
+  }
+  json.end_array();
+}
+
+void write_left_out(text::JsonWriter& json, const PlayerProfile& player) {
+  json.key("left_out").begin_object(Layout::line).key("flagged").begin_object();
+  for (const jobs::LeftOut& left_out : player.left_out_by_flag) {
+    json.key(runs::flag_name(left_out.flag)).count(left_out.runs);
+  }
+  json.end_object()
+      .member("outside_window", std::uint64_t{player.left_out_window})
+      .member("relay_leg", std::uint64_t{player.left_out_relay})
+      .member("no_usable_time", std::uint64_t{player.left_out_empty})
+      .end_object();
+}
+
+void write_date(text::JsonWriter& json, std::string_view name, const std::optional<runs::Date>& date) {
+  text_or_null(json, name, date ? runs::format_date(*date) : "");
+}
+
+void write_best_path(text::JsonWriter& json, const PlayerProfile& player) {
+  json.key("best_path");
+  if (!player.best_path) {
+    json.null();
+    return;
+  }
+  const jobs::BestPathYardstick& best = *player.best_path;
+  json.begin_object()
+      .member("course", best.course)
+      .member("lateral_limit_mps2", best.lateral_mps2)
+      .member("braking_limit_mps2", best.braking_mps2);
+  write(json.key("time_s"), best.time_s);
+  json.key("loss_at").begin_array();
+  for (const jobs::BestPathYardstick::AtLimit& at : best.loss_at) {
+    json.begin_object(Layout::line)
+        .member("lateral_limit_mps2", at.lateral_mps2)
+        .member("loss_mean_s", at.loss_mean_s)
+        .end_object();
+  }
+  json.end_array().end_object();
+}
+
+// Only where it was asked for.
+void write_speed_curve(text::JsonWriter& json, const PlayerProfile& player) {
+  if (player.speed_curve.empty()) {
+    return;
+  }
+  json.key("speed_curve").begin_array();
+  for (const jobs::SpeedAt& at : player.speed_curve) {
+    json.begin_object().member("time_s", at.time_s);
+    write(json.key("speed_mps"), at.speed_mps);
+    json.end_object();
+  }
+  json.end_array();
+}
+
+// None where it would tell what is hidden: with all digits it is the age.
+void write_prior(text::JsonWriter& json, const PlayerProfile& player) {
+  json.key("prior");
+  if (player.prior_source.empty()) {
+    json.null();
+    return;
+  }
+  json.begin_object();
+  write(json, "log_top_speed", player.prior_log_top_speed);
+  write(json, "log_time_constant", player.prior_log_time_constant);
+  write(json, "reaction_s", player.prior_reaction_s);
+  write(json, "posture_cost_s", player.prior_posture_cost_s);
+  write(json, "segment_loss_s", player.prior_segment_loss_s);
+  write(json, "bias_s", player.prior_bias_s);
+  json.member("source", player.prior_source).end_object();
+}
+
+void write_player(text::JsonWriter& json, const PlayerProfile& player) {
+  constexpr std::string_view always_postures[] = {"prone"};
+  json.begin_object().member("player", player.player).member("age_years", text::told_age(player.age_years));
+  text_or_null(json, "sex", sex_word(player.sex));
+  json.member("runs_used", std::uint64_t{player.runs_used})
+      .member("runs_left_out", std::uint64_t{player.runs_left_out});
+  write(json, "top_speed_mps", player.top_speed_mps);
+  write(json, "time_constant_s", player.time_constant_s);
+  write(json, "max_acceleration_mps2", player.max_acceleration_mps2);
+  write(json, "reaction_s", player.reaction_s);
+  write(json, "posture_cost_s", player.posture_cost_s, always_postures);
+  write(json, "segment_loss_s", player.segment_loss_s, circuit_segments);
+  write(json, "predicted_time_s", player.predicted_time_s, predicted_distances);
+  write_percentiles(json, player);
+  write(json, "straight_efficiency", player.straight_efficiency);
+  write(json, "path_efficiency", player.path_efficiency);
+  // What follows goes beyond what was first agreed upon; new keys are added at
+  // the end.
+  write(json, "loss_to_best_path_s", player.loss_to_best_path_s);
+  write(json, "straight_efficiency_by_course", player.straight_efficiency_by_course, {});
+  write(json, "course_time_s", player.course_time_s, {});
+  write(json, "session_time_s", player.session_time_s, {});
+  write(json, "max_force_N", player.max_force_n);
+  write(json, "max_power_W", player.max_power_w);
+  write(json, "max_power_W_per_kg", player.max_power_w_per_kg);
+  json.member("base_distance_m", player.base_distance_m)
+      .member("reaction_holds_timer_bias", player.reaction_holds_timer_bias)
+      .member("readings_used", std::uint64_t{player.readings_used});
+  write_left_out(json, player);
+  json.key("dates").begin_object(Layout::line);
+  write_date(json, "first", player.first_date);
+  write_date(json, "last", player.last_date);
+  json.member("count", std::uint64_t{player.dates}).end_object();
+  json.member("status", status_word(player.status));
+  json.key("next_runs").begin_array();
+  for (const jobs::NextRun& next : player.next_runs) {
+    json.begin_object()
+        .member("quantity", next.quantity)
+        .member("run", next.run)
+        .member("sd_now", next.sd_now)
+        .member("sd_expected", next.sd_expected)
+        .end_object();
+  }
+  json.end_array();
+  write_texts(json, "work_on", player.work_on);
+  write_texts(json, "notes", player.notes);
+  write_prior(json, player);
+  write(json, "loss_to_best_path_by_segment_s", player.loss_to_best_path_by_segment_s, {});
+  write_best_path(json, player);
+  write_speed_curve(json, player);
+  json.end_object();
+}
+
+void write_squad(text::JsonWriter& json, const jobs::SquadSummary& squad) {
+  json.key("squad")
+      .begin_object()
+      .member("players", std::uint64_t{squad.players})
+      .member("players_fitted", std::uint64_t{squad.players_fitted})
+      .member("seed", squad.seed)
+      .member("converged", squad.converged)
+      .member("ages_unknown", squad.ages_unknown);
+  write(json, "effort_cv", std::optional(squad.effort_cv));
+  write(json, "day_cv", std::optional(squad.day_cv));
+  write(json, "reaction_sd_s", std::optional(squad.reaction_sd_s));
+  write(json, "press_factor", std::optional(squad.press_factor));
+  write(json, "top_speed_offset", std::optional(squad.top_speed_offset));
+  write(json, "time_constant_offset", std::optional(squad.time_constant_offset));
+  json.key("shared").begin_array();
+  for (const jobs::SquadSummary::Shared& shared : squad.shared) {
+    json.begin_object().member("kind", shared.kind).member("name", shared.name);
+    write(json, "prior_s", shared.prior);
+    write(json, "value_s", std::optional(shared.value));
+    json.end_object();
+  }
+  json.end_array().end_object();
+}
+
+}  // namespace
+
+std::string profile_json(const jobs::ProfileResult& result) {
+  text::JsonWriter json;
+  json.reserve(4096 + 12288 * result.players.size());  // about 9 kB a player
+  json.begin_object().member("schema", "bagsplit.profile/1").member("level", result.level);
+  write_model(json, result.model);
+  json.key("players").begin_array();
+  for (const PlayerProfile& player : result.players) {
+    write_player(json, player);
+  }
+  json.end_array();
+  json.member("runs_used", std::uint64_t{result.runs_used})
+      .member("runs_left_out", std::uint64_t{result.runs_left_out});
+  write_texts(json, "notes", result.notes);
+  write_texts(json, "cautions", result.cautions);
+  if (result.squad) {
+    write_squad(json, *result.squad);
+  } else {
+    json.key("squad").null();
+  }
+  json.end_object();
+  return json.take();
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,435 @@
+#include <algorithm>
+#include <cmath>
+
+#include "bagsplit/jobs/circumstances.hpp"
+#include "bagsplit/jobs/profile/advice.hpp"
+#include "bagsplit/present/chart/agreement.hpp"
+#include "bagsplit/present/chart/intervals.hpp"
+#include "bagsplit/present/detail/squad_parts.hpp"
+#include "bagsplit/present/page/detail/report_parts.hpp"
+#include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/present/text/profile_text.hpp"
+#include "bagsplit/present/trend_report.hpp"
+#include "bagsplit/stats/distributions.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/wording.hpp"
+
+namespace bagsplit::present {
+
+using chart::IntervalRow;
+using jobs::Estimate;
+using jobs::PlayerProfile;
+
+namespace {
+
+constexpr std::size_t most_bag_charts = 40;  // players; beyond, the table of losses is read by row
+constexpr std::size_t most_timer_charts = 4;
+
+// The rows cut into charts of a page each, on one axis.
+text::Markup interval_charts(const std::vector<IntervalRow>& rows, chart::IntervalChart drawn, const std::string& title,
+                             const std::string& desc, Page& page) {
+  text::Markup out;
+  if (!drawn.values) {
+    drawn.values = chart::shared_axis(rows);
+  }
+  for (std::size_t from = 0; from < rows.size(); from += rows_a_chart) {
+    const std::size_t to = std::min(rows.size(), from + rows_a_chart);
+    drawn.rows.assign(rows.begin() + static_cast<std::ptrdiff_t>(from), rows.begin() + static_cast<std::ptrdiff_t>(to));
+    const std::string part =
+        rows.size() > rows_a_chart ? ", " + drawn.rows.front().label + " to " + drawn.rows.back().label : "";
+    out += chart::intervals(page.caption(title + part, desc), drawn);
+  }
+  return out;
+}
+
+text::Markup work_part(const Report& report) {
+  text::Markup items;
+  std::vector<std::string> nothing;
+  for (const PlayerProfile& player : report.profile.players) {
+    if (player.work_on.empty()) {
+      nothing.push_back(shown_name(report, player.player));
+      continue;
+    }
+    text::Markup words = text::element("b", text::isolated(shown_name(report, player.player)));
+    for (const std::string& sentence : player.work_on) {
+      words += " " + sentence;
+    }
+    items += text::element("li", words);
+  }
+  text::Markup out = items.empty() ? items : text::element("ul", items);
+  if (!nothing.empty()) {
+    out += text::element("p", "For " + text::joined(nothing) + ": " + jobs::nothing_to_work_on + ".");
+  }
+  return out;
+}
+
+text::Markup running_part(const Report& report, Page& page) {
+  const jobs::ProfileResult& result = report.profile;
+  const Headline first = headline(result.players);
+  HtmlTable table({{"player", ""},
+                   {"age", "yr"},
+                   {"runs", ""},
+                   {"reaction", "s"},
+                   {"first acceleration", "m/s2"},
+                   {"top speed", "m/s"},
+                   {first.heading, "s"}});
+  std::vector<IntervalRow> rows;
+  for (const PlayerProfile& player : result.players) {
+    const std::string name = shown_name(report, player.player);
+    table.begin_row(text::isolated(name));
+    table.number(text::told_age(player.age_years), report.disguise ? 0 : 1);
+    table.count(player.runs_used);
+    table.estimate(pointer(player.reaction_s), 2, player.reaction_holds_timer_bias);
+    table.estimate(pointer(player.max_acceleration_mps2), 1);
+    table.estimate(pointer(player.top_speed_mps), 2);
+    const Estimate* time = find_estimate(player.predicted_time_s, first.key);
+    table.estimate(time, 2);
+    if (time != nullptr) {
+      rows.push_back(chart::interval_row(name, *time, 2));
+    }
+  }
+  if (report.places) {
+    std::stable_sort(rows.begin(), rows.end(),
+                     [](const IntervalRow& a, const IntervalRow& b) { return a.middle < b.middle; });
+  }
+  text::Markup out;
+  if (!rows.empty()) {
+    Figure time;
+    time.title = first.heading == "20 m" ? "Time over 20 m" : "Time from home to first";
+    chart::IntervalChart drawn;
+    drawn.unit = "seconds";
+    time.chart = interval_charts(
+        rows, drawn, time.title,
+        "A dot and a bar for each player; further left is faster. The numbers are in the table below.", page);
+    time.says = "Each dot is the time to expect of a player, " + first.words + "; the bar is its " +
+                text::percent(result.level) + " interval.";
+    time.cannot =
+        "who is surely faster than whom: the bars hold what a timer does to all alike, so players whose bars overlap "
+        "may still be surely in an order. "
+        "The page of an evaluation day compares them pair by pair.";
+    out += text::element("div", {{"class", "wide"}}, figure(time, 3));
+  } else {
+    out += text::element("p", "No run tells a speed, so there is nothing to draw here.");
+  }
+  out += heading_at(3, "All players") + table.str("All players");
+  std::vector<std::string> small{"Medians, with " + text::percent(result.level) + " intervals beside them. " +
+                                 first.heading + ": " + first.words + "."};
+  const auto legend = table.legend();
+  small.insert(small.end(), legend.begin(), legend.end());
+  return out + paragraphs(small, "small");
+}
+
+text::Markup losses_part(const Report& report, Page& page) {
+  const jobs::ProfileResult& result = report.profile;
+  std::vector<std::string> keys;
+  for (const std::string_view key : circuit_segments) {
+    keys.emplace_back(key);
+  }
+  for (const PlayerProfile& player : result.players) {
+    for (const jobs::NamedEstimate& loss : player.segment_loss_s) {
+      add_once(keys, loss.name);
+    }
+  }
+  std::erase_if(keys, [&](const std::string& key) {
+    return std::none_of(result.players.begin(), result.players.end(), [&](const PlayerProfile& player) {
+      return find_estimate(player.segment_loss_s, key) != nullptr;
+    });
+  });
+  if (keys.empty()) {
+    return {};
+  }
+  std::vector<HtmlTable::Column> columns{{"player", ""}};
+  std::vector<std::vector<IntervalRow>> rows(keys.size());
+  std::vector<IntervalRow> all;
+  for (const std::string& key : keys) {
+    columns.push_back({quantity_name("segment_loss_s." + key).member, "s"});
+  }
+  HtmlTable table(columns);
+  for (const PlayerProfile& player : result.players) {
+    if (player.segment_loss_s.empty()) {
+      continue;
+    }
+    table.begin_row(text::isolated(shown_name(report, player.player)));
+    for (std::size_t k = 0; k < keys.size(); ++k) {
+      const Estimate* loss = find_estimate(player.segment_loss_s, keys[k]);
+      table.estimate(loss, 2);
+      if (loss != nullptr) {
+        rows[k].push_back(chart::interval_row(shown_name(report, player.player), *loss, 2));
+        all.push_back(rows[k].back());
+      }
+    }
+  }
+  text::Markup charts;
+  for (std::size_t k = 0; k < keys.size() && result.players.size() <= most_bag_charts; ++k) {
+    const QuantityName name = quantity_name("segment_loss_s." + keys[k]);
+    Figure bag;
+    bag.title = "On the way to " + name.member;
+    chart::IntervalChart drawn;
+    drawn.unit = "seconds lost";
+    drawn.values = chart::shared_axis(all);
+    drawn.reference = 0.0;
+    drawn.values->low = std::min(drawn.values->low, 0.0);
+    bag.chart = interval_charts(
+        rows[k], drawn, bag.title,
+        "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
+    const auto sure =
+        std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
+    bag.says =
+        sure == 0
+            ? "Nobody surely loses time here against a straight sprint: no bar lies wholly right of the broken line."
+            : std::to_string(sure) + " of " + text::counted(rows[k].size(), "player") + " surely " +
+                  (sure == 1 ? "loses" : "lose") +
+                  " time here against a straight sprint: bars wholly right of the broken line.";
+    std::size_t compared = 0;
+    std::size_t beyond = 0;
+    for (const PlayerProfile& player : result.players) {
+      if (const Estimate* excess = find_estimate(player.loss_to_best_path_by_segment_s, keys[k])) {
+        ++compared;
+        beyond += excess->lo > 0.0 ? 1U : 0U;
+      }
+    }
+    if (compared > 0) {
+      bag.says += " " + (beyond == 0 ? std::string("Nobody") : std::to_string(beyond)) + " surely " +
+                  (beyond < 2 ? "loses" : "lose") + " more than the best path does.";
+    }
+    charts += figure(bag, 3);
+  }
+  text::Markup out = text::element(
+      "p", {{"class", "intro"}},
+      "What rounding and turning cost on the way to each bag, against a straight sprint over the same distance.");
+  out += charts.empty() ? charts : text::element("div", {{"class", "charts"}}, charts);
+  out += text::element(
+      "p", {{"class", "cannot"}},
+      text::element("b", "Not told: ") +
+          "how much of it a better path would save; that is on a child's own page. A bar across the broken "
+          "line may be no loss at all.");
+  return out + heading_at(3, "Losses of all players") + table.str("Losses of all players") +
+         paragraphs(table.legend(), "small");
+}
+
+text::Markup norms_part(const Report& report, const norms::Catalogue& references, Page& page) {
+  HtmlTable table({{"player", ""}, {"over", "", true}, {"percentile", ""}, {"among", "", true}});
+  std::vector<IntervalRow> rows;
+  std::vector<std::string> words;
+  Grouped without;
+  for (const PlayerProfile& player : report.profile.players) {
+    const std::string name = shown_name(report, player.player);
+    const jobs::ProfilePercentile* shown = shown_percentile(player, references);
+    if (shown == nullptr) {
+      if (!player.percentiles.empty()) {
+        without.add(player.percentiles.front().why, name);
+      }
+      continue;
+    }
+    page.used(shown->source);
+    if (!shown->percentile) {
+      words.push_back(name + ": " + band_words(*shown) + ". This reference allows only words.");
+      continue;
+    }
+    table.begin_row(text::isolated(name));
+    table.text(shown->quantity);
+    table.estimate(&*shown->percentile, 0);
+    table.text(shown->label);
+    rows.push_back(chart::interval_row(name, *shown->percentile, 0));
+  }
+  text::Markup out;
+  if (!rows.empty()) {
+    Figure places;
+    places.title = "Percentile for age and sex";
+    chart::IntervalChart drawn;
+    drawn.unit = "percentile (100 is the fastest)";
+    drawn.values = chart::Scale{0.0, 100.0, 0.0, 1.0};
+    drawn.band = {25.0, 75.0};
+    drawn.mark_words = "middle half of children";
+    places.chart = interval_charts(
+        rows, drawn, places.title,
+        "A dot and a bar for each player on a scale from 0 to 100, the middle half of children shaded.", page);
+    places.says = "60 means faster than 60 of 100 children of the same age and sex, measured as that reference was.";
+    places.cannot =
+        "how children of this club or country would compare; each reference is of the children it measured.";
+    places.table = table.str(places.title);
+    out += text::element("div", {{"class", "wide"}}, figure(places, 3));
+  }
+  out += bullets(words);
+  for (const Grouped::Group& group : without.groups()) {
+    out += text::element("p", {{"class", "small"}},
+                         "No percentile for " + text::joined(group.players) + ": " + group.sentence);
+  }
+  return out;
+}
+
+text::Markup timers_part(const Report& report, Page& page) {
+  if (!report.timers) {
+    return {};
+  }
+  text::Markup out;
+  for (const Figure& one : timers_figures(*report.timers, page)) {
+    out += figure(one, 3);
+  }
+  return out.empty() ? out : text::element("div", {{"class", "charts"}}, out);
+}
+
+}  // namespace
+
+std::optional<Figure> changes_figure(const Report& report, Page& page) {
+  if (!report.trend || !report.trend->worthwhile_s) {
+    return std::nullopt;
+  }
+  const jobs::TrendResult& trend = *report.trend;
+  std::vector<IntervalRow> rows;
+  HtmlTable table({{"player", ""}, {"change", "s"}, {"believed", "s"}, {"growing alone", "s"}, {"verdict", "", true}});
+  for (const jobs::PlayerTrend& player : trend.players) {
+    if (!player.change_s || !player.shrunken_change_s) {
+      continue;
+    }
+    const std::string name = shown_name(report, player.player);
+    const jobs::Change& believed = *player.shrunken_change_s;
+    rows.push_back({name, believed.lo, std::clamp(believed.estimate, believed.lo, believed.hi), believed.hi,
+                    text::signed_fixed(believed.estimate, 2)});
+    table.begin_row(text::isolated(name));
+    table.interval(player.change_s->estimate, player.change_s->lo, player.change_s->hi, 2);
+    table.interval(believed.estimate, believed.lo, believed.hi, 2);
+    if (player.expected_growth_s) {
+      const double half = stats::normal_quantile(0.5 + 0.5 * trend.level) * player.expected_growth_sd_s.value_or(0.0);
+      table.interval(*player.expected_growth_s, *player.expected_growth_s - half, *player.expected_growth_s + half, 2);
+    } else {
+      table.text(text::absent);
+    }
+    table.text(player.verdict_words);
+  }
+  if (rows.empty()) {
+    return std::nullopt;
+  }
+  Figure out;
+  out.title = "Change from the first to the last evenings, " + trend_words(trend);
+  chart::IntervalChart drawn;
+  drawn.unit = "seconds; left of the band is faster";
+  drawn.band = {-*trend.worthwhile_s, *trend.worthwhile_s};
+  drawn.mark_words = "too small to matter";
+  drawn.values = chart::shared_axis(rows);
+  drawn.values->low = std::min(drawn.values->low, -1.2 * *trend.worthwhile_s);
+  drawn.values->high = std::max(drawn.values->high, 1.2 * *trend.worthwhile_s);
+  out.chart =
+      interval_charts(rows, drawn, out.title,
+                      "A dot and a bar for each player; the shaded band holds changes too small to matter.", page);
+  const auto count = [&](jobs::TrendVerdict verdict) {
+    return static_cast<std::size_t>(
+        std::count_if(trend.players.begin(), trend.players.end(),
+                      [&](const jobs::PlayerTrend& p) { return p.change_s && p.verdict == verdict; }));
+  };
+  std::vector<std::string> said;
+  for (const auto& [verdict, words] :
+       {std::pair{jobs::TrendVerdict::faster, "surely faster"}, std::pair{jobs::TrendVerdict::slower, "surely slower"},
+        std::pair{jobs::TrendVerdict::no_meaningful_change, "without a change that matters"},
+        std::pair{jobs::TrendVerdict::cannot_tell, "cannot be told yet"}}) {
+    if (const std::size_t n = count(verdict); n > 0) {
+      said.push_back(std::to_string(n) + " " + words);
+    }
+  }
+  out.says = "Of " + text::counted(rows.size(), "player") + ": " + text::joined(said) + ".";
+  out.cannot =
+      "why a time changed; growing, the ground and the evening take part. A bar that reaches into the band may be no "
+      "change worth having.";
+  for (const std::string& help : trend_help(trend, [&](const std::string& id) { return shown_name(report, id); })) {
+    out.cannot += " " + help;
+  }
+  out.table = table.str(out.title);
+  return out;
+}
+
+std::vector<Figure> timers_figures(const jobs::TimersResult& timers, Page& page) {
+  std::vector<Figure> out;
+  for (const jobs::TimersPair& pair : timers.pairs) {
+    if (!pair.agreement || pair.points.size() < 3 || out.size() >= most_timer_charts) {
+      continue;
+    }
+    const stats::Agreement& a = *pair.agreement;
+    Figure one;
+    one.title = pair.first.label() + " against " + pair.second.label();
+    one.chart = chart::agreement(page.caption(one.title,
+                                              "A cross for each run: the difference of the two times over their mean, "
+                                              "with the bias and the limits of agreement."),
+                                 pair);
+    one.says = "On average " + pair.first.label() + " reads " + text::fixed(std::abs(a.bias), 2) + " s " +
+               (a.bias < 0.0 ? "shorter" : "longer") + " than " + pair.second.label() +
+               "; 95% of differences lie between " + text::signed_fixed(a.limits.lo, 2) + " and " +
+               text::signed_fixed(a.limits.hi, 2) + " s.";
+    one.cannot = std::string("which of the two is right") +
+                 (pair.is_reference ? " to better than the reference itself; " : "; ") +
+                 "the shaded strips show how well " + text::counted(pair.runs, "run") + " can know these lines.";
+    HtmlTable table({{"of the differences", ""}, {"value", "s"}});
+    table.begin_row("bias");
+    table.interval(a.bias, a.bias_interval.lo, a.bias_interval.hi, 3);
+    table.begin_row("SD");
+    table.number(a.sd, 3);
+    table.begin_row("lower limit of agreement");
+    table.interval(a.limits.lo, a.lower_limit_interval.lo, a.lower_limit_interval.hi, 3);
+    table.begin_row("upper limit of agreement");
+    table.interval(a.limits.hi, a.upper_limit_interval.lo, a.upper_limit_interval.hi, 3);
+    one.table = table.str(one.title);
+    out.push_back(std::move(one));
+  }
+  return out;
+}
+
+// Whose values are means over weeks in which they surely changed.
+std::string changed_words(const Report& report) {
+  if (!report.trend || report.trend->reaction) {
+    return {};
+  }
+  std::vector<std::string> faster;
+  std::vector<std::string> slower;
+  for (const PlayerProfile& profile : report.profile.players) {
+    if (!jobs::pooled_weeks(profile.first_date, profile.last_date)) {
+      continue;
+    }
+    for (const jobs::PlayerTrend& player : report.trend->players) {
+      if (player.player == profile.player && player.verdict == jobs::TrendVerdict::faster) {
+        faster.push_back(shown_name(report, player.player));
+      } else if (player.player == profile.player && player.verdict == jobs::TrendVerdict::slower) {
+        slower.push_back(shown_name(report, player.player));
+      }
+    }
+  }
+  std::string out = faster.empty() ? ""
+                                   : text::joined(faster) + " surely got faster meanwhile and " +
+                                         (faster.size() == 1 ? "is" : "are") + " by now faster than the means say.";
+  out += out.empty() || slower.empty() ? "" : " ";
+  return out + (slower.empty() ? ""
+                               : text::joined(slower) + " surely got slower meanwhile and " +
+                                     (slower.size() == 1 ? "is" : "are") + " by now slower than the means say.");
+}
+
+text::Markup squad_page(const Report& report, const norms::Catalogue& references, Page& page) {
+  const jobs::ProfileResult& result = report.profile;
+  const std::string span = span_words(result.players);
+  text::Markup out = heading_at(1, span.empty() ? "Squad" : "Squad, " + span);
+  out += text::element(
+      "p", {{"class", "lead"}},
+      text::counted(result.players.size(), "player") + ", " + text::counted(result.runs_used, "run") + "." +
+          (result.runs_left_out > 0 ? " Left out of the estimates: " + left_out_words(result.players) + "." : ""));
+  if (result.runs_used == 0) {
+    return out + text::element("p", {{"class", "first"}},
+                               result.players.empty()
+                                   ? "There are no runs in these files, so there is nothing to show yet."
+                                   : "None of the runs can be used (each is flagged, or has no time), so "
+                                     "there is nothing to show yet.");
+  }
+  out += section("What to work on", work_part(report));
+  out += section("How fast", running_part(report, page));
+  out += section("Where time is lost", losses_part(report, page));
+  out += section("Among children of the same age and sex", norms_part(report, references, page));
+  if (const auto changes = changes_figure(report, page)) {
+    out += section("Across weeks", text::element("div", {{"class", "wide"}}, figure(*changes, 3)));
+  }
+  out += section("How well the times agree", timers_part(report, page));
+  out += section("What another run would tell", bullets(next_run_sentences(result)));
+  std::vector<std::string> notes = note_sentences(result);
+  if (const std::string changed = changed_words(report); !changed.empty()) {
+    notes.push_back(changed);
+  }
+  return out + section("What these runs cannot tell", bullets(notes));
+}
+
+}  // namespace bagsplit::present

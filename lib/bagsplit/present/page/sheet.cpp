@@ -1,0 +1,139 @@
+#include "bagsplit/present/page/sheet.hpp"
+
+#include <algorithm>
+
+#include "bagsplit/text/csv.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/text_table.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+std::string timer_name(const Sheet& sheet, std::size_t w) {
+  return sheet.timers[w].empty() ? (sheet.timers.size() == 1 ? "" : "watch" + std::to_string(w + 1)) : sheet.timers[w];
+}
+
+const std::string& printed_large(const SheetPlayer& player) {
+  return player.bib.empty() ? player.id : player.bib;
+}
+
+}  // namespace
+
+bool Sheet::shares_bib(const SheetPlayer& player) const {
+  return std::any_of(players.begin(), players.end(), [&](const SheetPlayer& other) {
+    return other.id != player.id && printed_large(other) == printed_large(player);
+  });
+}
+
+std::string sheet_csv(const Sheet& sheet, char separator) {
+  std::string out;
+  const std::string parted(1, separator);
+  const auto add = [&](const std::string& text) {
+    if (separator != ',' && text.find(separator) != std::string::npos &&
+        text.find_first_of(",\"\r\n") == std::string::npos) {
+      out += '"' + text + '"';  // append_csv_field() minds commas only
+    } else {
+      text::append_csv_field(out, text);
+    }
+  };
+  text::append_directive(out, "place", sheet.place);
+  text::append_directive(out, "base-distance", sheet.base_distance);
+  out += "# device: stopwatch\n# start: signal\n";
+  text::append_directive(out, "posture", sheet.posture);
+  out += "# splits: cumulative\ndate" + parted;
+  out += sheet.is_relay() ? "team" + parted + "leg" + parted : "";
+  out += "player" + parted + "course" + parted + "trial" + parted + "timer";
+  for (const std::string& mark : sheet.marks) {
+    out += parted;
+    add(mark);
+  }
+  out += parted + "flag" + parted + "note\n";
+  for (std::size_t round = 1; round <= sheet.rounds; ++round) {
+    for (const SheetPlayer& player : sheet.players) {
+      for (std::size_t w = 0; w < (player.absent ? 1 : sheet.timers.size()); ++w) {
+        add(sheet.date);
+        out += parted;
+        if (sheet.is_relay()) {
+          add(player.team);
+          out += parted + std::to_string(player.leg) + parted;
+        }
+        for (const std::string& cell : {player.id, sheet.course, std::to_string(round), timer_name(sheet, w)}) {
+          add(cell);
+          out += parted;
+        }
+        out += std::string(sheet.marks.size(), separator) + (player.absent ? "absent" : "") + parted + "\n";
+      }
+    }
+  }
+  return out;
+}
+
+std::string sheet_text(const Sheet& sheet, const text::TextOptions& options) {
+  std::vector<text::TextTable::Column> columns{{sheet.is_relay() ? "leg" : "turn"},
+                                               {"bib", {}, text::Align::left},
+                                               {"player", {}, text::Align::left},
+                                               {"watch", {}, text::Align::left}};
+  for (const std::string& mark : sheet.marks) {
+    columns.push_back({mark, "s"});
+  }
+  columns.push_back({"flag", {}, text::Align::left});
+  text::TextTable table(columns, 2);
+  std::size_t turn = 0;
+  std::vector<SheetPlayer> players = sheet.players;
+  players.resize(players.size() + blank_rows);
+  for (const SheetPlayer& player : players) {
+    const bool blank = ++turn > sheet.players.size();
+    for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
+      std::vector<std::string> cells{w > 0 || (blank && sheet.is_relay()) ? ""
+                                     : player.leg > 0 ? player.team + " " + std::to_string(player.leg)
+                                                      : std::to_string(turn),
+                                     w > 0   ? ""
+                                     : blank ? "___"
+                                             : player.bib,
+                                     w > 0   ? ""
+                                     : blank ? "______"
+                                             : player.id,
+                                     sheet.timers[w].empty() ? std::to_string(w + 1) : sheet.timers[w]};
+      cells.insert(cells.end(), sheet.marks.size(), "_____");
+      cells.emplace_back(player.absent ? "absent" : "____");
+      table.add_row(std::move(cells));
+    }
+  }
+  std::string out;
+  for (std::size_t round = 1; round <= sheet.rounds; ++round) {
+    out += (round > 1 ? "\n" : "") + sheet.course + (sheet.posture.empty() ? "" : ", " + sheet.posture) +
+           (sheet.rounds > 1 ? ", round " + std::to_string(round) : "") +
+           (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n\n" +
+           table.str(options);
+  }
+  return out;
+}
+
+std::string sheet_json(const Sheet& sheet) {
+  text::JsonWriter json;
+  json.begin_object().member("schema", "bagsplit.sheet/1").member("course", sheet.course);
+  json.key("marks").begin_array(text::JsonWriter::Layout::line);
+  for (const std::string& mark : sheet.marks) {
+    json.text(mark);
+  }
+  json.end_array().key("timers").begin_array(text::JsonWriter::Layout::line);
+  for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
+    json.text(timer_name(sheet, w));
+  }
+  json.end_array().key("rounds").count(sheet.rounds).key("players").begin_array();
+  for (const SheetPlayer& player : sheet.players) {
+    json.begin_object(text::JsonWriter::Layout::line)
+        .member("player", player.id)
+        .member("bib", player.bib)
+        .member("absent", player.absent);
+    if (player.leg > 0) {
+      json.member("team", player.team).member("leg", std::uint64_t{player.leg});
+    }
+    json.end_object();
+  }
+  json.end_array().member("posture", sheet.posture.empty() ? std::string("standing") : sheet.posture);
+  return json.end_object().take();
+}
+
+}  // namespace bagsplit::present

@@ -1,0 +1,295 @@
+#include "bagsplit/record/record_session.hpp"
+
+#include <algorithm>
+#include <set>
+
+#include "bagsplit/record/expectation.hpp"
+#include "bagsplit/runs/log/detail/directive.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/csv.hpp"
+#include "bagsplit/text/text.hpp"
+
+namespace bagsplit::record {
+
+namespace {
+
+using runs::EntryMark;
+using text::equal_ignoring_case;
+using text::trim;
+
+constexpr std::string_view own_path = "this log";
+constexpr std::string_view fixed_before[] = {"date", "player", "course", "trial", "timer"};
+constexpr std::string_view fixed_after[] = {"flag", "note", runs::entry_column};
+
+text::Problem not_ours(const std::string& path, std::size_t line, std::string message) {
+  return {.code = "not-a-recorder-log",
+          .path = path,
+          .line = line,
+          .message = std::move(message),
+          .expected = "a file that bagsplit record has begun",
+          .hint = "give a new name; earlier logs are given by --before"};
+}
+
+}  // namespace
+
+std::string RecordSession::header() const {
+  std::string out;
+  for (const auto& [key, value] : {std::pair<const char*, const std::string&>{"base-distance", setup_.base_distance},
+                                   {"place", setup_.place},
+                                   {"device", setup_.device},
+                                   {"start", setup_.start},
+                                   {"posture", setup_.posture},
+                                   {"x-roster", setup_.roster_name}}) {
+    text::append_directive(out, key, value);
+  }
+  out += "# x-course: " + setup_.course + "\n";
+  for (const std::string_view name : fixed_before) {
+    out += std::string(name) + ",";
+  }
+  for (const std::string& mark : setup_.marks) {
+    text::append_csv_field(out, mark);
+    out += ",";
+  }
+  return out + "flag,note,x-entry\n";
+}
+
+bool RecordSession::resume(std::string_view text, const std::string& path, text::Problems& problems) {
+  text::CsvReader csv(text);
+  text::CsvRecord record;
+  const RecordSetup usual;  // what a key that is missing means
+  setup_.base_distance = setup_.place = setup_.roster_name = "";
+  setup_.device = usual.device;
+  setup_.start = usual.start;
+  setup_.posture = usual.posture;
+  bool found = false;
+  while (!found && csv.next_line(record)) {
+    if (!record.text.starts_with('#') && !record.text.starts_with("\"#")) {
+      csv.seek(record.offset, record.line);
+      csv.next(record);
+      found = true;
+      break;
+    }
+    const auto directive = runs::detail::split_directive(record.text);
+    const std::string key(record.text.substr(directive.key.begin, directive.key.end - directive.key.begin));
+    const std::string value(
+        trim(record.text.substr(directive.value.begin, directive.value.end - directive.value.begin)));
+    for (const auto& [name, target] : {std::pair<const char*, std::string*>{"base-distance", &setup_.base_distance},
+                                       {"place", &setup_.place},
+                                       {"device", &setup_.device},
+                                       {"start", &setup_.start},
+                                       {"posture", &setup_.posture},
+                                       {"x-roster", &setup_.roster_name},
+                                       {"x-course", &setup_.course}}) {
+      if (key == name) {
+        *target = value;
+      }
+    }
+  }
+  const auto& fields = csv.fields();
+  constexpr std::size_t before = std::size(fixed_before);
+  constexpr std::size_t after = std::size(fixed_after);
+  if (!found || fields.size() <= before + after ||
+      !std::equal(std::begin(fixed_before), std::end(fixed_before), fields.begin()) ||
+      !std::equal(std::begin(fixed_after), std::end(fixed_after), fields.end() - static_cast<std::ptrdiff_t>(after))) {
+    problems.push_back(not_ours(path, found ? record.line : 0, "not a log of bagsplit record"));
+    return false;
+  }
+  setup_.marks.assign(fields.begin() + static_cast<std::ptrdiff_t>(before),
+                      fields.end() - static_cast<std::ptrdiff_t>(after));
+  const std::size_t columns = fields.size();
+  entries_.clear();
+  while (csv.next(record)) {
+    const auto& cells = csv.fields();
+    const auto mark = cells.size() == columns ? runs::parse_entry(trim(cells.back())) : std::nullopt;
+    if (record.fault != text::CsvFault::none || !mark ||
+        (!entries_.empty() && mark->number <= entries_.back().mark.number)) {
+      problems.push_back(not_ours(path, record.line, "this line was not written by a recorder"));
+      return false;
+    }
+    RecordEntry entry;
+    entry.mark = *mark;
+    entry.date = cells[0];
+    entry.player = cells[1];
+    entry.trial = runs::parse_count(cells[3], 0, 9'999).value_or(0);
+    entry.timer = cells[4];
+    entry.times.assign(cells.begin() + static_cast<std::ptrdiff_t>(before),
+                       cells.end() - static_cast<std::ptrdiff_t>(after));
+    entry.flag = cells[columns - 3];
+    entry.note = cells[columns - 2];
+    entries_.push_back(std::move(entry));
+  }
+  runs::ReadOptions reading;
+  reading.courses = setup_.courses;
+  reading.today = setup_.today;
+  runs::RunLogResult read = runs::read_run_log(text, path, reading);
+  const bool good = !text::has_errors(read.problems);
+  if (!good) {
+    std::erase_if(read.problems, [](const text::Problem& p) { return p.severity != text::Severity::error; });
+    problems.insert(problems.end(), read.problems.begin(), read.problems.end());
+  }
+  return good;
+}
+
+std::vector<bool> RecordSession::stands() const {
+  std::vector<EntryMark> marks;
+  for (const RecordEntry& entry : entries_) {
+    marks.push_back(entry.mark);
+  }
+  return runs::standing_entries(marks);
+}
+
+std::size_t RecordSession::standing() const {
+  const std::vector<bool> all = stands();
+  return static_cast<std::size_t>(std::count(all.begin(), all.end(), true));
+}
+
+std::string RecordSession::csv(const RecordEntry& entry) const {
+  std::string out;
+  for (const std::string& cell : {entry.date, entry.player, setup_.course, std::to_string(entry.trial), entry.timer}) {
+    text::append_csv_field(out, cell);
+    out += ",";
+  }
+  for (const std::string& time : entry.times) {
+    out += time + ",";
+  }
+  text::append_csv_field(out, entry.flag);
+  out += ",";
+  text::append_csv_field(out, entry.note);
+  return out + "," + runs::entry_text(entry.mark) + "\n";
+}
+
+// What is odd about the rows to be kept, which stand at the end of the last file read, from `first_line` on.
+std::vector<std::string> RecordSession::doubts_of(const runs::RunLogResult& read, std::size_t first_line) const {
+  std::vector<std::string> doubts;
+  const RecordEntry& row = pending_.front();
+  const bool is_known = std::any_of(entries_.begin(), entries_.end(),
+                                    [&](const RecordEntry& other) { return other.player == row.player; });
+  if (setup_.roster == nullptr && !setup_.roster_name.empty() && !is_known) {
+    doubts.push_back("this log was begun with the roster " + setup_.roster_name + ", which is not given, and '" +
+                     row.player + "' is nobody's id in it so far; a bib is not known as one");
+  }
+  for (const text::Problem& problem : read.problems) {
+    if (problem.path == own_path && problem.line >= first_line && problem.severity == text::Severity::suspicion) {
+      doubts.push_back(problem.message + (problem.hint.empty() ? "" : " (" + problem.hint + ")"));
+    }
+  }
+  const auto own_file = static_cast<std::uint16_t>(read.log.files.size() - 1);
+  for (std::size_t r = 0; r < read.log.runs.size(); ++r) {
+    const runs::Run& run = read.log.runs[r];
+    for (std::size_t k = run.first_reading; k < run.first_reading + run.reading_count; ++k) {
+      const runs::Reading& reading = read.log.readings[k];
+      if (reading.file == own_file && reading.line >= first_line &&
+          pending_.at(reading.line - first_line).flag.empty()) {
+        const auto more = unexpected(read.log, r, k);
+        doubts.insert(doubts.end(), more.begin(), more.end());
+      }
+    }
+  }
+  return doubts;
+}
+
+RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
+  std::string text = header();
+  const std::vector<bool> all = stands();
+  const auto add = [&](RecordEntry row) {
+    row.mark = {row.mark.number, EntryMark::What::fresh, 0};
+    text += csv(row);
+  };
+  for (std::size_t k = 0; k < entries_.size(); ++k) {
+    const bool goes = std::any_of(rows.begin(), rows.end(),
+                                  [&](const RecordEntry& row) { return row.mark.of == entries_[k].mark.number; });
+    if (all[k] && !goes) {
+      add(entries_[k]);
+    }
+  }
+  const auto first_line = static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n')) + 1;
+  std::string written;
+  for (const RecordEntry& row : rows) {
+    add(row);
+    written += csv(row);
+  }
+  std::vector<runs::LogText> files = setup_.before;
+  files.push_back({text, std::string(own_path), false});
+  runs::ReadOptions reading;
+  reading.courses = setup_.courses;
+  reading.roster = setup_.roster;
+  reading.today = setup_.today;
+  const runs::RunLogResult read = runs::read_run_logs(files, reading);
+  for (const text::Problem& problem : read.problems) {
+    if (problem.path == own_path && problem.severity == text::Severity::error) {
+      std::string why = problem.message + (problem.read.empty() ? "" : ": \"" + problem.read + "\"");
+      why += problem.hint.empty() ? (problem.expected.empty() ? "" : "; expected " + problem.expected)
+                                  : "; " + problem.hint;
+      return {RecordReply::Kind::refused, "not kept: " + why + "\n", {}};
+    }
+  }
+  pending_ = std::move(rows);
+  const std::vector<std::string> doubts = doubts_of(read, first_line);
+  if (doubts.empty()) {
+    return {RecordReply::Kind::keep, {}, written};
+  }
+  asked_ = true;
+  std::string question = "not kept yet: ";
+  for (std::size_t k = 0; k < std::min<std::size_t>(doubts.size(), 3); ++k) {
+    question += (k == 0 ? "" : "\n") + doubts[k];
+  }
+  return {RecordReply::Kind::asked, question + ": keep? (y or n)\n", {}};
+}
+
+std::string RecordSession::kept() {
+  std::string out;
+  for (const RecordEntry& row : pending_) {
+    const auto undone = std::find_if(entries_.begin(), entries_.end(),
+                                     [&](const RecordEntry& entry) { return entry.mark.number == row.mark.of; });
+    out += "kept " +
+           (row.mark.what == EntryMark::What::undoes && undone != entries_.end()
+                ? std::to_string(row.mark.number) + ": undoes " + entry_line(*undone)
+                : entry_line(row)) +
+           "\n";
+  }
+  for (RecordEntry& row : pending_) {
+    std::erase(skipped_, row.player);
+    entries_.push_back(std::move(row));
+  }
+  pending_.clear();
+  return out;
+}
+
+std::string RecordSession::next_player() const {
+  const std::vector<bool> all = stands();
+  std::string best;
+  std::size_t fewest = 0;
+  for (const std::string& player : setup_.order) {
+    std::set<unsigned> trials;
+    bool absent = false;
+    for (std::size_t k = 0; k < entries_.size(); ++k) {
+      if (all[k] && entries_[k].player == player && entries_[k].date == setup_.date) {
+        trials.insert(entries_[k].trial);
+        absent = absent || entries_[k].flag == "absent";
+      }
+    }
+    const std::size_t turns =
+        trials.size() + static_cast<std::size_t>(std::count(skipped_.begin(), skipped_.end(), player));
+    if (!absent && (best.empty() || turns < fewest)) {
+      best = player;
+      fewest = turns;
+    }
+  }
+  return best;
+}
+
+std::string entry_line(const RecordEntry& entry) {
+  if (entry.mark.what == EntryMark::What::undoes) {
+    return runs::entry_text(entry.mark);
+  }
+  std::string out = std::to_string(entry.mark.number) + ": " + entry.player + " trial " + std::to_string(entry.trial);
+  out += entry.timer.empty() ? "" : " " + entry.timer;
+  for (const std::string& time : entry.times) {
+    out += " " + (time.empty() ? "-" : time);
+  }
+  out += entry.flag.empty() ? "" : " " + entry.flag;
+  out += entry.note.empty() ? "" : " (" + entry.note + ")";
+  return out + (entry.mark.what == EntryMark::What::replaces ? ", in place of " + std::to_string(entry.mark.of) : "");
+}
+
+}  // namespace bagsplit::record

@@ -1,0 +1,10 @@
+bagsplit_module(record
+  SOURCES
+    expectation.cpp
+    merge_logs.cpp
+    record_lines.cpp
+    record_session.cpp
+  HEADERS
+    expectation.hpp
+    merge_logs.hpp
+    record_session.hpp)
