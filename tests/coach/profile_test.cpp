@@ -119,11 +119,12 @@ const SquadMeans squads[] = {
     {"M", 14, 1.731, 4.179, 7.631}, {"M", 15, 1.688, 4.071, 7.412}, {"M", 16, 1.662, 4.002, 7.281},
 };
 
-// Source: the squads above; within 3% is our own tolerance for a split held back.
+// Source: the squads above; within 3% is our own tolerance for a split held back. The trigger is not stated; 0.5 m is
+// what data/norms/index.json takes these squads to have.
 TEST(Profile, TheMiddleSplitOfAJuniorSquadIsPredictedWhenHeldBack) {
   std::ostringstream log;
   std::ostringstream roster;
-  log << "# device: gate\n# start: beam 0.3 m\ndate,player,course,10m,60m\n";
+  log << "# device: gate\n# start: beam 0.5 m\ndate,player,course,10m,60m\n";
   roster << "player,sex,born\n";
   int id = 1;
   for (const SquadMeans& squad : squads) {
@@ -131,13 +132,15 @@ TEST(Profile, TheMiddleSplitOfAJuniorSquadIsPredictedWhenHeldBack) {
     roster << id << ',' << squad.sex << ',' << 2025 - squad.age << "-01-01\n";
     ++id;
   }
-  const coach::ProfileResult result = profile_of({.log = log.str(), .roster = roster.str()});
+  coach::ProfileOptions options;
+  options.squad = true;  // athletes, far from the average of their age: what they share tells
+  const coach::ProfileResult result = profile_of({.log = log.str(), .roster = roster.str(), .options = options});
   ASSERT_EQ(result.players.size(), std::size(squads));
   for (std::size_t i = 0; i < std::size(squads); ++i) {
     const PlayerProfile& p = result.players[i];
     ASSERT_TRUE(p.top_speed_mps);
     const motion::Sprint sprint{p.top_speed_mps->median, p.time_constant_s->median};
-    const double predicted = motion::time_from_beam(sprint, 0.3, 30.0);
+    const double predicted = motion::time_from_beam(sprint, 0.5, 30.0);
     EXPECT_NEAR(predicted / squads[i].t30_s, 1.0, 0.03) << squads[i].sex << squads[i].age << ' ' << predicted;
   }
 }
