@@ -35,8 +35,8 @@ string(REGEX REPLACE "/$" "" BAGSPLIT_PC_PREFIX "\${pcfiledir}/${_up}")
 configure_file(${CMAKE_CURRENT_LIST_DIR}/bagsplit.pc.in ${PROJECT_BINARY_DIR}/bagsplit.pc @ONLY)
 install(FILES ${PROJECT_BINARY_DIR}/bagsplit.pc DESTINATION ${CMAKE_INSTALL_LIBDIR}/pkgconfig COMPONENT library)
 install(FILES ${PROJECT_SOURCE_DIR}/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
-# What each module's mathematics is: named by the help as coach.md, sprint.md, ...
-foreach(_module IN ITEMS basepath coach norms sprint timing)
+# What each module's mathematics is: named by the help as jobs.md, inference.md, ...
+foreach(_module IN ITEMS basepath inference jobs norms timing)
   install(FILES ${PROJECT_SOURCE_DIR}/lib/bagsplit/${_module}/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR} RENAME ${_module}.md)
 endforeach()
 install(FILES ${PROJECT_SOURCE_DIR}/lib/bagsplit/inference/prior/priors.md DESTINATION ${CMAKE_INSTALL_DOCDIR})

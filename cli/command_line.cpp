@@ -136,6 +136,23 @@ Options declared_options(const Command& command, Invocation& invocation) {
   return options;
 }
 
+std::vector<CommandDescription> described_commands() {
+  Invocation invocation;
+  std::vector<CommandDescription> out;
+  for (const Command& command : commands()) {
+    CommandDescription described{command.name, command.summary, command.examples, command.more, {}, {}};
+    for (Option& option : declared_options(command, invocation)) {
+      if (option.positional) {
+        described.files = option.what;
+      } else {
+        described.options.push_back(std::move(option));
+      }
+    }
+    out.push_back(std::move(described));
+  }
+  return out;
+}
+
 Parsed parse(const std::vector<std::string>& arguments) {
   if (arguments.empty()) {
     Parsed parsed = print(program_help());

@@ -42,4 +42,7 @@ Parsed parse(const std::vector<std::string>& arguments);
 /// The options of a command, the help's own among them. `invocation` must outlive them.
 Options declared_options(const Command& command, Invocation& invocation);
 
+/// All commands with their options, for what is written from them.
+std::vector<CommandDescription> described_commands();
+
 }  // namespace bagsplit::cli

@@ -1,7 +1,7 @@
 #include <array>
 
+#include "command_line.hpp"
 #include "manual.hpp"
-#include "options.hpp"
 
 namespace bagsplit::cli {
 

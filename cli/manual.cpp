@@ -4,9 +4,9 @@
 
 #include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/safety/safety.hpp"
+#include "command_line.hpp"
 #include "declare.hpp"
 #include "help.hpp"
-#include "options.hpp"
 #include "version.hpp"
 
 namespace bagsplit::cli {

@@ -25,7 +25,9 @@ struct Option {
   bool is_switch() const { return switched != nullptr; }
   bool takes_file() const { return value == "FILE" || value == "FOLDER"; }
   /// "-o, --output", or "LOG".
-  std::string names() const;
+  std::string names() const {
+    return positional ? long_name : (short_name.empty() ? "" : "-" + short_name + ", ") + "--" + long_name;
+  }
 };
 
 using Options = std::vector<Option>;
@@ -35,8 +37,5 @@ struct CommandDescription {
   std::string files;  ///< what the files named without an option are; empty where it takes none
   Options options;    ///< the others
 };
-
-/// All commands, for what is written from them.
-std::vector<CommandDescription> described_commands();
 
 }  // namespace bagsplit::cli

@@ -222,7 +222,7 @@ const Command plan_command{
     "Before the night: which mix of drills tells most, and how many runs a precision takes.",
     "bagsplit plan --minutes 45 --players 12 --age 10\n"
     "bagsplit plan demo --half-width 0.05 --change 0.1",
-    "coach.md (how it is worked out), schemas/plan.schema.json (the JSON).",
+    "jobs.md (how it is worked out), schemas/plan.schema.json (the JSON).",
     declare,
     examine,
     run,

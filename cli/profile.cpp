@@ -118,7 +118,7 @@ const Command profile_command{
     "Each player's reaction, acceleration, top speed and losses at the bags, with honest intervals.",
     "bagsplit profile demo\n"
     "bagsplit profile night.csv --roster squad.csv --player 12 --output 12.txt",
-    "README.md (how to read it), sprint.md (the model), schemas/profile.schema.json (the "
+    "README.md (how to read it), inference.md (the model), schemas/profile.schema.json (the "
     "JSON).",
     declare,
     examine_input,

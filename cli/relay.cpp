@@ -122,7 +122,7 @@ const Command relay_command{
     "Relays: each leg and exchange, who gained where, what other orders may be expected to do.",
     "bagsplit relay demo demo/relay\n"
     "bagsplit relay night.csv --order red=12,7,3 --order blue=5,8,11",
-    "README.md (how a relay is typed), coach.md (how it is worked out), "
+    "README.md (how a relay is typed), jobs.md (how it is worked out), "
     "schemas/relay.schema.json (the JSON).",
     declare,
     examine,

@@ -302,7 +302,7 @@ const Command standings_command{
     "Evaluation day: the order with how sure it is, who is in at a cut, and who should run again.",
     "bagsplit standings demo --by time:first@home-first --cut 6 --next-runs 10\n"
     "bagsplit standings day.csv --by top-speed --age-spans 7-8,9-10 --cut 12",
-    "README.md, coach.md (the definitions), schemas/standings.schema.json (the JSON).",
+    "README.md, jobs.md (the definitions), schemas/standings.schema.json (the JSON).",
     declare,
     examine,
     run,

@@ -179,7 +179,7 @@ const Command teams_command{
     "Teams for a relay as even as can be in expected time and in spread, with the chances of each.",
     "bagsplit teams demo --teams 2\n"
     "bagsplit teams demo --names red,blue --apart 7,14 --equal-ages 2",
-    "README.md, coach.md (how it is worked out), schemas/teams.schema.json (the JSON).",
+    "README.md, jobs.md (how it is worked out), schemas/teams.schema.json (the JSON).",
     declare,
     examine,
     run,

@@ -106,7 +106,7 @@ const Command timers_command{
     "How well times agree: stopwatch against gates, timer against timer, on the same runs.",
     "bagsplit timers demo\n"
     "bagsplit timers gate-night.csv --write-device our-watches.json",
-    "README.md, coach.md (the definitions), schemas/timers.schema.json (the JSON), "
+    "README.md, jobs.md (the definitions), schemas/timers.schema.json (the JSON), "
     "schemas/device.schema.json (the device profile).",
     declare,
     examine,

@@ -4,9 +4,9 @@
 
 #include "bagsplit/runs/courses/course.hpp"
 #include "bagsplit/text/text.hpp"
+#include "command_line.hpp"
 #include "input.hpp"
 #include "manual.hpp"
-#include "options.hpp"
 #include "standings_choice.hpp"
 
 namespace bagsplit::cli {

@@ -11,8 +11,9 @@ namespace {
 /// Height of a module: includes go downwards only. Leaves have height 0 and include nothing but themselves.
 std::optional<int> height_of(const std::string& module) {
   static const std::map<std::string, int> heights{
-      {"cli", 6},  {"present", 5}, {"coach", 4},   {"sprint", 3}, {"basepath", 2}, {"norms", 2},  {"timing", 2},
-      {"runs", 1}, {"season", 1},  {"builtin", 0}, {"motion", 0}, {"stats", 0},    {"safety", 0},
+      {"cli", 7},     {"present", 6},  {"jobs", 5},   {"inference", 4}, {"gates", 3},
+      {"record", 3},  {"basepath", 2}, {"norms", 2},  {"timing", 2},    {"runs", 1},
+      {"builtin", 0}, {"motion", 0},   {"safety", 0}, {"stats", 0},     {"text", 0},
   };
   const auto it = heights.find(module);
   return it == heights.end() ? std::nullopt : std::optional(it->second);
@@ -75,6 +76,23 @@ std::vector<Finding> against_the_arrows(const SourceFile& file) {
       findings.push_back({file.path, include.line, "includes a module that is not in the map: " + include.name});
     } else if (other != own && (*own_height == 0 || (*other_height > 0 && *other_height >= *own_height))) {
       findings.push_back({file.path, include.line, own + " must not include " + other + " (" + include.name + ")"});
+    }
+  }
+  return findings;
+}
+
+std::vector<Finding> crowded_folders(const std::vector<std::string>& paths) {
+  constexpr std::size_t most = 56;
+  std::map<std::string, std::size_t> files;
+  for (const std::string& path : paths) {
+    if (path.ends_with(".hpp") || path.ends_with(".cpp")) {
+      ++files[path.substr(0, path.rfind('/'))];
+    }
+  }
+  std::vector<Finding> findings;
+  for (const auto& [folder, count] : files) {
+    if (count > most) {
+      findings.push_back({folder, 1, std::to_string(count) + " sources and headers, at most " + std::to_string(most)});
     }
   }
   return findings;

@@ -52,8 +52,8 @@ std::string include(std::string_view name) {
 }
 
 TEST(Layering, DownwardsAndLeavesAreAllowed) {
-  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/sprint/a.cpp", include("bagsplit/runs/run.hpp")}).empty());
-  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/sprint/a.cpp", include("bagsplit/sprint/b.hpp")}).empty());
+  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/inference/a.cpp", include("bagsplit/runs/run.hpp")}).empty());
+  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/inference/a.cpp", include("bagsplit/inference/b.hpp")}).empty());
   EXPECT_TRUE(against_the_arrows({"lib/bagsplit/runs/a.cpp", include("bagsplit/stats/b.hpp")}).empty());
   EXPECT_TRUE(against_the_arrows({"lib/bagsplit/norms/a.cpp", include("bagsplit/builtin/b.hpp")}).empty());
   EXPECT_TRUE(
@@ -64,7 +64,7 @@ TEST(Layering, UpwardsIsNamedWithItsLine) {
   const auto findings = against_the_arrows({"lib/bagsplit/runs/a.hpp", include("bagsplit/inference/prior/prior.hpp")});
   ASSERT_EQ(findings.size(), 1U);
   EXPECT_EQ(findings[0], (Finding{"lib/bagsplit/runs/a.hpp", 2,
-                                  "runs must not include sprint (bagsplit/inference/prior/prior.hpp)"}));
+                                  "runs must not include inference (bagsplit/inference/prior/prior.hpp)"}));
 }
 
 TEST(Layering, SidewaysIsRefused) {
@@ -81,8 +81,8 @@ TEST(Layering, ALeafIncludesNothingElseOfBagsplit) {
 // Common practice, no source: what a page says of safety stands in one file, whatever module prints it.
 TEST(Layering, SafetyIsALeafForAnyone) {
   EXPECT_TRUE(against_the_arrows({"lib/bagsplit/present/a.cpp", include("bagsplit/safety/safety.hpp")}).empty());
-  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/coach/a.cpp", include("bagsplit/safety/safety.hpp")}).empty());
-  EXPECT_EQ(against_the_arrows({"lib/bagsplit/safety/a.cpp", include("bagsplit/coach/b.hpp")}).size(), 1U);
+  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/jobs/a.cpp", include("bagsplit/safety/safety.hpp")}).empty());
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/safety/a.cpp", include("bagsplit/jobs/b.hpp")}).size(), 1U);
 }
 
 // Common practice, no source: a figure written twice is soon two figures.
@@ -103,11 +103,22 @@ TEST(Layering, CautionsAreWrittenInOneFile) {
   }
 }
 
-TEST(Layering, TheSeasonKnowsStatisticsOnly) {
-  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/season/a.cpp", include("bagsplit/stats/b.hpp")}).empty());
-  EXPECT_EQ(against_the_arrows({"lib/bagsplit/season/a.cpp", include("bagsplit/runs/b.hpp")}).size(), 1U);
-  EXPECT_EQ(against_the_arrows({"lib/bagsplit/season/a.cpp", include("bagsplit/sprint/b.hpp")}).size(), 1U);
-  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/coach/a.cpp", include("bagsplit/season/b.hpp")}).empty());
+TEST(Layering, GatesAndRecordKnowRunsAndTimingOnly) {
+  EXPECT_TRUE(against_the_arrows({"lib/bagsplit/gates/a.cpp", include("bagsplit/timing/b.hpp")}).empty());
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/record/a.cpp", include("bagsplit/gates/b.hpp")}).size(), 1U);
+  EXPECT_EQ(against_the_arrows({"lib/bagsplit/record/a.cpp", include("bagsplit/inference/b.hpp")}).size(), 1U);
+}
+
+TEST(Layering, AFolderHoldsWhatOneCanKnow) {
+  std::vector<std::string> paths;
+  for (const char* folder : {"lib", "cli"}) {
+    for (const auto& file : bagsplit::test::read_tree(BAGSPLIT_SOURCE_DIR, folder)) {
+      paths.push_back(file.path);
+    }
+  }
+  const auto findings = bagsplit::test::crowded_folders(paths);
+  EXPECT_TRUE(findings.empty()) << listed(findings);
+  EXPECT_EQ(bagsplit::test::crowded_folders(std::vector<std::string>(57, "lib/a/b.cpp")).size(), 1U);
 }
 
 TEST(Layering, WaysRoundTheRuleAreRefused) {

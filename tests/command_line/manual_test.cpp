@@ -6,7 +6,7 @@
 
 #include <string>
 
-#include "options.hpp"
+#include "command_line.hpp"
 
 namespace bagsplit::cli {
 namespace {

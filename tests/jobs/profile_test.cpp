@@ -120,11 +120,12 @@ const SquadMeans squads[] = {
     {"M", 14, 1.731, 4.179, 7.631}, {"M", 15, 1.688, 4.071, 7.412}, {"M", 16, 1.662, 4.002, 7.281},
 };
 
-// Source: the squads above; within 3% is our own tolerance for a split held back.
+// Source: the squads above; within 3% is our own tolerance for a split held back. The trigger is not stated; 0.5 m is
+// what data/norms/index.json takes these squads to have.
 TEST(Profile, TheMiddleSplitOfAJuniorSquadIsPredictedWhenHeldBack) {
   std::ostringstream log;
   std::ostringstream roster;
-  log << "# device: gate\n# start: beam 0.3 m\ndate,player,course,10m,60m\n";
+  log << "# device: gate\n# start: beam 0.5 m\ndate,player,course,10m,60m\n";
   roster << "player,sex,born\n";
   int id = 1;
   for (const SquadMeans& squad : squads) {
@@ -138,7 +139,7 @@ TEST(Profile, TheMiddleSplitOfAJuniorSquadIsPredictedWhenHeldBack) {
     const PlayerProfile& p = result.players[i];
     ASSERT_TRUE(p.top_speed_mps);
     const motion::Sprint sprint{p.top_speed_mps->median, p.time_constant_s->median};
-    const double predicted = motion::time_from_beam(sprint, 0.3, 30.0);
+    const double predicted = motion::time_from_beam(sprint, 0.5, 30.0);
     EXPECT_NEAR(predicted / squads[i].t30_s, 1.0, 0.03) << squads[i].sex << squads[i].age << ' ' << predicted;
   }
 }

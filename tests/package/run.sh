@@ -64,7 +64,7 @@ for prefix in "$installed/usr" "$unpacked"; do
   "$prefix/bin/bagsplit" profile "$prefix/share/bagsplit/demo" --format csv >"$work/got" 2>/dev/null || fail "$prefix: profile failed"
   cmp -s "$work/expected" "$work/got" || fail "$prefix: the demo season gives something else than in the tree"
   for page in share/man/man1/bagsplit.1.gz share/bash-completion/completions/bagsplit share/zsh/vendor-completions/_bagsplit \
-    share/fish/vendor_completions.d/bagsplit.fish pkgconfig/bagsplit.pc share/doc/bagsplit/copyright share/doc/bagsplit/changelog.gz share/doc/bagsplit/coach.md; do
+    share/fish/vendor_completions.d/bagsplit.fish pkgconfig/bagsplit.pc share/doc/bagsplit/copyright share/doc/bagsplit/changelog.gz share/doc/bagsplit/jobs.md; do
     find "$prefix" -path "*/$page" -size +0 | grep -q . || fail "$prefix: no $page"
   done
   # Each file that a page of help names is there.
