@@ -131,7 +131,7 @@ TEST(ProblemCodes, EveryCodeInTheSourcesStandsInTheTable) {
       "\\{)\"([a-z0-9]+(?:-[a-z0-9]+)+)\"");
   std::set<std::string> found;
   for (const auto& item :
-       fs::directory_iterator(fs::path(BAGSPLIT_DATA_DIR).parent_path() / "lib" / "bagsplit" / "runs")) {
+       fs::recursive_directory_iterator(fs::path(BAGSPLIT_DATA_DIR).parent_path() / "lib" / "bagsplit" / "runs")) {
     if (item.path().extension() != ".cpp") {
       continue;
     }
