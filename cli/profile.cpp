@@ -95,7 +95,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   const std::string answer = format == Format::json  ? present::profile_json(result)
                              : format == Format::csv ? present::profile_csv(result)
                              : one_by_one            ? present::player_text(result, references, text)
-                                                     : present::squad_text(result, references, text);
+                                                     : present::squad_text(result, references, text) +
+                                                         "\nOne player in full: --player ID. For programs: --format json.\n";
   if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
     return code;
   }
