@@ -157,7 +157,7 @@ const Command trend_command{
     "Who got faster or slower across weeks, by how much beyond growing up, and how sure that is.",
     "bagsplit trend demo\n"
     "bagsplit trend spring --roster squad.csv --course straight --mark 20m --slope",
-    "README.md, jobs.md (the definitions), schemas/trend.schema.json (the JSON).",
+    "README.md, jobs.md (the definitions), schemas/trend.schema.json and trend-mark.schema.json (the JSON).",
     declare,
     examine,
     run,
