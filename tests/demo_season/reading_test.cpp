@@ -23,6 +23,7 @@ namespace demo_season {
 namespace {
 
 namespace runs = bagsplit::runs;
+namespace text = bagsplit::text;
 using nlohmann::json;
 
 std::string text_of(const std::string& path) {

@@ -536,8 +536,9 @@ TEST(Posterior, TheDistributionOfASprintsTimeIsThatOfItsQuantiles) {
 }
 
 // An exact time at 10 m and one circuit by hand, under a wide prior: the ridge is narrow and turns, and a lattice laid
-// along its middle is cut on both sides. Computed: the readings' density integrated over log T* at each of 400 values
-// of log tau between which it has fallen by exp(-14): quantiles of tau at 5, 50, 95 %.
+// along its middle is cut on both sides.
+// Computed: the readings' density integrated over log T* at each of 400 values of log tau between which it has fallen
+// by exp(-14): quantiles of tau at 5, 50, 95 %.
 TEST(Posterior, ANarrowRidgeThatTurnsIsNotCut) {
   PlayerData data;
   data.log_top_speed = {std::log(6.0), 0.6};

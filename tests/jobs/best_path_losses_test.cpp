@@ -9,6 +9,8 @@
 
 #include "bagsplit/basepath/path.hpp"
 #include "bagsplit/basepath/straight.hpp"
+#include "bagsplit/jobs/profile/detail/best_path_yardstick.hpp"
+#include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/norms/catalogue.hpp"
 #include "bagsplit/runs/log/run_log.hpp"
 
@@ -34,8 +36,8 @@ double solved_s(const runs::Course& course, const motion::Sprint& s, double late
 
 // A child with circuits only: reaction known, four losses, times at the four bags.
 struct Child {
-  Assembled assembled;
-  LossMeans means;
+  inference::Assembled assembled;
+  inference::LossMeans means;
   std::vector<std::uint32_t> terms{0, 1, 2, 3};
 
   explicit Child(double speed_sd = 0.1, double tau_sd = 0.2, const inference::ModelFile& model = {}) {
@@ -43,14 +45,14 @@ struct Child {
     data.log_top_speed = {std::log(6.0), speed_sd};
     data.log_time_constant = {std::log(0.85), tau_sd};
     for (const char* key : {"first", "second", "third", "home"}) {
-      assembled.terms.push_back({TermKind::loss, key});
+      assembled.terms.push_back({inference::TermKind::loss, key});
       data.terms.push_back({0.3, 0.25});
     }
     data.effort_cv = 0.02;
     data.day_cv = 0.015;
     data.reaction_sd_s = 0.05;
     assembled.base_distance_m = base_m;
-    means = expect_best_path(assembled, table(), model);
+    means = inference::expect_best_path(assembled, table(), model);
   }
 
   void add_run(const double (&time_s)[4], double sd_s = 0.06) {
@@ -84,10 +86,10 @@ TEST(BestPathLosses, PriorMeansAverageOverThePlausibleLateralLimits) {
   }
   double sum = 0.0;
   for (const char* key : {"first", "second", "third", "home"}) {
-    sum += (*ExpectedLoss::of(table(), key, base_m))(std::log(6.0), std::log(0.85));
+    sum += (*inference::ExpectedLoss::of(table(), key, base_m))(std::log(6.0), std::log(0.85));
   }
   EXPECT_NEAR(sum, expected, 0.01);
-  EXPECT_FALSE(ExpectedLoss::of(table(), "fourth", base_m));
+  EXPECT_FALSE(inference::ExpectedLoss::of(table(), "fourth", base_m));
 }
 
 TEST(BestPathLosses, AModelFilesLossesStayAsTheyAre) {
@@ -147,7 +149,7 @@ TEST(BestPathLosses, UncertaintyIsThatOfSolvingAtEveryNode) {
     values[i] = motion::time_to_distance(s, 4 * base_m) - solved_s(circuit(), s, 4.0, 3.0);
   }
   posterior.mixture(values, child.terms, means, sds);
-  const Estimate direct = inference::summarise_mixture(posterior.weights(), means, sds, 0.9);
+  const inference::Estimate direct = inference::summarise_mixture(posterior.weights(), means, sds, 0.9);
   EXPECT_NEAR(p.loss_to_best_path_s->mean, direct.mean, 0.003);
   EXPECT_NEAR(p.loss_to_best_path_s->sd, direct.sd, 0.003);
   EXPECT_NEAR(p.loss_to_best_path_s->lo, direct.lo, 0.005);
@@ -173,7 +175,7 @@ TEST(BestPathLosses, ReadingsThatTellNothingHaveNoShare) {
   const PlayerProfile p = child.measured(posterior);
   EXPECT_NEAR(*p.loss_to_best_path_s->share_from_data, 0.0, 0.02);
   const std::uint32_t third[] = {2};
-  Estimate loss = posterior.of_terms(third, 0.9);
+  inference::Estimate loss = posterior.of_terms(third, 0.9);
   child.means.set_share(loss, child.assembled.data, third);
   EXPECT_NEAR(*loss.share_from_data, 0.0, 0.02);
   EXPECT_GT(loss.sd, 0.25);

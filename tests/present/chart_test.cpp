@@ -27,7 +27,7 @@ std::vector<double> numbers_after(const std::string& text, const std::string& at
 }
 
 // All places lie within the drawing, nothing is nan, and the drawing says what it is.
-void expect_sound(const Markup& drawing) {
+void expect_sound(const text::Markup& drawing) {
   const std::string& svg = drawing.str();
   const test::MarkupLook look = test::look_at_markup(svg);
   EXPECT_EQ(look.fault, "") << svg;
@@ -81,7 +81,7 @@ TEST(Chart, DotsStandInTheOrderOfTheirValues) {
   chart.reference = 4.1;
   chart.band = {4.05, 4.15};
   chart.mark_words = "usual";
-  const Markup svg = intervals(caption, chart);
+  const text::Markup svg = intervals(caption, chart);
   expect_sound(svg);
   const auto x = numbers_after(svg.str(), " cx");
   ASSERT_EQ(x.size(), 3U);
@@ -104,7 +104,7 @@ TEST(Chart, SpeedRisesFromRest) {
   for (double t = 0.5; t <= 6.0; t += 0.5) {
     player.speed_curve.push_back({t, fixture::estimate(6.0 * (1.0 - std::exp(-t)), 0.1)});
   }
-  const Markup svg = speed_curve(caption, player);
+  const text::Markup svg = speed_curve(caption, player);
   expect_sound(svg);
   EXPECT_NE(svg.str().find(">20 m<"), std::string::npos);
   EXPECT_EQ(svg.str().find(">30 m<"), std::string::npos);  // the fixture has no time for it
@@ -116,7 +116,7 @@ TEST(Chart, BandsOfAgeFallWithAge) {
   const norms::Norm* norm = references.find("sprint-20m-emotikon");
   ASSERT_NE(norm, nullptr);
   ASSERT_TRUE(has_age_bands(*norm, runs::Sex::female, 8.6));
-  const Markup svg = age_bands(caption, *norm, runs::Sex::female, 8.6, fixture::estimate(4.4, 0.2));
+  const text::Markup svg = age_bands(caption, *norm, runs::Sex::female, 8.6, fixture::estimate(4.4, 0.2));
   expect_sound(svg);
   EXPECT_LT(svg.str().find(">slowest 5%<"), svg.str().find(">fastest 5%<"));
   EXPECT_FALSE(has_age_bands(*norm, runs::Sex::female, 30.0));
@@ -132,7 +132,7 @@ TEST(Chart, WeeksNeedNoBand) {
   player.mean_first_s = 4.25;
   trend.one_run_noise_s = 0.3;
   trend.first = jobs::WindowSummary{{player.times[0].date, player.times[0].date}, 1, 1, 2, 1};
-  const Markup svg = weeks(caption, trend, player);
+  const text::Markup svg = weeks(caption, trend, player);
   expect_sound(svg);
   EXPECT_NE(svg.str().find("class=\"band\""), std::string::npos);
 }
@@ -141,7 +141,7 @@ TEST(Chart, AgreementShowsEveryRun) {
   jobs::TimersPair pair;
   pair.points = {{4.1, -0.2}, {4.3, -0.1}, {4.9, -0.3}};
   pair.agreement = stats::Agreement{3, -0.2, 0.1, 0.06, {-0.3, -0.1}, {-0.4, 0.0}, {-0.7, -0.2}, {-0.2, 0.3}};
-  const Markup svg = agreement(caption, pair);
+  const text::Markup svg = agreement(caption, pair);
   expect_sound(svg);
   EXPECT_NE(svg.str().find(">bias -0.20<"), std::string::npos);
 }
@@ -154,7 +154,7 @@ TEST(Chart, TiersMayOverlap) {
     chart.rows.push_back({{"p" + std::to_string(i), middle - 0.1, middle, middle + 0.1, "x"}, i / 2, (i + 1) / 2});
   }
   chart.cut_after = 3;
-  const Markup svg = tiers(caption, chart);
+  const text::Markup svg = tiers(caption, chart);
   expect_sound(svg);
   std::size_t brackets = 0;
   for (std::size_t at = 0; (at = svg.str().find("class=\"bracket\"", at)) != std::string::npos; ++at) {

@@ -55,7 +55,7 @@ TEST(CheckReport, TextFitsThePage) {
   for (const std::size_t width : {40U, 80U}) {
     std::istringstream lines(check_text(runs::summarise(result.log), result.problems, {.width = width}, true));
     for (std::string line; std::getline(lines, line);) {
-      EXPECT_LE(display_width(line), width) << line;
+      EXPECT_LE(text::display_width(line), width) << line;
     }
   }
 }

@@ -27,7 +27,7 @@ TEST(IntervalPlot, FitsThePageWithTheNumbersBeside) {
     std::istringstream stream(text);
     std::size_t lines = 0;
     for (std::string line; std::getline(stream, line); ++lines) {
-      EXPECT_LE(display_width(line), 60U);
+      EXPECT_LE(text::display_width(line), 60U);
     }
     EXPECT_EQ(lines, 4U);
   }

@@ -25,7 +25,7 @@ Lookup look_up(double distance_m, std::optional<double> age, std::optional<runs:
 void expect_fits(const std::string& text, std::size_t width) {
   std::istringstream lines(text);
   for (std::string line; std::getline(lines, line);) {
-    EXPECT_LE(display_width(line), width) << line;
+    EXPECT_LE(text::display_width(line), width) << line;
     EXPECT_FALSE(line.ends_with(' ')) << line;
   }
 }

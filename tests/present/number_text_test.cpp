@@ -7,6 +7,8 @@
 #include <cstdint>
 #include <limits>
 
+#include "bagsplit/present/probability_text.hpp"
+
 namespace bagsplit::present {
 namespace {
 
@@ -16,37 +18,37 @@ constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
 // Source: IEEE 754-2019, correctly rounded decimal conversion; 2.675 and 1.005 lie below their decimal text, 0.125 is
 // exact and goes to even.
 TEST(NumberText, FixedRoundsTheExactBinaryValue) {
-  EXPECT_EQ(fixed(2.675, 2), "2.67");
-  EXPECT_EQ(fixed(1.005, 2), "1.00");
-  EXPECT_EQ(fixed(0.125, 2), "0.12");
-  EXPECT_EQ(fixed(0.375, 2), "0.38");
-  EXPECT_EQ(fixed(4.05, 2), "4.05");
-  EXPECT_EQ(fixed(1e15, 0), "1000000000000000");
+  EXPECT_EQ(text::fixed(2.675, 2), "2.67");
+  EXPECT_EQ(text::fixed(1.005, 2), "1.00");
+  EXPECT_EQ(text::fixed(0.125, 2), "0.12");
+  EXPECT_EQ(text::fixed(0.375, 2), "0.38");
+  EXPECT_EQ(text::fixed(4.05, 2), "4.05");
+  EXPECT_EQ(text::fixed(1e15, 0), "1000000000000000");
 }
 
 // Identity: minus zero is zero.
 TEST(NumberText, NothingRoundsToMinusZero) {
-  EXPECT_EQ(fixed(-0.004, 2), "0.00");
-  EXPECT_EQ(fixed(-0.0, 2), "0.00");
-  EXPECT_EQ(fixed(-0.4, 0), "0");
-  EXPECT_EQ(fixed(-0.006, 2), "-0.01");
-  EXPECT_EQ(shortest(-0.0), "0");
-  EXPECT_EQ(signed_fixed(-0.001, 2), "0.00");
-  EXPECT_EQ(signed_fixed(0.001, 2), "0.00");
-  EXPECT_EQ(signed_fixed(0.25, 2), "+0.25");
-  EXPECT_EQ(signed_fixed(-0.25, 2), "-0.25");
+  EXPECT_EQ(text::fixed(-0.004, 2), "0.00");
+  EXPECT_EQ(text::fixed(-0.0, 2), "0.00");
+  EXPECT_EQ(text::fixed(-0.4, 0), "0");
+  EXPECT_EQ(text::fixed(-0.006, 2), "-0.01");
+  EXPECT_EQ(text::shortest(-0.0), "0");
+  EXPECT_EQ(text::signed_fixed(-0.001, 2), "0.00");
+  EXPECT_EQ(text::signed_fixed(0.001, 2), "0.00");
+  EXPECT_EQ(text::signed_fixed(0.25, 2), "+0.25");
+  EXPECT_EQ(text::signed_fixed(-0.25, 2), "-0.25");
 }
 
 TEST(NumberText, AbsentIsADashForPeopleAndNothingForMachines) {
-  EXPECT_EQ(fixed(std::optional<double>(), 2), "-");
-  EXPECT_EQ(shortest(std::optional<double>()), "");
-  EXPECT_EQ(fixed(std::optional<double>(1.5), 2), "1.50");
+  EXPECT_EQ(text::fixed(std::optional<double>(), 2), "-");
+  EXPECT_EQ(text::shortest(std::optional<double>()), "");
+  EXPECT_EQ(text::fixed(std::optional<double>(1.5), 2), "1.50");
 }
 
 TEST(NumberText, WhatIsNotFiniteIsABugAndNeverText) {
   for (const double value : {infinity, -infinity, not_a_number}) {
-    EXPECT_THROW(fixed(value, 2), std::domain_error);
-    EXPECT_THROW(shortest(value), std::domain_error);
+    EXPECT_THROW(text::fixed(value, 2), std::domain_error);
+    EXPECT_THROW(text::shortest(value), std::domain_error);
   }
 }
 
@@ -56,7 +58,7 @@ TEST(NumberText, ShortestReadsBackTheSame) {
   for (int i = 0; i < 2000; ++i) {
     state = state * 6364136223846793005ULL + 1442695040888963407ULL;
     const double value = std::ldexp(static_cast<double>(state >> 11U), static_cast<int>(state % 1800) - 900);
-    const std::string text = shortest(value);
+    const std::string text = text::shortest(value);
     double back = 0.0;
     const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), back);
     ASSERT_EQ(error, std::errc{});
@@ -66,13 +68,13 @@ TEST(NumberText, ShortestReadsBackTheSame) {
 }
 
 TEST(NumberText, CountsAndPercentages) {
-  EXPECT_EQ(counted(0, "run"), "0 runs");
-  EXPECT_EQ(counted(1, "run"), "1 run");
-  EXPECT_EQ(counted(12, "run"), "12 runs");
-  EXPECT_EQ(counted(2, "child", "children"), "2 children");
-  EXPECT_EQ(percent(0.9), "90%");
-  EXPECT_EQ(percent(0.995), "99.5%");
-  EXPECT_EQ(percent(0.57), "57%");  // 100 * 0.57 is 56.99999999999999
+  EXPECT_EQ(text::counted(0, "run"), "0 runs");
+  EXPECT_EQ(text::counted(1, "run"), "1 run");
+  EXPECT_EQ(text::counted(12, "run"), "12 runs");
+  EXPECT_EQ(text::counted(2, "child", "children"), "2 children");
+  EXPECT_EQ(text::percent(0.9), "90%");
+  EXPECT_EQ(text::percent(0.995), "99.5%");
+  EXPECT_EQ(text::percent(0.57), "57%");  // 100 * 0.57 is 56.99999999999999
 }
 
 // Computed: no draw of 4,000 without an event shows that its probability lies below 3 / 4000 (95% confidence), 0.99925.

@@ -81,12 +81,12 @@ TEST(PathReport, CsvIsThePath) {
 
 // Common practice, no source: what a coach must be told.
 TEST(PathReport, TextSaysWhatToDoAndWhatToMind) {
-  TextOptions options;
+  text::TextOptions options;
   for (const std::size_t width : {40U, 80U, 120U}) {
     options.width = width;
     const std::string text = path_text(circuit(), options);
     for (const std::string& line : lines_of(text)) {
-      EXPECT_LE(display_width(line), width) << line;
+      EXPECT_LE(text::display_width(line), width) << line;
       EXPECT_FALSE(line.ends_with(' ')) << line;
     }
   }

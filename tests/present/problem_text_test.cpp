@@ -11,12 +11,13 @@
 namespace {
 
 using namespace bagsplit::present;
+namespace text = bagsplit::text;
 using bagsplit::text::Problem;
 using bagsplit::text::Problems;
 using bagsplit::text::Severity;
 
-Problem bad_time() {
-  Problem problem;
+text::Problem bad_time() {
+  text::Problem problem;
   problem.code = "bad-time";
   problem.path = "night1.csv";
   problem.line = 7;
@@ -41,7 +42,7 @@ TEST(ProblemText, HasTheFormThatEditorsJumpTo) {
 
 // Identity: the marks stand round the characters meant.
 TEST(ProblemText, TheMarksStandRoundWideCharactersAndBehindTabs) {
-  Problem problem;
+  text::Problem problem;
   problem.code = "bad-time";
   problem.path = "a.csv";
   problem.line = 12;
@@ -62,7 +63,7 @@ TEST(ProblemText, TheMarksStandRoundWideCharactersAndBehindTabs) {
 }
 
 TEST(ProblemText, WhatCouldSteerATerminalIsNotShownAsItIs) {
-  Problem problem = bad_time();
+  text::Problem problem = bad_time();
   problem.read = "\x1B[31m";
   problem.source_line = "a\x1B[31m\xE2\x80\xAE\xFF";
   problem.column = 2;
@@ -74,7 +75,7 @@ TEST(ProblemText, WhatCouldSteerATerminalIsNotShownAsItIs) {
 }
 
 TEST(ProblemText, ALongLineIsCutToAWindowAroundThePlace) {
-  Problem problem = bad_time();
+  text::Problem problem = bad_time();
   problem.source_line = std::string(500, 'a') + "4:o5" + std::string(500, 'b');
   problem.column = 501;
   const std::string text = format_problem(problem, {.source = true, .line_characters = 40});
@@ -82,12 +83,12 @@ TEST(ProblemText, ALongLineIsCutToAWindowAroundThePlace) {
 }
 
 TEST(ProblemText, ProblemsAreCountedByKind) {
-  Problems problems;
+  text::Problems problems;
   EXPECT_EQ(format_problems(problems), "");
   EXPECT_EQ(count_line(problems), "no problems");
   problems.assign(4, bad_time());
-  problems[1].severity = Severity::suspicion;
-  problems[2].severity = Severity::note;
+  problems[1].severity = text::Severity::suspicion;
+  problems[2].severity = text::Severity::note;
   EXPECT_EQ(count_line(problems), "2 errors, 1 suspicion, 1 note");
 }
 
@@ -102,7 +103,7 @@ TEST(ProblemText, TheJsonFormHasEveryField) {
   EXPECT_EQ(json[0]["length"], 4);
   EXPECT_EQ(json[0]["read"], "4:o5");
   EXPECT_EQ(json[0].size(), 11U);
-  Problem of_file;
+  text::Problem of_file;
   of_file.message = "bad \xFF byte";
   const auto other = nlohmann::json::parse(problems_json({of_file}));
   EXPECT_TRUE(other[0]["line"].is_null());
@@ -112,14 +113,14 @@ TEST(ProblemText, TheJsonFormHasEveryField) {
 
 // Source: Unicode 15, EastAsianWidth.txt and general categories of the characters named.
 TEST(TextWidth, CellsAreCountedNotCharacters) {
-  EXPECT_EQ(display_width("abc"), 3U);
-  EXPECT_EQ(display_width("Zo\xC3\xAB"), 3U);
-  EXPECT_EQ(display_width("Zoe\xCC\x88"), 3U);               // combining diaeresis
-  EXPECT_EQ(display_width("\xE8\xB5\xB0\xE5\xA1\x81"), 4U);  // two ideographs
-  EXPECT_EQ(display_width("\xF0\x9F\x98\x80"), 2U);          // emoji
-  EXPECT_EQ(display_width("\xEF\xBC\xA1"), 2U);              // fullwidth A
-  EXPECT_EQ(display_width("\xEF\xBD\xB1"), 1U);              // halfwidth katakana
-  EXPECT_EQ(display_width("\xFF"), 1U);
+  EXPECT_EQ(text::display_width("abc"), 3U);
+  EXPECT_EQ(text::display_width("Zo\xC3\xAB"), 3U);
+  EXPECT_EQ(text::display_width("Zoe\xCC\x88"), 3U);               // combining diaeresis
+  EXPECT_EQ(text::display_width("\xE8\xB5\xB0\xE5\xA1\x81"), 4U);  // two ideographs
+  EXPECT_EQ(text::display_width("\xF0\x9F\x98\x80"), 2U);          // emoji
+  EXPECT_EQ(text::display_width("\xEF\xBC\xA1"), 2U);              // fullwidth A
+  EXPECT_EQ(text::display_width("\xEF\xBD\xB1"), 1U);              // halfwidth katakana
+  EXPECT_EQ(text::display_width("\xFF"), 1U);
 }
 
 // Identity: the code is the problem's own.
@@ -130,9 +131,9 @@ TEST(ProblemText, TheCodeIsToldWhereAskedFor) {
 
 // Identity: nothing is dropped, three of a kind are shown, an unknown word once, and a rare problem is not drowned.
 TEST(ProblemText, OneMistakeOnEveryRowIsToldOnceMore) {
-  Problems problems;
+  text::Problems problems;
   const auto add = [&](std::size_t line, const char* code, const char* read, const char* expected) {
-    Problem problem;
+    text::Problem problem;
     problem.code = code;
     problem.path = "a.csv";
     problem.line = line;

@@ -15,14 +15,14 @@ const norms::Catalogue& references() {
   return catalogue;
 }
 
-std::string squad(const std::vector<jobs::PlayerProfile>& players, const TextOptions& options = {}) {
+std::string squad(const std::vector<jobs::PlayerProfile>& players, const text::TextOptions& options = {}) {
   return squad_text(fixture::squad(players), references(), options);
 }
 
 void expect_fits(const std::string& text, std::size_t width) {
   std::istringstream lines(text);
   for (std::string line; std::getline(lines, line);) {
-    EXPECT_LE(display_width(line), width) << line;
+    EXPECT_LE(text::display_width(line), width) << line;
     EXPECT_FALSE(line.ends_with(' ')) << line;
   }
 }
@@ -66,7 +66,7 @@ TEST(ProfileText, FitsThePage) {
                                            fixture::full_player("Zo\xC3\xAB-\xE5\xB1\xB1\xE7\x94\xB0")};
   for (const std::size_t width : {60U, 80U, 132U}) {
     for (const bool unicode : {false, true}) {
-      const TextOptions options{.width = width, .unicode = unicode};
+      const text::TextOptions options{.width = width, .unicode = unicode};
       expect_fits(squad(players, options), width);
       expect_fits(player_text(fixture::squad(players), references(), options), width);
     }
@@ -96,7 +96,7 @@ TEST(ProfileText, AccentsAlign) {
   std::vector<std::size_t> widths;
   for (std::string line; std::getline(lines, line);) {
     if (line.ends_with("3.82 +-0.08")) {
-      widths.push_back(display_width(line));
+      widths.push_back(text::display_width(line));
     }
   }
   ASSERT_EQ(widths.size(), 2U);
@@ -104,7 +104,7 @@ TEST(ProfileText, AccentsAlign) {
 }
 
 TEST(ProfileText, AnIdCannotSteerTheTerminal) {
-  for (const TextOptions& options : {TextOptions{}, TextOptions{.unicode = true}}) {
+  for (const text::TextOptions& options : {text::TextOptions{}, text::TextOptions{.unicode = true}}) {
     const std::string id =
         "\x1B[2J\xE2\x80\xAE"
         "12\xFF";

@@ -49,7 +49,7 @@ void fits_the_page(const std::string& text) {
   EXPECT_EQ(text.find("nan"), std::string::npos);
   std::istringstream lines(text);
   for (std::string line; std::getline(lines, line);) {
-    EXPECT_LE(display_width(line), 80U) << line;
+    EXPECT_LE(text::display_width(line), 80U) << line;
   }
 }
 

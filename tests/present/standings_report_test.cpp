@@ -66,7 +66,7 @@ TEST(StandingsReport, TextWithinTheWidth) {
     EXPECT_EQ(text.find("nan"), std::string::npos);
     std::istringstream lines(text);
     for (std::string line; std::getline(lines, line);) {
-      EXPECT_LE(display_width(line), width) << line;
+      EXPECT_LE(text::display_width(line), width) << line;
     }
   }
   const std::string text = standings_text(result(), {.width = 80});

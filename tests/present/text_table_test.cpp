@@ -20,7 +20,7 @@ std::vector<std::string> lines_of(const std::string& text) {
 }
 
 TEST(TextTable, AlignsByCellsWithUnitsBelowTheHeadings) {
-  TextTable table({{"player", "", Align::left}, {"top speed", "m/s"}});
+  text::TextTable table({{"player", "", text::Align::left}, {"top speed", "m/s"}});
   table.add_row({"Zo\xC3\xAB", "6.10"});
   table.add_row({"\xE5\xB1\xB1\xE7\x94\xB0", "-"});
   table.add_row({"12", "5.98 "});
@@ -35,11 +35,11 @@ TEST(TextTable, AlignsByCellsWithUnitsBelowTheHeadings) {
 
 // Identity: no line is wider than the page, each cell is there once, the key in every block.
 TEST(TextTable, ATableTooWideIsBrokenIntoBlocks) {
-  std::vector<TextTable::Column> columns{{"player", "", Align::left}};
+  std::vector<text::TextTable::Column> columns{{"player", "", text::Align::left}};
   for (int j = 0; j < 12; ++j) {
     columns.push_back({"quantity " + std::to_string(100 + j), "s"});
   }
-  TextTable table(columns);
+  text::TextTable table(columns);
   std::vector<std::string> row{"Nia"};
   for (int j = 0; j < 12; ++j) {
     row.push_back("value" + std::to_string(100 + j));
@@ -49,7 +49,7 @@ TEST(TextTable, ATableTooWideIsBrokenIntoBlocks) {
     const std::string text = table.str({.width = width}, 2);
     std::size_t blocks = 0;
     for (const std::string& line : lines_of(text)) {
-      EXPECT_LE(display_width(line), width);
+      EXPECT_LE(text::display_width(line), width);
       EXPECT_FALSE(line.ends_with(' '));
       blocks += line.find("Nia") != std::string::npos ? 1U : 0U;
     }
@@ -63,7 +63,7 @@ TEST(TextTable, ATableTooWideIsBrokenIntoBlocks) {
 }
 
 TEST(TextTable, TheLastColumnMayWrap) {
-  TextTable table({{"id", "", Align::left}, {"citation", "", Align::left, true}});
+  text::TextTable table({{"id", "", text::Align::left}, {"citation", "", text::Align::left, true}});
   table.add_row({"sprint-20m", "A long citation of many words that must be broken to fit the page it stands on"});
   table.add_row({"none", ""});
   const auto lines = lines_of(table.str({.width = 40}));
@@ -74,7 +74,7 @@ TEST(TextTable, TheLastColumnMayWrap) {
 }
 
 TEST(TextTable, NamesCannotSteerTheTerminal) {
-  TextTable table({{"player"}});
+  text::TextTable table({{"player"}});
   table.add_row({"\x1B]0;x\x07"});
   const std::string text = table.str({});
   EXPECT_TRUE(
@@ -82,7 +82,7 @@ TEST(TextTable, NamesCannotSteerTheTerminal) {
 }
 
 TEST(TextTable, WrongNumberOfCellsIsABug) {
-  TextTable table({{"a"}, {"b"}});
+  text::TextTable table({{"a"}, {"b"}});
   EXPECT_THROW(table.add_row({"1"}), std::invalid_argument);
 }
 

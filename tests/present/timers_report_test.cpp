@@ -38,7 +38,7 @@ TEST(TimersReport, TextForPeople) {
   EXPECT_EQ(text.find("nan"), std::string::npos);
   std::istringstream lines(text);
   for (std::string line; std::getline(lines, line);) {
-    EXPECT_LE(display_width(line), 80U) << line;
+    EXPECT_LE(text::display_width(line), 80U) << line;
   }
   EXPECT_NE(timers_text({}, {}).find("0 runs"), std::string::npos);
 }

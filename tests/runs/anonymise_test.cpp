@@ -10,7 +10,7 @@
 namespace bagsplit::runs {
 namespace {
 
-std::string hex(const Digest& digest) {
+std::string hex(const text::Digest& digest) {
   std::string out;
   for (const std::uint8_t byte : digest) {
     out += "0123456789abcdef"[byte >> 4U];
@@ -21,19 +21,19 @@ std::string hex(const Digest& digest) {
 
 // Source: NIST FIPS 180-2 (2002), appendix B: one block, two blocks, a million letters; and the digest of no text.
 TEST(Sha256, MatchesThePublishedExamples) {
-  EXPECT_EQ(hex(sha256("abc")), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
-  EXPECT_EQ(hex(sha256("abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq")),
+  EXPECT_EQ(hex(text::sha256("abc")), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+  EXPECT_EQ(hex(text::sha256("abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq")),
             "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1");
-  EXPECT_EQ(hex(sha256(std::string(1'000'000, 'a'))),
+  EXPECT_EQ(hex(text::sha256(std::string(1'000'000, 'a'))),
             "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0");
-  EXPECT_EQ(hex(sha256("")), "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
+  EXPECT_EQ(hex(text::sha256("")), "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
 }
 
 // Source: RFC 4231 (2005), test cases 2 and 6 (a key longer than a block).
 TEST(Sha256, KeyedMatchesThePublishedExamples) {
-  EXPECT_EQ(hex(hmac_sha256("Jefe", "what do ya want for nothing?")),
+  EXPECT_EQ(hex(text::hmac_sha256("Jefe", "what do ya want for nothing?")),
             "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843");
-  EXPECT_EQ(hex(hmac_sha256(std::string(131, '\xaa'), "Test Using Larger Than Block-Size Key - Hash Key First")),
+  EXPECT_EQ(hex(text::hmac_sha256(std::string(131, '\xaa'), "Test Using Larger Than Block-Size Key - Hash Key First")),
             "60e431591ee0b67f0d8a26aacbf5b77f8e0bc6213728c5140546040f0ee37f54");
 }
 

@@ -8,34 +8,34 @@
 
 namespace {
 
-using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 using Rows = std::vector<std::vector<std::string>>;
 
 Rows rows_of(std::string_view text, char delimiter = ',') {
-  CsvReader reader(text);
+  text::CsvReader reader(text);
   reader.set_delimiter(delimiter);
-  CsvRecord record;
+  text::CsvRecord record;
   Rows rows;
   while (reader.next(record)) {
-    EXPECT_EQ(record.fault, CsvFault::none) << text;
+    EXPECT_EQ(record.fault, text::CsvFault::none) << text;
     rows.emplace_back(reader.fields().begin(), reader.fields().end());
   }
   return rows;
 }
 
 struct Fault {
-  CsvFault kind;
+  text::CsvFault kind;
   std::size_t line;
   std::size_t at;
   bool operator==(const Fault&) const = default;
 };
 
-std::vector<Fault> faults_of(std::string_view text, const CsvLimits& limits = {}) {
-  CsvReader reader(text, limits);
-  CsvRecord record;
+std::vector<Fault> faults_of(std::string_view text, const text::CsvLimits& limits = {}) {
+  text::CsvReader reader(text, limits);
+  text::CsvRecord record;
   std::vector<Fault> faults;
   while (reader.next(record)) {
-    if (record.fault != CsvFault::none) {
+    if (record.fault != text::CsvFault::none) {
       faults.push_back({record.fault, record.line, record.fault_at});
     }
   }
@@ -96,7 +96,7 @@ TEST(Csv, WrittenFieldsAreReadBack) {
           row[k] += c + 2 < letters.size() ? std::string(1, letters[c]) : std::string("\xC3\xAB");
         }
         text += k > 0 ? std::string(1, delimiter) : "";
-        append_csv_field(text, row[k], delimiter);
+        text::append_csv_field(text, row[k], delimiter);
       }
       text += '\n';
     }
@@ -106,24 +106,24 @@ TEST(Csv, WrittenFieldsAreReadBack) {
 
 // Identity: a bad line does not take the lines below it with it.
 TEST(Csv, EachFaultIsNamedWithItsPlaceAndReadingGoesOn) {
-  EXPECT_EQ(faults_of("a,\"b\nc,d\n"), (std::vector<Fault>{{CsvFault::unclosed_quote, 1, 2}}));
+  EXPECT_EQ(faults_of("a,\"b\nc,d\n"), (std::vector<Fault>{{text::CsvFault::unclosed_quote, 1, 2}}));
   EXPECT_EQ(faults_of("a,\"b\nc,\"d\"\ne,f\"\n"),
-            (std::vector<Fault>{{CsvFault::unclosed_quote, 1, 2}, {CsvFault::stray_quote, 3, 3}}));
+            (std::vector<Fault>{{text::CsvFault::unclosed_quote, 1, 2}, {text::CsvFault::stray_quote, 3, 3}}));
   EXPECT_EQ(faults_of("a,5\" long\nb,\"c\"d\n"),
-            (std::vector<Fault>{{CsvFault::stray_quote, 1, 3}, {CsvFault::stray_quote, 2, 4}}));
-  EXPECT_EQ(faults_of(std::string("a,b\nc,\0d\n", 9)), (std::vector<Fault>{{CsvFault::nul_byte, 2, 2}}));
-  EXPECT_EQ(faults_of("a,b\nZo\xEB,d\n"), (std::vector<Fault>{{CsvFault::not_utf8, 2, 2}}));
+            (std::vector<Fault>{{text::CsvFault::stray_quote, 1, 3}, {text::CsvFault::stray_quote, 2, 4}}));
+  EXPECT_EQ(faults_of(std::string("a,b\nc,\0d\n", 9)), (std::vector<Fault>{{text::CsvFault::nul_byte, 2, 2}}));
+  EXPECT_EQ(faults_of("a,b\nZo\xEB,d\n"), (std::vector<Fault>{{text::CsvFault::not_utf8, 2, 2}}));
   EXPECT_EQ(faults_of("a\n" + std::string(70'000, 'x') + "\nb\n"),
-            (std::vector<Fault>{{CsvFault::too_long, 2, 65'536}}));
+            (std::vector<Fault>{{text::CsvFault::too_long, 2, 65'536}}));
   EXPECT_EQ(faults_of("a\n" + std::string(1'000, ',') + "\nb\n"),
-            (std::vector<Fault>{{CsvFault::too_many_columns, 2, 1'000}}));
+            (std::vector<Fault>{{text::CsvFault::too_many_columns, 2, 1'000}}));
   EXPECT_EQ(faults_of("a\n\"" + std::string(1'000, ',') + "\"" + std::string(1'000, ',') + "\nb\n").size(), 1U);
-  EXPECT_EQ(faults_of("\"" + std::string(70'000, '\n') + "\"").front().kind, CsvFault::unclosed_quote);
+  EXPECT_EQ(faults_of("\"" + std::string(70'000, '\n') + "\"").front().kind, text::CsvFault::unclosed_quote);
 }
 
 TEST(Csv, LinesAreCountedAsAnEditorDoes) {
-  CsvReader reader("a\r\n\"b\nc\r\nd\"\r\ne\n");
-  CsvRecord record;
+  text::CsvReader reader("a\r\n\"b\nc\r\nd\"\r\ne\n");
+  text::CsvRecord record;
   std::vector<std::size_t> lines;
   while (reader.next(record)) {
     lines.push_back(record.line);
@@ -132,16 +132,16 @@ TEST(Csv, LinesAreCountedAsAnEditorDoes) {
 }
 
 TEST(Csv, TheDelimiterIsWhatPartsTheHeader) {
-  EXPECT_EQ(detect_delimiter("date,player,first"), ',');
-  EXPECT_EQ(detect_delimiter("date;player;first"), ';');
-  EXPECT_EQ(detect_delimiter("date\tplayer\tfirst"), '\t');
-  EXPECT_EQ(detect_delimiter("\"a,b,c,d\";player;first"), ';');
-  EXPECT_EQ(detect_delimiter("player"), ',');
+  EXPECT_EQ(text::detect_delimiter("date,player,first"), ',');
+  EXPECT_EQ(text::detect_delimiter("date;player;first"), ';');
+  EXPECT_EQ(text::detect_delimiter("date\tplayer\tfirst"), '\t');
+  EXPECT_EQ(text::detect_delimiter("\"a,b,c,d\";player;first"), ';');
+  EXPECT_EQ(text::detect_delimiter("player"), ',');
 }
 
 TEST(Csv, FieldsAreFoundForPointingAtThem) {
   const std::string_view record = "a, b ,\"c,d\",";
-  const auto ranges = field_ranges(record, ',');
+  const auto ranges = text::field_ranges(record, ',');
   ASSERT_EQ(ranges.size(), 4U);
   const auto text = [&](std::size_t k) { return record.substr(ranges[k].begin, ranges[k].end - ranges[k].begin); };
   EXPECT_EQ(text(1), "b");

@@ -12,6 +12,7 @@
 namespace {
 
 using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 namespace fs = std::filesystem;
 
 class Files : public ::testing::Test {
@@ -29,9 +30,9 @@ class Files : public ::testing::Test {
     return (folder_ / name).string();
   }
 
-  static std::string codes_of(const Problems& problems) {
+  static std::string codes_of(const text::Problems& problems) {
     std::string codes;
-    for (const Problem& problem : problems) {
+    for (const text::Problem& problem : problems) {
       codes += (codes.empty() ? "" : " ") + problem.code;
     }
     return codes;
@@ -47,7 +48,7 @@ TEST_F(Files, APipeOrADeviceInAFolderIsPassedOver) {
   ASSERT_EQ(mkfifo((folder_ / "b.csv").c_str(), 0600), 0);
   fs::create_symlink("/dev/zero", folder_ / "c.csv");
   fs::create_symlink("nowhere", folder_ / "d.csv");
-  Problems problems;
+  text::Problems problems;
   const std::vector<std::string> names{folder_.string()};
   const auto files = load_logs(names, nullptr, problems);
   ASSERT_EQ(files.size(), 1U);
@@ -59,7 +60,7 @@ TEST_F(Files, APipeOrADeviceInAFolderIsPassedOver) {
 
 // Identity: what ends is read, what does not is refused.
 TEST_F(Files, ADeviceThatDoesNotEndIsRefused) {
-  Problems problems;
+  text::Problems problems;
   EXPECT_FALSE(read_file("/dev/zero", problems));
   EXPECT_EQ(codes_of(problems), "file-unreadable");
   EXPECT_EQ(read_file("/dev/null", problems), "");
@@ -73,7 +74,7 @@ TEST_F(Files, AFolderIsItsLogsInTheOrderOfTheirNames) {
   write("notes.txt", "");
   write(".hidden.csv", "");
   fs::create_directories(folder_ / "more.csv");
-  Problems problems;
+  text::Problems problems;
   const std::vector<std::string> names{folder_.string()};
   const auto files = load_logs(names, nullptr, problems);
   ASSERT_EQ(files.size(), 3U);
@@ -81,13 +82,13 @@ TEST_F(Files, AFolderIsItsLogsInTheOrderOfTheirNames) {
   EXPECT_TRUE(files[0].from_folder);
   EXPECT_EQ(files[2].path, (folder_ / "c.csv").string());
   EXPECT_EQ(codes_of(problems), "ignored-file ignored-file ignored-file");
-  EXPECT_FALSE(has_errors(problems));
+  EXPECT_FALSE(text::has_errors(problems));
 }
 
 TEST_F(Files, StandardInputStandsWhereItIsNamed) {
   const std::string a = write("a.csv", "A");
   std::istringstream in(std::string(3'000'000, 'x'));
-  Problems problems;
+  text::Problems problems;
   const std::vector<std::string> names{"-", a};
   const auto files = load_logs(names, &in, problems);
   ASSERT_EQ(files.size(), 2U);
@@ -99,7 +100,7 @@ TEST_F(Files, StandardInputStandsWhereItIsNamed) {
 TEST_F(Files, WhatCannotBeReadIsNamed) {
   const std::string a = write("a.csv", "A");
   fs::create_directories(folder_ / "empty");
-  Problems problems;
+  text::Problems problems;
   const std::vector<std::string> names{a, (folder_ / "." / "a.csv").string(), (folder_ / "none.csv").string(),
                                        (folder_ / "empty").string()};
   EXPECT_EQ(load_logs(names, nullptr, problems).size(), 1U);
@@ -112,7 +113,7 @@ TEST_F(Files, WhatCannotBeReadIsNamed) {
 
 TEST_F(Files, AWholeFileIsReadWhateverItsSize) {
   for (const std::size_t size : {0U, 1U, 65'536U, 1'000'003U}) {
-    Problems problems;
+    text::Problems problems;
     const std::string path = write("f.csv", std::string(size, 'y'));
     const auto text = read_file(path, problems);
     ASSERT_TRUE(text);

@@ -17,6 +17,7 @@
 namespace {
 
 using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 
 constexpr std::string_view sound = R"(# base-distance: 60 ft
 # start: signal
@@ -27,15 +28,15 @@ date,player,course,trial,timer,move,first,second,third,home,10yd,flag,note,x-lan
 2026-04-11,13,home-first,,AK,,4.35,,,,1:02.1,,,
 )";
 
-bool has_code(const Problems& problems, std::string_view code) {
-  return std::any_of(problems.begin(), problems.end(), [&](const Problem& p) { return p.code == code; });
+bool has_code(const text::Problems& problems, std::string_view code) {
+  return std::any_of(problems.begin(), problems.end(), [&](const text::Problem& p) { return p.code == code; });
 }
 
 TEST(Hostile, SmallestFilesAreNoErrors) {
-  EXPECT_FALSE(has_errors(read_run_log("", "a.csv").problems));
-  EXPECT_FALSE(has_errors(read_run_log("\n\n", "a.csv").problems));
-  EXPECT_FALSE(has_errors(read_run_log("\xEF\xBB\xBF", "a.csv").problems));
-  EXPECT_FALSE(has_errors(read_run_log("date,player,course,10m", "a.csv").problems));
+  EXPECT_FALSE(text::has_errors(read_run_log("", "a.csv").problems));
+  EXPECT_FALSE(text::has_errors(read_run_log("\n\n", "a.csv").problems));
+  EXPECT_FALSE(text::has_errors(read_run_log("\xEF\xBB\xBF", "a.csv").problems));
+  EXPECT_FALSE(text::has_errors(read_run_log("date,player,course,10m", "a.csv").problems));
   const auto one = read_run_log("date,player,course,10m\n2026-04-11,12,straight,2.31", "a.csv");
   EXPECT_TRUE(one.problems.empty());
   EXPECT_EQ(one.log.runs.size(), 1U);
@@ -70,13 +71,13 @@ TEST(Hostile, TimeGrowsWithTheTextOnly) {
   for (int k = 0; k < 100'000; ++k) {
     text += k % 3 == 0 ? "\"\"\"\n" : k % 3 == 1 ? "a\"\n" : ",\",\"\"\n";
   }
-  EXPECT_TRUE(has_errors(read_run_log(text, "a.csv").problems));
+  EXPECT_TRUE(text::has_errors(read_run_log(text, "a.csv").problems));
 }
 
-void expect_sane(std::string_view text, const Problems& problems) {
+void expect_sane(std::string_view text, const text::Problems& problems) {
   const auto breaks =
       static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return c == '\n' || c == '\r'; }));
-  for (const Problem& problem : problems) {
+  for (const text::Problem& problem : problems) {
     ASSERT_LE(problem.line, breaks + 1);
     ASSERT_LE(problem.column, problem.source_line.size() + 1);
     ASSERT_FALSE(problem.code.empty());
@@ -117,9 +118,9 @@ TEST(Hostile, BrokenBytesNeverBreakTheReader) {
       ASSERT_GT(run.reading_count, 0);
       ASSERT_LE(run.first_reading + run.reading_count, result.log.readings.size());
     }
-    ASSERT_FALSE(has_errors(read_run_log(write_run_log(result.log), "b.csv").problems)) << text;
+    ASSERT_FALSE(text::has_errors(read_run_log(write_run_log(result.log), "b.csv").problems)) << text;
     ASSERT_NO_FATAL_FAILURE(expect_sane(text, read_roster(text, "a.csv").problems)) << text;
-    Problems problems;
+    text::Problems problems;
     read_courses(text, "a.json", builtin_courses(), problems);
   }
 }

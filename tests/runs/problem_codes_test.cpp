@@ -22,6 +22,7 @@
 namespace {
 
 using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 namespace fs = std::filesystem;
 
 const fs::path folder = fs::path(BAGSPLIT_TEST_DATA) / "runs" / "problems";
@@ -37,7 +38,7 @@ Date fixed_today() {
   return Date{std::chrono::year{2026} / 6 / 30};
 }
 
-Problems problems_in_log(const fs::path& path, bool from_folder) {
+text::Problems problems_in_log(const fs::path& path, bool from_folder) {
   const Roster roster = read_roster(contents(folder / "roster.csv"), "roster.csv", {.today = fixed_today()}).roster;
   ReadOptions options;
   options.today = fixed_today();
@@ -52,50 +53,50 @@ Problems problems_in_log(const fs::path& path, bool from_folder) {
 }
 
 // With a run of player 12 to hold the births against.
-Problems problems_in_roster(const fs::path& path) {
+text::Problems problems_in_roster(const fs::path& path) {
   RosterResult read = read_roster(contents(path), path.filename().string(), {.today = fixed_today()});
   const RunLog log = read_run_log("date,player,course,10m\n2026-04-11,12,straight,2.5\n", "a.csv").log;
-  const Problems births = check_births(read, log, false);
+  const text::Problems births = check_births(read, log, false);
   read.problems.insert(read.problems.end(), births.begin(), births.end());
   return read.problems;
 }
 
 struct Provoked {
   fs::path file;
-  Problems problems;
+  text::Problems problems;
 };
 
-Provoked provoke(const ProblemCode& entry) {
+Provoked provoke(const text::ProblemCode& entry) {
   const std::string code(entry.code);
   Provoked out;
   switch (entry.of) {
-    case ProblemOf::run_log:
+    case text::ProblemOf::run_log:
       out.file = folder / (code + ".csv");
       out.problems = problems_in_log(out.file, code == "ignored-file");
       break;
-    case ProblemOf::roster:
+    case text::ProblemOf::roster:
       out.file = folder / (code + ".roster.csv");
       out.problems = problems_in_roster(out.file);
       break;
-    case ProblemOf::json:
+    case text::ProblemOf::json:
       out.file = folder / (code + ".courses.json");
       read_courses(contents(out.file), out.file.filename().string(), builtin_courses(), out.problems);
       break;
-    case ProblemOf::files:
+    case text::ProblemOf::files:
       break;
   }
   return out;
 }
 
 TEST(ProblemCodes, EachHasAProvokingFileWithItsExactText) {
-  for (const ProblemCode& entry : problem_codes()) {
-    if (entry.of == ProblemOf::files) {
+  for (const text::ProblemCode& entry : text::problem_codes()) {
+    if (entry.of == text::ProblemOf::files) {
       continue;  // files_test.cpp, json_text_test.cpp and run_log_test.cpp provoke these
     }
     SCOPED_TRACE(std::string(entry.code));
     const Provoked got = provoke(entry);
     ASSERT_TRUE(fs::exists(got.file)) << got.file;
-    const auto is_it = [&](const Problem& p) { return p.code == entry.code && p.severity == entry.severity; };
+    const auto is_it = [&](const text::Problem& p) { return p.code == entry.code && p.severity == entry.severity; };
     EXPECT_TRUE(std::any_of(got.problems.begin(), got.problems.end(), is_it));
     const std::string text = bagsplit::present::format_problems(got.problems);
     const fs::path expected = folder / (std::string(entry.code) + ".txt");
@@ -110,14 +111,14 @@ TEST(ProblemCodes, EachProvokingFileHasItsEntry) {
   for (const auto& item : fs::directory_iterator(folder)) {
     const std::string name = item.path().filename().string();
     if (name != "roster.csv") {
-      EXPECT_NE(find_problem_code(name.substr(0, name.find('.'))), nullptr) << name;
+      EXPECT_NE(text::find_problem_code(name.substr(0, name.find('.'))), nullptr) << name;
     }
   }
 }
 
 TEST(ProblemCodes, NoneStandsTwiceAndEachIsASentence) {
   std::set<std::string_view> seen;
-  for (const ProblemCode& entry : problem_codes()) {
+  for (const text::ProblemCode& entry : text::problem_codes()) {
     EXPECT_TRUE(seen.insert(entry.code).second) << entry.code;
     EXPECT_TRUE(entry.meaning.ends_with('.')) << entry.code;
   }
@@ -130,7 +131,7 @@ TEST(ProblemCodes, EveryCodeInTheSourcesStandsInTheTable) {
       "\\{)\"([a-z0-9]+(?:-[a-z0-9]+)+)\"");
   std::set<std::string> found;
   for (const auto& item :
-       fs::directory_iterator(fs::path(BAGSPLIT_DATA_DIR).parent_path() / "lib" / "bagsplit" / "runs")) {
+       fs::recursive_directory_iterator(fs::path(BAGSPLIT_DATA_DIR).parent_path() / "lib" / "bagsplit" / "runs")) {
     if (item.path().extension() != ".cpp") {
       continue;
     }
@@ -141,7 +142,7 @@ TEST(ProblemCodes, EveryCodeInTheSourcesStandsInTheTable) {
   }
   EXPECT_GT(found.size(), 50U);
   for (const std::string& code : found) {
-    EXPECT_NE(find_problem_code(code), nullptr) << code;
+    EXPECT_NE(text::find_problem_code(code), nullptr) << code;
   }
 }
 

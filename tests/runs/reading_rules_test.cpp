@@ -14,10 +14,11 @@
 namespace {
 
 using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 
-std::string codes_of(const Problems& problems) {
+std::string codes_of(const text::Problems& problems) {
   std::string codes;
-  for (const Problem& problem : problems) {
+  for (const text::Problem& problem : problems) {
     codes += (codes.empty() ? "" : " ") + problem.code;
   }
   return codes;
@@ -106,7 +107,7 @@ TEST(ReadingRules, AMissingLapLeavesLaterMarksUnknown) {
       "2026-04-11,2,circuit,4.05,,3.97,4.08,4.21\n",
       "a.csv");
   EXPECT_EQ(codes_of(result.problems), "missing-lap");
-  EXPECT_EQ(result.problems.front().severity, Severity::note);
+  EXPECT_EQ(result.problems.front().severity, text::Severity::note);
   ASSERT_EQ(result.log.readings.size(), 2U);
   EXPECT_EQ(result.log.readings[0].split_count, 2);  // 10yd, then first
   EXPECT_EQ(result.log.splits[1].time_s, 4.05);
@@ -174,7 +175,7 @@ TEST(ReadingRules, EveryProblemOfEveryFileIsFoundInOnePass) {
   const std::vector<LogText> files{{a, "a.csv"}, {b, "b.csv"}};
   const auto problems = read_run_logs(files).problems;
   std::string told;
-  for (const Problem& problem : problems) {
+  for (const text::Problem& problem : problems) {
     told += problem.path + ":" + std::to_string(problem.line) + ":" + std::to_string(problem.column) + " " +
             problem.code + "\n";
   }
@@ -185,7 +186,7 @@ TEST(ReadingRules, EveryProblemOfEveryFileIsFoundInOnePass) {
 }
 
 TEST(ReadingRules, OwnCoursesAreRunLikeBuiltInOnes) {
-  Problems problems;
+  text::Problems problems;
   ReadOptions options;
   options.courses = read_courses(
       R"({"schema": "bagsplit.courses/1", "courses": [

@@ -10,6 +10,7 @@
 namespace {
 
 using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 
 // Identity: what was typed, in SI.
 TEST(RosterReading, EveryColumnIsRead) {
@@ -44,11 +45,11 @@ TEST(RosterReading, BirthsAreHeldAgainstTheDatesOfTheRuns) {
   const auto roster =
       read_roster("player,born\n12,2025-05-02\n13,2016-05-02\n14,1940-05-02\n15,2023-05-02\n16,2026-05-02\n", "r.csv",
                   {.today = Date{std::chrono::year{2026} / 12 / 1}});
-  const auto text_of = [](const Problems& problems) {
+  const auto text_of = [](const text::Problems& problems) {
     std::string text;
-    for (const Problem& p : problems) {
+    for (const text::Problem& p : problems) {
       text += p.path + ":" + std::to_string(p.line) + ":" + std::to_string(p.column) + " " + p.code + " " + p.read +
-              (p.severity == Severity::error ? " error" : "") + "\n";
+              (p.severity == text::Severity::error ? " error" : "") + "\n";
     }
     return text;
   };
@@ -65,7 +66,7 @@ TEST(RosterReading, BirthsAreHeldAgainstTheDatesOfTheRuns) {
 TEST(RosterReading, IdsThatMayBeOneAreTold) {
   const auto codes = [](const std::string& a, const std::string& b) {
     std::string text;
-    for (const Problem& p : read_roster("player,sex\n" + a + ",F\n" + b + ",F\n", "r.csv").problems) {
+    for (const text::Problem& p : read_roster("player,sex\n" + a + ",F\n" + b + ",F\n", "r.csv").problems) {
       text += p.code + " ";
     }
     return text;
@@ -88,16 +89,16 @@ TEST(RosterReading, OnlyThePlayerIsRequired) {
 
 TEST(RosterReading, NoPlayersIsNoError) {
   EXPECT_TRUE(read_roster("player\n", "r.csv").problems.empty());
-  EXPECT_FALSE(has_errors(read_roster("", "r.csv").problems));
-  EXPECT_TRUE(has_errors(read_roster("name\nA\n", "r.csv").problems));
+  EXPECT_FALSE(text::has_errors(read_roster("", "r.csv").problems));
+  EXPECT_TRUE(text::has_errors(read_roster("name\nA\n", "r.csv").problems));
 }
 
 TEST(RosterReading, StrictTurnsSuspicionsIntoErrors) {
   RosterOptions options;
   const char* tall = "player,height_cm\n12,230\n";
-  EXPECT_FALSE(has_errors(read_roster(tall, "r.csv", options).problems));
+  EXPECT_FALSE(text::has_errors(read_roster(tall, "r.csv", options).problems));
   options.strict = true;
-  EXPECT_TRUE(has_errors(read_roster(tall, "r.csv", options).problems));
+  EXPECT_TRUE(text::has_errors(read_roster(tall, "r.csv", options).problems));
 }
 
 // Identity: what people write for the two words of the norms.

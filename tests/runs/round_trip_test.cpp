@@ -13,6 +13,7 @@
 namespace {
 
 using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 
 std::string number_of(float value) {
   return std::isnan(value) ? "-" : format_number(value);
@@ -85,7 +86,7 @@ std::string random_log(std::mt19937_64& random, bool relay) {
       return format_number(std::round((laps ? lap : clock) * 1000.0) / 1000.0);
     };
     text += "2026-0" + std::to_string(1 + number(9)) + "-1" + std::to_string(number(10)) + ",";
-    append_csv_field(text, pick(players));
+    text::append_csv_field(text, pick(players));
     text += number(2) == 0 ? ",circuit," : ",home-third,";
     const bool circuit = text.ends_with("circuit,");
     text += (number(3) == 0 ? "" : std::to_string(k + 1)) + ",";
@@ -101,9 +102,9 @@ std::string random_log(std::mt19937_64& random, bool relay) {
     text += next(3.0) + ",";
     text += (circuit && number(4) != 0 ? next(3.0) : "") + ",";
     text += ten + "," + seven + "," + pick(flags) + ",";
-    append_csv_field(text, pick(notes));
+    text::append_csv_field(text, pick(notes));
     text += "," + std::string(number(2) == 0 ? "4" : "") + ",";
-    append_csv_field(text, number(2) == 0 ? "well, \"fine\"" : "");
+    text::append_csv_field(text, number(2) == 0 ? "well, \"fine\"" : "");
     text += "\n";
   }
   return text;
@@ -117,13 +118,13 @@ TEST(RoundTrip, WhatIsWrittenIsReadBack) {
     const bool relay = round % 2 == 1;
     const std::string text = random_log(random, relay);
     const RunLogResult first = read_run_log(text, "random.csv");
-    for (const Problem& problem : first.problems) {
-      ASSERT_NE(problem.severity, Severity::error) << problem.code << ": " << problem.message << "\n"
-                                                   << problem.source_line;
+    for (const text::Problem& problem : first.problems) {
+      ASSERT_NE(problem.severity, text::Severity::error) << problem.code << ": " << problem.message << "\n"
+                                                         << problem.source_line;
     }
     const std::string written = write_run_log(first.log);
     const RunLogResult second = read_run_log(written, "written.csv");
-    ASSERT_FALSE(has_errors(second.problems)) << second.problems.front().message << "\n" << written;
+    ASSERT_FALSE(text::has_errors(second.problems)) << second.problems.front().message << "\n" << written;
     ASSERT_EQ(told(first.log, relay), told(second.log, relay)) << text << "\n" << written;
     ASSERT_EQ(write_run_log(second.log), written);
     runs += first.log.runs.size();
@@ -134,7 +135,7 @@ TEST(RoundTrip, WhatIsWrittenIsReadBack) {
 TEST(RoundTrip, AnEmptyLogIsAHeader) {
   const std::string written = write_run_log(RunLog{});
   EXPECT_EQ(written, "date,player,course,trial,first,flag,note\n");
-  EXPECT_FALSE(has_errors(read_run_log(written, "w.csv").problems));
+  EXPECT_FALSE(text::has_errors(read_run_log(written, "w.csv").problems));
 }
 
 // Identity: what is the same throughout stands once, above the header.

@@ -20,6 +20,7 @@
 namespace {
 
 using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 
 // Everything a row says, as text.
 std::string said_by(const RunLog& log, const Run& run) {
@@ -51,10 +52,10 @@ std::string said_by(const RunLog& log, const Run& run) {
   return out;
 }
 
-std::vector<std::string> errors_of(const Problems& problems, std::size_t line) {
+std::vector<std::string> errors_of(const text::Problems& problems, std::size_t line) {
   std::vector<std::string> out;
-  for (const Problem& problem : problems) {
-    if (problem.severity == Severity::error && problem.line == line) {
+  for (const text::Problem& problem : problems) {
+    if (problem.severity == text::Severity::error && problem.line == line) {
       out.push_back(problem.code + ":" + std::to_string(problem.column) + ":" + problem.message);
     }
   }
@@ -131,7 +132,7 @@ TEST(PlainNumber, IsTheNearestDoubleOrNothing) {
       text += characters[random() % (odd ? characters.size() : 11)];
     }
     const bool decimal_comma = random() % 2 == 0;
-    const double plain = detail::plain_number(text, decimal_comma);
+    const double plain = text::detail::plain_number(text, decimal_comma);
     if (!std::isnan(plain)) {
       ++read;
       std::string with_point = text;
@@ -154,19 +155,19 @@ TEST(SameText, AgreesWithTheTextsAtEveryLength) {
     for (std::size_t k = 0; k < size; ++k) {
       a[k] = static_cast<char>('a' + k % 23);
     }
-    EXPECT_TRUE(detail::same_text(a, std::string(a)));
-    EXPECT_FALSE(detail::same_text(a, a + "x"));
+    EXPECT_TRUE(text::detail::same_text(a, std::string(a)));
+    EXPECT_FALSE(text::detail::same_text(a, a + "x"));
     for (std::size_t k = 0; k < size; ++k) {
       std::string b = a;
       b[k] = static_cast<char>(b[k] ^ 0x80);
-      EXPECT_FALSE(detail::same_text(a, b)) << size << " " << k;
+      EXPECT_FALSE(text::detail::same_text(a, b)) << size << " " << k;
     }
   }
 }
 
 // Identity: a set of all items so far says the same.
 TEST(FirstSeen, FindsTheFirstOfEachKindInEachRound) {
-  detail::FirstSeen table;
+  text::detail::FirstSeen table;
   std::mt19937 random(5);
   for (int round = 0; round < 200; ++round) {
     std::vector<std::uint32_t> kinds(random() % 100);
@@ -174,7 +175,7 @@ TEST(FirstSeen, FindsTheFirstOfEachKindInEachRound) {
     for (std::uint32_t k = 0; k < kinds.size(); ++k) {
       kinds[k] = static_cast<std::uint32_t>(random() % 40);
       const auto same = [&](std::uint32_t other) { return kinds[other] == kinds[k]; };
-      const std::uint64_t hash = round % 2 == 0 ? detail::hash_on(0, kinds[k]) : 7;  // in odd rounds all collide
+      const std::uint64_t hash = round % 2 == 0 ? text::detail::hash_on(0, kinds[k]) : 7;  // in odd rounds all collide
       const auto first =
           static_cast<std::uint32_t>(std::find(kinds.begin(), kinds.begin() + k, kinds[k]) - kinds.begin());
       ASSERT_EQ(table.contains(hash, same), first != k);
@@ -196,21 +197,21 @@ TEST(LongTexts, AreReadLikeShortOnes) {
       const std::size_t lines = static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n'));
       const auto first_fault = [&](const std::string& line) {
         const std::string all = text + line + "\n" + filler;
-        CsvReader reader(all);
+        text::CsvReader reader(all);
         EXPECT_EQ(reader.lines_left(), lines + 3);
-        CsvRecord record;
+        text::CsvRecord record;
         while (reader.next(record)) {
-          if (record.fault != CsvFault::none) {
+          if (record.fault != text::CsvFault::none) {
             EXPECT_EQ(record.line, lines + 1);
             return record.fault;
           }
         }
-        return CsvFault::none;
+        return text::CsvFault::none;
       };
-      ASSERT_EQ(first_fault("1,\xE2\x80\x93,\"2,3\",\xF0\x9F\x98\x80"), CsvFault::none);
-      ASSERT_EQ(first_fault("1,\xE2\x80,2"), CsvFault::not_utf8);
-      ASSERT_EQ(first_fault(std::string("1,\0,2", 5)), CsvFault::nul_byte);
-      ASSERT_EQ(first_fault("1,\"2"), CsvFault::unclosed_quote);
+      ASSERT_EQ(first_fault("1,\xE2\x80\x93,\"2,3\",\xF0\x9F\x98\x80"), text::CsvFault::none);
+      ASSERT_EQ(first_fault("1,\xE2\x80,2"), text::CsvFault::not_utf8);
+      ASSERT_EQ(first_fault(std::string("1,\0,2", 5)), text::CsvFault::nul_byte);
+      ASSERT_EQ(first_fault("1,\"2"), text::CsvFault::unclosed_quote);
     }
   }
 }

@@ -11,10 +11,11 @@
 namespace {
 
 using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 
-std::string codes_of(const Problems& problems) {
+std::string codes_of(const text::Problems& problems) {
   std::string codes;
-  for (const Problem& problem : problems) {
+  for (const text::Problem& problem : problems) {
     codes += (codes.empty() ? "" : " ") + problem.code;
   }
   return codes;

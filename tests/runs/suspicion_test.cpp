@@ -14,10 +14,11 @@
 namespace {
 
 using namespace bagsplit::runs;
+namespace text = bagsplit::text;
 
-std::string codes_of(const Problems& problems) {
+std::string codes_of(const text::Problems& problems) {
   std::string codes;
-  for (const Problem& problem : problems) {
+  for (const text::Problem& problem : problems) {
     codes += (codes.empty() ? "" : " ") + problem.code;
   }
   return codes;
@@ -102,13 +103,13 @@ TEST(Suspicions, AMoveBeforeTheCallIsAJumpedStart) {
   const auto read = [&](const std::string& row) { return read_run_log(head + row + "\n", "a.csv"); };
   const RunLogResult early = read("1,,-0.30,0.85,3.10");
   ASSERT_EQ(codes_of(early.problems), "false-start");
-  EXPECT_EQ(early.problems[0].severity, Severity::suspicion);
+  EXPECT_EQ(early.problems[0].severity, text::Severity::suspicion);
   EXPECT_NE(early.problems[0].message.find("0.3 s before the call"), std::string::npos);
   EXPECT_NE(early.problems[0].hint.find("flag the run false-start"), std::string::npos);
   ASSERT_EQ(early.log.splits.size(), 3U);
   EXPECT_EQ(early.log.splits[0].time_s, -0.30);
   EXPECT_EQ(codes_of(read("1,false-start,-0.30,0.85,3.10").problems), "");
-  EXPECT_TRUE(has_errors(read("1,,0.20,0.85,3.10").problems));
+  EXPECT_TRUE(text::has_errors(read("1,,0.20,0.85,3.10").problems));
   EXPECT_EQ(codes_of(read("1,,-6.00,1.25,3.10").problems), "bad-time");
   EXPECT_EQ(codes_of(read("1,,0.20,-1.25,3.10").problems), "bad-time");
 }
@@ -181,13 +182,13 @@ TEST(Suspicions, TheyStayInTheLogMarkedAndStrictMakesThemErrors) {
       "# base-distance: 60 ft\ndate,player,course,first\n2026-04-11,1,home-first,34.05\n2026-04-11,2,home-first,4.05\n";
   const auto lax = read_run_log(text, "a.csv");
   EXPECT_EQ(codes_of(lax.problems), "too-slow");
-  EXPECT_FALSE(has_errors(lax.problems));
+  EXPECT_FALSE(text::has_errors(lax.problems));
   ASSERT_EQ(lax.log.runs.size(), 2U);
   EXPECT_TRUE(lax.log.readings[0].suspicious);
   EXPECT_FALSE(lax.log.readings[1].suspicious);
   ReadOptions options;
   options.strict = true;
-  EXPECT_TRUE(has_errors(read_run_log(text, "a.csv", options).problems));
+  EXPECT_TRUE(text::has_errors(read_run_log(text, "a.csv", options).problems));
 }
 
 TEST(Suspicions, AFlagExplainsASlowRun) {
@@ -289,7 +290,7 @@ TEST(Suspicions, OneChildTypedInTwoWaysIsTold) {
 // Identity: where an eye cannot see what differs, the hint says it.
 TEST(Suspicions, WhatAnEyeCannotSeeIsSaid) {
   const auto hint = [](const std::string& a, const std::string& b, const Roster* roster) {
-    const Problems found =
+    const text::Problems found =
         read_run_log("date,player,course,10m\n2026-04-11," + a + ",straight,2.41\n2026-04-11," + b + ",straight,2.52\n",
                      "a.csv", {.roster = roster})
             .problems;

@@ -50,16 +50,6 @@ TEST(TInterval, SleepOfStudent) {
   EXPECT_REFERENCE(reference, "published_mean_difference_drug2_minus_drug1", -paired.estimate);
 }
 
-// Computed: R 4.2.2, t.test, reference/bootstrap_exhaustive_mouse/compute.R (groups of 7 and 9).
-TEST(TInterval, MiceInUnequalGroups) {
-  const Reference reference("bootstrap_exhaustive_mouse");
-  const Table data("bootstrap_exhaustive_mouse/data.csv");
-  const auto treated = data.where("group", "treatment", "days");
-  const auto control = data.where("group", "control", "days");
-  expect_all(reference, "pooled", *stats::pooled_t(treated, control));
-  expect_all(reference, "welch", *stats::welch_t(treated, control));
-}
-
 // Identity: swapping the groups mirrors the interval; shift and scale move it along; the order of rows does nothing.
 TEST(TInterval, Invariances) {
   const std::vector<double> x{3.52, 3.61, 3.48, 3.55};

@@ -14,10 +14,10 @@
 namespace {
 
 using namespace bagsplit;
-using namespace bagsplit::timing;
+using namespace bagsplit::gates;
 
 struct Sorted {
-  GateRuns runs;
+  gates::GateRuns runs;
   text::Problems problems;
   std::string csv;
 
@@ -39,11 +39,11 @@ const std::string three_gates = "# start: self\ngate,mark\nA,start\nB,10m\nC,20m
 
 Sorted sort_log(const std::string& log, const std::string& starts, const std::string& map = three_gates) {
   Sorted out;
-  const GateMap places = read_gate_map(map, "map.csv", runs::builtin_courses(), out.problems);
-  const StartList list = read_start_list(starts, "starts.csv", out.problems);
-  const GateLog read = read_gate_log("# date: 2026-04-11\n" + log, "gates.csv", out.problems);
-  out.runs = sort_into_runs(read, list, places, {}, out.problems);
-  out.csv = gate_run_log(out.runs, places, read.date.value_or(runs::Date{}), "");
+  const gates::GateMap places = gates::read_gate_map(map, "map.csv", runs::builtin_courses(), out.problems);
+  const gates::StartList list = gates::read_start_list(starts, "starts.csv", out.problems);
+  const gates::GateLog read = gates::read_gate_log("# date: 2026-04-11\n" + log, "gates.csv", out.problems);
+  out.runs = gates::sort_into_runs(read, list, places, {}, out.problems);
+  out.csv = gates::gate_run_log(out.runs, places, read.date.value_or(runs::Date{}), "");
   return out;
 }
 
@@ -260,17 +260,17 @@ TEST(GateRuns, OneGateAtHomeStartsAndEndsACircuit) {
 // Identity: a workbook is told to be one, and a line that names the delimiter is none of the log's.
 TEST(GateRuns, WhatSpreadsheetsSaveIsToldOrRead) {
   text::Problems problems;
-  read_gate_log("PK\x03\x04", "gates.csv", problems);
+  gates::read_gate_log("PK\x03\x04", "gates.csv", problems);
   ASSERT_EQ(problems.size(), 1U);
   EXPECT_EQ(problems[0].code, "not-text");
   problems.clear();
-  EXPECT_EQ(read_gate_log("sep=;\ngate;time\nA;1.5\n", "gates.csv", problems).passages.size(), 1U);
+  EXPECT_EQ(gates::read_gate_log("sep=;\ngate;time\nA;1.5\n", "gates.csv", problems).passages.size(), 1U);
   EXPECT_TRUE(problems.empty());
 }
 
 TEST(GateRuns, WhatIsWrongInTheFilesIsToldWithItsPlace) {
   text::Problems problems;
-  read_gate_log("gate,time\nA,1,5\nA,abc\nA,5.1234567891\n", "gates.csv", problems);
+  gates::read_gate_log("gate,time\nA,1,5\nA,abc\nA,5.1234567891\n", "gates.csv", problems);
   ASSERT_EQ(problems.size(), 3U);
   EXPECT_EQ(problems[0].code, "field-count");
   EXPECT_EQ(problems[1].code, "bad-time");
@@ -278,13 +278,13 @@ TEST(GateRuns, WhatIsWrongInTheFilesIsToldWithItsPlace) {
   EXPECT_EQ(problems[1].column, 3U);
   EXPECT_EQ(problems[2].line, 4U);
   problems.clear();
-  read_gate_map("# course: circuit\ngate,mark\nA,start\nB,first\nC,shortstop\n", "map.csv", runs::builtin_courses(),
-                problems);
+  gates::read_gate_map("# course: circuit\ngate,mark\nA,start\nB,first\nC,shortstop\n", "map.csv",
+                       runs::builtin_courses(), problems);
   ASSERT_EQ(problems.size(), 2U);
   EXPECT_EQ(problems[0].code, "no-base-distance");
   EXPECT_EQ(problems[1].code, "mark-not-on-course");
   problems.clear();
-  read_start_list("player,flag\n7,abssent\n", "starts.csv", problems);
+  gates::read_start_list("player,flag\n7,abssent\n", "starts.csv", problems);
   ASSERT_EQ(problems.size(), 1U);
   EXPECT_EQ(problems[0].hint, "'absent' may be meant");
   EXPECT_EQ(sort_log("gate,time\nX,1\n", "player\n").count("unknown-gate"), 1U);
@@ -304,7 +304,7 @@ TEST(GateRuns, NonsenseIsCountedNotThrown) {
     }
     const Sorted sorted = sort_log(log, "player\n1\n2\n3\n4\n5\n");
     EXPECT_EQ(sorted.runs.counts.passages, 60U);
-    for (const GateRun& run : sorted.runs.runs) {
+    for (const gates::GateRun& run : sorted.runs.runs) {
       std::int64_t last = 0;
       for (const auto& at : run.at_ns) {
         EXPECT_TRUE(!at || *at > last);
