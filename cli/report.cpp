@@ -6,6 +6,7 @@
 #include "asked.hpp"
 #include "bagsplit/jobs/path/path_plan.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
+#include "bagsplit/jobs/trend/season_trend.hpp"
 #include "bagsplit/present/page/report.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/text_width.hpp"
@@ -285,7 +286,7 @@ std::string compute(const Inputs& inputs, const ReportRequest& request, const no
     trend.mark = request.mark;
     trend.level = request.level;
     trend.model = inputs.model;
-    report.trend = jobs::trend(inputs.log, inputs.roster, inputs.devices, references, trend);
+    report.trend = jobs::trend_by_season(inputs.log, inputs.roster, inputs.devices, references, trend);
   }
   if (options.speed_curve) {
     report.paths = paths_of(report.profile, inputs.log);

@@ -2,7 +2,8 @@
 #include <string_view>
 
 #include "asked.hpp"
-#include "bagsplit/jobs/trend/trend.hpp"
+#include "bagsplit/jobs/trend/season_trend.hpp"
+#include "bagsplit/present/season_report.hpp"
 #include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
@@ -30,16 +31,16 @@ void declare(Options& app, Invocation& invocation) {
   TrendRequest& request = invocation.trend;
   declare_input(app, invocation.input);
   declare_model(app, invocation.input);
-  declare_text(
-      app, "--course",
-      {purpose::choice, "NAME", "Compare runs over this course, such as home-first", "the one with most to compare"},
-      [&request](const std::string& text) { request.course = text; });
+  declare_text(app, "--course",
+               {purpose::choice, "NAME",
+                "Give the change in seconds of this course, such as home-first; all courses count", "the one run most"},
+               [&request](const std::string& text) { request.course = text; });
   declare_text(app, "--mark",
-               {purpose::choice, "NAME", "The mark whose time is compared: first, 20m; move: the reaction",
-                "the one with most to compare"},
+               {purpose::choice, "NAME", "Give it in seconds at this mark: first, 20m; move: the reaction alone",
+                "the one timed most"},
                [&request](const std::string& text) { request.mark = text; });
   declare_text(app, "--from",
-               {purpose::choice, "NAME", "Compare the time from this mark to that one", "from the start"},
+               {purpose::choice, "NAME", "Compare the time from this mark to that one alone", "from the start"},
                [&request](const std::string& text) { request.from_mark = text; });
   const std::string span = "a date or two as in 2026-04-01..2026-04-30, the earlier first";
   declare_value<jobs::DateSpan>(
@@ -49,11 +50,12 @@ void declare(Options& app, Invocation& invocation) {
   declare_value<jobs::DateSpan>(
       app, "--last", request.last,
       {purpose::choice, "DATES", "Last window, FROM..TO or one date", "the last third of the dates"}, span, read_span);
-  declare_switch(app, "--slope", request.slope,
-                 {purpose::choice, "", "Change in seconds a week over all dates, instead of between two windows", ""});
+  declare_switch(
+      app, "--slope", request.slope,
+      {purpose::choice, "", "Change in seconds a week at one mark over all dates, instead of between two windows", ""});
   declare_value<double>(app, "--worthwhile", request.worthwhile_s,
                         {purpose::choice, "SECONDS", "Smallest change worth having, above 0 (with --slope: a week)",
-                         "0.2 of the SD between players"},
+                         "1 % of the time; at one mark alone 0.2 of the SD between players"},
                         "a number of seconds above 0, such as 0.05", [](const std::string& text) {
                           const std::optional<double> value = read_number(text);
                           return value && *value > 0.0 ? value : std::nullopt;
@@ -74,6 +76,46 @@ std::string examine(const Invocation& invocation) {
     return "the last window must begin after the first one ends";
   }
   return examine_input(invocation);
+}
+
+void say_left_out(std::size_t runs, const char* of, Session& session) {
+  if (runs > 0) {
+    session.say("bagsplit: " + text::counted(runs, "run") + of + " left out\n");
+  }
+}
+
+std::string answer_of_season(const Invocation& invocation, const Inputs& inputs, const jobs::TrendOptions& options,
+                             Session& session) {
+  const jobs::SeasonTrend result = jobs::season_trend(inputs.log, inputs.roster, inputs.devices, options);
+  say_left_out(result.runs_left_out, "", session);
+  switch (invocation.output.format) {
+    case Format::json:
+      return present::season_json(result);
+    case Format::csv:
+      return present::season_csv(result);
+    default:
+      return present::season_text(result, text_options(invocation.output, session.terminal));
+  }
+}
+
+// A slope, the time between two marks, the reaction.
+std::string answer_of_one_mark(const Invocation& invocation, const Inputs& inputs, const jobs::TrendOptions& options,
+                               Session& session) {
+  const norms::Catalogue references = norms::Catalogue::builtin();
+  const jobs::TrendResult result = jobs::trend(inputs.log, inputs.roster, inputs.devices, references, options);
+  const bool named = !result.mark.empty() && (!result.course.empty() || result.reaction);
+  if ((options.course.empty() || options.mark.empty()) && named) {
+    session.say("bagsplit: comparing " + text::printable(present::trend_words(result)) + " (--course, --mark)\n");
+  }
+  say_left_out(result.runs_left_out, result.course.empty() ? "" : " of this course", session);
+  switch (invocation.output.format) {
+    case Format::json:
+      return present::trend_json(result);
+    case Format::csv:
+      return present::trend_csv(result);
+    default:
+      return present::trend_text(result, text_options(invocation.output, session.terminal));
+  }
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
@@ -99,25 +141,12 @@ ExitCode run(const Invocation& invocation, Session& session) {
   options.worthwhile_s = request.worthwhile_s;
   options.level = request.level;
   options.model = inputs.model;
-  const norms::Catalogue references = norms::Catalogue::builtin();
-  const jobs::TrendResult result = jobs::trend(inputs.log, inputs.roster, inputs.devices, references, options);
-  const bool named = !result.mark.empty() && (!result.course.empty() || result.reaction);
-  if ((request.course.empty() || request.mark.empty()) && named) {
-    session.say("bagsplit: comparing " + text::printable(present::trend_words(result)) + " (--course, --mark)\n");
-  }
-  if (result.runs_left_out > 0) {
-    session.say("bagsplit: " + text::counted(result.runs_left_out, "run") +
-                (result.course.empty() ? " left out\n" : " of this course left out\n"));
-  }
   if (!inputs.has_roster) {
-    session.say("bagsplit: no roster: no ages, so no growth is taken off (--roster FILE)\n");
+    session.say("bagsplit: no roster: growth is that of no age in particular (--roster FILE)\n");
   }
-  const Format format = invocation.output.format;
-  const std::string answer = format == Format::json ? present::trend_json(result)
-                             : format == Format::csv
-                                 ? present::trend_csv(result)
-                                 : present::trend_text(result, text_options(invocation.output, session.terminal));
-  return deliver(answer, invocation.output, session);
+  return deliver(jobs::is_of_one_mark(inputs.log, options) ? answer_of_one_mark(invocation, inputs, options, session)
+                                                           : answer_of_season(invocation, inputs, options, session),
+                 invocation.output, session);
 }
 
 }  // namespace
@@ -126,9 +155,9 @@ extern const Command trend_command;
 const Command trend_command{
     "trend",
     "Who got faster or slower across weeks, by how much beyond growing up, and how sure that is.",
-    "bagsplit trend demo --course home-first --mark first\n"
+    "bagsplit trend demo\n"
     "bagsplit trend spring --roster squad.csv --course straight --mark 20m --slope",
-    "README.md, jobs.md (the definitions), schemas/trend.schema.json (the JSON).",
+    "README.md, jobs.md (the definitions), schemas/trend.schema.json and trend-mark.schema.json (the JSON).",
     declare,
     examine,
     run,

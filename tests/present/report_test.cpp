@@ -247,6 +247,37 @@ TEST(Report, WithNothingToShowThePageSaysSo) {
   EXPECT_TRUE(json["trend"].is_null());
 }
 
+// Identity: what a coach reads of a slower child does not stand on the child's own page; what it says of a faster one
+// does.
+TEST(Report, SlowerNeverStandsOnAChildsOwnPage) {
+  Report report;
+  report.kind = ReportKind::players;
+  report.each_player = true;
+  report.profile = fixture::squad({fixture::full_player("7")});
+  report.trend = trend_of({"7"});
+  jobs::PlayerTrend& child = report.trend->players.front();
+  for (const auto& [verdict, words] : {std::pair{jobs::TrendVerdict::slower, "surely slower"},
+                                       std::pair{jobs::TrendVerdict::cannot_tell, "probably slower"}}) {
+    child.verdict = verdict;
+    child.verdict_words = words;
+    const std::string page = report_html(report, references());
+    EXPECT_EQ(page.find("slower:"), std::string::npos);
+    EXPECT_EQ(page.find("ly slower"), std::string::npos) << words;
+    EXPECT_EQ(page.find("got slower"), std::string::npos) << words;
+    EXPECT_NE(page.find("no gain to be seen this time"), std::string::npos) << words;
+    report.kind = ReportKind::squad;
+    report.each_player = false;
+    const std::string coach = report_html(report, references());
+    EXPECT_NE(coach.find(std::string("1 ") + words), std::string::npos) << words;
+    EXPECT_NE(coach.find("look first at tiredness"), std::string::npos) << words;
+    report.kind = ReportKind::players;
+    report.each_player = true;
+  }
+  child.verdict = jobs::TrendVerdict::faster;
+  child.verdict_words = "surely faster";
+  EXPECT_NE(report_html(report, references()).find("surely faster"), std::string::npos);
+}
+
 TEST(Report, OnePlayerWithoutAnythingStillHasAPage) {
   Report report;
   report.each_player = true;

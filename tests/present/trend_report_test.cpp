@@ -82,9 +82,9 @@ TEST(TrendReport, CsvForSpreadsheets) {
             "-0.03,0.02,0.81,,,,cannot tell yet: about 7 more runs,7");
 }
 
-// Source: the schema in data/schemas/trend.schema.json.
+// Source: the schema in data/schemas/trend-mark.schema.json.
 TEST(TrendReport, JsonConformsToItsSchema) {
-  std::ifstream file(std::string(BAGSPLIT_DATA_DIR) + "/schemas/trend.schema.json");
+  std::ifstream file(std::string(BAGSPLIT_DATA_DIR) + "/schemas/trend-mark.schema.json");
   const nlohmann::json schema = nlohmann::json::parse(file);
   test::SchemaCheck check(schema);
   EXPECT_EQ(check(nlohmann::json::parse(trend_json(result()))), std::vector<std::string>{});

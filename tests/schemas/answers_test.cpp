@@ -56,6 +56,11 @@ const Case cases[] = {
     {"profile", "bagsplit profile flagged.csv --format json"},
     {"trend", "bagsplit trend data/demo --course home-first --mark first --format json"},
     {"trend", "bagsplit trend one.csv --format json"},
+    {"trend-mark", "bagsplit trend data/demo --course home-first --mark first --slope --format json"},
+    {"trend-mark", "bagsplit trend data/demo --mark move --format json"},
+    {"trend-mark",
+     "bagsplit report data/demo --format json 2>/dev/null | sed -n '/^  \"trend\"/,/^  }/p' | "
+     "sed '1s/.*/{/;$s/.*/}/'"},
     {"standings", "bagsplit standings data/demo --by time:first@home-first --cut 6 --next-runs 4 --format json"},
     {"standings", "bagsplit standings data/demo --weight top-speed=2 --weight reaction=1 --age-groups --format json"},
     {"standings", "bagsplit standings one.csv --method best --cut 1 --format json"},

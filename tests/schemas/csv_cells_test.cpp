@@ -89,6 +89,7 @@ const Case cases[] = {
     {"bagsplit check --codes --format csvSEPARATOR", false},
     {"bagsplit profile night.csv --roster squad.csv --format csvSEPARATOR", true},
     {"bagsplit trend night.csv --roster squad.csv --format csvSEPARATOR", true},
+    {"bagsplit trend night.csv --roster squad.csv --slope --format csvSEPARATOR", true},
     {"bagsplit standings night.csv --roster squad.csv --cut 2 --next-runs 2 --format csvSEPARATOR", true},
     {"bagsplit timers night.csv --format csvSEPARATOR", true},
     {"bagsplit norms --format csvSEPARATOR", false},

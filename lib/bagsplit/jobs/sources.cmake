@@ -33,8 +33,10 @@ bagsplit_module(jobs
     timers/detail/timer_differences.cpp
     timers/detail/timer_profile.cpp
     timers/timers.cpp
+    trend/detail/season_data.cpp
     trend/detail/trend_data.cpp
     trend/detail/trend_verdict.cpp
+    trend/season_trend.cpp
     trend/trend.cpp
     trend/trend_fit.cpp
     trend/trend_notes.cpp
@@ -52,4 +54,5 @@ bagsplit_module(jobs
     teams/team_search.hpp
     teams/teams.hpp
     timers/timers.hpp
+    trend/season_trend.hpp
     trend/trend.hpp)

@@ -36,6 +36,7 @@ bagsplit_module(present
     priors_report.cpp
     profile_parts.cpp
     profile_quantities.cpp
+    season_report.cpp
     teams_report.cpp
     text/estimate_table.cpp
     text/interval_plot.cpp
@@ -72,6 +73,7 @@ bagsplit_module(present
     profile_parts.hpp
     profile_quantities.hpp
     relay_report.hpp
+    season_report.hpp
     standings_report.hpp
     teams_report.hpp
     text/estimate_table.hpp

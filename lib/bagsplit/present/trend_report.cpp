@@ -375,7 +375,7 @@ std::string trend_csv(const TrendResult& result) {
 
 std::string trend_json(const TrendResult& result) {
   text::JsonWriter json;
-  json.begin_object().member("schema", "bagsplit.trend/1").key("players").begin_array();
+  json.begin_object().member("schema", "bagsplit.trend-mark/1").key("players").begin_array();
   for (const PlayerTrend& player : result.players) {
     write_player(json, player);
   }

@@ -168,9 +168,12 @@ std::string verdict_words(const jobs::PlayerTrend& player) {
     return "No change can be worked out: " + player.verdict_words + ".";
   }
   const jobs::Change& c = *player.shrunken_change_s;
+  // That a child got slower is for the coach, never for its own page.
+  const std::string verdict =
+      player.verdict_words.ends_with("slower") ? "no gain to be seen this time" : player.verdict_words;
   return "From the first evenings to the last about " + text::signed_fixed(c.estimate, 2) + " s, between " +
-         text::signed_fixed(c.lo, 2) + " and " + text::signed_fixed(c.hi, 2) +
-         " s (below 0 is faster): " + player.verdict_words + "." + (player.help.empty() ? "" : " " + player.help);
+         text::signed_fixed(c.lo, 2) + " and " + text::signed_fixed(c.hi, 2) + " s (below 0 is faster): " + verdict +
+         "." + (player.help.empty() ? "" : " " + player.help);
 }
 
 std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& profile, Page& page) {
@@ -258,9 +261,8 @@ std::string weeks_words(const Report& report, const PlayerProfile& player) {
     return out;
   }
   for (const jobs::PlayerTrend& change : report.trend->players) {
-    if (change.player == player.player &&
-        (change.verdict == jobs::TrendVerdict::faster || change.verdict == jobs::TrendVerdict::slower)) {
-      out += " This child surely got " + change.verdict_words + " meanwhile.";
+    if (change.player == player.player && change.verdict == jobs::TrendVerdict::faster) {
+      out += " This child surely got faster meanwhile.";
     }
   }
   return out;

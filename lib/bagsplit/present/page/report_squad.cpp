@@ -270,6 +270,24 @@ text::Markup timers_part(const Report& report, Page& page) {
   return out.empty() ? out : text::element("div", {{"class", "charts"}}, out);
 }
 
+// The words a player is counted under.
+std::string_view counted_as(const jobs::PlayerTrend& player) {
+  switch (player.verdict) {
+    case jobs::TrendVerdict::faster:
+      return "surely faster";
+    case jobs::TrendVerdict::slower:
+      return "surely slower";
+    case jobs::TrendVerdict::no_meaningful_change:
+      return player.verdict_words == "as growth says" ? "as growth says" : "without a change that matters";
+    case jobs::TrendVerdict::cannot_tell:
+      break;
+  }
+  return player.verdict_words == "no sign"                   ? "without a sign of it"
+         : player.verdict_words.starts_with("cannot tell")   ? "cannot be told yet"
+         : player.verdict_words == "not seen early and late" ? "cannot be told yet"
+                                                             : std::string_view(player.verdict_words);
+}
+
 }  // namespace
 
 std::optional<Figure> changes_figure(const Report& report, Page& page) {
@@ -280,7 +298,7 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
   std::vector<IntervalRow> rows;
   HtmlTable table({{"player", ""}, {"change", "s"}, {"believed", "s"}, {"growing alone", "s"}, {"verdict", "", true}});
   for (const jobs::PlayerTrend& player : trend.players) {
-    if (!player.change_s || !player.shrunken_change_s) {
+    if (!player.shrunken_change_s) {
       continue;
     }
     const std::string name = shown_name(report, player.player);
@@ -288,7 +306,11 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
     rows.push_back({name, believed.lo, std::clamp(believed.estimate, believed.lo, believed.hi), believed.hi,
                     text::signed_fixed(believed.estimate, 2)});
     table.begin_row(text::isolated(name));
-    table.interval(player.change_s->estimate, player.change_s->lo, player.change_s->hi, 2);
+    if (player.change_s) {
+      table.interval(player.change_s->estimate, player.change_s->lo, player.change_s->hi, 2);
+    } else {
+      table.text(text::absent);
+    }
     table.interval(believed.estimate, believed.lo, believed.hi, 2);
     if (player.expected_growth_s) {
       const double half = stats::normal_quantile(0.5 + 0.5 * trend.level) * player.expected_growth_sd_s.value_or(0.0);
@@ -313,24 +335,26 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
   out.chart =
       interval_charts(rows, drawn, out.title,
                       "A dot and a bar for each player; the shaded band holds changes too small to matter.", page);
-  const auto count = [&](jobs::TrendVerdict verdict) {
-    return static_cast<std::size_t>(
-        std::count_if(trend.players.begin(), trend.players.end(),
-                      [&](const jobs::PlayerTrend& p) { return p.change_s && p.verdict == verdict; }));
-  };
   std::vector<std::string> said;
-  for (const auto& [verdict, words] :
-       {std::pair{jobs::TrendVerdict::faster, "surely faster"}, std::pair{jobs::TrendVerdict::slower, "surely slower"},
-        std::pair{jobs::TrendVerdict::no_meaningful_change, "without a change that matters"},
-        std::pair{jobs::TrendVerdict::cannot_tell, "cannot be told yet"}}) {
-    if (const std::size_t n = count(verdict); n > 0) {
-      said.push_back(std::to_string(n) + " " + words);
+  bool slower = false;
+  for (const std::string_view words :
+       {"surely faster", "surely slower", "probably faster", "probably slower", "leaning faster", "leaning slower",
+        "as growth says", "without a change that matters", "without a sign of it", "cannot be told yet"}) {
+    const auto n = std::count_if(trend.players.begin(), trend.players.end(), [&](const jobs::PlayerTrend& player) {
+      return player.shrunken_change_s && counted_as(player) == words;
+    });
+    if (n > 0) {
+      said.push_back(std::to_string(n) + " " + std::string(words));
+      slower = slower || words.ends_with("slower");
     }
   }
   out.says = "Of " + text::counted(rows.size(), "player") + ": " + text::joined(said) + ".";
   out.cannot =
       "why a time changed; growing, the ground and the evening take part. A bar that reaches into the band may be no "
       "change worth having.";
+  if (slower) {
+    out.cannot += " Where a child got slower, look first at tiredness, soreness, a growth spurt, motivation.";
+  }
   for (const std::string& help : trend_help(trend, [&](const std::string& id) { return shown_name(report, id); })) {
     out.cannot += " " + help;
   }

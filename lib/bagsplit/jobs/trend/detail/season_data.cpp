@@ -1,0 +1,267 @@
+#include "bagsplit/jobs/trend/detail/season_data.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+#include <tuple>
+
+#include "bagsplit/inference/season/sprint.hpp"
+#include "bagsplit/runs/log/log_summary.hpp"
+#include "bagsplit/runs/player_order.hpp"
+#include "bagsplit/timing/reading_error.hpp"
+
+namespace bagsplit::jobs::detail {
+
+namespace {
+
+// Lost at a bag that is turned [s]. No source, ours: it moves the response of a course to a change by 1-2 %.
+constexpr double turn_s = 0.3;
+constexpr double default_reaction_sd_s = 0.05;
+
+double median_of(std::vector<double> values) {
+  std::sort(values.begin(), values.end());
+  return 0.5 * (values[(values.size() - 1) / 2] + values[values.size() / 2]);
+}
+
+class SeasonGatherer {
+ public:
+  SeasonGatherer(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                 const inference::ModelFile& model)
+      : log_(log), roster_(roster), devices_(devices), model_(model) {}
+
+  SeasonData gather(double reaction_s, double least_moving_time_s) {
+    const std::vector<std::uint32_t> kept = sort_out();
+    list_players();
+    list_dates(kept);
+    for (const std::uint32_t run : kept) {
+      add_run(log_.runs[run]);
+    }
+    out_.season.grounds = std::max(1, static_cast<int>(out_.grounds.size()));
+    find_moving_times(reaction_s, least_moving_time_s);
+    return std::move(out_);
+  }
+
+ private:
+  // The clock or the body begins at another moment: a level of its own.
+  using LevelKey = std::tuple<std::uint16_t, long, long, runs::StartKind, runs::Posture, double>;
+
+  struct Known {
+    timing::ReadingError error;
+    int timer = 0, device = 0;
+  };
+
+  bool has_time(const runs::Run& run) const {
+    const auto readings = log_.readings_of(run);
+    return std::any_of(readings.begin(), readings.end(), [&](const runs::Reading& reading) {
+      const auto splits = log_.splits_of(reading);
+      return std::any_of(splits.begin(), splits.end(), [](const runs::Split& split) { return !split.is_move; });
+    });
+  }
+
+  std::vector<std::uint32_t> sort_out() {
+    std::vector<std::uint32_t> kept;
+    std::map<std::string, std::size_t> left_out;
+    for (std::uint32_t i = 0; i < log_.runs.size(); ++i) {
+      const runs::Run& run = log_.runs[i];
+      if (run.flag != runs::Flag::none) {
+        ++left_out[std::string(runs::flag_name(run.flag))];
+      } else if (run.leg != 0 || run.team != runs::no_name) {
+        ++left_out["relay_leg"];
+      } else if (!has_time(run)) {
+        ++left_out["no_time_at_mark"];
+      } else {
+        kept.push_back(i);
+      }
+    }
+    for (const auto& [reason, count] : left_out) {
+      out_.left_out.push_back({reason, count});
+      out_.runs_left_out += count;
+    }
+    out_.runs_used = kept.size();
+    return kept;
+  }
+
+  void list_players() {
+    std::set<runs::NameId> ids;
+    for (const runs::Run& run : log_.runs) {
+      ids.insert(run.player);
+    }
+    for (const runs::NameId id : ids) {
+      out_.players.push_back(log_.name(id));
+    }
+    std::sort(out_.players.begin(), out_.players.end(), runs::id_before);
+    out_.players.erase(std::unique(out_.players.begin(), out_.players.end()), out_.players.end());
+    for (const runs::NameId id : ids) {
+      const auto at = std::lower_bound(out_.players.begin(), out_.players.end(), log_.name(id), runs::id_before);
+      child_of_[id] = static_cast<int>(at - out_.players.begin());
+    }
+  }
+
+  void list_dates(const std::vector<std::uint32_t>& kept) {
+    for (const std::uint32_t run : kept) {
+      out_.dates.push_back(log_.runs[run].date);
+    }
+    std::sort(out_.dates.begin(), out_.dates.end());
+    out_.dates.erase(std::unique(out_.dates.begin(), out_.dates.end()), out_.dates.end());
+    for (const runs::Date date : out_.dates) {
+      out_.season.days.push_back(static_cast<double>(date.time_since_epoch().count()));
+    }
+    for (const std::string& id : out_.players) {
+      season::Child child;
+      if (const runs::Player* known = roster_.find(id)) {
+        child.sex = !known->sex                        ? season::Sex::unknown
+                    : *known->sex == runs::Sex::female ? season::Sex::female
+                                                       : season::Sex::male;
+        if (known->born && !out_.dates.empty() && *known->born < out_.dates.front()) {
+          child.age_yr = runs::age_years(*known->born, out_.dates.front());
+        }
+        child.height_m = known->height_m;
+        child.mass_kg = known->mass_kg;
+      }
+      out_.season.children.push_back(child);
+    }
+  }
+
+  static int index_of(std::vector<std::string>& names, const std::string& name) {
+    const auto at = std::find(names.begin(), names.end(), name);
+    if (at != names.end()) {
+      return static_cast<int>(at - names.begin());
+    }
+    names.push_back(name);
+    return static_cast<int>(names.size()) - 1;
+  }
+
+  const Known& known_of(const runs::Reading& reading) {
+    const auto key = std::tuple(reading.device, reading.start, reading.timer);
+    if (const auto it = known_.find(key); it != known_.end()) {
+      return it->second;
+    }
+    const timing::DeviceProfile& profile = devices_.default_for(reading.device);
+    const std::string& timer = log_.name(reading.timer);
+    Known made;
+    made.error = timing::reading_error(profile, reading.start, timer);
+    const inference::ModelFile::Error& given = model_.error;
+    made.error.start_sd_s = given.start_sd_s.value_or(made.error.start_sd_s);
+    made.error.split_sd_s = given.split_sd_s.value_or(made.error.split_sd_s);
+    if (given.bias_s) {
+      made.error.bias_mean_s = *given.bias_s;
+      made.error.bias_shared_sd_s = made.error.bias_timer_sd_s = 0.0;
+    }
+    made.error.split_sd_s = std::max({made.error.split_sd_s, timing::rounding_sd_s(profile.resolution_s), 1e-4});
+    const std::string kind = profile.name + ", " + std::string(timing::start_timing_name(made.error.timing));
+    const auto devices = out_.devices.size();
+    made.device = index_of(out_.devices, kind);
+    if (out_.devices.size() > devices) {
+      out_.season.devices.push_back({made.error.bias_shared_sd_s});
+    }
+    made.timer = static_cast<int>(out_.timers.size());
+    out_.timers.push_back((timer.empty() ? "not named" : timer) + ", " + kind);
+    out_.season.timers.push_back({made.error.bias_timer_sd_s});
+    return known_.emplace(key, made).first->second;
+  }
+
+  int level_of(const runs::Run& run, const runs::Reading& reading, const runs::Split& split) {
+    const runs::Course& course = log_.courses[run.course];
+    const double base_m = course.is_base_path() ? run.base_distance_m : 0.0;
+    const auto mm = [](double metres) { return std::lround(1000.0 * metres); };
+    const LevelKey key{run.course,    mm(split.distance_m), mm(base_m),
+                       reading.start, run.posture,          reading.beam_distance_m};
+    const auto [at, fresh] = level_of_.emplace(key, static_cast<int>(out_.levels.size()));
+    if (fresh) {
+      const double bags = course.is_base_path() && base_m > 0.0 ? split.distance_m / base_m : 0.0;
+      season::Level level;
+      level.distance_m = split.distance_m;
+      level.turns_s = turn_s * std::max(0.0, std::ceil(bags - 0.05) - 1.0);
+      level.loop = course.bags.size() > 2 && course.bags.front() == course.bags.back() && bags > 3.9;
+      level.response = season::course_response(std::max(split.distance_m, 1.0), level.turns_s);
+      out_.season.levels.push_back(level);
+      out_.levels.push_back({course.name, log_.name(split.mark), split.distance_m});
+      signal_.push_back(reading.start == runs::StartKind::signal);
+    }
+    return at->second;
+  }
+
+  // A wind is given along the first stretch: around a bag it is not along the run any more.
+  static bool lies_along(const runs::Course& course, const runs::Run& run, double distance_m) {
+    return !course.is_base_path() || distance_m <= 1.01 * run.base_distance_m;
+  }
+
+  void add_run(const runs::Run& run) {
+    const int date =
+        static_cast<int>(std::lower_bound(out_.dates.begin(), out_.dates.end(), run.date) - out_.dates.begin());
+    const std::string ground = run.surface == runs::no_name ? "not given" : log_.name(run.surface);
+    const int ground_index = index_of(out_.grounds, ground);
+    ++run_;
+    int press = 0;
+    for (const runs::Reading& reading : log_.readings_of(run)) {
+      ++press;
+      if (reading.flag != runs::Flag::none) {
+        continue;
+      }
+      const Known& known = known_of(reading);
+      for (const runs::Split& split : log_.splits_of(reading)) {
+        const double time_s = split.time_s - known.error.bias_mean_s;
+        if (split.is_move || !(time_s > 0.0) || !(split.distance_m > 0.0)) {
+          continue;
+        }
+        season::Reading made;
+        made.child = child_of_.at(run.player);
+        made.date = date;
+        made.level = level_of(run, reading, split);
+        made.run = run_;
+        made.press = press;
+        made.timer = known.timer;
+        made.device = known.device;
+        made.ground = ground_index;
+        made.time_s = time_s;
+        made.mark_sd_s = known.error.split_sd_s;
+        made.start_sd_s = known.error.start_sd_s;
+        const bool reacts = reading.start == runs::StartKind::signal || reading.start == runs::StartKind::contact;
+        made.reaction_sd_s = reacts ? model_.error.reaction_sd_s.value_or(default_reaction_sd_s) : 0.0;
+        if (std::fabs(run.wind_mps) <= 20.0F && lies_along(log_.courses[run.course], run, split.distance_m)) {
+          made.wind_mps = run.wind_mps;
+        }
+        out_.season.readings.push_back(made);
+        out_.source.push_back(static_cast<std::uint32_t>(&reading - log_.readings.data()));
+      }
+    }
+  }
+
+  void find_moving_times(double reaction_s, double least_moving_time_s) {
+    const std::size_t levels = out_.levels.size();
+    std::vector<std::vector<std::vector<double>>> times(out_.players.size(), std::vector<std::vector<double>>(levels));
+    for (const season::Reading& reading : out_.season.readings) {
+      times[static_cast<std::size_t>(reading.child)][static_cast<std::size_t>(reading.level)].push_back(reading.time_s);
+    }
+    for (auto& of_child : times) {
+      std::vector<double> row(levels, 0.0);
+      for (std::size_t l = 0; l < levels; ++l) {
+        if (!of_child[l].empty()) {
+          row[l] = std::max(median_of(std::move(of_child[l])) - (signal_[l] ? reaction_s : 0.0), least_moving_time_s);
+        }
+      }
+      out_.season.moving_time_s.push_back(std::move(row));
+    }
+  }
+
+  const runs::RunLog& log_;
+  const runs::Roster& roster_;
+  const timing::DeviceBook& devices_;
+  const inference::ModelFile& model_;
+  SeasonData out_;
+  std::map<runs::NameId, int> child_of_;
+  std::map<LevelKey, int> level_of_;
+  std::map<std::tuple<runs::Device, runs::StartKind, runs::NameId>, Known> known_;
+  std::vector<bool> signal_;
+  int run_ = 0;
+};
+
+}  // namespace
+
+SeasonData season_data(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                       const inference::ModelFile& model, double reaction_s, double least_moving_time_s) {
+  return SeasonGatherer(log, roster, devices, model).gather(reaction_s, least_moving_time_s);
+}
+
+}  // namespace bagsplit::jobs::detail

@@ -1,0 +1,453 @@
+#include "bagsplit/jobs/trend/season_trend.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+#include <limits>
+#include <set>
+#include <stdexcept>
+
+#include "bagsplit/inference/season/sprint.hpp"
+#include "bagsplit/jobs/fast_end.hpp"
+#include "bagsplit/jobs/trend/detail/season_data.hpp"
+#include "bagsplit/runs/player_order.hpp"
+#include "bagsplit/runs/units.hpp"
+#include "bagsplit/safety/safety.hpp"
+#include "bagsplit/stats/distributions.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text.hpp"
+
+namespace bagsplit::jobs {
+
+namespace {
+
+using detail::SeasonData;
+using season::Shared;
+using season::Verdict;
+
+std::size_t at(int index) {
+  return static_cast<std::size_t>(index);
+}
+
+/// Of the levels asked for the one with most readings, then the shortest, then the first.
+std::optional<int> reference_of(const SeasonData& data, const TrendOptions& options) {
+  const auto length_m = runs::parse_length_m(options.mark);
+  std::vector<std::size_t> used(data.levels.size(), 0);
+  for (const season::Reading& reading : data.season.readings) {
+    ++used[at(reading.level)];
+  }
+  std::optional<std::size_t> best;
+  for (std::size_t l = 0; l < data.levels.size(); ++l) {
+    const auto& level = data.levels[l];
+    const bool course = options.course.empty() || text::equal_ignoring_case(level.course, options.course);
+    const bool mark = options.mark.empty() || text::equal_ignoring_case(level.mark, options.mark) ||
+                      (length_m && std::fabs(*length_m - level.distance_m) < 0.005);
+    const auto better = [&](std::size_t than) {
+      return used[l] != used[than] ? used[l] > used[than] : level.distance_m < data.levels[than].distance_m;
+    };
+    if (course && mark && (!best || better(*best))) {
+      best = l;
+    }
+  }
+  return best ? std::optional(static_cast<int>(*best)) : std::nullopt;
+}
+
+class SeasonJob {
+ public:
+  SeasonJob(const runs::RunLog& log, const runs::Roster& roster, const TrendOptions& options, SeasonData data)
+      : log_(log), roster_(roster), options_(options), data_(std::move(data)) {}
+
+  SeasonTrend run(season::Options how) {
+    describe();
+    const bool ready = choose_reference() && choose_windows();
+    count_times();
+    if (ready) {
+      answer(how);
+    }
+    for (SeasonPlayer& player : result_.players) {
+      player.verdict = words(player.change ? player.change->verdict : Verdict::not_seen_early_and_late);
+    }
+    sort_players();
+    return std::move(result_);
+  }
+
+ private:
+  void describe() {
+    result_.level = options_.level;
+    result_.model = options_.model;
+    result_.times_used = data_.season.readings.size();
+    result_.runs_used = data_.runs_used;
+    result_.runs_left_out = data_.runs_left_out;
+    result_.left_out = data_.left_out;
+    result_.dates = data_.dates.size();
+    result_.cautions = {safety::sprint_caution(fast_end_mps(log_, roster_))};
+    std::set<std::string> courses;
+    std::set<std::pair<std::string, std::string>> marks;
+    for (const auto& level : data_.levels) {
+      courses.insert(level.course);
+      marks.emplace(level.course, level.mark);
+    }
+    result_.courses = courses.size();
+    result_.marks = marks.size();
+    for (const std::string& id : data_.players) {
+      SeasonPlayer player;
+      player.player = id;
+      if (const runs::Player* known = roster_.find(id)) {
+        player.sex = known->sex;
+      }
+      result_.players.push_back(std::move(player));
+    }
+  }
+
+  bool choose_reference() {
+    if (data_.season.readings.empty()) {
+      result_.notes.emplace_back("No run has a time at any mark: there is nothing to compare.");
+      return false;
+    }
+    const auto chosen = reference_of(data_, options_);
+    if (!chosen) {
+      result_.notes.push_back(
+          "No run " + (options_.course.empty() ? "" : "over the course '" + options_.course + "' ") + "has a time at " +
+          (options_.mark.empty() ? "a mark" : "'" + options_.mark + "'") + ": there is nothing to compare.");
+      return false;
+    }
+    const auto& level = data_.levels[at(*chosen)];
+    data_.season.reference_level = chosen;
+    result_.course = level.course;
+    result_.mark = level.mark;
+    result_.distance_m = level.distance_m;
+    std::vector<double> moving;
+    for (const auto& row : data_.season.moving_time_s) {
+      if (row[at(*chosen)] > 0.0) {
+        moving.push_back(row[at(*chosen)]);
+      }
+    }
+    std::sort(moving.begin(), moving.end());
+    result_.moving_time_s = 0.5 * (moving[(moving.size() - 1) / 2] + moving[moving.size() / 2]);
+    return true;
+  }
+
+  // Windows: as given, else the thirds of the season model.
+  bool choose_windows() {
+    const std::size_t n = data_.dates.size();
+    if (n < 2) {
+      result_.notes.emplace_back("All runs are of one date: a change needs runs on at least two.");
+      return false;
+    }
+    const std::size_t third = n <= 3 ? 1 : (n + 2) / 3;
+    const auto span_early = options_.first.value_or(DateSpan{data_.dates.front(), data_.dates[third - 1]});
+    const auto span_late = options_.last.value_or(DateSpan{data_.dates[n - third], data_.dates.back()});
+    for (std::size_t d = 0; d < n; ++d) {
+      if (span_early.holds(data_.dates[d])) {
+        early_.push_back(static_cast<int>(d));
+      } else if (span_late.holds(data_.dates[d])) {
+        late_.push_back(static_cast<int>(d));
+      }
+    }
+    result_.early = summary(early_, span_early);
+    result_.late = summary(late_, span_late);
+    for (const auto& [window, name] : {std::pair{&early_, "first"}, std::pair{&late_, "last"}}) {
+      if (window->empty()) {
+        result_.notes.push_back(std::string("No run in the ") + name + " window: there is nothing to compare.");
+      }
+    }
+    return !early_.empty() && !late_.empty();
+  }
+
+  static bool holds(const std::vector<int>& window, int date) {
+    return std::binary_search(window.begin(), window.end(), date);
+  }
+
+  WindowSummary summary(const std::vector<int>& window, DateSpan span) const {
+    WindowSummary out{.span = span, .dates = window.size(), .sessions = window.size()};
+    std::set<int> runs_in, players;
+    for (const season::Reading& reading : data_.season.readings) {
+      if (holds(window, reading.date)) {
+        runs_in.insert(reading.run);
+        players.insert(reading.child);
+      }
+    }
+    out.runs = runs_in.size();
+    out.players = players.size();
+    return out;
+  }
+
+  void count_times() {
+    std::vector<std::pair<int, int>> dates(data_.players.size(), {std::numeric_limits<int>::max(), -1});
+    for (const season::Reading& reading : data_.season.readings) {
+      SeasonPlayer& player = result_.players[at(reading.child)];
+      ++(holds(early_, reading.date)  ? player.times_early
+         : holds(late_, reading.date) ? player.times_late
+                                      : player.times_between);
+      auto& [from, to] = dates[at(reading.child)];
+      from = std::min(from, reading.date);
+      to = std::max(to, reading.date);
+    }
+    std::size_t unknown = 0, timed = 0;
+    for (std::size_t i = 0; i < dates.size(); ++i) {
+      if (dates[i].second < 0) {
+        continue;
+      }
+      ++timed;
+      const runs::Player* known = roster_.find(data_.players[i]);
+      if (known == nullptr || !known->born) {
+        ++unknown;
+        continue;
+      }
+      result_.players[i].age_first_years = runs::age_years(*known->born, data_.dates[at(dates[i].first)]);
+      result_.players[i].age_last_years = runs::age_years(*known->born, data_.dates[at(dates[i].second)]);
+    }
+    if (unknown > 0) {
+      result_.notes.push_back("No date of birth of " + text::counted(unknown, "player") +
+                              ": taken to grow as an eleven-year-old does, with more doubt.");
+    }
+    if (timed == 1) {
+      result_.notes.emplace_back(
+          "One player only: what an evening did to everybody cannot be told from what this child did.");
+    }
+  }
+
+  void answer(season::Options how) {
+    how.interval_level = options_.level;
+    const auto& error = options_.model.error;
+    how.effort_median = error.effort_cv && *error.effort_cv > 0.0 ? *error.effort_cv : how.effort_median;
+    how.form_median = error.day_cv && *error.day_cv > 0.0 ? *error.day_cv : how.form_median;
+    if (options_.worthwhile_s) {
+      how.worth = *options_.worthwhile_s / result_.moving_time_s;
+    }
+    result_.worthwhile_s = how.worth * result_.moving_time_s;
+    const season::Fit fit = season::fit_season(data_.season, how);
+    std::vector<season::Change> changes = fit.changes(early_, late_);
+    for (std::size_t i = 0; i < changes.size(); ++i) {
+      SeasonPlayer& player = result_.players[i];
+      if (player.times_early + player.times_between + player.times_late > 0) {
+        player.change = std::move(changes[i]);
+      }
+    }
+    const double moving_s = result_.moving_time_s;
+    result_.squad = fit.squad();
+    const season::Estimate move = fit.common_move(early_, late_);
+    result_.common_move_s = {moving_s * move.mean, moving_s * move.sd};
+    if (const auto least = fit.squad().smallest_detectable) {
+      result_.smallest_detectable_s = moving_s * *least;
+    }
+    say_conditions(fit, how);
+    say_suspects(fit);
+  }
+
+  // What each reading holds of one kind of condition, in seconds of a run over the reference course.
+  template <typename Effect>
+  double explained(const Effect& effect) const {
+    double sum[2] = {0.0, 0.0};
+    std::size_t count[2] = {0, 0};
+    for (const season::Reading& reading : data_.season.readings) {
+      const bool late = holds(late_, reading.date);
+      if (late || holds(early_, reading.date)) {
+        sum[late ? 1 : 0] += effect(reading);
+        ++count[late ? 1 : 0];
+      }
+    }
+    return count[0] == 0 || count[1] == 0
+               ? 0.0
+               : sum[1] / static_cast<double>(count[1]) - sum[0] / static_cast<double>(count[0]);
+  }
+
+  void add_condition(const season::Fit& fit, Shared kind, const std::string& name,
+                     const std::vector<std::string>& names, int season::Reading::*which, double scale_s) {
+    std::vector<std::size_t> used(names.size(), 0);
+    for (const season::Reading& reading : data_.season.readings) {
+      ++used[at(reading.*which)];
+    }
+    SeasonCondition out;
+    out.kind = name;
+    std::vector<double> effect(names.size());
+    for (std::size_t k = 0; k < names.size(); ++k) {
+      effect[k] = scale_s * fit.shared(kind, static_cast<int>(k)).value.mean;
+    }
+    out.explains_s = explained([&](const season::Reading& reading) { return effect[at(reading.*which)]; });
+    if (kind != Shared::evening) {
+      const auto most = static_cast<int>(std::max_element(used.begin(), used.end()) - used.begin());
+      for (std::size_t k = 0; k < names.size(); ++k) {
+        SeasonLevel level{.name = names[k], .times = used[k]};
+        if (static_cast<int>(k) != most) {
+          const season::Estimate other = fit.difference(kind, most, static_cast<int>(k));
+          level.effect_s = scale_s * other.mean;
+          level.sd_s = std::fabs(scale_s) * other.sd;
+        }
+        out.levels.push_back(level);
+      }
+    }
+    if (names.size() > 1) {
+      result_.conditions.push_back(std::move(out));
+    }
+  }
+
+  void say_conditions(const season::Fit& fit, const season::Options& how) {
+    const double moving_s = result_.moving_time_s;
+    add_condition(fit, Shared::ground, "ground", data_.grounds, &season::Reading::ground, moving_s);
+    add_condition(fit, Shared::timer, "timer", data_.timers, &season::Reading::timer, 1.0);
+    add_condition(fit, Shared::device, "device", data_.devices, &season::Reading::device, 1.0);
+    add_condition(fit, Shared::evening, "evening", std::vector<std::string>(data_.dates.size()), &season::Reading::date,
+                  moving_s);
+    const auto& readings = data_.season.readings;
+    if (std::any_of(readings.begin(), readings.end(),
+                    [](const auto& reading) { return reading.wind_mps.has_value(); })) {
+      const double drag = season::drag_per_m(how.typical_height_m, how.typical_mass_kg, how.drag_scale);
+      const double factor = 1.0 + fit.squad().wind_factor.value.mean;
+      const double explains_s = explained([&](const season::Reading& reading) {
+        const season::Level& level = data_.season.levels[at(reading.level)];
+        const double own_s = data_.season.moving_time_s[at(reading.child)][at(reading.level)];
+        constexpr double top_speed_mps = 5.5, time_constant_s = 1.1;
+        return reading.wind_mps ? factor * moving_s / own_s *
+                                      season::wind_change_s(*reading.wind_mps, level.distance_m, top_speed_mps,
+                                                            time_constant_s, drag, level.loop)
+                                : 0.0;
+      });
+      result_.conditions.push_back({"wind", explains_s, {}});
+    }
+  }
+
+  std::string line_of(std::size_t reading) const {
+    const runs::Reading& source = log_.readings[data_.source[reading]];
+    return (source.file < log_.files.size() ? log_.files[source.file] + " " : std::string()) + "line " +
+           std::to_string(source.line);
+  }
+
+  void say_suspects(const season::Fit& fit) {
+    for (const season::SuspectedEvening& one : fit.suspected_evenings()) {
+      const auto& readings = data_.season.readings;
+      const auto found = std::find_if(readings.begin(), readings.end(), [&](const season::Reading& reading) {
+        return reading.child == one.child && reading.date == one.date;
+      });
+      result_.suspects.push_back({data_.players[at(one.child)],
+                                  line_of(static_cast<std::size_t>(found - readings.begin())),
+                                  "all times of this evening are off together, as with a bib of somebody else",
+                                  data_.dates[at(one.date)], one.p, true});
+    }
+    for (const season::SuspectedReading& one : fit.suspected()) {
+      const season::Reading& reading = data_.season.readings[at(one.reading)];
+      const auto& level = data_.levels[at(reading.level)];
+      const double typed_s = typed_time(at(one.reading), level);
+      result_.suspects.push_back({data_.players[at(reading.child)], line_of(at(one.reading)),
+                                  level.course + " at " + level.mark + ", " + text::fixed(typed_s, 2) + " s",
+                                  data_.dates[at(reading.date)], one.p, false});
+    }
+  }
+
+  // As it stands in the log, what the watch is known to read too much included.
+  double typed_time(std::size_t reading, const detail::SeasonLevelName& level) const {
+    for (const runs::Split& split : log_.splits_of(log_.readings[data_.source[reading]])) {
+      if (log_.name(split.mark) == level.mark) {
+        return split.time_s;
+      }
+    }
+    return data_.season.readings[reading].time_s;
+  }
+
+  void sort_players() {
+    const auto rank = [](const SeasonPlayer& player) {
+      const Verdict verdict = player.change ? player.change->verdict : Verdict::not_seen_early_and_late;
+      return verdict == Verdict::surely_faster || verdict == Verdict::surely_slower       ? 0
+             : verdict == Verdict::probably_faster || verdict == Verdict::probably_slower ? 1
+             : verdict == Verdict::leaning_faster || verdict == Verdict::leaning_slower   ? 2
+             : verdict == Verdict::as_growth_says                                         ? 3
+             : verdict == Verdict::no_sign                                                ? 4
+                                                                                          : 5;
+    };
+    const auto sure = [&](const SeasonPlayer& player) {
+      return !player.change      ? 0.0
+             : rank(player) == 3 ? player.change->p_as_growth
+                                 : std::max(player.change->p_faster, player.change->p_slower);
+    };
+    std::stable_sort(result_.players.begin(), result_.players.end(), [&](const auto& a, const auto& b) {
+      return rank(a) != rank(b) ? rank(a) < rank(b) : sure(a) > sure(b);
+    });
+  }
+
+  const runs::RunLog& log_;
+  const runs::Roster& roster_;
+  const TrendOptions& options_;
+  SeasonData data_;
+  SeasonTrend result_;
+  std::vector<int> early_, late_;
+};
+
+void adopt(const SeasonTrend& season, TrendResult& result) {
+  if (season.squad) {
+    result.worthwhile_s = season.worthwhile_s;
+    result.worthwhile_source = "as the season was judged by";
+  }
+  for (PlayerTrend& player : result.players) {
+    const auto found = std::find_if(season.players.begin(), season.players.end(),
+                                    [&](const SeasonPlayer& one) { return one.player == player.player; });
+    if (found == season.players.end() || !found->change) {
+      continue;
+    }
+    const season::Change& change = *found->change;
+    const double z = stats::normal_quantile(0.5 + 0.5 * season.level);
+    const auto change_of = [&](double estimate, const stats::Interval& interval) {
+      return Change{estimate, 0.5 * (interval.hi - interval.lo) / z, std::numeric_limits<double>::infinity(),
+                    interval.lo, interval.hi};
+    };
+    player.shrunken_change_s = change_of(change.change_s, change.interval_s);
+    player.beyond_growth_s = change_of(change.beyond_growth_s.mean, change.beyond_growth_interval_s);
+    player.expected_growth_s = change.growth_s.mean;
+    player.expected_growth_sd_s = change.growth_s.sd;
+    player.p_worthwhile = change.p_faster_worth;
+    player.p_slower = change.p_slower_worth;
+    player.p_value = player.q_value = std::nullopt;
+    player.more_runs = std::nullopt;
+    player.obstacle = TrendObstacle::none;
+    player.help.clear();
+    player.verdict = change.verdict == Verdict::surely_faster    ? TrendVerdict::faster
+                     : change.verdict == Verdict::surely_slower  ? TrendVerdict::slower
+                     : change.verdict == Verdict::as_growth_says ? TrendVerdict::no_meaningful_change
+                                                                 : TrendVerdict::cannot_tell;
+    player.verdict_words = found->verdict;
+  }
+}
+
+}  // namespace
+
+bool is_of_one_mark(const runs::RunLog& log, const TrendOptions& options) {
+  if (options.slope || !options.from_mark.empty() || text::equal_ignoring_case(options.mark, "move")) {
+    return true;
+  }
+  const auto known = courses_and_marks(log);
+  return options.mark.empty() && has_move_times(log, options.course) &&
+         std::all_of(known.begin(), known.end(), [&](const CourseMarks& each) {
+           return each.marks.empty() ||
+                  (!options.course.empty() && !text::equal_ignoring_case(each.course, options.course));
+         });
+}
+
+SeasonTrend season_trend(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                         const TrendOptions& options) {
+  if (!(options.level > 0.0 && options.level < 1.0)) {
+    throw std::domain_error("trend: the level of intervals must be between 0 and 1");
+  }
+  const season::Options how;
+  return SeasonJob(log, roster, options,
+                   detail::season_data(log, roster, devices, options.model, how.reaction_s, how.least_moving_time_s))
+      .run(how);
+}
+
+TrendResult trend_by_season(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                            const norms::Catalogue& norms, const TrendOptions& options) {
+  if (is_of_one_mark(log, options)) {
+    return trend(log, roster, devices, norms, options);
+  }
+  const SeasonTrend season = season_trend(log, roster, devices, options);
+  TrendOptions of_mark = options;
+  if (season.squad) {
+    of_mark.course = season.course;
+    of_mark.mark = season.mark;
+    of_mark.first = season.early->span;
+    of_mark.last = season.late->span;
+  }
+  TrendResult result = trend(log, roster, devices, norms, of_mark);
+  adopt(season, result);
+  return result;
+}
+
+}  // namespace bagsplit::jobs

@@ -1,0 +1,440 @@
+#include "bagsplit/present/season_report.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <string_view>
+#include <utility>
+
+#include "bagsplit/present/machine/json_parts.hpp"
+#include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/stats/distributions.hpp"
+#include "bagsplit/text/csv_writer.hpp"
+#include "bagsplit/text/json_writer.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/text_table.hpp"
+#include "bagsplit/text/wording.hpp"
+
+namespace bagsplit::present {
+
+namespace {
+
+using jobs::SeasonPlayer;
+using jobs::SeasonTrend;
+using season::Verdict;
+using Layout = text::JsonWriter::Layout;
+
+bool is_slower(Verdict verdict) {
+  return verdict == Verdict::surely_slower || verdict == Verdict::probably_slower || verdict == Verdict::leaning_slower;
+}
+
+bool has_direction(Verdict verdict) {
+  return is_slower(verdict) || verdict == Verdict::surely_faster || verdict == Verdict::probably_faster ||
+         verdict == Verdict::leaning_faster;
+}
+
+std::string date_words(const jobs::DateSpan& span) {
+  return span.from == span.to ? runs::format_date(span.from)
+                              : runs::format_date(span.from) + " to " + runs::format_date(span.to);
+}
+
+std::string window_words(const jobs::WindowSummary& window) {
+  return date_words(window.span) + " (" + text::counted(window.dates, "evening") + ", " +
+         text::counted(window.runs, "run") + ")";
+}
+
+// Half of an interval about a mean, as wide as those of the changes.
+std::string give_or_take(const SeasonTrend& result, const season::Estimate& estimate) {
+  return text::fixed(stats::normal_quantile(0.5 + 0.5 * result.level) * estimate.sd, 2);
+}
+
+std::string plain_reason(const std::string& reason) {
+  return reason == "no_time_at_mark" ? "without a time at a mark"
+         : reason == "relay_leg"     ? "in a relay"
+                                     : "flagged " + reason;
+}
+
+std::string head_part(const SeasonTrend& result, const text::TextOptions& options) {
+  std::string words = "Trend of " + text::counted(result.players.size(), "player") + " from " +
+                      text::counted(result.times_used, "time") + " in " + text::counted(result.runs_used, "run") +
+                      " on " + text::counted(result.dates, "evening") + ", over " +
+                      text::counted(result.courses, "course") + ".";
+  if (!result.course.empty()) {
+    words += " All of them count; seconds are those of " + result.course + " at " + result.mark + ".";
+  }
+  std::string out = text::paragraph(words, options.width);
+  if (result.early && result.late) {
+    out += text::paragraph(
+        "First evenings " + window_words(*result.early) + ", last evenings " + window_words(*result.late) + ".",
+        options.width);
+  }
+  if (result.runs_left_out > 0) {
+    std::vector<std::string> reasons;
+    for (const jobs::TrendLeftOut& one : result.left_out) {
+      reasons.push_back(std::to_string(one.runs) + " " + plain_reason(one.reason));
+    }
+    out += text::paragraph(
+        "Left out: " + text::counted(result.runs_left_out, "run") + ": " + text::joined(reasons) + ".", options.width);
+  }
+  return out;
+}
+
+std::string detectable_part(const SeasonTrend& result, const text::TextOptions& options) {
+  if (!result.smallest_detectable_s) {
+    return {};
+  }
+  const double least_s = *result.smallest_detectable_s;
+  return text::paragraph(
+      least_s < 0.5 * result.moving_time_s
+          ? "A child of the middle that changed by " + text::fixed(least_s, 2) +
+                " s beyond growing would be told four times in five. Smaller changes may stay unseen: no sign does not "
+                "mean no change."
+          : "So few times tell no child's change beyond growing: more evenings and more runs are needed.",
+      options.width);
+}
+
+std::string odds_of(const SeasonPlayer& player) {
+  const season::Change& change = *player.change;
+  return has_direction(change.verdict)               ? odds_words(std::max(change.p_faster, change.p_slower))
+         : change.verdict == Verdict::as_growth_says ? odds_words(change.p_as_growth)
+                                                     : std::string(text::absent);
+}
+
+std::string table_part(const SeasonTrend& result, const text::TextOptions& options) {
+  text::TextTable table({{"player", "", text::Align::left},
+                         {"change", "s"},
+                         {"between", "s"},
+                         {"growth", "s"},
+                         {"beyond", "s"},
+                         {"odds", ""},
+                         {"word", "", text::Align::left, true}});
+  const std::string absent(text::absent);
+  const std::string about = std::string(text::plus_minus(options));
+  for (const SeasonPlayer& player : result.players) {
+    if (!player.change) {
+      table.add_row({player.player, absent, absent, absent, absent, absent, player.verdict});
+      continue;
+    }
+    const season::Change& change = *player.change;
+    table.add_row({player.player, text::signed_fixed(change.change_s, 2),
+                   text::signed_fixed(change.interval_s.lo, 2) + " " + text::signed_fixed(change.interval_s.hi, 2),
+                   text::signed_fixed(change.growth_s.mean, 2) + about + give_or_take(result, change.growth_s),
+                   text::signed_fixed(change.beyond_growth_s.mean, 2), odds_of(player), player.verdict});
+  }
+  std::string out = table.str(options);
+  out += text::paragraph(
+      "change: last evenings less first, below 0 is faster; between: where it "
+      "lies "
+      "with a chance of " +
+          text::percent(result.level) +
+          ", wide enough for a child that did change. growth: what growing up alone would do at that age. beyond: what "
+          "is "
+          "left of it beyond growing and beyond what the whole squad did; the words and odds are of this.",
+      options.width);
+  out += text::paragraph(
+      "surely: right 19 times in 20. probably: more than 4 in 5. leaning: about 2 in 3, a hint and no more. as growth "
+      "says: what growing does, within what is worth telling. no sign: nothing to be seen beyond that.",
+      options.width);
+  const bool any_slower = std::any_of(result.players.begin(), result.players.end(), [](const SeasonPlayer& player) {
+    return player.change && is_slower(player.change->verdict);
+  });
+  if (any_slower) {
+    out += text::paragraph(
+        "Slower is for the coach, not for the child: look first at tiredness, soreness, a growth spurt, motivation.",
+        options.width);
+  }
+  return out;
+}
+
+std::string kind_words(const std::string& kind) {
+  return kind == "ground"    ? "another ground"
+         : kind == "timer"   ? "other people or gates timing"
+         : kind == "device"  ? "another kind of timing"
+         : kind == "evening" ? "what the evenings did to all alike"
+                             : "the wind";
+}
+
+std::string conditions_part(const SeasonTrend& result, const text::TextOptions& options) {
+  if (!result.squad) {
+    return {};
+  }
+  std::string out = "\n" + text::heading("The squad together", options);
+  out +=
+      text::paragraph("The whole squad moved by " + text::signed_fixed(result.common_move_s.mean, 2) +
+                          " s beyond growing, give or take " + give_or_take(result, result.common_move_s) +
+                          ". It is not counted as any child's own. Where most of a squad change alike, about half of "
+                          "that is taken for it.",
+                      options.width);
+  std::vector<std::string> explained;
+  for (const jobs::SeasonCondition& condition : result.conditions) {
+    if (std::fabs(condition.explains_s) >= 0.005) {
+      explained.push_back(kind_words(condition.kind) + " could explain " + text::signed_fixed(condition.explains_s, 2) +
+                          " s");
+    }
+  }
+  if (!explained.empty()) {
+    out += text::paragraph("Of the late times beside the early ones " + text::joined(explained) +
+                               "; it is taken off the changes, with what is not known of it.",
+                           options.width);
+  }
+  constexpr std::size_t most_levels = 6;
+  for (const jobs::SeasonCondition& condition : result.conditions) {
+    std::vector<std::string> levels;
+    std::string most;
+    for (const jobs::SeasonLevel& level : condition.levels) {
+      if (level.sd_s > 0.0) {
+        levels.push_back(text::one_line(level.name) + " " + text::signed_fixed(level.effect_s, 2) +
+                         " s, give or take " + give_or_take(result, {level.effect_s, level.sd_s}));
+      } else {
+        most = text::one_line(level.name);
+      }
+    }
+    if (!levels.empty() && levels.size() <= most_levels) {
+      out +=
+          text::paragraph("beside " + most + ": " + text::joined(levels) + ".", options.width, condition.kind + ": ");
+    }
+  }
+  return out;
+}
+
+std::string suspects_part(const SeasonTrend& result, const text::TextOptions& options) {
+  if (result.suspects.empty()) {
+    return {};
+  }
+  std::vector<std::string> words;
+  for (const jobs::SeasonSuspect& one : result.suspects) {
+    words.push_back(one.where + ": player " + one.player + " on " + runs::format_date(one.date) + ", " + one.what);
+  }
+  return "\n" + text::heading("Times to look at again", options) +
+         text::paragraph("They do not fit with the others and hardly count here. Put right or strike what is wrong.",
+                         options.width) +
+         text::listed(words, options.width);
+}
+
+void write(text::JsonWriter& json, std::string_view name, const season::Estimate& estimate) {
+  json.key(name).begin_object(Layout::line).member("mean", estimate.mean).member("sd", estimate.sd).end_object();
+}
+
+void write_window(text::JsonWriter& json, std::string_view name, const std::optional<jobs::WindowSummary>& window) {
+  json.key(name);
+  if (!window) {
+    json.null();
+    return;
+  }
+  json.begin_object(Layout::line)
+      .member("from", runs::format_date(window->span.from))
+      .member("to", runs::format_date(window->span.to))
+      .member("dates", std::uint64_t{window->dates})
+      .member("runs", std::uint64_t{window->runs})
+      .member("players", std::uint64_t{window->players})
+      .end_object();
+}
+
+void write_change(text::JsonWriter& json, const std::optional<season::Change>& change) {
+  if (!change) {
+    for (const char* name : {"change_s", "growth_s", "beyond_growth_s", "p_faster", "p_slower", "p_faster_total",
+                             "p_as_growth", "conditions_s"}) {
+      json.key(name).null();
+    }
+    return;
+  }
+  json.key("change_s")
+      .begin_object(Layout::line)
+      .member("estimate", change->change_s)
+      .member("lo", change->interval_s.lo)
+      .member("hi", change->interval_s.hi)
+      .end_object();
+  write(json, "growth_s", change->growth_s);
+  json.key("beyond_growth_s")
+      .begin_object(Layout::line)
+      .member("mean", change->beyond_growth_s.mean)
+      .member("sd", change->beyond_growth_s.sd)
+      .member("lo", change->beyond_growth_interval_s.lo)
+      .member("hi", change->beyond_growth_interval_s.hi)
+      .end_object();
+  json.member("p_faster", change->p_faster)
+      .member("p_slower", change->p_slower)
+      .member("p_faster_total", change->p_total_faster)
+      .member("p_as_growth", change->p_as_growth)
+      .member("conditions_s", change->conditions_s);
+}
+
+void write_player(text::JsonWriter& json, const SeasonPlayer& player) {
+  json.begin_object().member("player", player.player);
+  write_change(json, player.change);
+  json.member("verdict", player.verdict)
+      .member("age_first_years", text::told_age(player.age_first_years))
+      .member("age_last_years", text::told_age(player.age_last_years));
+  text_or_null(json, "sex", sex_word(player.sex));
+  json.member("times_early", std::uint64_t{player.times_early})
+      .member("times_between", std::uint64_t{player.times_between})
+      .member("times_late", std::uint64_t{player.times_late})
+      .end_object();
+}
+
+void write_conditions(text::JsonWriter& json, const SeasonTrend& result) {
+  json.key("conditions").begin_array();
+  for (const jobs::SeasonCondition& condition : result.conditions) {
+    json.begin_object().member("kind", condition.kind).member("explains_s", condition.explains_s);
+    json.key("levels").begin_array();
+    for (const jobs::SeasonLevel& level : condition.levels) {
+      json.begin_object(Layout::line)
+          .member("level", level.name)
+          .member("times", std::uint64_t{level.times})
+          .member("effect_s", level.effect_s)
+          .member("sd_s", level.sd_s)
+          .end_object();
+    }
+    json.end_array().end_object();
+  }
+  json.end_array();
+}
+
+void write_suspects(text::JsonWriter& json, const SeasonTrend& result) {
+  json.key("suspected_readings").begin_array();
+  for (const jobs::SeasonSuspect& one : result.suspects) {
+    json.begin_object(Layout::line)
+        .member("player", one.player)
+        .member("date", runs::format_date(one.date))
+        .member("where", one.where)
+        .member("what", one.what)
+        .member("whole_evening", one.whole_evening)
+        .member("p", one.p)
+        .end_object();
+  }
+  json.end_array();
+}
+
+}  // namespace
+
+std::string odds_words(double p) {
+  constexpr std::array<std::pair<int, int>, 7> steps{{{99, 100}, {19, 20}, {9, 10}, {4, 5}, {3, 4}, {2, 3}, {1, 2}}};
+  for (const auto& [n, of] : steps) {
+    if (p * of >= n) {
+      return std::to_string(n) + " in " + std::to_string(of);
+    }
+  }
+  return "less than 1 in 2";
+}
+
+std::string season_text(const SeasonTrend& result, const text::TextOptions& options) {
+  std::string out = head_part(result, options);
+  if (!result.players.empty()) {
+    out +=
+        "\n" + text::heading("Who changed", options) + detectable_part(result, options) + table_part(result, options);
+  }
+  out += conditions_part(result, options) + suspects_part(result, options);
+  if (!result.notes.empty()) {
+    out += "\n" + text::heading("What these runs cannot tell", options) + text::listed(result.notes, options.width);
+  }
+  out += "\n";
+  for (const std::string& caution : result.cautions) {
+    out += text::paragraph(caution, options.width);
+  }
+  return out;
+}
+
+std::string season_csv(const SeasonTrend& result) {
+  text::CsvWriter csv;
+  for (const char* column : {"player",
+                             "age_first_years",
+                             "age_last_years",
+                             "sex",
+                             "times_early",
+                             "times_between",
+                             "times_late",
+                             "change_s.estimate",
+                             "change_s.lo",
+                             "change_s.hi",
+                             "growth_s.mean",
+                             "growth_s.sd",
+                             "beyond_growth_s.mean",
+                             "beyond_growth_s.sd",
+                             "beyond_growth_s.lo",
+                             "beyond_growth_s.hi",
+                             "p_faster",
+                             "p_slower",
+                             "p_faster_total",
+                             "p_as_growth",
+                             "conditions_s",
+                             "verdict"}) {
+    csv.text(column);
+  }
+  csv.end_row();
+  for (const SeasonPlayer& player : result.players) {
+    csv.text(player.player)
+        .number(text::told_age(player.age_first_years))
+        .number(text::told_age(player.age_last_years))
+        .text(sex_word(player.sex));
+    csv.count(player.times_early).count(player.times_between).count(player.times_late);
+    if (const auto& c = player.change) {
+      for (const double value :
+           {c->change_s, c->interval_s.lo, c->interval_s.hi, c->growth_s.mean, c->growth_s.sd, c->beyond_growth_s.mean,
+            c->beyond_growth_s.sd, c->beyond_growth_interval_s.lo, c->beyond_growth_interval_s.hi, c->p_faster,
+            c->p_slower, c->p_total_faster, c->p_as_growth, c->conditions_s}) {
+        csv.number(value);
+      }
+    } else {
+      constexpr int numbers = 14;
+      for (int k = 0; k < numbers; ++k) {
+        csv.empty();
+      }
+    }
+    csv.text(player.verdict).end_row();
+  }
+  return csv.take();
+}
+
+std::string season_json(const SeasonTrend& result) {
+  text::JsonWriter json;
+  json.begin_object().member("schema", "bagsplit.trend/2").key("players").begin_array();
+  for (const SeasonPlayer& player : result.players) {
+    write_player(json, player);
+  }
+  json.end_array();
+  json.key("share_changed");
+  result.squad ? json.number(result.squad->share_changed) : json.null();
+  if (result.squad) {
+    write(json, "common_move_s", result.common_move_s);
+  } else {
+    json.key("common_move_s").null();
+  }
+  json.member("smallest_detectable_s", result.smallest_detectable_s);
+  write_conditions(json, result);
+  write_suspects(json, result);
+  json.member("level", result.level);
+  text_or_null(json, "course", result.course);
+  text_or_null(json, "mark", result.mark);
+  json.member("distance_m", result.distance_m).member("worthwhile_s", result.worthwhile_s);
+  write_window(json, "first_window", result.early);
+  write_window(json, "last_window", result.late);
+  json.member("dates", std::uint64_t{result.dates})
+      .member("courses", std::uint64_t{result.courses})
+      .member("marks", std::uint64_t{result.marks})
+      .member("times_used", std::uint64_t{result.times_used})
+      .member("runs_used", std::uint64_t{result.runs_used})
+      .member("runs_left_out", std::uint64_t{result.runs_left_out});
+  json.key("left_out").begin_object(Layout::line);
+  for (const jobs::TrendLeftOut& left_out : result.left_out) {
+    json.key(left_out.reason).count(left_out.runs);
+  }
+  json.end_object();
+  json.key("scatter");
+  if (result.squad) {
+    json.begin_object(Layout::line)
+        .member("evening_share", result.squad->scales.evening_sd)
+        .member("form_share", result.squad->scales.form_sd)
+        .member("effort_share", result.squad->scales.effort_sd)
+        .end_object();
+  } else {
+    json.null();
+  }
+  write_texts(json, "notes", result.notes);
+  write_texts(json, "cautions", result.cautions);
+  write_model(json, result.model);
+  json.end_object();
+  return json.take();
+}
+
+}  // namespace bagsplit::present
