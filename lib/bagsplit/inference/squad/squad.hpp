@@ -49,6 +49,8 @@ struct SquadFit {
 
   /// Posterior of a shared quantity, over the design.
   Normal shared(std::uint32_t k) const;
+  /// The same of weight times one and another.
+  Normal shared(double weight, std::uint32_t k, std::uint32_t other) const;
 };
 
 /// @param members  every member with at least one reading that tells something.
