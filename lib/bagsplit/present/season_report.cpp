@@ -87,9 +87,9 @@ std::string detectable_part(const SeasonTrend& result, const text::TextOptions& 
   const double least_s = *result.smallest_detectable_s;
   return text::paragraph(
       least_s < 0.5 * result.moving_time_s
-          ? "A child of the middle that changed by " + text::fixed(least_s, 2) +
-                " s beyond growing would be told four times in five. Smaller changes may stay unseen: no sign does not "
-                "mean no change."
+          ? "A change of " + text::fixed(least_s, 2) +
+                " s beyond growing would be told of four children in five. Smaller ones may stay unseen: no sign does "
+                "not mean no change."
           : "So few times tell no child's change beyond growing: more evenings and more runs are needed.",
       options.width);
 }
