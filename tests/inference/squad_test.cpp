@@ -300,4 +300,28 @@ TEST(Squad, TheLevelOfFirstAccelerationIsSharedByAgeAndApartFromTopSpeed) {
   EXPECT_NEAR(a9.dot(shared.covariance.inverse() * a15), level_a[0] * level_a[1], 1e-12);
 }
 
+// Identity: own losses are slope times own log V and a rest, and as wide as before; a slope that would leave the rest
+// nothing is cut at a correlation of 0.9.
+TEST(Squad, OwnLossesMayGoWithOwnSpeed) {
+  SquadMember member;
+  member.data.log_top_speed = {1.8, 0.08};
+  member.data.log_time_constant = {-0.1, 0.2};
+  member.data.log_correlation = 0.4;
+  member.data.terms = {{0.3, 0.2}, {0.1, 0.1}, {0.35, 0.06}};
+  member.shared_of_term = {not_shared, not_shared, not_shared};
+  member.losses = {0, 1};
+  const SharedLinks links(member, 0);
+  const Gaussian none{Eigen::VectorXd(0), Eigen::MatrixXd(0, 0)};
+  SquadScales scales{0.02, 0.015, 0.06, 1.0, 1.5};
+  const Eigen::MatrixXd c = prior_of(member, links, none, scales).covariance;
+  const double second = 0.9 * 0.1 / 0.08;  // cut, 1.125 s
+  EXPECT_DIGITS(c(2, 2), 0.04, 12.0);
+  EXPECT_DIGITS(c(0, 2), 1.5 * 0.0064, 12.0);
+  EXPECT_DIGITS(c(1, 2), 1.5 * 0.4 * 0.08 * 0.2, 12.0);
+  EXPECT_DIGITS(c(0, 3), second * 0.0064, 12.0);
+  EXPECT_DIGITS(c(2, 3), 1.5 * second * 0.0064, 12.0);
+  EXPECT_EQ(c(0, 4), 0.0);
+  EXPECT_EQ((c - c.transpose()).norm(), 0.0);
+}
+
 }  // namespace

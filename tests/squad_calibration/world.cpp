@@ -144,6 +144,7 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
   const double day_cv = std::exp(draw(random, priors.log_day_cv));
   const double reaction_sd_s = std::exp(draw(random, priors.log_reaction_sd));
   const double press = std::exp(draw(random, priors.log_press_factor));
+  const double slope_s = wrong.loss_slope_s.value_or(draw(random, priors.loss_slope_s));
   std::vector<double> shared;
   for (const inference::SharedQuantity& quantity : structure.shared) {
     const bool speed = quantity.kind == inference::SharedQuantity::Kind::top_speed_offset;
@@ -165,7 +166,13 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
                                          member.time_constant_on_its_own * shared[member.shared_log_time_constant])};
     std::vector<double> terms;
     for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
-      terms.push_back(value(member.data.terms[k], member.shared_of_term[k]));
+      inference::Normal rest = own.terms[k];
+      double of_speed = 0.0;
+      if (assembled.terms[k].kind == TermKind::loss) {
+        of_speed = inference::slope_of_loss(member, static_cast<std::uint32_t>(k), slope_s) * own.log_top_speed.sd;
+        rest.sd = std::sqrt(rest.sd * rest.sd - of_speed * of_speed);
+      }
+      terms.push_back(of_speed * z + value(rest, member.shared_of_term[k]));
       if (assembled.terms[k].kind == TermKind::reaction) {
         terms.back() += wrong.reaction_offset_s;
       }

@@ -68,6 +68,7 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   out.log_day_cv = normal(1);
   out.log_reaction_sd = normal(2);
   out.log_press_factor = normal(3);
+  out.loss_slope_s = {design.mean(4) / slope_unit, design.sd(4) / slope_unit};
   out.sweeps = passing.sweeps();
   return out;
 }

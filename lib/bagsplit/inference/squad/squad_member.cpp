@@ -46,6 +46,34 @@ SharedLinks::SharedLinks(const SquadMember& member, std::size_t shared) {
   }
 }
 
+double slope_of_loss(const SquadMember& member, std::uint32_t term, double loss_slope_s) {
+  constexpr double most_correlated = 0.9;
+  const double v = member.data.log_top_speed.sd;
+  const double most = v > 0.0 ? most_correlated * member.data.terms[term].sd / v : 0.0;
+  return std::clamp(loss_slope_s, -most, most);
+}
+
+namespace {
+
+// Own losses L_k = b_k e_V + rest, their variance as it was.
+void tie_losses_to_speed(const SquadMember& member, double loss_slope_s, MatrixXd& covariance) {
+  const double v = member.data.log_top_speed.sd * member.data.log_top_speed.sd;
+  const double v_tau = member.data.log_correlation * member.data.log_top_speed.sd * member.data.log_time_constant.sd;
+  for (const std::uint32_t k : member.losses) {
+    const auto a = static_cast<Index>(k) + 2;
+    const double slope = slope_of_loss(member, k, loss_slope_s);
+    covariance(0, a) = covariance(a, 0) = slope * v;
+    covariance(1, a) = covariance(a, 1) = slope * v_tau;
+    for (const std::uint32_t l : member.losses) {
+      if (l != k) {
+        covariance(a, static_cast<Index>(l) + 2) = slope * slope_of_loss(member, l, loss_slope_s) * v;
+      }
+    }
+  }
+}
+
+}  // namespace
+
 Gaussian prior_of(const SquadMember& member, const SharedLinks& links, const Gaussian& shared,
                   const SquadScales& scales) {
   const Index n = links.coordinates;
@@ -59,6 +87,9 @@ Gaussian prior_of(const SquadMember& member, const SharedLinks& links, const Gau
   }
   prior.covariance(0, 1) = prior.covariance(1, 0) =
       member.data.log_correlation * member.data.log_top_speed.sd * member.data.log_time_constant.sd;
+  if (scales.loss_slope_s != 0.0) {
+    tie_losses_to_speed(member, scales.loss_slope_s, prior.covariance);
+  }
   for (const SharedLinks::Part& i : links.parts) {
     prior.mean(i.coordinate) += i.weight * shared.mean(i.at);
     for (const SharedLinks::Part& j : links.parts) {

@@ -24,6 +24,7 @@ struct SquadMember {
   double time_constant_on_top_speed = 0.0;    ///< and so much of shared_log_top_speed
   std::vector<std::uint32_t> shared_of_term;  ///< one a term; at most one term for each shared quantity
   std::vector<std::uint8_t> hand;             ///< one a reading: 1 where the press-error factor applies
+  std::vector<std::uint32_t> losses;          ///< terms whose own part may go with the own part of log V
 };
 
 struct SquadScales {
@@ -31,7 +32,12 @@ struct SquadScales {
   double day_cv = 0.0;
   double reaction_sd_s = 0.0;
   double press_factor = 1.0;
+  double loss_slope_s = 0.0;  ///< own loss a unit of own log V: who is faster than the squad loses so much more
 };
+
+/// The slope of one loss: that of the squad, but never so much that less than 0.19 of the variance of the child's own
+/// part is left to the loss itself.
+double slope_of_loss(const SquadMember& member, std::uint32_t term, double loss_slope_s);
 
 /// Shared quantities of a member, and what each of its coordinates holds of them: coordinate 0 is log V, 1 log tau,
 /// then the terms.

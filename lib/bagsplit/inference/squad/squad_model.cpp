@@ -23,6 +23,10 @@ constexpr double reaction_offset_sd_s = 0.06;
 constexpr double common_part = 0.6;
 constexpr double own_part = 0.8;
 
+// How much more a child loses a unit of own log V: no source but that a faster child cannot take a turn at its speed,
+// so of either sign and wide: 0.08 s a loss for a child one SD faster than the squad.
+constexpr double loss_slope_sd_s = 1.0;
+
 // Of players without an age, most of what the ages 6 to 18 leave open in log V and log tau is the age, and children who
 // run together are of like ages: a common part. Source: the spread of the priors' means over those ages
 // (lib/bagsplit/inference/prior/priors.md).
@@ -159,7 +163,8 @@ inference::SquadScalePriors scale_priors() {
   return {{std::log(error.effort_cv.value()), 0.4},
           {std::log(error.day_cv.value()), 0.5},
           {std::log(error.reaction_sd_s.value()), 0.35},
-          {0.0, 0.3}};
+          {0.0, 0.3},
+          {0.0, loss_slope_sd_s}};
 }
 
 inference::SquadMember member_of(const SquadModel& model, const Assembled& assembled, std::optional<runs::Date> day) {
@@ -185,6 +190,9 @@ inference::SquadMember member_of(const SquadModel& model, const Assembled& assem
     member.shared_of_term.push_back(shared.value_or(inference::not_shared));
     if (shared) {
       member.data.terms[k] = own_prior(term, assembled.data.terms[k]);
+    }
+    if (term.kind == TermKind::loss) {
+      member.losses.push_back(static_cast<std::uint32_t>(k));
     }
   }
   if (day && member.data.terms.size() < inference::max_linear_terms) {
@@ -259,7 +267,11 @@ void fit_structure(SquadModel& model, std::span<const SquadPlayer> players, cons
   if (fitting.others > 0) {
     options.narrow_sd = std::numeric_limits<double>::infinity();
   }
-  model.fit = inference::fit_squad(members, priors, fitting.scales.value_or(scale_priors()), options, term_means);
+  SquadScalePriors scales = fitting.scales.value_or(scale_priors());
+  if (std::all_of(members.begin(), members.end(), [](const SquadMember& m) { return m.losses.empty(); })) {
+    scales.loss_slope_s = {0.0, 0.0};
+  }
+  model.fit = inference::fit_squad(members, priors, scales, options, term_means);
 }
 
 SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads,
