@@ -1,7 +1,7 @@
 #!/bin/sh
 # bagsplit beside what a sport scientist would use instead, in one run:  sh tests/bench/compare.sh [--write]
 # Installs R with lme4, lmerTest and Python with SciPy (Debian, with apt), builds in build/bench, prints a table; --write puts it
-# into README.md between its marks. Times are wall clock: run it on a quiet machine.
+# into DEVELOPERS.md between its marks. Times are wall clock: run it on a quiet machine.
 set -eu
 program=compare
 root=$(cd "$(dirname "$0")/../.." && pwd -P)
@@ -55,7 +55,7 @@ if [ "$write" = yes ]; then
   awk -v table="$work/table" '
     /<!-- compare: begin/ { print; while ((getline line < table) > 0) print line; hidden = 1 }
     /<!-- compare: end/ { hidden = 0 }
-    !hidden { if (!/<!-- compare: begin/) print }' "$root/README.md" >"$work/README.md"
-  cat "$work/README.md" >"$root/README.md"
-  say "README.md holds the table"
+    !hidden { if (!/<!-- compare: begin/) print }' "$root/DEVELOPERS.md" >"$work/DEVELOPERS.md"
+  cat "$work/DEVELOPERS.md" >"$root/DEVELOPERS.md"
+  say "DEVELOPERS.md holds the table"
 fi
