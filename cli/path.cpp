@@ -308,8 +308,15 @@ ExitCode run(const Invocation& invocation, Session& session) {
       const inference::SprintPrior prior = inference::sprint_prior(r.age_years, r.sex);
       limits.top_speed_mps = std::exp(prior.log_top_speed.mean);
       limits.time_constant_s = std::exp(prior.log_time_constant.mean);
-      question.runner = {jobs::PathRunner::Kind::age_group, std::nullopt, r.age_years, r.sex, prior.log_top_speed,
-                         prior.log_time_constant,           std::nullopt, prior.source};
+      question.runner = {jobs::PathRunner::Kind::age_group,
+                         std::nullopt,
+                         r.age_years,
+                         r.sex,
+                         prior.log_top_speed,
+                         prior.log_time_constant,
+                         inference::log_sprint(prior).correlation(),
+                         std::nullopt,
+                         prior.source};
     } else {
       ExitCode code = ExitCode::done;
       take_player(invocation, question, limits, code, session);

@@ -92,10 +92,12 @@ ExitCode run(const Invocation& invocation, Session& session) {
 
   const text::TextOptions text = text_options(invocation.output, session.terminal);
   const Format format = invocation.output.format;
-  const std::string answer = format == Format::json  ? present::profile_json(result)
-                             : format == Format::csv ? present::profile_csv(result)
-                             : one_by_one            ? present::player_text(result, references, text)
-                                                     : present::squad_text(result, references, text);
+  const std::string answer =
+      format == Format::json  ? present::profile_json(result)
+      : format == Format::csv ? present::profile_csv(result)
+      : one_by_one            ? present::player_text(result, references, text)
+                              : present::squad_text(result, references, text) + "\n" +
+                         text::paragraph("One player in full: --player ID. For programs: --format json.", text.width);
   if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
     return code;
   }

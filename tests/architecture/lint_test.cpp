@@ -69,6 +69,10 @@ TEST(Lint, NothingNamesAMachineOrADocumentThatIsNotHere) {
   expect_clean(bagsplit::test::foreign_places, "", {});
 }
 
+TEST(Lint, TheLibraryNamesNoOptionOfTheCommand) {
+  expect_clean(bagsplit::test::options_named, "lib/", {});
+}
+
 TEST(Lint, TheLibraryNeitherPrintsNorEndsNorLooksAtClockOrLocale) {
   expect_clean(bagsplit::test::impure_calls, "lib/", {});
 }

@@ -235,6 +235,15 @@ std::vector<Finding> impure_calls(const SourceFile& file) {
   return look_for(file.path, take_apart(file.text).code, bans);
 }
 
+std::vector<Finding> options_named(const SourceFile& file) {
+  if (!is_cpp(file.path)) {
+    return {};
+  }
+  static const std::vector<Ban> bans{{std::regex("\"[^\"]*(^|[^-\\w])--[a-z][a-z-]+"),
+                                      "a message of the library names an option; the command may add it"}};
+  return look_for(file.path, file.text, bans);
+}
+
 std::vector<Finding> shifts_too_far(const SourceFile& file) {
   if (!is_cpp(file.path)) {
     return {};

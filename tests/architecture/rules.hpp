@@ -26,6 +26,9 @@ std::vector<Finding> impure_calls(const SourceFile& file);
 /// lib/, cli/: no size_t shifted by 32 bits or more, which is 0 or undefined where size_t has 32.
 std::vector<Finding> shifts_too_far(const SourceFile& file);
 
+/// lib/: no text names an option of the command, which others than the command may show.
+std::vector<Finding> options_named(const SourceFile& file);
+
 /// Headers begin with `#pragma once`.
 std::vector<Finding> headers_without_pragma(const SourceFile& file);
 

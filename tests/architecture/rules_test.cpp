@@ -68,6 +68,12 @@ TEST(Rules, MachinesAndForeignDocumentsAreFound) {
       count(foreign_places, "a", "home/first, /data/home-first.csv, back/home/first, https://doi.org/10.1/home/x"), 0U);
 }
 
+TEST(Rules, AnOptionInAMessageIsFound) {
+  using bagsplit::test::options_named;
+  EXPECT_EQ(options_named({"lib/a.cpp", "say(\"name it with --course\");\n"}).size(), 1U);
+  EXPECT_TRUE(options_named({"lib/a.cpp", "const int x = --y;  // a--b\n"}).empty());
+}
+
 TEST(Rules, TheLibraryStaysPure) {
   const char* const path = "lib/bagsplit/a/a.cpp";
   for (const char* line :

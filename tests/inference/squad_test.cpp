@@ -12,6 +12,8 @@
 #include <numbers>
 #include <vector>
 
+#include "bagsplit/inference/prior/prior.hpp"
+#include "bagsplit/inference/squad/squad_model.hpp"
 #include "support/digits.hpp"
 
 namespace {
@@ -259,6 +261,67 @@ TEST(Squad, APosteriorThatIsCutTellsTheOthersNothing) {
   EXPECT_DIGITS(with.shared(0).sd, without.shared(0).sd, 4);
   EXPECT_TRUE(without.converged);
   EXPECT_FALSE(with.converged);
+}
+
+// Identity: log tau = log V - log A. Before any run, log A of a member has the spread between children and the doubt of
+// its level at the member's own age, and does not go with log V, of which all share the squad's offset; two members'
+// log A go together by their levels alone.
+TEST(Squad, TheLevelOfFirstAccelerationIsSharedByAgeAndApartFromTopSpeed) {
+  const auto child = [](double age_yr) {
+    SquadPlayer player;
+    player.assembled.log_sprint = log_sprint(sprint_prior(age_yr, bagsplit::runs::Sex::male));
+    set_sprint_prior(player.assembled.data, player.assembled.log_sprint, false);
+    return player;
+  };
+  const SquadPlayer players[] = {child(9.0), child(15.0)};
+  const SquadModel model = squad_structure(players, 1);
+  const auto g = static_cast<Eigen::Index>(model.shared.size());
+  Gaussian shared{Eigen::VectorXd::Zero(g), Eigen::MatrixXd::Zero(g, g)};
+  for (Eigen::Index k = 0; k < g; ++k) {
+    const double sd = model.shared[static_cast<std::size_t>(k)].prior.sd;
+    shared.covariance(k, k) = sd * sd;
+  }
+  // Source: SDs of data/models/sprint-prior.json, boys of 9 and of 15.
+  const double own_v[] = {0.082, 0.085};
+  const double own_a[] = {0.20, 0.12};
+  const double level_a[] = {0.15, 0.10};
+  Eigen::MatrixXd ties[2];
+  for (int i = 0; i < 2; ++i) {
+    const SquadMember member = member_of(model, players[i].assembled, std::nullopt);
+    const SharedLinks links(member, model.shared.size());
+    const Eigen::MatrixXd c = prior_of(member, links, shared, {}).covariance;
+    EXPECT_NEAR(std::sqrt(c(0, 0)), std::hypot(own_v[i], 0.08), 1e-3) << i;
+    EXPECT_NEAR(std::sqrt(c(0, 0) + c(1, 1) - 2.0 * c(0, 1)), std::hypot(own_a[i], level_a[i]), 1e-3) << i;
+    EXPECT_NEAR(c(0, 0) - c(0, 1), 0.0, 1e-12) << i;
+    ties[i] = ties_of(links, shared);
+  }
+  const Eigen::VectorXd a9 = ties[0].col(0) - ties[0].col(1);
+  const Eigen::VectorXd a15 = ties[1].col(0) - ties[1].col(1);
+  EXPECT_NEAR(a9.dot(shared.covariance.inverse() * a15), level_a[0] * level_a[1], 1e-12);
+}
+
+// Identity: own losses are slope times own log V and a rest, and as wide as before; a slope that would leave the rest
+// nothing is cut at a correlation of 0.9.
+TEST(Squad, OwnLossesMayGoWithOwnSpeed) {
+  SquadMember member;
+  member.data.log_top_speed = {1.8, 0.08};
+  member.data.log_time_constant = {-0.1, 0.2};
+  member.data.log_correlation = 0.4;
+  member.data.terms = {{0.3, 0.2}, {0.1, 0.1}, {0.35, 0.06}};
+  member.shared_of_term = {not_shared, not_shared, not_shared};
+  member.losses = {0, 1};
+  const SharedLinks links(member, 0);
+  const Gaussian none{Eigen::VectorXd(0), Eigen::MatrixXd(0, 0)};
+  SquadScales scales{0.02, 0.015, 0.06, 1.0, 1.5};
+  const Eigen::MatrixXd c = prior_of(member, links, none, scales).covariance;
+  const double second = 0.9 * 0.1 / 0.08;  // cut, 1.125 s
+  EXPECT_DIGITS(c(2, 2), 0.04, 12.0);
+  EXPECT_DIGITS(c(0, 2), 1.5 * 0.0064, 12.0);
+  EXPECT_DIGITS(c(1, 2), 1.5 * 0.4 * 0.08 * 0.2, 12.0);
+  EXPECT_DIGITS(c(0, 3), second * 0.0064, 12.0);
+  EXPECT_DIGITS(c(2, 3), 1.5 * second * 0.0064, 12.0);
+  EXPECT_EQ(c(0, 4), 0.0);
+  EXPECT_EQ((c - c.transpose()).norm(), 0.0);
 }
 
 }  // namespace

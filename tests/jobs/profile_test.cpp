@@ -11,6 +11,7 @@
 #include <sstream>
 #include <string>
 
+#include "bagsplit/inference/prior/prior.hpp"
 #include "bagsplit/inference/reading/assemble.hpp"
 #include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/runs/roster/roster.hpp"
@@ -133,7 +134,9 @@ TEST(Profile, TheMiddleSplitOfAJuniorSquadIsPredictedWhenHeldBack) {
     roster << id << ',' << squad.sex << ',' << 2025 - squad.age << "-01-01\n";
     ++id;
   }
-  const jobs::ProfileResult result = profile_of({.log = log.str(), .roster = roster.str()});
+  jobs::ProfileOptions options;
+  options.squad = true;  // athletes, far from the average of their age: what they share tells
+  const jobs::ProfileResult result = profile_of({.log = log.str(), .roster = roster.str(), .options = options});
   ASSERT_EQ(result.players.size(), std::size(squads));
   for (std::size_t i = 0; i < std::size(squads); ++i) {
     const PlayerProfile& p = result.players[i];
@@ -235,6 +238,57 @@ TEST(Profile, ALogBecomesTheModelsReadings) {
   ASSERT_TRUE(got.straight_efficiency);
   EXPECT_GT(got.straight_efficiency->median, 0.7);
   EXPECT_LT(got.straight_efficiency->median, 1.0);
+}
+
+// Identity: what a model file says of how V and tau go together stands in the prior of the readings.
+TEST(Profile, AModelFilesCorrelationIsInThePrior) {
+  const char* const log =
+      "# device: gate\n# start: "
+      "signal\ndate,player,course,10m\n2026-04-11,12,straight,2.40\n2026-04-11,12,straight,2.45\n";
+  const jobs::ProfileResult result = profile_of({.log = log, .model = R"({"prior":{
+        "log_top_speed":{"mean":1.78,"sd":0.1},"log_time_constant":{"mean":-0.05,"sd":0.2},"log_correlation":0.7,
+        "reaction_s":{"mean":0.33,"sd":0.08}},
+        "error":{"effort_cv":0.02,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.04,"split_sd_s":0.06,"bias_s":0}})"});
+  inference::PlayerData data;
+  data.log_top_speed = {1.78, 0.1};
+  data.log_time_constant = {-0.05, 0.2};
+  data.log_correlation = 0.7;
+  data.terms = {{0.33, 0.08}};
+  data.effort_cv = 0.02;
+  for (const double time_s : {2.40, 2.45}) {
+    const inference::MarkData mark{10.0, time_s, 0.06, 1};
+    data.add_run(1);
+    data.add_reading(true, 0.0, 0.04, std::span(&mark, 1));
+  }
+  const inference::Posterior posterior(data);
+  std::vector<double> v;
+  for (const motion::Sprint& s : posterior.sprints()) {
+    v.push_back(s.top_speed_mps);
+  }
+  const Estimate expected = posterior.of_sprint(v, 0.9, std::nullopt);
+  const Estimate& got = *result.players.at(0).top_speed_mps;
+  EXPECT_NEAR(got.mean, expected.mean, 1e-9);
+  EXPECT_NEAR(got.sd, expected.sd, 1e-9);
+  data.log_correlation = 0.0;
+  const inference::Posterior apart(data);
+  v.clear();
+  for (const motion::Sprint& s : apart.sprints()) {
+    v.push_back(s.top_speed_mps);
+  }
+  EXPECT_GT(std::fabs(apart.of_sprint(v, 0.9, std::nullopt).mean - got.mean), 0.005);
+}
+
+// Computed: first acceleration of a child of 9 differs by 0.20 (SD of its logarithm) between children and its level is
+// known to 0.15 (data/models/sprint-prior.json): 0.25 for a child alone, and it does not go with top speed.
+TEST(Profile, APlayerAloneHasTheDoubtOfTheLevel) {
+  inference::Assembled nine;
+  nine.log_sprint = inference::log_sprint(inference::sprint_prior(9.0, runs::Sex::female));
+  const inference::PlayerData data = inference::alone(nine);
+  const double v = data.log_top_speed.sd;
+  const double t = data.log_time_constant.sd;
+  EXPECT_NEAR(v, std::hypot(0.077, 0.035), 1e-3);
+  EXPECT_NEAR(std::sqrt(v * v + t * t - 2.0 * data.log_correlation * v * t), 0.25, 1e-9);
+  EXPECT_NEAR(v * v - data.log_correlation * v * t, 0.0, 1e-12);
 }
 
 // Identity: efficiency is straight time over moving time; with losses fixed it is that ratio exactly.
@@ -505,12 +559,12 @@ TEST(Profile, LibraryAndCommandGiveOneAnswerUnasked) {
   EXPECT_FALSE(fixed.squad);
   char text[32];
   std::snprintf(text, sizeof text, "%.2f", result.players.at(1).top_speed_mps->median);
-  EXPECT_STREQ(text, "6.22");
+  EXPECT_STREQ(text, "6.59");
 }
 
 // Identity: what squad mates tell is not the child's own. A child with one time at 5 m and no age: among eight mates
-// without ages, who told most of what is known of it, its own run tells about as little as it does alone (measured: 44
-// % alone, 33 % among them; 81 % before).
+// without ages, who told most of what is known of it, its own run tells no more than it does alone, where it tells of
+// the age as well (measured: 43 % alone, 17 % among them; 81 % before the two were told apart).
 TEST(Profile, WhatTheSquadToldIsNotTheChildsOwn) {
   const std::string head = "# device: gate\n# start: self\ndate,player,course,trial,5m,20m\n";
   const std::string own = "2026-04-11,99,straight,1,1.55,\n";
@@ -536,7 +590,8 @@ TEST(Profile, WhatTheSquadToldIsNotTheChildsOwn) {
   const double among = share(profile_of({.log = head + own + mates, .options = {}}));
   EXPECT_GT(alone, 0.02);
   EXPECT_LT(alone, 0.5);
-  EXPECT_NEAR(among, alone, 0.15);
+  EXPECT_GT(among, 0.02);
+  EXPECT_LT(among, alone);
 }
 
 TEST(Profile, SaysWhenReactionHoldsTimerBias) {

@@ -330,7 +330,7 @@ TEST(Relay, OrdersThatCannotBeRunAreRefused) {
     return "taken";
   };
   EXPECT_NE(refused({{"red", {"1", "9"}}}).find("'9'"), std::string::npos);
-  EXPECT_NE(refused({{"red", {"2"}}}).find("give --order for both teams"), std::string::npos);
+  EXPECT_NE(refused({{"red", {"2"}}}).find("give an order for both teams"), std::string::npos);
   EXPECT_NE(refused({{"red", {"1"}}, {"red", {"2"}}}).find("twice"), std::string::npos);
   EXPECT_NE(refused({{"red", {"1"}}}, "home-secnd").find("Did you mean 'home-second'?"), std::string::npos);
   EXPECT_EQ(refused({{"red", {"2"}}, {"blue", {"1"}}}), "taken");

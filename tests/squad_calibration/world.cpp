@@ -5,6 +5,7 @@
 #include <numeric>
 
 #include "bagsplit/inference/prior/prior.hpp"
+#include "bagsplit/inference/prior/prior_rule.hpp"
 #include "bagsplit/inference/squad/squad_model.hpp"
 #include "bagsplit/stats/random.hpp"
 #include "bagsplit/stats/t_interval.hpp"
@@ -143,6 +144,7 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
   const double day_cv = std::exp(draw(random, priors.log_day_cv));
   const double reaction_sd_s = std::exp(draw(random, priors.log_reaction_sd));
   const double press = std::exp(draw(random, priors.log_press_factor));
+  const double slope_s = wrong.loss_slope_s.value_or(draw(random, priors.loss_slope_s));
   std::vector<double> shared;
   for (const inference::SharedQuantity& quantity : structure.shared) {
     const bool speed = quantity.kind == inference::SharedQuantity::Kind::top_speed_offset;
@@ -154,12 +156,23 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     const auto value = [&](const inference::Normal& own, std::uint32_t link) {
       return draw(random, own) + (link == inference::not_shared ? 0.0 : shared[link]);
     };
-    const motion::Sprint sprint{
-        std::exp(value(member.data.log_top_speed, member.shared_log_top_speed) + wrong.log_top_speed_offset),
-        std::exp(value(member.data.log_time_constant, member.shared_log_time_constant))};
+    const inference::PlayerData& own = member.data;
+    const double z = random.normal();
+    const double z_tau = inference::log_time_constant_z(own, z, random.normal());
+    const motion::Sprint sprint{std::exp(own.log_top_speed.mean + own.log_top_speed.sd * z +
+                                         shared[member.shared_log_top_speed] + wrong.log_top_speed_offset),
+                                std::exp(own.log_time_constant.mean + own.log_time_constant.sd * z_tau +
+                                         member.time_constant_on_top_speed * shared[member.shared_log_top_speed] +
+                                         member.time_constant_on_its_own * shared[member.shared_log_time_constant])};
     std::vector<double> terms;
     for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
-      terms.push_back(value(member.data.terms[k], member.shared_of_term[k]));
+      inference::Normal rest = own.terms[k];
+      double of_speed = 0.0;
+      if (assembled.terms[k].kind == TermKind::loss) {
+        of_speed = inference::slope_of_loss(member, static_cast<std::uint32_t>(k), slope_s) * own.log_top_speed.sd;
+        rest.sd = std::sqrt(rest.sd * rest.sd - of_speed * of_speed);
+      }
+      terms.push_back(of_speed * z + value(rest, member.shared_of_term[k]));
       if (assembled.terms[k].kind == TermKind::reaction) {
         terms.back() += wrong.reaction_offset_s;
       }

@@ -349,7 +349,7 @@ GateMap read_gate_map(std::string_view text, std::string_view path, const std::v
           return course != nullptr ? Refusal{}
                                    : Refusal{"unknown-course",
                                              "there is no course '" + text::clipped(value) + "'",
-                                             "a built-in course, or one of --courses",
+                                             "a built-in course, or one of your own",
                                              {}};
         }
         if (key == "base-distance") {

@@ -99,7 +99,7 @@ std::string check_text(const runs::LogSummary& summary, const text::Problems& pr
   } else if (summary.suspicious_readings > 0) {
     out += text::paragraph(text::counted(summary.suspicious_readings, "reading") +
                                " named by suspicions; they are kept. Correct the file where it "
-                               "is wrong; --strict takes them for errors.",
+                               "is wrong.",
                            options.width);
   }
   return out;

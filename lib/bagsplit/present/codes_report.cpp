@@ -36,7 +36,7 @@ std::string_view place_word(text::ProblemOf of) {
 std::string codes_text(const text::TextOptions& options) {
   std::string out = text::paragraph(
       "Each kind of problem has a code of its own. Errors stop a command; suspicions are kept, "
-      "counted and reported, and --strict takes them for errors; notes are for the record.",
+      "counted and reported, or taken for errors where that is asked for; notes are for the record.",
       options.width);
   for (const Place& place : places) {
     std::string entries;

@@ -158,8 +158,7 @@ std::string norms_text(const norms::Catalogue& catalogue, const text::TextOption
   out +=
       "\n" +
       text::paragraph(
-          "Quality: A raw data or complete table, down to D, not a norm. Look a time up: bagsplit norms --distance 20m "
-          "--age 8.6 --sex F --time 4.3.",
+          "Quality: A raw data or complete table, down to D, not a norm.",
           options.width);
   return out;
 }

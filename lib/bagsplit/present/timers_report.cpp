@@ -168,7 +168,7 @@ std::string outlier_part(const TimersResult& result, const text::TextOptions& op
                              options.width, number(i) + "  ");
     }
     if (pair.outliers.size() > most_outliers) {
-      out += text::paragraph("and " + std::to_string(pair.outliers.size() - most_outliers) + " more (--format json).",
+      out += text::paragraph("and " + std::to_string(pair.outliers.size() - most_outliers) + " more.",
                              options.width, number(i) + "  ");
     }
     if (pair.sd_without_outliers_s) {

@@ -142,7 +142,7 @@ RecordReply RecordSession::take(std::string_view line) {
       skipped_.push_back(next_player());
     }
     const std::string next = next_player();
-    return told(next.empty() ? "no running order: give --roster or --order\n" : "next: " + next + "\n");
+    return told(next.empty() ? "no running order: begin with a roster or an order\n" : "next: " + next + "\n");
   }
   if (verb == "order") {
     return order(rest);

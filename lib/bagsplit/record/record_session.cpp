@@ -27,7 +27,7 @@ text::Problem not_ours(const std::string& path, std::size_t line, std::string me
           .line = line,
           .message = std::move(message),
           .expected = "a file that bagsplit record has begun",
-          .hint = "give a new name; earlier logs are given by --before"};
+          .hint = "give a new name; a log that is not a recorder's can be read beside, not added to"};
 }
 
 }  // namespace

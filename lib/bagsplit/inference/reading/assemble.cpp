@@ -124,13 +124,19 @@ std::optional<std::uint32_t> Assembled::find(TermKind kind, std::string_view nam
   return std::nullopt;
 }
 
+PlayerData alone(const Assembled& assembled) {
+  PlayerData data = assembled.data;
+  set_sprint_prior(data, assembled.log_sprint, true);
+  return data;
+}
+
 Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::span<const std::uint32_t> used,
                    const runs::Player* player, const inference::SprintPrior& prior, const timing::DeviceBook& devices,
                    const inference::ModelFile& model, const inference::ModelFile& defaults) {
   Assembled out;
   inference::PlayerData& data = out.data;
-  data.log_top_speed = model.prior.log_top_speed.value_or(prior.log_top_speed);
-  data.log_time_constant = model.prior.log_time_constant.value_or(prior.log_time_constant);
+  out.log_sprint = log_sprint(prior);
+  set_sprint_prior(data, out.log_sprint, false);
   data.effort_cv = model.error.effort_cv.value_or(defaults.error.effort_cv.value());
   data.day_cv = model.error.day_cv.value_or(defaults.error.day_cv.value());
   data.reaction_sd_s = model.error.reaction_sd_s.value_or(defaults.error.reaction_sd_s.value());

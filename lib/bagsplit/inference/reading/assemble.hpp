@@ -73,7 +73,8 @@ Selection select_runs(const runs::RunLog& log, std::span<const std::uint32_t> ru
 
 /// One player's data for the model, with the names of its linear terms.
 struct Assembled {
-  inference::PlayerData data;
+  inference::PlayerData data;      ///< the sprint's prior without the doubt of its level
+  LogSprint log_sprint;            ///< what is believed of it, with that doubt
   std::vector<Term> terms;         ///< same order as data.terms
   std::vector<std::uint8_t> hand;  ///< one a reading of data: 1 when a hand pressed
   std::size_t readings = 0;
@@ -89,10 +90,14 @@ struct Assembled {
   std::optional<std::uint32_t> find(TermKind kind, std::string_view name = {}) const;
 };
 
+/// The data of a player of whom no squad tells the level.
+PlayerData alone(const Assembled& assembled);
+
 /// Prior of a segment's loss where neither model file nor best path gives one: the default model's, found by the key,
 /// then without `-reverse`, then without `-from-rest`.
 inference::Normal default_segment_loss(const inference::ModelFile& defaults, std::string_view key);
 
+/// @param prior     with what the model file says of it, as with_model().
 /// @param model     what the user fixed.   @param defaults  the built-in model.
 Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::span<const std::uint32_t> used,
                    const runs::Player* player, const inference::SprintPrior& prior, const timing::DeviceBook& devices,

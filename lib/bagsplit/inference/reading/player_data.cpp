@@ -1,5 +1,6 @@
 #include "bagsplit/inference/reading/player_data.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <sstream>
 #include <stdexcept>
@@ -114,6 +115,16 @@ void validate(const PlayerData& data) {
       throw std::invalid_argument("player data: a mark names a linear term that does not exist");
     }
   }
+}
+
+void set_sprint_prior(PlayerData& data, const LogSprint& prior, bool level) {
+  const auto of = [&](std::size_t a, std::size_t b) {
+    return prior.covariance[a][b] + (level ? prior.level_covariance[a][b] : 0.0);
+  };
+  data.log_top_speed = {prior.mean[0], std::sqrt(of(0, 0))};
+  data.log_time_constant = {prior.mean[1], std::sqrt(std::max(0.0, of(1, 1)))};
+  const double sds = data.log_top_speed.sd * data.log_time_constant.sd;
+  data.log_correlation = sds > 0.0 ? std::clamp(of(0, 1) / sds, -0.9999, 0.9999) : 0.0;
 }
 
 PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms) {

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "bagsplit/inference/prior/model.hpp"
+#include "bagsplit/inference/prior/prior.hpp"
 #include "bagsplit/motion/curve.hpp"
 
 /// One player's readings as the model sees them: numbers only, names left behind.
@@ -42,11 +43,11 @@ struct RunData {
 
 struct PlayerData {
   // Priors.
-  Normal log_top_speed;       ///< log V
-  Normal log_time_constant;   ///< log tau, independent of log V
-  std::vector<Normal> terms;  ///< linear terms, at most max_linear_terms
-  // What a squad's model adds to independent priors; empty and 0: independent.
-  double log_correlation = 0.0;     ///< of log V and log tau, in (-1, 1)
+  Normal log_top_speed;          ///< log V
+  Normal log_time_constant;      ///< log tau
+  std::vector<Normal> terms;     ///< linear terms, at most max_linear_terms
+  double log_correlation = 0.0;  ///< of log V and log tau, in (-1, 1)
+  // What a squad's model adds to independent priors of the terms; empty: independent.
   std::vector<double> term_slopes;  ///< 2 a term: its mean given the sprint is terms[k].mean + slopes[2k] (log V - its
                                     ///< mean) + slopes[2k + 1] (log tau - its mean)
   std::vector<double> term_correlation;  ///< of the terms given the sprint, terms x terms, positive definite
@@ -70,6 +71,10 @@ struct PlayerData {
 
   void clear_readings();
 };
+
+/// Puts what is believed of (log V, log tau) into the data.  @param level  with the doubt of the level that all
+/// children share: for a player alone. Where a squad's model has that as a quantity of its own, without.
+void set_sprint_prior(PlayerData& data, const LogSprint& prior, bool level);
 
 /// Of a sum of linear terms, before the player's own readings: how it goes with the sprint, and what is left of its
 /// variance given that. With a squad's model this is what all others have told; `share_from_data` compares with it.

@@ -28,15 +28,23 @@ Gaussian rest_of(const SquadFit& fit, const SquadPoint& point, const SharedLinks
 }  // namespace
 
 Normal SquadFit::shared(std::uint32_t k) const {
-  const auto at = static_cast<Index>(k);
+  return shared(0.0, k, k);
+}
+
+Normal SquadFit::shared(double weight, std::uint32_t k, std::uint32_t other) const {
+  const auto a = static_cast<Index>(k);
+  const auto b = static_cast<Index>(other);
+  const auto at = [&](const SquadPoint& point) { return weight * point.mean(a) + point.mean(b); };
   double mean = 0.0;
   double square = 0.0;
   for (const SquadPoint& point : points) {
-    mean += point.weight * point.mean(at);
+    mean += point.weight * at(point);
   }
   for (const SquadPoint& point : points) {
-    const double d = point.mean(at) - mean;
-    square += point.weight * (point.covariance(at, at) + d * d);
+    const double d = at(point) - mean;
+    const double variance =
+        weight * weight * point.covariance(a, a) + 2.0 * weight * point.covariance(a, b) + point.covariance(b, b);
+    square += point.weight * (variance + d * d);
   }
   return {mean, std::sqrt(square)};
 }
@@ -60,6 +68,7 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   out.log_day_cv = normal(1);
   out.log_reaction_sd = normal(2);
   out.log_press_factor = normal(3);
+  out.loss_slope_s = {design.mean(4) / slope_unit, design.sd(4) / slope_unit};
   out.sweeps = passing.sweeps();
   return out;
 }

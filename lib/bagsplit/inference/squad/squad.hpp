@@ -17,7 +17,9 @@
 ///
 /// Model. Player i's quantities x_i = (log V, log tau, linear terms) are x_i = a_i + A_i g + e_i: a_i and the SDs of
 /// e_i are the player's own prior (age, sex), g ~ N(.,.) the shared quantities (a bias has no own part; a reaction has
-/// both). Scales theta = (log cv, log cv_day, log s_RT, log of the factor on hand-press errors) have normal priors.
+/// both). Scales theta = (log cv, log cv_day, log s_RT, log of the factor on hand-press errors, slope of own losses on
+/// own log V) have normal priors. The slope is a scale and no shared quantity: times a child's own log V it would enter
+/// twice, and a fit around one value of it takes its own guess for what the readings say.
 ///
 /// Method. Given theta, g is found by expectation propagation (message_passing.hpp), nearly exact here, since x enters
 /// nearly linearly. This gives p(readings | theta) too. theta is integrated over a small design around its mode
@@ -43,12 +45,15 @@ struct SquadFit {
   std::vector<Normal> shared_prior;
   std::vector<SquadPoint> points;                                       ///< weights sum to 1; the first is the mode
   Normal log_effort_cv, log_day_cv, log_reaction_sd, log_press_factor;  ///< posterior
+  Normal loss_slope_s;                                                  ///< posterior
   double log_evidence = 0.0;                                            ///< over theta too (Laplace)
   bool converged = false;
   int sweeps = 0;  ///< passes over all members
 
   /// Posterior of a shared quantity, over the design.
   Normal shared(std::uint32_t k) const;
+  /// The same of weight times one and another.
+  Normal shared(double weight, std::uint32_t k, std::uint32_t other) const;
 };
 
 /// @param members  every member with at least one reading that tells something.

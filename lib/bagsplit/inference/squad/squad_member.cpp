@@ -32,28 +32,68 @@ SharedLinks::SharedLinks(const SquadMember& member, std::size_t shared) {
   if (std::adjacent_find(about.begin(), about.end()) != about.end()) {
     throw std::invalid_argument("fit_squad: two coordinates of a member share one quantity");
   }
-  for (const std::uint32_t k : target) {
-    of_coordinate.push_back(k == not_shared ? Index{-1}
-                                            : std::lower_bound(about.begin(), about.end(), k) - about.begin());
+  coordinates = static_cast<Index>(n);
+  const auto add = [&](Index coordinate, std::uint32_t k, double weight) {
+    if (k != not_shared && weight != 0.0) {
+      parts.push_back({coordinate, std::lower_bound(about.begin(), about.end(), k) - about.begin(), weight});
+    }
+  };
+  add(0, target[0], 1.0);
+  add(1, target[0], member.time_constant_on_top_speed);
+  add(1, target[1], member.time_constant_on_its_own);
+  for (Index a = 2; a < coordinates; ++a) {
+    add(a, target[static_cast<std::size_t>(a)], 1.0);
   }
 }
 
+double slope_of_loss(const SquadMember& member, std::uint32_t term, double loss_slope_s) {
+  constexpr double most_correlated = 0.9;
+  const double v = member.data.log_top_speed.sd;
+  const double most = v > 0.0 ? most_correlated * member.data.terms[term].sd / v : 0.0;
+  return std::clamp(loss_slope_s, -most, most);
+}
+
+namespace {
+
+// Own losses L_k = b_k e_V + rest, their variance as it was.
+void tie_losses_to_speed(const SquadMember& member, double loss_slope_s, MatrixXd& covariance) {
+  const double v = member.data.log_top_speed.sd * member.data.log_top_speed.sd;
+  const double v_tau = member.data.log_correlation * member.data.log_top_speed.sd * member.data.log_time_constant.sd;
+  for (const std::uint32_t k : member.losses) {
+    const auto a = static_cast<Index>(k) + 2;
+    const double slope = slope_of_loss(member, k, loss_slope_s);
+    covariance(0, a) = covariance(a, 0) = slope * v;
+    covariance(1, a) = covariance(a, 1) = slope * v_tau;
+    for (const std::uint32_t l : member.losses) {
+      if (l != k) {
+        covariance(a, static_cast<Index>(l) + 2) = slope * slope_of_loss(member, l, loss_slope_s) * v;
+      }
+    }
+  }
+}
+
+}  // namespace
+
 Gaussian prior_of(const SquadMember& member, const SharedLinks& links, const Gaussian& shared,
                   const SquadScales& scales) {
-  const auto n = static_cast<Index>(links.of_coordinate.size());
+  const Index n = links.coordinates;
   Gaussian prior{VectorXd(n), MatrixXd::Zero(n, n)};
   for (Index a = 0; a < n; ++a) {
     const Normal& own = a == 0   ? member.data.log_top_speed
                         : a == 1 ? member.data.log_time_constant
                                  : member.data.terms[static_cast<std::size_t>(a) - 2];
-    const Index i = links.of_coordinate[static_cast<std::size_t>(a)];
-    prior.mean(a) = own.mean + (i >= 0 ? shared.mean(i) : 0.0);
+    prior.mean(a) = own.mean;
     prior.covariance(a, a) = own.sd * own.sd;
-    for (Index b = 0; b < n; ++b) {
-      const Index j = links.of_coordinate[static_cast<std::size_t>(b)];
-      if (i >= 0 && j >= 0) {
-        prior.covariance(a, b) += shared.covariance(i, j);
-      }
+  }
+  prior.covariance(0, 1) = prior.covariance(1, 0) =
+      member.data.log_correlation * member.data.log_top_speed.sd * member.data.log_time_constant.sd;
+  if (scales.loss_slope_s != 0.0) {
+    tie_losses_to_speed(member, scales.loss_slope_s, prior.covariance);
+  }
+  for (const SharedLinks::Part& i : links.parts) {
+    prior.mean(i.coordinate) += i.weight * shared.mean(i.at);
+    for (const SharedLinks::Part& j : links.parts) {
+      prior.covariance(i.coordinate, j.coordinate) += i.weight * j.weight * shared.covariance(i.at, j.at);
     }
   }
   if (member.data.day_term) {
@@ -64,12 +104,9 @@ Gaussian prior_of(const SquadMember& member, const SharedLinks& links, const Gau
 }
 
 MatrixXd ties_of(const SharedLinks& links, const Gaussian& shared) {
-  const auto n = static_cast<Index>(links.of_coordinate.size());
-  MatrixXd ties = MatrixXd::Zero(static_cast<Index>(links.about.size()), n);
-  for (Index a = 0; a < n; ++a) {
-    if (const Index j = links.of_coordinate[static_cast<std::size_t>(a)]; j >= 0) {
-      ties.col(a) = shared.covariance.col(j);
-    }
+  MatrixXd ties = MatrixXd::Zero(static_cast<Index>(links.about.size()), links.coordinates);
+  for (const SharedLinks::Part& part : links.parts) {
+    ties.col(part.coordinate) += part.weight * shared.covariance.col(part.at);
   }
   return ties;
 }

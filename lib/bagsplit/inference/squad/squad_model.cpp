@@ -13,31 +13,74 @@ namespace bagsplit::inference {
 
 namespace {
 
-// Sizes of what a squad may have in common, as SDs. Of log tau, the doubt of the level of first acceleration that all
-// children of the priors share (data/models/sprint-prior.json: 0.15 to 10 years). No source for the others: a squad a
-// tenth slower than the norms must not surprise (offset of log V), nor one coached to start (reaction); of a loss or a
-// posture's cost, what is not known of the children's mean and what differs between children are taken as 0.6 and 0.8
-// of the prior's SD.
+// Sizes of what a squad may have in common, as SDs. No source: a squad a tenth slower than the norms must not surprise
+// (offset of log V), nor one coached to start (reaction); of a loss or a posture's cost, what is not known of the
+// children's mean and what differs between children are taken as 0.6 and 0.8 of the prior's SD. Of log A, the doubt of
+// its level by age that the priors have, independent of the offset of log V: in log tau = log V - log A it stands with
+// the other sign, and the whole offset of log V beside it.
 constexpr double top_speed_offset_sd = 0.08;
-constexpr double time_constant_offset_sd = 0.15;
 constexpr double reaction_offset_sd_s = 0.06;
 constexpr double common_part = 0.6;
 constexpr double own_part = 0.8;
+
+// How much more a child loses a unit of own log V: no source but that a faster child cannot take a turn at its speed,
+// so of either sign and wide: 0.08 s a loss for a child one SD faster than the squad.
+constexpr double loss_slope_sd_s = 1.0;
 
 // Of players without an age, most of what the ages 6 to 18 leave open in log V and log tau is the age, and children who
 // run together are of like ages: a common part. Source: the spread of the priors' means over those ages
 // (lib/bagsplit/inference/prior/priors.md).
 constexpr double unknown_age_top_speed_sd = 0.14;
 constexpr double unknown_age_time_constant_sd = 0.04;
+constexpr double unknown_age_correlation = 0.84;
 constexpr std::uint32_t unknown_age_offsets = 2;  // place of their offsets among the shared quantities
 
-// What is left of a prior without its common part; the prior itself where that would be hardly anything.
-inference::Normal without_common(const inference::Normal& prior, double common_sd) {
-  const double left = prior.sd * prior.sd - common_sd * common_sd;
-  return {prior.mean, left > 0.1 * prior.sd * prior.sd ? std::sqrt(left) : prior.sd};
+// Is enough left of a prior without its common part?
+bool holds_common(const inference::Normal& prior, double common_sd) {
+  return prior.sd * prior.sd - common_sd * common_sd > 0.1 * prior.sd * prior.sd;
 }
 
-constexpr std::size_t most_shared = 48;  // beyond, the rarest biases stay each player's own
+// What is left of (log V, log tau) without what is common to those of unknown age; a prior stays as it is where that
+// would be hardly anything.
+void take_off_unknown_age(inference::PlayerData& data) {
+  double covariance = data.log_correlation * data.log_top_speed.sd * data.log_time_constant.sd;
+  const bool speed = holds_common(data.log_top_speed, unknown_age_top_speed_sd);
+  const bool constant = holds_common(data.log_time_constant, unknown_age_time_constant_sd);
+  const auto left = [](double sd, double common) { return std::sqrt(sd * sd - common * common); };
+  if (speed) {
+    data.log_top_speed.sd = left(data.log_top_speed.sd, unknown_age_top_speed_sd);
+  }
+  if (constant) {
+    data.log_time_constant.sd = left(data.log_time_constant.sd, unknown_age_time_constant_sd);
+  }
+  if (speed && constant) {
+    covariance -= unknown_age_correlation * unknown_age_top_speed_sd * unknown_age_time_constant_sd;
+  }
+  const double sds = data.log_top_speed.sd * data.log_time_constant.sd;
+  data.log_correlation = sds > 0.0 ? std::clamp(covariance / sds, -0.99, 0.99) : 0.0;
+}
+
+// Doubt of the level of log A = log V - log tau.
+double first_acceleration_level_sd(const LogSprint& prior) {
+  const auto& level = prior.level_covariance;
+  return std::sqrt(std::max(0.0, level[0][0] + level[1][1] - 2.0 * level[0][1]));
+}
+
+// What the offset of log tau adds to that of log V, for SDs of what is common in log V and the level of log A.
+SharedQuantity time_constant_offset(double level_sd, bool unknown_age) {
+  double v = top_speed_offset_sd * top_speed_offset_sd;
+  double vt = v;
+  double t = v + level_sd * level_sd;
+  if (unknown_age) {
+    v += unknown_age_top_speed_sd * unknown_age_top_speed_sd;
+    vt += unknown_age_correlation * unknown_age_top_speed_sd * unknown_age_time_constant_sd;
+    t += unknown_age_time_constant_sd * unknown_age_time_constant_sd;
+  }
+  return {SharedQuantity::Kind::time_constant_offset, {}, {0.0, std::sqrt(t - vt * vt / v)}, vt / v};
+}
+
+constexpr double smallest_level_sd = 1e-3;  // where a model file tells the level: a shared quantity must not be fixed
+constexpr std::size_t most_shared = 48;     // beyond, the rarest biases stay each player's own
 
 bool may_be_shared(TermKind kind) {
   switch (kind) {
@@ -120,21 +163,26 @@ inference::SquadScalePriors scale_priors() {
   return {{std::log(error.effort_cv.value()), 0.4},
           {std::log(error.day_cv.value()), 0.5},
           {std::log(error.reaction_sd_s.value()), 0.35},
-          {0.0, 0.3}};
+          {0.0, 0.3},
+          {0.0, loss_slope_sd_s}};
 }
 
 inference::SquadMember member_of(const SquadModel& model, const Assembled& assembled, std::optional<runs::Date> day) {
   inference::SquadMember member;
   member.data = assembled.data;
   if (!model.shared.empty()) {
-    member.shared_log_top_speed = 0;
-    member.shared_log_time_constant = 1;
-  }
-  if (assembled.ages_alike && model.ages_alike) {
-    member.shared_log_top_speed = unknown_age_offsets;
-    member.shared_log_time_constant = unknown_age_offsets + 1;
-    member.data.log_top_speed = without_common(member.data.log_top_speed, unknown_age_top_speed_sd);
-    member.data.log_time_constant = without_common(member.data.log_time_constant, unknown_age_time_constant_sd);
+    const bool unknown_age = assembled.ages_alike && model.ages_alike;
+    const std::uint32_t first = unknown_age ? unknown_age_offsets : 0;
+    member.shared_log_top_speed = first;
+    member.shared_log_time_constant = first + 1;
+    member.time_constant_on_top_speed = model.shared[first + 1].on_top_speed;
+    if (unknown_age) {
+      take_off_unknown_age(member.data);
+    } else {
+      // By the doubt at the player's own age, from that of the squad's players together.
+      member.time_constant_on_its_own =
+          first_acceleration_level_sd(assembled.log_sprint) / model.shared[first + 1].prior.sd;
+    }
   }
   for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
     const Term& term = assembled.terms[k];
@@ -142,6 +190,9 @@ inference::SquadMember member_of(const SquadModel& model, const Assembled& assem
     member.shared_of_term.push_back(shared.value_or(inference::not_shared));
     if (shared) {
       member.data.terms[k] = own_prior(term, assembled.data.terms[k]);
+    }
+    if (term.kind == TermKind::loss) {
+      member.losses.push_back(static_cast<std::uint32_t>(k));
     }
   }
   if (day && member.data.terms.size() < inference::max_linear_terms) {
@@ -157,16 +208,19 @@ inference::SquadMember member_of(const SquadModel& model, const Assembled& assem
 SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t seed) {
   SquadModel model;
   model.seed = seed;
+  double level_sd = 0.0;
+  for (const SquadPlayer& player : players) {
+    level_sd += first_acceleration_level_sd(player.assembled.log_sprint) / static_cast<double>(players.size());
+  }
+  level_sd = std::max(level_sd, smallest_level_sd);
   model.shared.push_back({SharedQuantity::Kind::top_speed_offset, {}, {0.0, top_speed_offset_sd}});
-  model.shared.push_back({SharedQuantity::Kind::time_constant_offset, {}, {0.0, time_constant_offset_sd}});
+  model.shared.push_back(time_constant_offset(level_sd, false));
   model.ages_alike =
       std::any_of(players.begin(), players.end(), [](const SquadPlayer& p) { return p.assembled.ages_alike; });
   if (model.ages_alike) {
     model.shared.push_back(
         {SharedQuantity::Kind::top_speed_offset, {}, {0.0, std::hypot(top_speed_offset_sd, unknown_age_top_speed_sd)}});
-    model.shared.push_back({SharedQuantity::Kind::time_constant_offset,
-                            {},
-                            {0.0, std::hypot(time_constant_offset_sd, unknown_age_time_constant_sd)}});
+    model.shared.push_back(time_constant_offset(level_sd, true));
   }
   // Terms in the order players bring them; where there are too many, those of fewest players stay out.
   struct Seen {
@@ -213,7 +267,11 @@ void fit_structure(SquadModel& model, std::span<const SquadPlayer> players, cons
   if (fitting.others > 0) {
     options.narrow_sd = std::numeric_limits<double>::infinity();
   }
-  model.fit = inference::fit_squad(members, priors, fitting.scales.value_or(scale_priors()), options, term_means);
+  SquadScalePriors scales = fitting.scales.value_or(scale_priors());
+  if (std::all_of(members.begin(), members.end(), [](const SquadMember& m) { return m.losses.empty(); })) {
+    scales.loss_slope_s = {0.0, 0.0};
+  }
+  model.fit = inference::fit_squad(members, priors, scales, options, term_means);
 }
 
 SquadModel fit_squad_model(std::span<const SquadPlayer> players, std::size_t others, unsigned threads,

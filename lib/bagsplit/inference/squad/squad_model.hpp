@@ -19,12 +19,13 @@ namespace bagsplit::inference {
 struct SharedQuantity {
   enum class Kind : std::uint8_t {
     top_speed_offset,      ///< of log V from the norms
-    time_constant_offset,  ///< of log tau from the norms
+    time_constant_offset,  ///< of log tau from the norms, beyond what the offset of log V just before takes along
     term,                  ///< a timer's bias, or the common part of reaction, losses, posture costs
   };
   Kind kind = Kind::term;
-  Term term;                ///< for `term`
-  inference::Normal prior;  ///< of the shared part
+  Term term;                  ///< for `term`
+  inference::Normal prior;    ///< of the shared part
+  double on_top_speed = 0.0;  ///< for `time_constant_offset`: so much of the offset of log V is in log tau as well
 };
 
 struct SquadModel {

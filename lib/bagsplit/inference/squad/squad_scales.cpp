@@ -21,11 +21,12 @@ constexpr double value_error = 0.01;
 constexpr double last_decrement = 0.1;
 constexpr int most_steps = 8;
 constexpr double longest_step = 0.7;
+constexpr Index slope = 4;  // place of the slope of the losses
 
 }  // namespace
 
 SquadScales scales_of(const ScaleLogs& logs) {
-  return {std::exp(logs(0)), std::exp(logs(1)), std::exp(logs(2)), std::exp(logs(3))};
+  return {std::exp(logs(0)), std::exp(logs(1)), std::exp(logs(2)), std::exp(logs(3)), logs(4) / slope_unit};
 }
 
 ScaleSearch::ScaleSearch(MessagePassing& passing, const SquadScalePriors& priors) : passing_(passing), priors_(priors) {
@@ -37,11 +38,12 @@ ScaleSearch::ScaleSearch(MessagePassing& passing, const SquadScalePriors& priors
   }
 }
 
-const Normal& ScaleSearch::prior(Index k) const {
+Normal ScaleSearch::prior(Index k) const {
   return k == 0   ? priors_.log_effort_cv
          : k == 1 ? priors_.log_day_cv
          : k == 2 ? priors_.log_reaction_sd
-                  : priors_.log_press_factor;
+         : k == 3 ? priors_.log_press_factor
+                  : Normal{slope_unit * priors_.loss_slope_s.mean, slope_unit * priors_.loss_slope_s.sd};
 }
 
 double ScaleSearch::log_prior(const ScaleLogs& logs) const {
@@ -88,7 +90,8 @@ bool ScaleSearch::differentiate(VectorXd& gradient) {
   gradient = (up - down) / (2.0 * difference);
   for (Index a = 0; a < m; ++a) {
     curvature_(a, a) = -(up(a) - 2.0 * value_ + down(a)) / (difference * difference);
-    for (Index b = 0; b < a; ++b) {
+    // The slope of the losses hardly goes with the scatter's sizes: its axis is its own.
+    for (Index b = 0; b < a && free_[static_cast<std::size_t>(a)] != slope; ++b) {
       curvature_(a, b) = curvature_(b, a) =
           -(look(steps.col(a) + steps.col(b)) - up(a) - up(b) + value_) / (difference * difference);
     }

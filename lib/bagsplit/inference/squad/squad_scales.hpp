@@ -6,22 +6,26 @@
 #include "bagsplit/inference/prior/model.hpp"
 #include "bagsplit/inference/squad/message_passing.hpp"
 
-/// The scales of a squad's scatter: where the evidence is highest, and a small design around it; stays inside the
-/// module.
+/// The scales of a squad's scatter, and how its losses go with speed: where the evidence is highest, and a small design
+/// around it; stays inside the module.
 ///
 /// The design (Rue, Martino & Chopin 2009, JRSS B 71:319-392, doi:10.1111/j.1467-9868.2008.00700.x, section 6.5): the
 /// centre and two points on each principal axis at the radius sqrt(1.21 m), m scales, weighted so that mean and
 /// covariance are right for a normal.
 namespace bagsplit::inference {
 
-/// Normal priors of the logarithms; sd 0 fixes a scale.
+/// Normal priors of the logarithms, and of the slope of the losses itself; sd 0 fixes a scale.
 struct SquadScalePriors {
   Normal log_effort_cv, log_day_cv, log_reaction_sd, log_press_factor;
+  Normal loss_slope_s{0.0, 0.0};
 };
 
-inline constexpr Eigen::Index scale_count = 4;
-/// Logarithms of the scales, in the order of SquadScales.
+inline constexpr Eigen::Index scale_count = 5;
+/// Logarithms of the scales, in the order of SquadScales; the slope, which has any sign, times slope_unit, so that its
+/// steps are of the size of theirs.
 using ScaleLogs = Eigen::Matrix<double, scale_count, 1>;
+
+inline constexpr double slope_unit = 0.4;
 
 SquadScales scales_of(const ScaleLogs& logs);
 
@@ -51,7 +55,7 @@ class ScaleSearch {
  private:
   enum class Step { taken, last, lost };
 
-  const Normal& prior(Eigen::Index k) const;
+  Normal prior(Eigen::Index k) const;
   double log_prior(const ScaleLogs& logs) const;
   double objective(const ScaleLogs& logs, const MessageFit& fit) const;
   ScaleLogs moved(const Eigen::VectorXd& by) const;

@@ -300,7 +300,9 @@ SquadTimes Builder::build() {
     for (std::size_t p = 0; p < points; ++p) {
       TimesPoint& to = out.points[p];
       if (!squad) {
-        const inference::Posterior posterior(subject.assembled.data, subject.loss_means.callback(), effort);
+        const inference::PlayerData data = alone(subject.assembled);
+        subject.loss_means.regrid(data);
+        const inference::Posterior posterior(data, subject.loss_means.callback(), effort);
         const TimesMoments moments(subject, posterior, question_);
         uncertified[i] = posterior.usable() ? 0 : 1;
         set_shares(subject, moments, question_, posterior.data(), out.players[i]);

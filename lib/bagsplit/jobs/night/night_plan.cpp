@@ -9,6 +9,7 @@
 
 #include "bagsplit/inference/posterior/posterior.hpp"
 #include "bagsplit/inference/prior/prior.hpp"
+#include "bagsplit/inference/prior/prior_rule.hpp"
 #include "bagsplit/inference/reading/assemble.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/motion/curve.hpp"
@@ -63,8 +64,7 @@ World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
   World world;
   const inference::SprintPrior prior = inference::sprint_prior(q.age_years, q.sex);
   inference::PlayerData& data = world.prior;
-  data.log_top_speed = prior.log_top_speed;
-  data.log_time_constant = prior.log_time_constant;
+  inference::set_sprint_prior(data, inference::log_sprint(prior), true);
   data.effort_cv = q.scales.effort_cv;
   data.day_cv = q.scales.day_cv;
   data.reaction_sd_s = q.scales.reaction_sd_s;
@@ -227,7 +227,10 @@ std::vector<double> simulate(const World& world, const NightQuestion& q, const s
     stats::RandomStream random(q.seed, i);
     const auto draw = [&](const inference::Normal& n) { return n.mean + n.sd * random.normal(); };
     inference::PlayerData data = world.prior;
-    const motion::Sprint s{std::exp(draw(data.log_top_speed)), std::exp(draw(data.log_time_constant))};
+    const double z = random.normal();
+    const double z_tau = inference::log_time_constant_z(data, z, random.normal());
+    const motion::Sprint s{std::exp(data.log_top_speed.mean + data.log_top_speed.sd * z),
+                           std::exp(data.log_time_constant.mean + data.log_time_constant.sd * z_tau)};
     double truth[term_count] = {};
     for (std::uint32_t k = 0; k < term_count; ++k) {
       truth[k] = draw(data.terms[k]);
@@ -340,8 +343,11 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
   plan.question = question;
   MatrixXd prior_precision = MatrixXd::Zero(2 + term_count, 2 + term_count);
   const auto precision = [](double sd) { return 1.0 / std::max(sd * sd, 1e-12); };
-  prior_precision(0, 0) = precision(prior.log_top_speed.sd);
-  prior_precision(1, 1) = precision(prior.log_time_constant.sd);
+  const double r = prior.log_correlation;
+  const double given = 1.0 - r * r;
+  prior_precision(0, 0) = precision(prior.log_top_speed.sd) / given;
+  prior_precision(1, 1) = precision(prior.log_time_constant.sd) / given;
+  prior_precision(0, 1) = prior_precision(1, 0) = -r * std::sqrt(prior_precision(0, 0) * prior_precision(1, 1));
   for (Index k = 0; k < term_count; ++k) {
     prior_precision(2 + k, 2 + k) = precision(prior.terms[static_cast<std::size_t>(k)].sd);
   }

@@ -74,7 +74,8 @@ inference::Estimate spread(const PathQuestion& question, const basepath::RunnerL
   const double by_speed = sensitivity.top_speed * limits.top_speed_mps / total_s * question.runner.log_top_speed->sd;
   const double by_tau =
       sensitivity.time_constant * limits.time_constant_s / total_s * question.runner.log_time_constant->sd;
-  const double sd = std::hypot(by_speed, by_tau);
+  const double sd =
+      std::sqrt(by_speed * by_speed + by_tau * by_tau + 2.0 * question.runner.log_correlation * by_speed * by_tau);
   const double z = stats::normal_quantile(0.5 + 0.5 * question.level);
   const double mean = total_s * std::exp(0.5 * sd * sd);
   return {mean,

@@ -24,6 +24,7 @@ struct PathRunner {
   std::optional<double> age_years;
   std::optional<runs::Sex> sex;
   std::optional<inference::Normal> log_top_speed, log_time_constant;  ///< age group: spread between children
+  double log_correlation = 0.0;                                       ///< of the two
   std::optional<inference::Estimate>
       total_s;         ///< player: best time with its uncertainty, where the profile has this course
   std::string source;  ///< where V and tau come from, in words; may be empty

@@ -102,8 +102,10 @@ PlayerProfile described(const ProfileJob& job, runs::NameId name, std::size_t ru
 }
 
 // Every player alone, hyperparameters as the model has them.
-void estimate_alone(const ProfileJob& job, const Prepared& prepared, Scratch& scratch, PlayerProfile& profile) {
-  const inference::Posterior posterior(prepared.assembled.data, prepared.loss_means.callback());
+void estimate_alone(const ProfileJob& job, Prepared& prepared, Scratch& scratch, PlayerProfile& profile) {
+  const inference::PlayerData data = inference::alone(prepared.assembled);
+  prepared.loss_means.regrid(data);
+  const inference::Posterior posterior(data, prepared.loss_means.callback());
   profile.status = posterior.status();
   if (posterior.usable()) {
     add_estimates(job, prepared, posterior, scratch, profile);

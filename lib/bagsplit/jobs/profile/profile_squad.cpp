@@ -94,7 +94,7 @@ SquadSummary summary_of(const inference::SquadModel& model, double level) {
         out.top_speed_offset = lognormal_estimate(posterior, level, 1.0);
         break;
       case inference::SharedQuantity::Kind::time_constant_offset:
-        out.time_constant_offset = lognormal_estimate(posterior, level, 1.0);
+        out.time_constant_offset = lognormal_estimate(model.fit.shared(quantity.on_top_speed, k - 1, k), level, 1.0);
         break;
       case inference::SharedQuantity::Kind::term:
         out.shared.push_back(

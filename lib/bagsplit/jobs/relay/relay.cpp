@@ -103,7 +103,7 @@ class Planner {
       return plan;
     }
     if (last_.empty()) {
-      refuse("no relay in the log tells over which course the legs of --order go: name it with --course home-second");
+      refuse("no relay in the log tells over which course the legs of the order go: name one, such as home-second");
     }
     const auto own =
         std::find_if(last_.begin(), last_.end(), [&](const auto& entry) { return entry.first == order.team; });
@@ -144,7 +144,7 @@ class Planner {
         for (const std::string& id : plans[a].players) {
           if (std::find(plans[b].players.begin(), plans[b].players.end(), id) != plans[b].players.end()) {
             refuse("player '" + id + "' would run for both '" + plans[b].team + "' and '" + plans[a].team +
-                   "': give --order for both teams");
+                   "': give an order for both teams");
           }
         }
       }

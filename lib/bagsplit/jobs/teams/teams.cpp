@@ -72,18 +72,18 @@ class Rules {
   std::vector<TeamRule> of(const TeamsOptions& options) {
     std::vector<TeamRule> out;
     for (const auto& ids : options.together) {
-      out.push_back({TeamRule::Kind::together, places(ids, "--together"), 0, "--together " + list_of(ids)});
+      out.push_back({TeamRule::Kind::together, places(ids, "together"), 0, "together " + list_of(ids)});
     }
     for (const auto& ids : options.apart) {
-      out.push_back({TeamRule::Kind::apart, places(ids, "--apart"), 0, "--apart " + list_of(ids)});
+      out.push_back({TeamRule::Kind::apart, places(ids, "apart"), 0, "apart " + list_of(ids)});
     }
     for (const auto& [team, ids] : options.in_team) {
       const auto at = std::find(names_.begin(), names_.end(), team);
       if (at == names_.end()) {
-        throw ImpossibleTeams("--in-team names team '" + team + "', but the teams are " + list_of(names_, ", "));
+        throw ImpossibleTeams("a player is to be in team '" + team + "', but the teams are " + list_of(names_, ", "));
       }
-      out.push_back({TeamRule::Kind::in_team, places(ids, "--in-team"), static_cast<std::size_t>(at - names_.begin()),
-                     "--in-team " + team + "=" + list_of(ids)});
+      out.push_back({TeamRule::Kind::in_team, places(ids, "in-team"), static_cast<std::size_t>(at - names_.begin()),
+                     "in " + team + " " + list_of(ids)});
     }
     return out;
   }

@@ -289,7 +289,7 @@ std::string squad_text(const jobs::ProfileResult& result, const norms::Catalogue
   out += notes_part(result, options);
   out += cautions_part(result, options);
   out += references_part(used, references, options);
-  return out + "\n" + text::paragraph("One player in full: --player ID. For programs: --format json.", options.width);
+  return out;
 }
 
 }  // namespace bagsplit::present

@@ -208,7 +208,7 @@ std::string how_to_part(const StandingsResult& result) {
   const bool tenths = is_hand(result.players.front().best->timing_class);
   return result.ties == jobs::Ties::as_read || !tenths
              ? std::string()
-             : " Their readings to 0.01 s are kept beside (as read); --ties as-read orders by them, "
+             : " Their readings to 0.01 s are kept beside (as read); they can be ordered by those, "
                "which the rule book does not.";
 }
 
@@ -257,7 +257,7 @@ std::string standings_ties_sentence(const StandingsResult& result) {
     return {};
   }
   return "Not the rule book's order: " + text::joined(parted) +
-         " have the official time of a neighbour and are placed by the times as read, to 0.01 s (--ties as-read). "
+         " have the official time of a neighbour and are placed by the times as read, to 0.01 s. "
          "Readings a few hundredths "
          "apart may well be the other way round.";
 }
@@ -408,7 +408,7 @@ std::string next_part(const StandingsResult& result, const text::TextOptions& op
   out += table.str(options);
   out += text::paragraph(standings_worth_words(*result.worth, given), options.width);
   out += text::paragraph("Nobody is given more than " + std::to_string(result.most_each) +
-                             " (--most-each): rest between efforts; tired legs tell little and hurt easily.",
+                             ": rest between efforts; tired legs tell little and hurt easily.",
                          options.width);
   return out;
 }

@@ -69,13 +69,11 @@ CarriedOver carry_over(const SharedLinks& links, const Gaussian& rest, const Gau
                        const MemberMoments& moments) {
   const auto g = static_cast<Index>(links.about.size());
   const auto n = static_cast<Index>(moments.kept.size());
-  MatrixXd cross = MatrixXd::Zero(g, n);  // covariance of shared and kept coordinates under the prior
+  MatrixXd cross(g, n);  // covariance of shared and kept coordinates under the prior
+  const MatrixXd ties = ties_of(links, rest);
   MatrixXd own(n, n);
   for (Index a = 0; a < n; ++a) {
-    const Index j = links.of_coordinate[static_cast<std::size_t>(moments.kept[static_cast<std::size_t>(a)])];
-    if (j >= 0) {
-      cross.col(a) = rest.covariance.col(j);
-    }
+    cross.col(a) = ties.col(moments.kept[static_cast<std::size_t>(a)]);
     for (Index b = 0; b < n; ++b) {
       own(a, b) =
           prior.covariance(moments.kept[static_cast<std::size_t>(a)], moments.kept[static_cast<std::size_t>(b)]);

@@ -61,7 +61,7 @@ class HeaderReader {
                    .code = in_folder ? "ignored-file" : "roster-as-log",
                    .message = in_folder ? "passed over: a roster, not a run log" : "this is a roster, not a run log",
                    .expected = std::string(header_example),
-                   .hint = "a roster is given by --roster"});
+                   .hint = "a roster is named beside the log, not as one"});
       return out_;
     }
     if (std::none_of(names.begin(), names.end(), [](std::string_view name) { return is_known(text::trim(name)); })) {

@@ -23,7 +23,7 @@ constexpr auto sex_names = sex_word_list();
 constexpr std::array<ColumnWords, roster_fields> roster_table{{
     {"player", "the id, each once: what run logs call the player", {}, true},
     {"bib", "what is on the shirt; printed on sheets, taken by 'record'"},
-    {"name", "shown only where --names is given"},
+    {"name", "shown only where names are asked for"},
     {"sex", "as the published norms part it", sex_names},
     {"born", "date of birth: 2016-03-02; or 2-Mar-2016; in another order with a line '# dates: dmy'"},
     {"height_cm", "standing height, cm"},
