@@ -112,7 +112,8 @@ std::string table_part(const SeasonTrend& result, const text::TextOptions& optio
   const std::string absent(text::absent);
   const std::string about = std::string(text::plus_minus(options));
   for (const SeasonPlayer& player : result.players) {
-    if (!player.change) {
+    // Of a child not seen early and late the model knows no more than of any other.
+    if (!player.change || player.change->verdict == Verdict::not_seen_early_and_late) {
       table.add_row({player.player, absent, absent, absent, absent, absent, player.verdict});
       continue;
     }
@@ -133,8 +134,9 @@ std::string table_part(const SeasonTrend& result, const text::TextOptions& optio
           "left of it beyond growing and beyond what the whole squad did; the words and odds are of this.",
       options.width);
   out += text::paragraph(
-      "surely: right 19 times in 20. probably: more than 4 in 5. leaning: about 2 in 3, a hint and no more. as growth "
-      "says: what growing does, within what is worth telling. no sign: nothing to be seen beyond that.",
+      "odds are for this child. Over many seasons with a known truth surely was right 19 times in 20, probably more "
+      "than 4 in 5, leaning about 2 in 3: a hint and no more. as growth says: what growing does, within what is worth "
+      "telling. no sign: nothing to be seen beyond that.",
       options.width);
   const bool any_slower = std::any_of(result.players.begin(), result.players.end(), [](const SeasonPlayer& player) {
     return player.change && is_slower(player.change->verdict);

@@ -10,6 +10,7 @@
 #include "bagsplit/inference/season/sprint.hpp"
 #include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/jobs/trend/detail/season_data.hpp"
+#include "bagsplit/jobs/trend/detail/trend_data.hpp"
 #include "bagsplit/runs/player_order.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/safety/safety.hpp"
@@ -218,11 +219,20 @@ class SeasonJob {
     result_.worthwhile_s = how.worth * result_.moving_time_s;
     const season::Fit fit = season::fit_season(data_.season, how);
     std::vector<season::Change> changes = fit.changes(early_, late_);
+    std::vector<std::string> elsewhere;
     for (std::size_t i = 0; i < changes.size(); ++i) {
       SeasonPlayer& player = result_.players[i];
       if (player.times_early + player.times_between + player.times_late > 0) {
         player.change = std::move(changes[i]);
+        if (!(data_.season.moving_time_s[i][at(*data_.season.reference_level)] > 0.0)) {
+          elsewhere.push_back(player.player);
+        }
       }
+    }
+    if (!elsewhere.empty()) {
+      result_.notes.push_back("No time at " + result_.mark + " over " + result_.course +
+                              ", started as most were there, of " + text::joined(elsewhere) +
+                              ": those seconds are of what these children ran.");
     }
     const double moving_s = result_.moving_time_s;
     result_.squad = fit.squad();
@@ -410,15 +420,8 @@ void adopt(const SeasonTrend& season, TrendResult& result) {
 }  // namespace
 
 bool is_of_one_mark(const runs::RunLog& log, const TrendOptions& options) {
-  if (options.slope || !options.from_mark.empty() || text::equal_ignoring_case(options.mark, "move")) {
-    return true;
-  }
-  const auto known = courses_and_marks(log);
-  return options.mark.empty() && has_move_times(log, options.course) &&
-         std::all_of(known.begin(), known.end(), [&](const CourseMarks& each) {
-           return each.marks.empty() ||
-                  (!options.course.empty() && !text::equal_ignoring_case(each.course, options.course));
-         });
+  return options.slope || !options.from_mark.empty() || text::equal_ignoring_case(options.mark, "move") ||
+         (options.mark.empty() && detail::only_moves_are_timed(log, options.course));
 }
 
 SeasonTrend season_trend(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
@@ -426,7 +429,8 @@ SeasonTrend season_trend(const runs::RunLog& log, const runs::Roster& roster, co
   if (!(options.level > 0.0 && options.level < 1.0)) {
     throw std::domain_error("trend: the level of intervals must be between 0 and 1");
   }
-  const season::Options how;
+  season::Options how;
+  how.threads = 0;  // the same bits for any number
   return SeasonJob(log, roster, options,
                    detail::season_data(log, roster, devices, options.model, how.reaction_s, how.least_moving_time_s))
       .run(how);

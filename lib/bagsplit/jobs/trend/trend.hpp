@@ -12,7 +12,8 @@
 #include "bagsplit/runs/run.hpp"
 #include "bagsplit/timing/device.hpp"
 
-/// Change across weeks: who got faster, by how much beyond growing up, and how many more runs would settle the rest.
+/// Change across weeks at one mark alone (all of them at once: season_trend.hpp): between two windows, a week, between
+/// two marks, of the reaction; a child's own times, and how many more runs would settle the rest.
 /// Definitions and formulas: README.md in this folder.
 namespace bagsplit::jobs {
 

@@ -7,6 +7,7 @@
 #include <tuple>
 
 #include "bagsplit/inference/season/sprint.hpp"
+#include "bagsplit/jobs/trend/detail/trend_data.hpp"
 #include "bagsplit/runs/log/log_summary.hpp"
 #include "bagsplit/runs/player_order.hpp"
 #include "bagsplit/timing/reading_error.hpp"
@@ -140,14 +141,7 @@ class SeasonGatherer {
     const timing::DeviceProfile& profile = devices_.default_for(reading.device);
     const std::string& timer = log_.name(reading.timer);
     Known made;
-    made.error = timing::reading_error(profile, reading.start, timer);
-    const inference::ModelFile::Error& given = model_.error;
-    made.error.start_sd_s = given.start_sd_s.value_or(made.error.start_sd_s);
-    made.error.split_sd_s = given.split_sd_s.value_or(made.error.split_sd_s);
-    if (given.bias_s) {
-      made.error.bias_mean_s = *given.bias_s;
-      made.error.bias_shared_sd_s = made.error.bias_timer_sd_s = 0.0;
-    }
+    made.error = error_of(profile, reading.start, timer, model_.error);
     made.error.split_sd_s = std::max({made.error.split_sd_s, timing::rounding_sd_s(profile.resolution_s), 1e-4});
     const std::string kind = profile.name + ", " + std::string(timing::start_timing_name(made.error.timing));
     const auto devices = out_.devices.size();

@@ -155,11 +155,7 @@ class Gatherer {
     out_.from_mark = options_.from_mark;
     const auto known = courses_and_marks(log_);
     // The reaction: asked for, or the only thing timed.
-    const bool moves_only =
-        out_.mark.empty() && has_move_times(log_, out_.course) &&
-        std::all_of(known.begin(), known.end(), [&](const CourseMarks& each) {
-          return each.marks.empty() || (!out_.course.empty() && !text::equal_ignoring_case(each.course, out_.course));
-        });
+    const bool moves_only = out_.mark.empty() && only_moves_are_timed(log_, out_.course);
     if (out_.from_mark.empty() && (moves_only || text::equal_ignoring_case(out_.mark, move_mark))) {
       out_.reaction = true;
       out_.mark = move_mark;
@@ -292,14 +288,8 @@ class Gatherer {
     const timing::DeviceProfile& profile = devices_.default_for(reading.device);
     const std::string& timer = log_.name(reading.timer);
     Known made;
-    made.error = timing::reading_error(profile, reading.start, timer);
     const inference::ModelFile::Error& given = options_.model.error;
-    made.error.start_sd_s = given.start_sd_s.value_or(made.error.start_sd_s);
-    made.error.split_sd_s = given.split_sd_s.value_or(made.error.split_sd_s);
-    if (given.bias_s) {
-      made.error.bias_mean_s = *given.bias_s;
-      made.error.bias_shared_sd_s = made.error.bias_timer_sd_s = 0.0;
-    }
+    made.error = error_of(profile, reading.start, timer, given);
     if (out_.reaction) {
       count_the_move(made.error, given);
     }
@@ -438,6 +428,25 @@ class Gatherer {
 };
 
 }  // namespace
+
+timing::ReadingError error_of(const timing::DeviceProfile& profile, runs::StartKind start, const std::string& timer,
+                              const inference::ModelFile::Error& given) {
+  timing::ReadingError error = timing::reading_error(profile, start, timer);
+  error.start_sd_s = given.start_sd_s.value_or(error.start_sd_s);
+  error.split_sd_s = given.split_sd_s.value_or(error.split_sd_s);
+  if (given.bias_s) {
+    error.bias_mean_s = *given.bias_s;
+    error.bias_shared_sd_s = error.bias_timer_sd_s = 0.0;
+  }
+  return error;
+}
+
+bool only_moves_are_timed(const runs::RunLog& log, const std::string& course) {
+  const auto known = courses_and_marks(log);
+  return has_move_times(log, course) && std::all_of(known.begin(), known.end(), [&](const CourseMarks& each) {
+           return each.marks.empty() || (!course.empty() && !text::equal_ignoring_case(each.course, course));
+         });
+}
 
 TrendData trend_data(const runs::RunLog& log, const timing::DeviceBook& devices, const TrendOptions& options) {
   TrendData out;

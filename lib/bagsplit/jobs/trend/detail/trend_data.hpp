@@ -9,6 +9,7 @@
 #include "bagsplit/jobs/trend/trend.hpp"
 #include "bagsplit/stats/group_contrasts.hpp"
 #include "bagsplit/text/wording.hpp"
+#include "bagsplit/timing/reading_error.hpp"
 
 namespace bagsplit::jobs::detail {
 
@@ -47,6 +48,13 @@ struct TrendData {
   std::vector<std::string> notes;
   std::size_t runs_left_out = 0;
 };
+
+// The error of a reading by its device and timer, what the model file gives in place of theirs.
+timing::ReadingError error_of(const timing::DeviceProfile& profile, runs::StartKind start, const std::string& timer,
+                              const inference::ModelFile::Error& given);
+
+// Whether the reaction is all that was timed over a course (empty: over any).
+bool only_moves_are_timed(const runs::RunLog& log, const std::string& course);
 
 TrendData trend_data(const runs::RunLog& log, const timing::DeviceBook& devices, const TrendOptions& options);
 
