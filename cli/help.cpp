@@ -51,7 +51,7 @@ std::string exit_code_help() {
          "  1   errors in the data; no answer was given\n"
          "  2   wrong command line\n"
          "  3   a file cannot be read, or the answer cannot be written\n"
-         "  4   a computation that could not be certified\n"
+         "  4   a computation that would not settle\n"
          "  70  a bug in bagsplit\n";
 }
 

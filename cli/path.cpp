@@ -248,7 +248,7 @@ void take_player(const Invocation& invocation, jobs::PathQuestion& question, bas
     return;
   }
   if (found->status == inference::PosteriorStatus::not_certified) {
-    session.say("bagsplit: the computation could not be certified for this player; no path was made\n");
+    session.say("bagsplit: the computation would not settle for this player; no path was made\n");
     code = ExitCode::not_certified;
     return;
   }
@@ -338,7 +338,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const jobs::PathPlan plan = jobs::plan_path(question);
   if (!plan.usable()) {
-    session.say("bagsplit: no path is given, because none could be certified: " + plan.message + "\n");
+    session.say("bagsplit: no path is given, because none could be proven best: " + plan.message + "\n");
     return ExitCode::not_certified;
   }
   const std::string answer = r.form == PathForm::json  ? present::path_json(plan)

@@ -105,7 +105,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
       result.players.begin(), result.players.end(),
       [](const jobs::PlayerProfile& player) { return player.status == inference::PosteriorStatus::not_certified; });
   if (uncertified > 0) {
-    session.say("bagsplit: the computation could not be certified for " +
+    session.say("bagsplit: the computation would not settle for " +
                 text::counted(static_cast<std::size_t>(uncertified), "player") + "; they have no estimates\n");
     return ExitCode::not_certified;
   }

@@ -95,8 +95,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return judge(problems);
   }
   if (!result.uncertified.empty()) {
-    session.say("bagsplit: the computation could not be certified for " +
-                text::counted(result.uncertified.size(), "player") + "; no relay was worked out\n");
+    session.say("bagsplit: the computation would not settle for " + text::counted(result.uncertified.size(), "player") +
+                "; no relay was worked out\n");
     return ExitCode::not_certified;
   }
   if (result.runs.empty() && result.expected.empty()) {

@@ -252,7 +252,7 @@ ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, present::
   }
   report_problems(problems, Notes::all, problems.size(), invocation.output.colour, session);
   if (judge(problems) == ExitCode::done && !report.relay->uncertified.empty()) {
-    session.say("bagsplit: the computation could not be certified for " +
+    session.say("bagsplit: the computation would not settle for " +
                 text::counted(report.relay->uncertified.size(), "player") + "; no report was made\n");
     return ExitCode::not_certified;
   }

@@ -288,7 +288,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return code;
   }
   if (!result.certified) {
-    session.say("bagsplit: the computation could not be certified for some players; they are not in the order\n");
+    session.say("bagsplit: the computation would not settle for some players; they are not in the order\n");
     return ExitCode::not_certified;
   }
   return ExitCode::done;

@@ -156,8 +156,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return ExitCode::wrong_command_line;
   }
   if (!result.uncertified.empty()) {
-    session.say("bagsplit: the computation could not be certified for " +
-                text::counted(result.uncertified.size(), "player") + "; no teams were made\n");
+    session.say("bagsplit: the computation would not settle for " + text::counted(result.uncertified.size(), "player") +
+                "; no teams were made\n");
     return ExitCode::not_certified;
   }
   if (!inputs->has_roster) {

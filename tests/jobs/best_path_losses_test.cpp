@@ -127,7 +127,7 @@ TEST(BestPathLosses, WithASprintKnownItIsTheSolversTimeOverTheMovingTime) {
   EXPECT_NEAR(p.loss_to_best_path_s->median, moving - best, 0.006);
   EXPECT_NEAR(p.path_efficiency->median, best / moving, 0.0006);
   EXPECT_EQ(p.best_path->course, "circuit");
-  // Identity: another lateral limit moves the yardstick by what the solver says.
+  // Identity: another turning limit moves the yardstick by what the solver says.
   ASSERT_EQ(p.best_path->loss_at.size(), 2U);
   EXPECT_NEAR(p.best_path->loss_at[0].loss_mean_s, moving - solved_s(circuit(), {6.0, 0.85}, 2.5, 1.875), 0.01);
   EXPECT_NEAR(p.best_path->loss_at[1].loss_mean_s, moving - solved_s(circuit(), {6.0, 0.85}, 6.0, 4.5), 0.01);

@@ -93,7 +93,7 @@ TEST(PathReport, TextSaysWhatToDoAndWhatToMind) {
   options.width = 200;
   const std::string text = path_text(circuit(), options);
   for (const char* part :
-       {"13.32 s", "How to run it", "home to first: head", "over first at 6.1 m/s", "slow corners", "lateral limit",
+       {"13.32 s", "How to run it", "home to first: head", "over first at 6.1 m/s", "slow corners", "turning limit",
         "Certified", "second, as in relays", "release bases", "fielder", "league's book"}) {
     EXPECT_NE(text.find(part), std::string::npos) << part;
   }
@@ -103,9 +103,9 @@ TEST(PathReport, TextSaysWhatToDoAndWhatToMind) {
 TEST(PathReport, AStraightSaysThatTheLateralLimitPlaysNoPart) {
   const jobs::PathPlan straight = plan("home-first", basepath::RunnerLimits{6.2, 0.85, 5.0, 4.0});
   const std::string text = path_text(straight, {});
-  EXPECT_NE(text.find("The path is straight: the lateral limit plays no part."), std::string::npos);
+  EXPECT_NE(text.find("The path is straight: the turning limit plays no part."), std::string::npos);
   EXPECT_EQ(text.find("How strongly"), std::string::npos);
-  EXPECT_EQ(path_svg(straight).find("if the lateral limit were"), std::string::npos);
+  EXPECT_EQ(path_svg(straight).find("if the turning limit were"), std::string::npos);
 }
 
 // Identity: XML is well nested; every number is finite; a stranger's text stays text.

@@ -55,7 +55,7 @@ TEST(ProfileText, SignsAreExplainedOnlyWhereTheyStand) {
 TEST(ProfileText, TheBestPathComesWithWhatItAssumes) {
   const std::string text = squad({fixture::full_player("12"), fixture::bare_player("7")}, {.width = 200});
   EXPECT_NE(text.find("12      home-second  0.95 +-0.02  0.38 +-0.15\n"), std::string::npos) << text;
-  EXPECT_NE(text.find("lateral limit of 4.0 m/s2, assumed for all"), std::string::npos);
+  EXPECT_NE(text.find("turning limit of 4.0 m/s2, assumed for all"), std::string::npos);
   const std::string page = player_text(fixture::squad({fixture::full_player("12")}), references(), {.width = 400});
   EXPECT_NE(page.find("the loss to it would be -0.20 s at 2.5 and 0.60 s at 6.0 m/s2"), std::string::npos) << page;
   EXPECT_EQ(squad({fixture::bare_player("7")}).find("Against the best path"), std::string::npos);

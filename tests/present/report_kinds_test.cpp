@@ -103,7 +103,7 @@ TEST(ReportKinds, AnEvaluationDaysNumbersAreTheStandings) {
   const std::string html = report_html(evaluation(5), references());
   for (const char* part :
        {"Evaluation day",
-        "Cut at 2:", "Compared jointly, 3 of 10 pairs of players are surely in this order (95% or more)", ">cut<",
+        "Cut at 2:", "Compared all together, 3 of 10 pairs of players are surely in this order (95% or more)", ">cut<",
         "all runs flagged", "Who should run again", "A note.", "Warm up.", "<bdi>&lt;b&gt;1&lt;/b&gt;</bdi>"}) {
     EXPECT_NE(html.find(part), std::string::npos) << part;
   }

@@ -19,9 +19,8 @@ std::string pooled_weeks_words(std::optional<runs::Date> first, std::optional<ru
   if (!weeks) {
     return {};
   }
-  return "Runs over " + std::to_string(*weeks) +
-         " weeks count alike: the values are means over them, and a child who grew or trained meanwhile may by now lie "
-         "outside the intervals. "
+  return "These values average " + std::to_string(*weeks) +
+         " weeks: a child who grew or trained meanwhile may by now be better or worse than they say. "
          "The runs of the last two weeks alone tell recent form; the change across weeks tells who changed.";
 }
 

@@ -218,7 +218,7 @@ std::string legend_part(const PathPlan& plan, Spot at) {
   for (std::size_t k = 0; k < ends.size(); ++k) {
     out += stroke({at.x, at.y - 4.0}, {at.x + 34.0, at.y - 4.0}, thin_styles[k]);
     out += text_at({at.x + 42.0, at.y},
-                   "if the lateral limit were " + text::fixed(ends[k]->lateral_mps2, 1) +
+                   "if the turning limit were " + text::fixed(ends[k]->lateral_mps2, 1) +
                        " m/s2: " + text::fixed(ends[k]->answer.total_s, 2) + " s, widest " +
                        text::fixed(ends[k]->answer.widest_m(), 1) + " m",
                    "start", 11);

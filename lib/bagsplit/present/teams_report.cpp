@@ -73,7 +73,7 @@ std::string legend(const TeamsResult& result, const text::TextOptions& options) 
                  " interval of what is not known of them. leg: mean expected leg. spread: how far the players' "
                  "legs are from "
                  "everybody's mean. wins: share of " +
-                 std::to_string(result.draws) + " joint draws (seed " + std::to_string(result.seed) +
+                 std::to_string(result.draws) + " simulated relays (seed " + std::to_string(result.seed) +
                  ") in which the team is first, the luck of the day included; what all share cancels.",
              options.width) +
          (result.same_size

@@ -206,7 +206,7 @@ std::string squad_part(const TrendResult& result, const text::TextOptions& optio
         options.width, condition.condition + ": ");
   }
   out += text::paragraph("Of the verdicts faster and slower at most " + text::percent(result.false_discovery_share) +
-                             " are expected to be false (Benjamini-Hochberg).",
+                             " are expected to be false.",
                          options.width);
   return out;
 }

@@ -185,7 +185,7 @@ PathPlan plan_path(const PathQuestion& question) {
       PathAnswer answer = in_words_of_a_coach(question, changed, found);
       plan.lateral.push_back({lateral, std::move(answer), std::move(found.path)});
     } else {
-      plan.notes.push_back("For one of the plausible lateral limits no path could be certified; it is left out.");
+      plan.notes.push_back("For one of the plausible turning limits no path could be proven best; it is left out.");
     }
   }
   return plan;

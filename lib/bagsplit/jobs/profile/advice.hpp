@@ -27,7 +27,7 @@ std::vector<std::string> work_on(const PlayerProfile& profile);
 
 /// Why work_on() is empty, in one wording for all.
 inline constexpr const char* nothing_to_work_on =
-    "nothing surely above 0.10 s beyond the best path at any bag timed, and no reaction or start surely slower than "
+    "no bag clearly costs more than 0.10 s, and neither the call nor the first steps are clearly slower than "
     "usual at the age";
 
 }  // namespace bagsplit::jobs

@@ -173,7 +173,7 @@ PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t 
     estimate_in_squad(job, name, prepared, scratch, profile);
   }
   if (profile.status == inference::PosteriorStatus::not_certified) {
-    profile.notes.push_back("The computation could not be certified for this player; no estimate is given.");
+    profile.notes.push_back("The computation would not settle for this player; no estimate is given.");
   }
   return profile;
 }

@@ -194,7 +194,7 @@ struct StandingsResult {
   std::size_t runs_used = 0, runs_left_out = 0;
   std::optional<runs::Date> first_date, last_date;
   inference::ModelFile model;  ///< error parameters in use
-  bool certified = true;       ///< false: for some player the computation could not be certified
+  bool certified = true;       ///< false: for some player the computation would not settle
   std::vector<std::string> notes;
   std::vector<std::string> cautions;
 };

@@ -108,9 +108,9 @@ text::Markup group_part(const Report& report, std::size_t index, Page& page) {
                ": a bracket holds players who cannot be told from the best of them.";
   if (group.sure_pairs && players.size() > 1) {
     const std::size_t pairs = players.size() * (players.size() - 1) / 2;
-    order.says += " Compared jointly, " + std::to_string(*group.sure_pairs) + " of " + text::counted(pairs, "pair") +
-                  " of players " + (*group.sure_pairs == 1 ? "is" : "are") + " surely in this order (" +
-                  text::percent(result.certainty) + " or more).";
+    order.says += " Compared all together, " + std::to_string(*group.sure_pairs) + " of " +
+                  text::counted(pairs, "pair") + " of players " + (*group.sure_pairs == 1 ? "is" : "are") +
+                  " surely in this order (" + text::percent(result.certainty) + " or more).";
   }
   order.cannot =
       "an order within a tier: more runs could turn it round. The bars hold what a timer does to all alike, so players "

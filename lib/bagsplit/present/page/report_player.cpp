@@ -110,7 +110,7 @@ std::optional<Figure> losses_figure(const PlayerProfile& player, const jobs::Pat
                 text::fixed(plan->answer.total_s, 1) + " s of moving time), widest " +
                 text::fixed(plan->answer.widest_m(), 1) + " m outside the line" +
                 (gain >= 0.05 ? "; this child's own takes about " + text::fixed(gain, 1) + " s more." : ".");
-    out.cannot = "how hard this child can turn: the path assumes one lateral limit for all. * mostly what is usual.";
+    out.cannot = "how hard this child can turn: the path assumes one turning limit for all. * mostly what is usual.";
   } else {
     out.title = "Where the time goes";
     chart::IntervalChart drawn;
@@ -256,7 +256,7 @@ std::string weeks_words(const Report& report, const PlayerProfile& player) {
   if (!weeks) {
     return {};
   }
-  std::string out = "Runs over " + std::to_string(*weeks) + " weeks count alike: today's form may differ.";
+  std::string out = "These values average " + std::to_string(*weeks) + " weeks: today's form may differ.";
   if (!report.trend || report.trend->reaction) {
     return out;
   }

@@ -77,10 +77,10 @@ std::string lateral_part(const PathPlan& plan, const text::TextOptions& options)
     return {};
   }
   if (!plan.turns()) {
-    return "\n" + text::paragraph("The path is straight: the lateral limit plays no part.", options.width);
+    return "\n" + text::paragraph("The path is straight: the turning limit plays no part.", options.width);
   }
   const double asked = std::get<basepath::RunnerLimits>(plan.question.limits).lateral_mps2;
-  std::vector<text::TextTable::Column> columns{{"lateral limit", "", text::Align::left}};
+  std::vector<text::TextTable::Column> columns{{"turning limit", "", text::Align::left}};
   for (const jobs::LateralCase& c : plan.lateral) {
     columns.push_back({text::fixed(c.lateral_mps2, 1) + (c.lateral_mps2 == asked ? "*" : ""), "m/s2"});
   }
@@ -111,7 +111,7 @@ std::string lateral_part(const PathPlan& plan, const text::TextOptions& options)
     row("  leaves line at, m", 1, [k](const PathAnswer& a) { return a.legs[k].swing.leaves_m; });
   }
   const basepath::RangedDefault range = basepath::default_lateral_mps2();
-  return "\n" + text::paragraph("How strongly each number depends on the lateral limit", options.width) +
+  return "\n" + text::paragraph("How strongly each number depends on the turning limit", options.width) +
          text::paragraph("Nobody has measured it on children; " + text::fixed(range.low, 1) + " to " +
                              text::fixed(range.high, 1) + " m/s2 is plausible (from " + std::string(range.source) +
                              ").",
@@ -154,7 +154,7 @@ std::string path_runner_words(const PathPlan& plan) {
 std::string path_limits_words(const PathPlan& plan) {
   if (const auto* runner = std::get_if<basepath::RunnerLimits>(&plan.question.limits)) {
     return "top speed " + text::fixed(runner->top_speed_mps, 2) + " m/s, time constant " +
-           text::fixed(runner->time_constant_s, 2) + " s; lateral limit " + text::fixed(runner->lateral_mps2, 1) +
+           text::fixed(runner->time_constant_s, 2) + " s; turning limit " + text::fixed(runner->lateral_mps2, 1) +
            " m/s2, braking limit " + text::fixed(runner->braking_mps2, 1) + " m/s2";
   }
   return "point mass, acceleration at most " +

@@ -109,7 +109,7 @@ std::string best_path_part(const PlayerProfile& player, const text::TextOptions&
     return text::fixed(best.loss_at[k].loss_mean_s, 2) + " s at " + text::fixed(best.loss_at[k].lateral_mps2, 1);
   };
   return "\n" +
-         text::paragraph("Best path: " + best.course + ", for a lateral limit of " + text::fixed(best.lateral_mps2, 1) +
+         text::paragraph("Best path: " + best.course + ", for a turning limit of " + text::fixed(best.lateral_mps2, 1) +
                              " and a braking limit of " + text::fixed(best.braking_mps2, 1) +
                              " m/s2, the same for all. Nobody has measured them on children: the loss to it would be " +
                              at(0) + " and " + at(1) +

@@ -274,7 +274,7 @@ std::string expected_part(const RelayResult& result, const text::TextOptions& op
   out += table.str(options);
   if (wins) {
     out += text::paragraph(
-        "wins: share of " + std::to_string(result.draws) + " joint draws (seed " + std::to_string(result.seed) +
+        "wins: share of " + std::to_string(result.draws) + " simulated relays (seed " + std::to_string(result.seed) +
             ") in which the team is first; what all players share cancels in it, though it widens each total.",
         options.width);
   }

@@ -63,7 +63,7 @@ std::string plot_part(const jobs::ProfileResult& result, const Headline& first, 
              "Fastest first, " + first.words + ", with " + text::percent(result.level) +
                  " intervals. The bars hold what a timer does to all alike, so players whose bars overlap may "
                  "still be surely in this "
-                 "order: bagsplit standings compares them jointly.",
+                 "order: bagsplit standings compares them all together.",
              options.width) +
          interval_plot(bars, "s", options);
 }
@@ -119,7 +119,7 @@ std::string best_path_part(const jobs::ProfileResult& result, const text::TextOp
     return {};
   }
   return "\n" + text::heading("Against the best path for each one's own sprint", options) + table.str() +
-         text::paragraph("efficiency: best time by own moving time. The best path is that for a lateral limit of " +
+         text::paragraph("efficiency: best time by own moving time. The best path is that for a turning limit of " +
                              text::fixed(any->lateral_mps2, 1) +
                              " m/s2, assumed for all and measured on no child: compare players, or one "
                              "player over time; who turns harder can be above 1. bagsplit path shows the path.",

@@ -447,7 +447,7 @@ std::string standings_text(const StandingsResult& result, const text::TextOption
   }
   if (!result.players.empty()) {
     out += order_part(result, options);
-    out += text::paragraph("From " + std::to_string(result.draws) + " joint draws, seed " +
+    out += text::paragraph("From " + std::to_string(result.draws) + " simulated days, seed " +
                                std::to_string(result.seed) + ": a probability is good to " +
                                text::fixed(1.0 / std::sqrt(static_cast<double>(result.draws)), 2) +
                                ". What all players share, such as a bias of all watches, moves nobody past anybody.",

@@ -192,7 +192,7 @@ Belief belief_of(const Entrant& entrant, const inference::SquadModel& squad, std
   for (const inference::SquadPoint& point : squad.fit.points) {
     const inference::Posterior posterior = in_squad.posterior(squad, point);
     if (!posterior.usable()) {
-      out.why = "the computation could not be certified";
+      out.why = "the computation would not settle";
       out.certified = false;
       break;
     }

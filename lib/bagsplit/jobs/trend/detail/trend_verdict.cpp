@@ -89,9 +89,9 @@ void say_why(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted,
         " players compared at once some differ as much by luck: what new evenings say of this child alone would tell.";
   } else {
     player.obstacle = TrendObstacle::scatter;
-    player.verdict_words = "cannot tell: small beside the scatter";
-    player.help = "No number of runs a child should make (" + std::to_string(most_more_runs) +
-                  " more at most) would tell it from how runs and days differ. " +
+    player.verdict_words = "can't tell: smaller than normal run-to-run variation";
+    player.help = "Even " + std::to_string(most_more_runs) +
+                  " more runs, the most we would ask of a child, would not settle this. " +
                   (by.reaction ? "A gate or video for the first move, or two watches on each run, would tell more."
                                : "Two watches or a gate on each run, and more weeks between, would tell more.");
   }
@@ -99,7 +99,7 @@ void say_why(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted,
   if (player.expected_growth_s && std::fabs(*player.expected_growth_s) >= by.worthwhile_s &&
       *player.expected_growth_s * player.shrunken_change_s->estimate > 0.0 &&
       std::fabs(*player.expected_growth_s) >= 0.5 * std::fabs(player.shrunken_change_s->estimate)) {
-    player.help += " Growing alone would do half of it or more.";
+    player.help += " At least half of this is expected from growth alone.";
   }
 }
 
