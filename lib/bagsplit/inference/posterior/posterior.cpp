@@ -6,6 +6,7 @@
 #include <stdexcept>
 
 #include "bagsplit/inference/likelihood/detail/likelihood.hpp"
+#include "bagsplit/inference/likelihood/detail/slip_mixture.hpp"
 #include "bagsplit/inference/posterior/detail/lattice_growth.hpp"
 #include "bagsplit/inference/posterior/detail/posterior_mode.hpp"
 #include "bagsplit/inference/posterior/detail/posterior_range.hpp"
@@ -22,7 +23,11 @@ constexpr double widest_unfollowed_sd = 0.45;  // of a prior of log V or log tau
 constexpr double coarse_log_cut = 6.0;
 constexpr double coarse_spacing = 1.3;
 constexpr double tolerance = 0.06;  // of Lattice::coarseness: leaves about 1e-5 of the mass
-constexpr double sd_floor = 1e-6;   // a prior sd of 0 fixes a value: treated as this
+constexpr double slip_cut = 8.0;    // sets of slips so far below the likeliest (logarithm) are left out
+constexpr double coarse_slip_cut = 6.0;
+constexpr double least_log_odds = -4.0;  // of any slip, for slips to be looked at: 2 in 100
+constexpr double least_weight = 1e-4;    // of a node that tells of slips
+constexpr double sd_floor = 1e-6;        // a prior sd of 0 fixes a value: treated as this
 
 }  // namespace
 
@@ -43,11 +48,15 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
   data_.log_time_constant.sd = std::max(data_.log_time_constant.sd, sd_floor);
   PlayerLikelihood likelihood(data_, term_means);
   active_.assign(likelihood.active_terms().begin(), likelihood.active_terms().end());
-  const double mean_m = mean_distance_m(data_);
-  status_ = integrate(likelihood, SprintCoordinates(data_, mean_m), effort);
-  const double precise_m = precise_distance_m(data_);
-  if (!usable() && !effort.coarse && precise_m != mean_m) {
-    status_ = std::max(PosteriorStatus::refined, integrate(likelihood, SprintCoordinates(data_, precise_m), effort));
+  const bool may_slip = data_.slips.rate > 0.0 && likelihood.mark_count() > 0;
+  if (!may_slip || !integrate_slips(likelihood, effort)) {
+    const double mean_m = mean_distance_m(data_);
+    status_ = integrate(likelihood, SprintCoordinates(data_, mean_m), effort);
+    const double precise_m = precise_distance_m(data_);
+    if (!usable() && !effort.coarse && precise_m != mean_m) {
+      status_ = std::max(PosteriorStatus::refined, integrate(likelihood, SprintCoordinates(data_, precise_m), effort));
+    }
+    lattice_.log_evidence -= std::log(all_fit_);
   }
   if (!effort.coarse) {
     along_first_ = LatticeRows(lattice_, true);
@@ -55,10 +64,101 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
   }
 }
 
+// @return false where nothing looks wrong: then every reading may count in full.
+bool Posterior::integrate_slips(PlayerLikelihood& likelihood, const PosteriorEffort& effort) {
+  SlipMixture mixture(data_, likelihood);
+  const motion::Sprint middle{std::exp(data_.log_top_speed.mean), std::exp(data_.log_time_constant.mean)};
+  const motion::Sprint from = effort.near.value_or(middle);
+  const SlipMixture::Search found = mixture.search(std::log(from.top_speed_mps), std::log(from.time_constant_s),
+                                                   effort.coarse ? coarse_slip_cut : slip_cut);
+  expected_slips_ = found.expected_slips;
+  chances_ = mixture.chances();
+  if (found.log_odds < least_log_odds) {
+    all_fit_ = 1.0 / (1.0 + std::exp(found.log_odds));
+    return false;
+  }
+  const auto integrate_about = [&](double distance_m) {
+    const SprintCoordinates coordinates(data_, distance_m);
+    // Mean and covariance, from (log V, log tau) to the coordinates by differences of an SD.
+    const auto point = [&](double v, double tau) {
+      return coordinates.point_of({std::exp(found.log_v + v), std::exp(found.log_tau + tau)});
+    };
+    const double sv = std::sqrt(found.vv);
+    const double st = std::sqrt(found.tt);
+    const double r = found.vt / (sv * st);
+    const SprintCoordinates::Point by_v{(point(sv, 0.0).u - point(-sv, 0.0).u) / 2.0,
+                                        (point(sv, 0.0).w - point(-sv, 0.0).w) / 2.0};
+    const SprintCoordinates::Point by_tau{(point(0.0, st).u - point(0.0, -st).u) / 2.0,
+                                          (point(0.0, st).w - point(0.0, -st).w) / 2.0};
+    const double uu = by_v.u * by_v.u + 2.0 * r * by_v.u * by_tau.u + by_tau.u * by_tau.u;
+    const double uw = by_v.u * by_v.w + r * (by_v.u * by_tau.w + by_v.w * by_tau.u) + by_tau.u * by_tau.w;
+    const double ww = by_v.w * by_v.w + 2.0 * r * by_v.w * by_tau.w + by_tau.w * by_tau.w;
+    const double det = uu * ww - uw * uw;
+    const LatticeFrame frame(coordinates, point(0.0, 0.0), {ww / det, -uw / det, uu / det});
+    return lay(mixture, frame, effort);
+  };
+  status_ = integrate_about(mean_distance_m(data_));
+  if (!usable() && !effort.coarse) {
+    status_ = std::max(PosteriorStatus::refined, integrate_about(precise_distance_m(data_)));
+  }
+  if (!effort.coarse) {
+    summarise(mixture);
+  }
+  return true;
+}
+
+void Posterior::summarise(SlipMixture& mixture) {
+  const std::size_t n = mixture.used().size();
+  const std::size_t q = active_.size();
+  std::vector<double> probability(n, 0.0);
+  std::vector<double> size(n, 0.0);
+  std::vector<double> square(n, 0.0);
+  std::vector<double> means(q);
+  std::vector<double> covariance(q * q);
+  slip_of_reading_.assign(data_.readings.size(), 0.0);
+  all_fit_ = 0.0;
+  double total = 0.0;
+  for (std::size_t i = 0; i < this->size(); ++i) {
+    const double weight = lattice_.weights[i];
+    if (weight < least_weight) {
+      continue;
+    }
+    const motion::Sprint& sprint = lattice_.sprints[i];
+    mixture.condition(std::log(sprint.top_speed_mps), std::log(sprint.time_constant_s), means, covariance);
+    const SlipMixture::Node& node = mixture.node();
+    total += weight;
+    all_fit_ += weight * node.none;
+    for (std::size_t a = 0; a < n; ++a) {
+      probability[a] += weight * node.probability[a];
+      size[a] += weight * node.size[a];
+      square[a] += weight * node.size_square[a];
+    }
+    for (std::size_t r = 0; r < slip_of_reading_.size(); ++r) {
+      slip_of_reading_[r] += weight * node.reading[r];
+    }
+  }
+  all_fit_ /= total;
+  expected_slips_ = 0.0;
+  for (double& p : slip_of_reading_) {
+    p /= total;
+  }
+  for (std::size_t a = 0; a < n; ++a) {
+    const SlipColumn& column = mixture.column(mixture.used()[a]);
+    expected_slips_ += probability[a] / total;
+    const double mean = size[a] / probability[a];
+    const double longest = *std::max_element(column.by_mark.begin(), column.by_mark.end());
+    slips_.push_back({column.kind, column.reading, column.mark, probability[a] / total, longest * mean,
+                      longest * std::sqrt(std::max(square[a] / probability[a] - mean * mean, 0.0))});
+  }
+}
+
 PosteriorStatus Posterior::integrate(SprintDensity& density, const SprintCoordinates& coordinates,
                                      const PosteriorEffort& effort) {
   const PosteriorMode mode = find_mode(density, coordinates, effort.near);
-  const LatticeFrame frame(coordinates, mode.point, mode.curvature);
+  return lay(density, LatticeFrame(coordinates, mode.point, mode.curvature), effort);
+}
+
+PosteriorStatus Posterior::lay(SprintDensity& density, const LatticeFrame& frame, const PosteriorEffort& effort) {
   mode_ = frame.place(0.0, 0.0).sprint();
   LatticeGrower grower(density, frame, effort.coarse ? coarse_log_cut : log_cut);
   if (effort.coarse) {

@@ -10,6 +10,7 @@
 #include "bagsplit/inference/posterior/estimate.hpp"
 #include "bagsplit/inference/posterior/gaussian_mixture.hpp"
 #include "bagsplit/inference/posterior/lattice.hpp"
+#include "bagsplit/inference/posterior/slip.hpp"
 #include "bagsplit/inference/posterior/sprint_marginal.hpp"
 #include "bagsplit/inference/prior/prior_rule.hpp"
 #include "bagsplit/inference/reading/player_data.hpp"
@@ -37,8 +38,11 @@ struct PosteriorEffort {
   std::optional<motion::Sprint> near;
 };
 
+class PlayerLikelihood;
+class SlipMixture;
 class SprintCoordinates;
 class SprintDensity;
+struct LatticeFrame;
 
 class Posterior {
  public:
@@ -58,6 +62,17 @@ class Posterior {
   double log_evidence() const { return lattice_.log_evidence; }
   /// The mode, near enough to begin the next search from.
   motion::Sprint mode() const { return mode_; }
+
+  /// Where readings may be wrong (PlayerData::slips), the nodes' Gaussians have mean and covariance of the mixture over
+  /// sets of slips. Slips that are not unlikely, in the order of the readings; empty where nothing looks wrong, for a
+  /// coarse lattice, and where every reading counts in full.
+  std::span<const Slip> slips() const { return slips_; }
+  /// Of any slip in each reading; empty as slips().
+  std::span<const double> slip_of_reading() const { return slip_of_reading_; }
+  double probability_all_fit() const { return all_fit_; }
+  /// How many slips there seem to be, and how many there could have been (in parts of the rate at a mark).
+  double expected_slips() const { return expected_slips_; }
+  double chances_of_slips() const { return chances_; }
 
   // Nodes: a weighted set of sprints, each with the Gaussian of the active linear terms given it.
   std::size_t size() const { return lattice_.size(); }
@@ -100,6 +115,9 @@ class Posterior {
  private:
   PosteriorStatus integrate(SprintDensity& density, const SprintCoordinates& coordinates,
                             const PosteriorEffort& effort);
+  PosteriorStatus lay(SprintDensity& density, const LatticeFrame& frame, const PosteriorEffort& effort);
+  bool integrate_slips(PlayerLikelihood& likelihood, const PosteriorEffort& effort);
+  void summarise(SlipMixture& mixture);
 
   PlayerData data_;
   PosteriorStatus status_ = PosteriorStatus::converged;
@@ -107,6 +125,11 @@ class Posterior {
   std::vector<std::uint32_t> active_;
   Lattice lattice_;
   LatticeRows along_first_, along_second_;
+  std::vector<Slip> slips_;
+  std::vector<double> slip_of_reading_;
+  double all_fit_ = 1.0;
+  double expected_slips_ = 0.0;
+  double chances_ = 0.0;
 };
 
 }  // namespace bagsplit::inference

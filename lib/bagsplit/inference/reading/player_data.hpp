@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <functional>
 #include <optional>
@@ -40,6 +41,17 @@ struct RunData {
   std::uint32_t day = 0;  ///< any label; runs with the same label share the form of the day
 };
 
+/// What is thought of wrong numbers before a reading is looked at. A slip adds delta to some marks of a reading,
+/// delta ~ sum of shares_k N(0, sizes_s_k^2).
+struct SlipPrior {
+  double rate = 0.0;                         ///< of a slip at a mark; 0: every reading counts in full
+  std::array<double, 2> sizes_s{0.45, 2.0};  ///< of a thumb, of a typed digit
+  std::array<double, 2> shares{0.8, 0.2};
+  double start_share = 0.5;  ///< rate of a start pressed early or late, in parts of `rate`
+  double lost_share = 0.5;   ///< of time lost within a run and not told, from one mark on
+  double slow_share = 0.5;   ///< of a run not in earnest
+};
+
 struct PlayerData {
   // Priors.
   Normal log_top_speed;       ///< log V
@@ -58,6 +70,7 @@ struct PlayerData {
   double effort_cv = 0.0;      ///< cv
   double day_cv = 0.0;         ///< cv_day
   double reaction_sd_s = 0.0;  ///< s_RT
+  SlipPrior slips;
   // Readings.
   std::vector<RunData> runs;
   std::vector<ReadingData> readings;
