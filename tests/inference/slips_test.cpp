@@ -121,8 +121,8 @@ TEST(Slips, IntervalsAreNearThoseOfTheMixture) {
       }
       const Estimate got = posterior.of_terms(std::span(&term, 1), 0.9);
       const double sd = child["sd"][k];
-      EXPECT_NEAR(got.lo, child["interval90"][k][0], 0.25 * sd) << k;
-      EXPECT_NEAR(got.hi, child["interval90"][k][1], 0.25 * sd) << k;
+      EXPECT_NEAR(got.lo, child["interval90"][k][0], 0.05 * sd) << k;
+      EXPECT_NEAR(got.hi, child["interval90"][k][1], 0.05 * sd) << k;
     }
   }
 }

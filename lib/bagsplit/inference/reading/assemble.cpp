@@ -131,6 +131,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
   inference::PlayerData& data = out.data;
   data.log_top_speed = model.prior.log_top_speed.value_or(prior.log_top_speed);
   data.log_time_constant = model.prior.log_time_constant.value_or(prior.log_time_constant);
+  data.slips = model.error.slip.value_or(defaults.error.slip.value_or(SlipPrior{}));
   data.effort_cv = model.error.effort_cv.value_or(defaults.error.effort_cv.value());
   data.day_cv = model.error.day_cv.value_or(defaults.error.day_cv.value());
   data.reaction_sd_s = model.error.reaction_sd_s.value_or(defaults.error.reaction_sd_s.value());

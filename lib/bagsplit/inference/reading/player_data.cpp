@@ -116,6 +116,18 @@ void validate(const PlayerData& data) {
   }
 }
 
+double chances_of_slips(const PlayerData& data) {
+  const SlipPrior& prior = data.slips;
+  double sum = 0.0;
+  for (const ReadingData& reading : data.readings) {
+    const double marks = reading.mark_count;
+    sum += marks == 1.0  ? 1.0 + prior.start_share
+           : marks > 1.0 ? marks + prior.start_share + (marks - 2.0) * prior.lost_share + prior.slow_share
+                         : 0.0;
+  }
+  return sum;
+}
+
 PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms) {
   PriorOfTerms out;
   for (const std::uint32_t k : terms) {

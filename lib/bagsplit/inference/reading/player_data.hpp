@@ -1,6 +1,5 @@
 #pragma once
 
-#include <array>
 #include <cstdint>
 #include <functional>
 #include <optional>
@@ -39,17 +38,6 @@ struct RunData {
   std::uint32_t first_reading = 0;  ///< into PlayerData::readings
   std::uint32_t reading_count = 0;
   std::uint32_t day = 0;  ///< any label; runs with the same label share the form of the day
-};
-
-/// What is thought of wrong numbers before a reading is looked at. A slip adds delta to some marks of a reading,
-/// delta ~ sum of shares_k N(0, sizes_s_k^2).
-struct SlipPrior {
-  double rate = 0.0;                         ///< of a slip at a mark; 0: every reading counts in full
-  std::array<double, 2> sizes_s{0.45, 2.0};  ///< of a thumb, of a typed digit
-  std::array<double, 2> shares{0.8, 0.2};
-  double start_share = 0.5;  ///< rate of a start pressed early or late, in parts of `rate`
-  double lost_share = 0.5;   ///< of time lost within a run and not told, from one mark on
-  double slow_share = 0.5;   ///< of a run not in earnest
 };
 
 struct PlayerData {
@@ -91,6 +79,9 @@ struct PriorOfTerms {
   double variance_given_sprint = 0.0;
 };
 PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms);
+
+/// How many slips there could be, in parts of the rate at a mark.
+double chances_of_slips(const PlayerData& data);
 
 /// The whole variance of that sum.
 double prior_variance_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms);

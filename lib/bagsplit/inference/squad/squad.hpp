@@ -44,6 +44,7 @@ struct SquadFit {
   std::vector<SquadPoint> points;                                       ///< weights sum to 1; the first is the mode
   Normal log_effort_cv, log_day_cv, log_reaction_sd, log_press_factor;  ///< posterior
   double log_evidence = 0.0;                                            ///< over theta too (Laplace)
+  double slip_rate = 0.0;  ///< of a slip at a mark; 0: every reading counts in full
   bool converged = false;
   int sweeps = 0;  ///< passes over all members
 

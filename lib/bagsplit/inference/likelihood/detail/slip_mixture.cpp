@@ -110,7 +110,6 @@ SlipMixture::SlipMixture(const PlayerData& data, PlayerLikelihood& likelihood)
   const SlipPrior& prior = data.slips;
   const double log_odds = std::log(prior.rate / (1.0 - prior.rate));
   for (std::size_t a = 0; a < columns_.size(); ++a) {
-    chances_ += columns_[a].share;
     log_prior_.push_back({std::log(columns_[a].share * prior.shares[0]) + log_odds,
                           std::log(columns_[a].share * prior.shares[1]) + log_odds});
   }
@@ -370,6 +369,16 @@ void SlipMixture::add_to_node(const SlipSet& set, const Given& given, double pro
   }
 }
 
+void SlipMixture::clear_node() {
+  const std::size_t n = used_.size();
+  second_.assign(n * n, 0.0);
+  node_.none = 0.0;
+  node_.probability.assign(n, 0.0);
+  node_.size.assign(n, 0.0);
+  node_.size_square.resize(n);
+  node_.reading.assign(data_.readings.size(), 0.0);
+}
+
 // Fills node_ and second_; the log density with slips.
 double SlipMixture::mix(double base) {
   const std::size_t n = used_.size();
@@ -391,14 +400,11 @@ double SlipMixture::mix(double base) {
   for (const Given& one : given_) {
     sum += std::exp(one.log_odds - top);
   }
-  second_.assign(n * n, 0.0);
-  node_.none = 0.0;
-  node_.probability.assign(n, 0.0);
-  node_.size.assign(n, 0.0);
-  node_.size_square.resize(n);
-  node_.reading.assign(data_.readings.size(), 0.0);
+  clear_node();
+  set_probability_.clear();
   for (std::size_t k = 0; k < given_.size(); ++k) {
-    add_to_node(set_places_[k], given_[k], std::exp(given_[k].log_odds - top) / sum);
+    set_probability_.push_back(std::exp(given_[k].log_odds - top) / sum);
+    add_to_node(set_places_[k], given_[k], set_probability_[k]);
   }
   for (std::size_t a = 0; a < n; ++a) {
     node_.size_square[a] = second_[a * n + a];
@@ -413,6 +419,14 @@ double SlipMixture::log_posterior(double log_top_speed, double log_time_constant
 double SlipMixture::condition(double log_top_speed, double log_time_constant, std::span<double> means,
                               std::span<double> covariance) {
   const double out = mix(columns_.look(log_top_speed, log_time_constant, used_, means, covariance));
+  plain_means_.assign(means.begin(), means.end());
+  plain_covariance_.assign(covariance.begin(), covariance.end());
+  shift_terms(means, covariance);
+  return out;
+}
+
+// From the terms without slips to those of the sets in node_ and second_.
+void SlipMixture::shift_terms(std::span<double> means, std::span<double> covariance) {
   const std::size_t q = term_count();
   const std::size_t n = used_.size();
   std::vector<double>& shift = means_;
@@ -432,7 +446,47 @@ double SlipMixture::condition(double log_top_speed, double log_time_constant, st
     means[r] += shift[r];
     small::add_scaled(covariance.data() + r * q, -shift[r], shift.data(), 0, q);
   }
-  return out;
+}
+
+void SlipMixture::set_groups(std::span<const double> set_weights, double least) {
+  constexpr double nothing = 0.01;  // of all sets that do not stand apart
+  double rest = 0.0;
+  double most = 0.0;
+  for (const double weight : set_weights) {
+    most = std::max(most, weight);
+    rest += weight < least ? weight : 0.0;
+  }
+  const std::size_t of_rest = rest > nothing && most >= least ? 1 : 0;
+  group_of_.assign(sets_.size(), of_rest);
+  groups_ = 1 + of_rest;
+  const auto likeliest = std::max_element(set_weights.begin(), set_weights.end()) - set_weights.begin();
+  for (std::size_t k = 0; k < sets_.size(); ++k) {
+    if (static_cast<std::ptrdiff_t>(k) == likeliest) {
+      group_of_[k] = 0;
+    } else if (set_weights[k] >= least) {
+      group_of_[k] = groups_++;
+    }
+  }
+}
+
+double SlipMixture::condition_group(std::size_t group, std::span<double> means, std::span<double> covariance) {
+  double probability = 0.0;
+  for (std::size_t k = 0; k < sets_.size(); ++k) {
+    probability += group_of_[k] == group ? set_probability_[k] : 0.0;
+  }
+  if (!(probability > 0.0)) {
+    return 0.0;
+  }
+  clear_node();
+  for (std::size_t k = 0; k < sets_.size(); ++k) {
+    if (group_of_[k] == group) {
+      add_to_node(set_places_[k], given_[k], set_probability_[k] / probability);
+    }
+  }
+  std::copy(plain_means_.begin(), plain_means_.end(), means.begin());
+  std::copy(plain_covariance_.begin(), plain_covariance_.end(), covariance.begin());
+  shift_terms(means, covariance);
+  return probability;
 }
 
 }  // namespace bagsplit::inference

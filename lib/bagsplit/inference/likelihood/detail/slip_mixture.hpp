@@ -61,8 +61,15 @@ class SlipMixture : public SprintDensity {
   const Node& node() const { return node_; }
   std::span<const std::uint32_t> used() const { return used_; }
   const SlipColumn& column(std::size_t a) const { return columns_[a]; }
-  /// Sum of the rates of all slips there could be, in parts of the rate at a mark.
-  double chances() const { return chances_; }
+  /// Sets of slips that are likely enough to stand apart, 0 for the likeliest, the others together.
+  std::size_t groups() const { return groups_; }
+  /// Tells groups apart by the weight of each set over all of the lattice.
+  void set_groups(std::span<const double> set_weights, double least);
+  /// At the sprint conditioned on last: each set's probability.
+  std::span<const double> set_probability() const { return set_probability_; }
+  /// As condition(), of one group alone.   @return its probability there; means and covariance as it found them where
+  /// that is 0.
+  double condition_group(std::size_t group, std::span<double> means, std::span<double> covariance);
 
  private:
   struct Linear;
@@ -73,6 +80,8 @@ class SlipMixture : public SprintDensity {
   std::vector<SlipSet> beam_search(const Linear& linear, double log_cut, double& singles) const;
   void keep(std::vector<SlipSet> found, double log_cut);
   Search moments(const Linear& linear) const;
+  void shift_terms(std::span<double> means, std::span<double> covariance);
+  void clear_node();
   Given given(const SlipSet& set) const;
   void add_to_node(const SlipSet& set, const Given& given, double probability);
   double mix(double base);
@@ -80,7 +89,6 @@ class SlipMixture : public SprintDensity {
   const PlayerData& data_;
   PlayerLikelihood& likelihood_;
   SlipColumns columns_;
-  double chances_ = 0.0;
   std::vector<std::array<double, 2>> log_prior_;  // of each column and size
   std::vector<SlipSet> sets_;                     // the empty one among them
   double log_left_out_ = 0.0;                     // all found over those kept
@@ -91,6 +99,10 @@ class SlipMixture : public SprintDensity {
   // At a node.
   Node node_;
   std::vector<Given> given_;  // one a set
+  std::vector<double> set_probability_;
+  std::vector<double> plain_means_, plain_covariance_;  // without slips
+  std::size_t groups_ = 1;
+  std::vector<std::size_t> group_of_;  // of each set
   std::vector<double> g_, second_, means_, covariance_;
 };
 
