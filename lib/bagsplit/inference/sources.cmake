@@ -3,6 +3,8 @@ bagsplit_module(inference
     likelihood/detail/likelihood.cpp
     likelihood/detail/linear_sums.cpp
     likelihood/detail/run_patterns.cpp
+    likelihood/detail/slip_columns.cpp
+    likelihood/detail/slip_mixture.cpp
     likelihood/detail/small_cholesky.cpp
     posterior/detail/lattice_growth.cpp
     posterior/detail/normal_table.cpp
@@ -50,6 +52,7 @@ bagsplit_module(inference
     posterior/gaussian_mixture.hpp
     posterior/lattice.hpp
     posterior/posterior.hpp
+    posterior/slip.hpp
     posterior/sprint_marginal.hpp
     prior/model.hpp
     prior/prior.hpp

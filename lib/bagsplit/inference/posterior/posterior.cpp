@@ -6,6 +6,7 @@
 #include <stdexcept>
 
 #include "bagsplit/inference/likelihood/detail/likelihood.hpp"
+#include "bagsplit/inference/likelihood/detail/slip_mixture.hpp"
 #include "bagsplit/inference/posterior/detail/lattice_growth.hpp"
 #include "bagsplit/inference/posterior/detail/posterior_mode.hpp"
 #include "bagsplit/inference/posterior/detail/posterior_range.hpp"
@@ -22,7 +23,13 @@ constexpr double widest_unfollowed_sd = 0.45;  // of a prior of log V or log tau
 constexpr double coarse_log_cut = 6.0;
 constexpr double coarse_spacing = 1.3;
 constexpr double tolerance = 0.06;  // of Lattice::coarseness: leaves about 1e-5 of the mass
-constexpr double sd_floor = 1e-6;   // a prior sd of 0 fixes a value: treated as this
+constexpr double slip_cut = 8.0;    // sets of slips so far below the likeliest (logarithm) are left out
+constexpr double coarse_slip_cut = 6.0;
+constexpr double least_log_odds = -4.0;      // of any slip, for slips to be looked at: 2 in 100
+constexpr double least_apart = 0.05;         // of a set of slips that stands apart
+constexpr double least_weight_apart = 1e-7;  // of a node of such a set
+constexpr double least_weight = 1e-4;        // of a node that tells of slips
+constexpr double sd_floor = 1e-6;            // a prior sd of 0 fixes a value: treated as this
 
 }  // namespace
 
@@ -43,11 +50,15 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
   data_.log_time_constant.sd = std::max(data_.log_time_constant.sd, sd_floor);
   PlayerLikelihood likelihood(data_, term_means);
   active_.assign(likelihood.active_terms().begin(), likelihood.active_terms().end());
-  const double mean_m = mean_distance_m(data_);
-  status_ = integrate(likelihood, SprintCoordinates(data_, mean_m), effort);
-  const double precise_m = precise_distance_m(data_);
-  if (!usable() && !effort.coarse && precise_m != mean_m) {
-    status_ = std::max(PosteriorStatus::refined, integrate(likelihood, SprintCoordinates(data_, precise_m), effort));
+  const bool may_slip = data_.slips.rate > 0.0 && likelihood.mark_count() > 0;
+  if (!may_slip || !integrate_slips(likelihood, effort)) {
+    const double mean_m = mean_distance_m(data_);
+    status_ = integrate(likelihood, SprintCoordinates(data_, mean_m), effort);
+    const double precise_m = precise_distance_m(data_);
+    if (!usable() && !effort.coarse && precise_m != mean_m) {
+      status_ = std::max(PosteriorStatus::refined, integrate(likelihood, SprintCoordinates(data_, precise_m), effort));
+    }
+    lattice_.log_evidence -= std::log(all_fit_);
   }
   if (!effort.coarse) {
     along_first_ = LatticeRows(lattice_, true);
@@ -55,10 +66,153 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
   }
 }
 
+// @return false where nothing looks wrong: then every reading may count in full.
+bool Posterior::integrate_slips(PlayerLikelihood& likelihood, const PosteriorEffort& effort) {
+  SlipMixture mixture(data_, likelihood);
+  const motion::Sprint middle{std::exp(data_.log_top_speed.mean), std::exp(data_.log_time_constant.mean)};
+  const motion::Sprint from = effort.near.value_or(middle);
+  const SlipMixture::Search found = mixture.search(std::log(from.top_speed_mps), std::log(from.time_constant_s),
+                                                   effort.coarse ? coarse_slip_cut : slip_cut);
+  expected_slips_ = found.expected_slips;
+  if (found.log_odds < least_log_odds) {
+    all_fit_ = 1.0 / (1.0 + std::exp(found.log_odds));
+    return false;
+  }
+  const auto integrate_about = [&](double distance_m) {
+    const SprintCoordinates coordinates(data_, distance_m);
+    // Mean and covariance, from (log V, log tau) to the coordinates by differences of an SD.
+    const auto point = [&](double v, double tau) {
+      return coordinates.point_of({std::exp(found.log_v + v), std::exp(found.log_tau + tau)});
+    };
+    const double sv = std::sqrt(found.vv);
+    const double st = std::sqrt(found.tt);
+    const double r = found.vt / (sv * st);
+    const SprintCoordinates::Point by_v{(point(sv, 0.0).u - point(-sv, 0.0).u) / 2.0,
+                                        (point(sv, 0.0).w - point(-sv, 0.0).w) / 2.0};
+    const SprintCoordinates::Point by_tau{(point(0.0, st).u - point(0.0, -st).u) / 2.0,
+                                          (point(0.0, st).w - point(0.0, -st).w) / 2.0};
+    const double uu = by_v.u * by_v.u + 2.0 * r * by_v.u * by_tau.u + by_tau.u * by_tau.u;
+    const double uw = by_v.u * by_v.w + r * (by_v.u * by_tau.w + by_v.w * by_tau.u) + by_tau.u * by_tau.w;
+    const double ww = by_v.w * by_v.w + 2.0 * r * by_v.w * by_tau.w + by_tau.w * by_tau.w;
+    const double det = uu * ww - uw * uw;
+    const LatticeFrame frame(coordinates, point(0.0, 0.0), {ww / det, -uw / det, uu / det});
+    return lay(mixture, frame, effort);
+  };
+  status_ = integrate_about(mean_distance_m(data_));
+  if (!usable() && !effort.coarse) {
+    status_ = std::max(PosteriorStatus::refined, integrate_about(precise_distance_m(data_)));
+  }
+  if (!effort.coarse) {
+    summarise(mixture);
+    tell_sets_apart(mixture);
+  }
+  return true;
+}
+
+void Posterior::summarise(SlipMixture& mixture) {
+  const std::size_t n = mixture.used().size();
+  const std::size_t q = active_.size();
+  std::vector<double> probability(n, 0.0);
+  std::vector<double> size(n, 0.0);
+  std::vector<double> square(n, 0.0);
+  std::vector<double> means(q);
+  std::vector<double> covariance(q * q);
+  std::vector<double> sets;
+  slip_of_reading_.assign(data_.readings.size(), 0.0);
+  all_fit_ = 0.0;
+  double total = 0.0;
+  for (std::size_t i = 0; i < lattice_.size(); ++i) {
+    const double weight = lattice_.weights[i];
+    if (weight < least_weight) {
+      continue;
+    }
+    const motion::Sprint& sprint = lattice_.sprints[i];
+    mixture.condition(std::log(sprint.top_speed_mps), std::log(sprint.time_constant_s), means, covariance);
+    const SlipMixture::Node& node = mixture.node();
+    total += weight;
+    all_fit_ += weight * node.none;
+    sets.resize(mixture.set_probability().size(), 0.0);
+    for (std::size_t k = 0; k < sets.size(); ++k) {
+      sets[k] += weight * mixture.set_probability()[k];
+    }
+    for (std::size_t a = 0; a < n; ++a) {
+      probability[a] += weight * node.probability[a];
+      size[a] += weight * node.size[a];
+      square[a] += weight * node.size_square[a];
+    }
+    for (std::size_t r = 0; r < slip_of_reading_.size(); ++r) {
+      slip_of_reading_[r] += weight * node.reading[r];
+    }
+  }
+  all_fit_ /= total;
+  mixture.set_groups(sets, least_apart);
+  expected_slips_ = 0.0;
+  for (double& p : slip_of_reading_) {
+    p /= total;
+  }
+  for (std::size_t a = 0; a < n; ++a) {
+    const SlipColumn& column = mixture.column(mixture.used()[a]);
+    expected_slips_ += probability[a] / total;
+    const double mean = size[a] / probability[a];
+    const double longest = *std::max_element(column.by_mark.begin(), column.by_mark.end());
+    slips_.push_back({column.kind, column.reading, column.mark, probability[a] / total, longest * mean,
+                      longest * std::sqrt(std::max(square[a] / probability[a] - mean * mean, 0.0))});
+  }
+}
+
+void Posterior::tell_sets_apart(SlipMixture& mixture) {
+  if (mixture.groups() == 1) {
+    return;
+  }
+  const std::size_t q = active_.size();
+  std::vector<double> means(q);
+  std::vector<double> covariance(q * q);
+  for (std::size_t i = 0; i < lattice_.size(); ++i) {
+    const motion::Sprint& sprint = lattice_.sprints[i];
+    mixture.condition(std::log(sprint.top_speed_mps), std::log(sprint.time_constant_s), means, covariance);
+    for (std::size_t group = 0; group < mixture.groups(); ++group) {
+      const double weight = lattice_.weights[i] * mixture.condition_group(group, means, covariance);
+      if (group > 0 && weight < least_weight_apart) {
+        continue;
+      }
+      place_.push_back(static_cast<std::uint32_t>(i));
+      by_set_.weights.push_back(weight);
+      by_set_.sprints.push_back(sprint);
+      by_set_.means.insert(by_set_.means.end(), means.begin(), means.end());
+      by_set_.covariances.insert(by_set_.covariances.end(), covariance.begin(), covariance.end());
+    }
+  }
+  double total = 0.0;
+  for (const double weight : by_set_.weights) {
+    total += weight;
+  }
+  for (double& weight : by_set_.weights) {
+    weight /= total;
+  }
+}
+
+// A function of the sprint at the nodes of the lattice.
+std::vector<double> Posterior::on_lattice(std::span<const double> values) const {
+  if (values.size() != size()) {
+    throw std::invalid_argument("of_sprint: values must have one entry a node");
+  }
+  std::vector<double> out(values.begin(), values.end());
+  if (!place_.empty()) {
+    out.resize(lattice_.size());
+    for (std::size_t i = 0; i < place_.size(); ++i) {
+      out[place_[i]] = values[i];
+    }
+  }
+  return out;
+}
+
 PosteriorStatus Posterior::integrate(SprintDensity& density, const SprintCoordinates& coordinates,
                                      const PosteriorEffort& effort) {
   const PosteriorMode mode = find_mode(density, coordinates, effort.near);
-  const LatticeFrame frame(coordinates, mode.point, mode.curvature);
+  return lay(density, LatticeFrame(coordinates, mode.point, mode.curvature), effort);
+}
+
+PosteriorStatus Posterior::lay(SprintDensity& density, const LatticeFrame& frame, const PosteriorEffort& effort) {
   mode_ = frame.place(0.0, 0.0).sprint();
   LatticeGrower grower(density, frame, effort.coarse ? coarse_log_cut : log_cut);
   if (effort.coarse) {
@@ -84,14 +238,14 @@ bool Posterior::is_active(std::uint32_t term) const {
 }
 
 SprintMarginal Posterior::distribution_of_sprint(std::span<const double> values) const {
-  return {lattice_, along_first_, along_second_, values};
+  return {lattice_, along_first_, along_second_, on_lattice(values)};
 }
 
 Estimate Posterior::of_sprint(std::span<const double> values, double level,
                               std::optional<double> prior_variance) const {
   const Levels levels = levels_of(level);
-  const SprintMarginal marginal(lattice_, along_first_, along_second_, values);
-  const std::vector<double>& weights = lattice_.weights;
+  const SprintMarginal marginal = distribution_of_sprint(values);
+  const std::span<const double> weights = this->weights();
   Estimate estimate;
   for (std::size_t i = 0; i < size(); ++i) {
     estimate.mean += weights[i] * values[i];
@@ -154,8 +308,8 @@ void Posterior::mixture(std::span<const double> values, std::span<const std::uin
   for (std::size_t i = 0; i < size(); ++i) {
     double mean = (values.empty() ? 0.0 : values[i]) + inactive_mean;
     double variance = inactive_variance;
-    const double* const node_means = lattice_.means.data() + i * q;
-    const double* const node_covariance = lattice_.covariances.data() + i * q * q;
+    const double* const node_means = nodes().means.data() + i * q;
+    const double* const node_covariance = nodes().covariances.data() + i * q * q;
     for (std::size_t a = 0; a < count; ++a) {
       mean += factor[a] * node_means[place[a]];
       for (std::size_t b = 0; b < count; ++b) {
@@ -171,7 +325,7 @@ Estimate Posterior::of_terms(std::span<const std::uint32_t> terms, double level)
   std::vector<double> means(size());
   std::vector<double> sds(size());
   mixture({}, terms, means, sds);
-  Estimate estimate = summarise_mixture(lattice_.weights, means, sds, level);
+  Estimate estimate = summarise_mixture(weights(), means, sds, level);
   const double prior_variance = prior_variance_of_terms(data_, terms);
   if (prior_variance > 0.0) {
     estimate.share_from_data = 1.0 - stats::square(estimate.sd) / prior_variance;

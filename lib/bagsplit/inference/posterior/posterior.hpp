@@ -10,6 +10,7 @@
 #include "bagsplit/inference/posterior/estimate.hpp"
 #include "bagsplit/inference/posterior/gaussian_mixture.hpp"
 #include "bagsplit/inference/posterior/lattice.hpp"
+#include "bagsplit/inference/posterior/slip.hpp"
 #include "bagsplit/inference/posterior/sprint_marginal.hpp"
 #include "bagsplit/inference/prior/prior_rule.hpp"
 #include "bagsplit/inference/reading/player_data.hpp"
@@ -37,8 +38,11 @@ struct PosteriorEffort {
   std::optional<motion::Sprint> near;
 };
 
+class PlayerLikelihood;
+class SlipMixture;
 class SprintCoordinates;
 class SprintDensity;
+struct LatticeFrame;
 
 class Posterior {
  public:
@@ -59,19 +63,28 @@ class Posterior {
   /// The mode, near enough to begin the next search from.
   motion::Sprint mode() const { return mode_; }
 
+  /// Where readings may be wrong (PlayerData::slips), a node stands for a sprint and a set of slips: one for each set
+  /// of 5 in 100 or more, the others taken together. Slips that are not unlikely, in the order of
+  /// the readings; empty where nothing looks wrong, for a coarse lattice, and where every reading counts in full.
+  std::span<const Slip> slips() const { return slips_; }
+  /// Of any slip in each reading; empty as slips().
+  std::span<const double> slip_of_reading() const { return slip_of_reading_; }
+  double probability_all_fit() const { return all_fit_; }
+  /// How many slips there seem to be.
+  double expected_slips() const { return expected_slips_; }
+
   // Nodes: a weighted set of sprints, each with the Gaussian of the active linear terms given it.
-  std::size_t size() const { return lattice_.size(); }
-  std::span<const double> weights() const { return lattice_.weights; }  ///< sum 1
-  std::span<const motion::Sprint> sprints() const { return lattice_.sprints; }
+  std::size_t size() const { return nodes().sprints.size(); }
+  std::span<const double> weights() const { return nodes().weights; }  ///< sum 1
+  std::span<const motion::Sprint> sprints() const { return nodes().sprints; }
   std::span<const std::uint32_t> active_terms() const { return active_; }
   /// Mean of the active terms at node i, q values.
   std::span<const double> term_means(std::size_t i) const {
-    return std::span(lattice_.means).subspan(i * active_.size(), active_.size());
+    return std::span(nodes().means).subspan(i * active_.size(), active_.size());
   }
   /// Their covariance at node i, q x q row-major.
   std::span<const double> term_covariance(std::size_t i) const {
-    return std::span(lattice_.covariances)
-        .subspan(i * active_.size() * active_.size(), active_.size() * active_.size());
+    return std::span(nodes().covariances).subspan(i * active_.size() * active_.size(), active_.size() * active_.size());
   }
   bool is_active(std::uint32_t term) const;
 
@@ -100,6 +113,12 @@ class Posterior {
  private:
   PosteriorStatus integrate(SprintDensity& density, const SprintCoordinates& coordinates,
                             const PosteriorEffort& effort);
+  PosteriorStatus lay(SprintDensity& density, const LatticeFrame& frame, const PosteriorEffort& effort);
+  bool integrate_slips(PlayerLikelihood& likelihood, const PosteriorEffort& effort);
+  void summarise(SlipMixture& mixture);
+  void tell_sets_apart(SlipMixture& mixture);
+  const Lattice& nodes() const { return place_.empty() ? lattice_ : by_set_; }
+  std::vector<double> on_lattice(std::span<const double> values) const;
 
   PlayerData data_;
   PosteriorStatus status_ = PosteriorStatus::converged;
@@ -107,6 +126,12 @@ class Posterior {
   std::vector<std::uint32_t> active_;
   Lattice lattice_;
   LatticeRows along_first_, along_second_;
+  std::vector<Slip> slips_;
+  std::vector<double> slip_of_reading_;
+  double all_fit_ = 1.0;
+  double expected_slips_ = 0.0;
+  Lattice by_set_;                    // nodes of the lattice and sets of slips: weights, sprints, means, covariances
+  std::vector<std::uint32_t> place_;  // of each of those on the lattice; empty: the lattice's nodes are all there is
 };
 
 }  // namespace bagsplit::inference

@@ -111,6 +111,30 @@ void refuse_cost_of_standing(JsonText& json, const JsonValue& root) {
   }
 }
 
+// What is left out is as built in.
+SlipPrior read_slip(JsonObject& slip) {
+  SlipPrior out;
+  const auto take = [&](std::string_view name, double& value, const JsonRange& bounds) {
+    if (const auto read = slip.number(name, bounds)) {
+      value = *read;
+    }
+  };
+  const JsonRange share{.low = 0.0, .high = 1.0, .expected = "a number from 0 to 1"};
+  const JsonRange size{.low = 0.01, .high = 60.0, .expected = "a number from 0.01 to 60"};
+  out.rate = 0.01;
+  take("rate", out.rate, {.low = 0.0, .high = 0.2, .expected = "a number from 0 to 0.2"});
+  take("rate_weight", out.rate_weight, not_negative);
+  take("thumb_s", out.sizes_s[0], size);
+  take("typing_s", out.sizes_s[1], size);
+  take("typing_share", out.shares[1], {.low = 0.01, .high = 0.99, .expected = "a number from 0.01 to 0.99"});
+  take("start_share", out.start_share, share);
+  take("lost_share", out.lost_share, share);
+  take("slow_share", out.slow_share, share);
+  out.shares[0] = 1.0 - out.shares[1];
+  slip.refuse_other_names();
+  return out;
+}
+
 class Writer {
  public:
   void open(std::string_view name) {
@@ -195,6 +219,9 @@ ModelFile read_model(std::string_view text, std::string_view path, text::Problem
       model.error.split_sd_s = error->number("split_sd_s", not_negative);
       model.error.bias_s = error->number("bias_s");
       model.error.move_lag_s = error->number("move_lag_s");
+      if (auto slip = error->object("slip")) {
+        model.error.slip = read_slip(*slip);
+      }
       error->refuse_other_names();
     }
     file.refuse_other_names();
@@ -224,6 +251,18 @@ std::string write_model(const ModelFile& model) {
   out.number("split_sd_s", model.error.split_sd_s);
   out.number("bias_s", model.error.bias_s);
   out.number("move_lag_s", model.error.move_lag_s);
+  if (const auto& slip = model.error.slip) {
+    out.open("slip");
+    out.number("rate", slip->rate);
+    out.number("rate_weight", slip->rate_weight);
+    out.number("thumb_s", slip->sizes_s[0]);
+    out.number("typing_s", slip->sizes_s[1]);
+    out.number("typing_share", slip->shares[1]);
+    out.number("start_share", slip->start_share);
+    out.number("lost_share", slip->lost_share);
+    out.number("slow_share", slip->slow_share);
+    out.close();
+  }
   out.close();
   out.close();
   return out.take();

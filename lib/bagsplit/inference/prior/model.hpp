@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <map>
 #include <optional>
 #include <string>
@@ -17,6 +18,20 @@ struct Normal {
   double sd = 0.0;  ///< >= 0; 0 fixes the quantity
 
   bool operator==(const Normal&) const = default;
+};
+
+/// What is thought of wrong numbers before a reading is looked at. A slip adds delta to some marks of a reading,
+/// delta ~ sum of shares_k N(0, sizes_s_k^2).
+struct SlipPrior {
+  double rate = 0.0;                         ///< of a slip at a mark; 0: every reading counts in full
+  double rate_weight = 150.0;                ///< readings that a squad's own slips are weighed against
+  std::array<double, 2> sizes_s{0.45, 2.0};  ///< of a thumb, of a typed digit
+  std::array<double, 2> shares{0.8, 0.2};
+  double start_share = 0.5;  ///< rate of a start pressed early or late, in parts of `rate`
+  double lost_share = 0.5;   ///< of time lost within a run and not told, from one mark on
+  double slow_share = 0.5;   ///< of a run not in earnest
+
+  bool operator==(const SlipPrior&) const = default;
 };
 
 /// What a model file gives. Absent is absent: age, device and squad decide then.
@@ -40,6 +55,7 @@ struct ModelFile {
     std::optional<double> start_sd_s;     ///< s_start of every device
     std::optional<double> split_sd_s;     ///< the whole per-split error, rounding included
     std::optional<double> bias_s;         ///< the whole device and timer bias, reading minus truth
+    std::optional<SlipPrior> slip;        ///< wrong numbers
     std::optional<double> move_lag_s;     ///< observer lag of a `move` mark beyond bias_s; 0 where bias_s is given
 
     bool operator==(const Error&) const = default;

@@ -137,6 +137,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
   inference::PlayerData& data = out.data;
   out.log_sprint = log_sprint(prior);
   set_sprint_prior(data, out.log_sprint, false);
+  data.slips = model.error.slip.value_or(defaults.error.slip.value_or(SlipPrior{}));
   data.effort_cv = model.error.effort_cv.value_or(defaults.error.effort_cv.value());
   data.day_cv = model.error.day_cv.value_or(defaults.error.day_cv.value());
   data.reaction_sd_s = model.error.reaction_sd_s.value_or(defaults.error.reaction_sd_s.value());

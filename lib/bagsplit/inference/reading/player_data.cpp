@@ -127,6 +127,18 @@ void set_sprint_prior(PlayerData& data, const LogSprint& prior, bool level) {
   data.log_correlation = sds > 0.0 ? std::clamp(of(0, 1) / sds, -0.9999, 0.9999) : 0.0;
 }
 
+double chances_of_slips(const PlayerData& data) {
+  const SlipPrior& prior = data.slips;
+  double sum = 0.0;
+  for (const ReadingData& reading : data.readings) {
+    const double marks = reading.mark_count;
+    sum += marks == 1.0  ? 1.0 + prior.start_share
+           : marks > 1.0 ? marks + prior.start_share + (marks - 2.0) * prior.lost_share + prior.slow_share
+                         : 0.0;
+  }
+  return sum;
+}
+
 PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms) {
   PriorOfTerms out;
   for (const std::uint32_t k : terms) {

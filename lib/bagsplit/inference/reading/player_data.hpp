@@ -59,6 +59,7 @@ struct PlayerData {
   double effort_cv = 0.0;      ///< cv
   double day_cv = 0.0;         ///< cv_day
   double reaction_sd_s = 0.0;  ///< s_RT
+  SlipPrior slips;
   // Readings.
   std::vector<RunData> runs;
   std::vector<ReadingData> readings;
@@ -83,6 +84,9 @@ struct PriorOfTerms {
   double variance_given_sprint = 0.0;
 };
 PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms);
+
+/// How many slips there could be, in parts of the rate at a mark.
+double chances_of_slips(const PlayerData& data);
 
 /// The whole variance of that sum.
 double prior_variance_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms);

@@ -1,6 +1,7 @@
 #include "bagsplit/inference/squad/message_passing.hpp"
 
 #include <Eigen/Cholesky>
+#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -20,7 +21,8 @@ using Eigen::VectorXd;
 
 namespace {
 
-constexpr double restless = 0.05;  // SDs that a sweep may still move a settled fit by
+constexpr double most_slips = 0.2;  // of the marks: beyond that nothing can be told from slips
+constexpr double restless = 0.05;   // SDs that a sweep may still move a settled fit by
 
 void go_back(MessageFit& to, const MessageFit& from, double share) {
   for (std::size_t i = 0; i < to.messages.size(); ++i) {
@@ -71,8 +73,22 @@ MessagePassing::MessagePassing(std::span<const SquadMember> members, std::span<c
       throw std::invalid_argument("fit_squad: a shared quantity needs an sd above 0");
     }
   }
+  for (const SquadMember& member : members) {
+    slip_rate_ = std::max(slip_rate_, member.data.slips.rate);
+    chances_.push_back(chances_of_slips(member.data));
+  }
   all_.resize(shared.size());
   std::iota(all_.begin(), all_.end(), std::uint32_t{0});
+}
+
+void MessagePassing::learn_slip_rate(const MessageFit& fit) {
+  const double weight = members_.empty() ? 0.0 : members_.front().data.slips.rate_weight;
+  const double before = members_.empty() ? 0.0 : members_.front().data.slips.rate;
+  const double slips = std::accumulate(fit.slips.begin(), fit.slips.end(), weight * before);
+  const double chances = std::accumulate(chances_.begin(), chances_.end(), weight);
+  if (slip_rate_ > 0.0 && chances > 0.0) {
+    slip_rate_ = std::min(slips / chances, most_slips);
+  }
 }
 
 MessageFit MessagePassing::start() const {
@@ -82,6 +98,7 @@ MessageFit MessagePassing::start() const {
   }
   fit.modes.assign(members_.size(), motion::Sprint{0.0, 0.0});
   fit.logs.assign(members_.size(), 0.0);
+  fit.slips.assign(members_.size(), 0.0);
   combine(fit);
   return fit;
 }
@@ -203,12 +220,15 @@ MessagePassing::Anchor MessagePassing::update(std::size_t i, const SquadScales& 
     effort.near = from.modes[i];
   }
   const TermMeans means = term_means_.empty() ? TermMeans{} : term_means_[i];
-  const Posterior posterior(data_under(member, prior, scales), means, effort);
+  PlayerData data = data_under(member, prior, scales);
+  data.slips.rate = slip_rate_;
+  const Posterior posterior(data, means, effort);
   const double log_z = posterior.log_evidence();
   if (!posterior.usable() || !std::isfinite(log_z)) {
     return {};
   }
   to.modes[i] = posterior.mode();
+  to.slips[i] = posterior.expected_slips();
   if (links.about.empty()) {
     to.logs[i] = log_z;
     return {true, log_z, MatrixXd(0, 0), VectorXd(0)};
@@ -221,7 +241,13 @@ MessagePassing::Anchor MessagePassing::update(std::size_t i, const SquadScales& 
   Anchor anchor{true, log_z, rest_precision, rest_precision * rest.mean};
   const Eigen::LLT<MatrixXd> new_factor(carried.covariance);
   if (new_factor.info() == Eigen::Success && carried.mean.allFinite()) {
-    const MatrixXd new_precision = new_factor.solve(identity);
+    MatrixXd new_precision = new_factor.solve(identity);
+    if (slip_rate_ > 0.0) {
+      // Doubt which reading is wrong may leave the mixture wider than what the others say: such a message says nothing.
+      const Eigen::SelfAdjointEigenSolver<MatrixXd> told(new_precision - anchor.rest_precision);
+      new_precision = anchor.rest_precision + told.eigenvectors() * told.eigenvalues().cwiseMax(0.0).asDiagonal() *
+                                                  told.eigenvectors().transpose();
+    }
     message.precision += share_ * (new_precision - anchor.rest_precision - message.precision);
     message.shift += share_ * (new_precision * carried.mean - anchor.rest_shift - message.shift);
   } else {

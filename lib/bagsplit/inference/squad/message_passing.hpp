@@ -18,7 +18,8 @@ struct MessageFit {
   Gaussian shared;
   std::vector<SharedMessage> messages;  ///< one a member
   std::vector<motion::Sprint> modes;
-  std::vector<double> logs;  ///< of the messages' constants
+  std::vector<double> logs;   ///< of the messages' constants
+  std::vector<double> slips;  ///< how many slips a member seems to have
   double log_evidence = 0.0;
   /// By the last sweep, had it gone all of its way: of the shared means, in SDs, or of the logarithms of these SDs,
   /// whichever is most.
@@ -40,6 +41,10 @@ class MessagePassing {
   MessageFit settle(const SquadScales& scales, const MessageFit& from, int most);
   /// The evidence near, from messages settled at other scales: its error is of second order.
   MessageFit look(const SquadScales& scales, const MessageFit& from);
+  double slip_rate() const { return slip_rate_; }
+  /// Takes the rate from the slips there seem to be and the prior's, weighed as so many readings: a step of
+  /// expectation maximisation.
+  void learn_slip_rate(const MessageFit& fit);
   int sweeps() const { return sweeps_; }  ///< passes over all members so far
 
  private:
@@ -57,6 +62,8 @@ class MessagePassing {
   std::vector<std::uint32_t> all_;  // shared quantities
   unsigned threads_ = 1;
   double share_ = 1.0;  // of the way from a member's old message to its new one that is gone
+  double slip_rate_ = 0.0;
+  std::vector<double> chances_;  // of slips, of each member
   int sweeps_ = 0;
 };
 

@@ -69,6 +69,7 @@ SquadFit fit_squad(std::span<const SquadMember> members, std::span<const Normal>
   out.log_reaction_sd = normal(2);
   out.log_press_factor = normal(3);
   out.loss_slope_s = {design.mean(4) / slope_unit, design.sd(4) / slope_unit};
+  out.slip_rate = passing.slip_rate();
   out.sweeps = passing.sweeps();
   return out;
 }
@@ -84,7 +85,10 @@ MemberPrior member_prior(const SquadFit& fit, const SquadPoint& point, const Squ
 PlayerData member_data(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,
                        std::optional<std::size_t> index) {
   const SharedLinks links(member, fit.shared_prior.size());
-  return data_under(member, prior_of(member, links, rest_of(fit, point, links, index), point.scales), point.scales);
+  PlayerData data =
+      data_under(member, prior_of(member, links, rest_of(fit, point, links, index), point.scales), point.scales);
+  data.slips.rate = fit.slip_rate;
+  return data;
 }
 
 SharedCovariance covariance_with_shared(const SquadFit& fit, const SquadPoint& point, const SquadMember& member,

@@ -47,6 +47,7 @@ struct SquadFit {
   Normal log_effort_cv, log_day_cv, log_reaction_sd, log_press_factor;  ///< posterior
   Normal loss_slope_s;                                                  ///< posterior
   double log_evidence = 0.0;                                            ///< over theta too (Laplace)
+  double slip_rate = 0.0;  ///< of a slip at a mark; 0: every reading counts in full
   bool converged = false;
   int sweeps = 0;  ///< passes over all members
 

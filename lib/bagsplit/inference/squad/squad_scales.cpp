@@ -150,6 +150,7 @@ ScaleSearch::Step ScaleSearch::step() {
 void ScaleSearch::find_mode() {
   const auto m = static_cast<Index>(free_.size());
   fit_ = passing_.settle(scales_of(logs_), passing_.start(), 6);
+  learn_slip_rate();
   value_ = objective(logs_, fit_);
   // Until differences tell of it, the prior's.
   curvature_ = MatrixXd::Zero(m, m);
@@ -165,7 +166,16 @@ void ScaleSearch::find_mode() {
       break;
     }
   }
+  learn_slip_rate();
   converged_ = converged_ && fit_.settled;
+}
+
+void ScaleSearch::learn_slip_rate() {
+  if (passing_.slip_rate() > 0.0) {
+    passing_.learn_slip_rate(fit_);
+    fit_ = passing_.settle(scales_of(logs_), fit_, 4);
+    value_ = objective(logs_, fit_);
+  }
 }
 
 // Points on the axes around the mode. For a normal they carry 1 / 1.21 of the weight between them; the density at each,

@@ -63,6 +63,7 @@ class ScaleSearch {
   Eigen::MatrixXd invert_curvature();
   Step step();
   bool advance(Eigen::VectorXd move);
+  void learn_slip_rate();
   void spread(const Eigen::MatrixXd& axes, ScaleDesign& out);
 
   MessagePassing& passing_;

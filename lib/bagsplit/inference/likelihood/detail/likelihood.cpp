@@ -136,6 +136,10 @@ void PlayerLikelihood::integrate_days() {
   }
 }
 
+double PlayerLikelihood::day_gain(std::size_t day) const {
+  return day == patterns_.kept_day ? 0.0 : day_cv_ * day_cv_ / (1.0 + day_cv_ * day_cv_ * sums_.day_precision[day]);
+}
+
 // Factor of I + S^1/2 P S^1/2, so that a prior sd of 0 fixes a term and a wide one does no harm.
 void PlayerLikelihood::factor_terms() {
   const std::size_t q = patterns_.active.size();

@@ -35,6 +35,18 @@ class PlayerLikelihood : public SprintDensity {
   double condition(double log_top_speed, double log_time_constant, std::span<double> means,
                    std::span<double> covariance) override;
 
+  const RunPatterns& patterns() const { return patterns_; }
+  // At the sprint looked at last.
+  std::span<const double> times_s() const { return times_; }           ///< at RunPatterns::distances_m
+  std::span<const double> prior_means() const { return prior_mean_; }  ///< of the active terms
+  /// T' A^-1 (y - T) of a day that is integrated out, and X' A^-1 T of it.
+  double day_rhs(std::size_t day) const { return sums_.day_rhs[day]; }
+  std::span<const double> day_cross(std::size_t day) const {
+    return std::span(sums_.day_cross).subspan(day * patterns_.active.size(), patterns_.active.size());
+  }
+  /// Variance of the form of that day given the runs of it, all linear terms known; 0 where it is a term itself.
+  double day_gain(std::size_t day) const;
+
  private:
   void set_joint_prior(const PlayerData& data);
   void evaluate(double log_top_speed, double log_time_constant);

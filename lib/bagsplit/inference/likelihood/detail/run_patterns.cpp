@@ -161,6 +161,8 @@ void Gatherer::add(const RunData& run) {
   RunPattern& pattern = out_.patterns[p];
   const std::size_t g = group_of(pattern, rows_[p], run.day);
   RunGroup& group = pattern.groups[g];
+  out_.places.push_back(
+      {static_cast<std::uint32_t>(&run - data_.runs.data()), static_cast<std::uint32_t>(p), group.day});
   std::size_t j = 0;
   for (const ReadingData& reading : readings_of(data_, run)) {
     for (const MarkData& mark : marks_of(data_, reading)) {

@@ -47,10 +47,16 @@ struct RunPattern {
   std::vector<RunGroup> groups;
 };
 
+/// Which pattern and day a run of PlayerData is of.
+struct RunPlace {
+  std::uint32_t run = 0, pattern = 0, day = 0;
+};
+
 struct RunPatterns {
   std::vector<std::uint32_t> active;  ///< terms that at least one reading depends on, ascending
   std::vector<double> distances_m;    ///< distinct, of marks and beams
   std::vector<RunPattern> patterns;
+  std::vector<RunPlace> places;  ///< of the runs with a mark timed, in their order
   std::size_t days = 0;
   std::size_t mark_count = 0;
   std::uint32_t day_place = 0;  ///< place of the day term among the active ones
