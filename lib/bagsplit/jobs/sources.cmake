@@ -12,6 +12,7 @@ bagsplit_module(jobs
     profile/profile_estimates.cpp
     profile/profile_merge.cpp
     profile/profile_percentiles.cpp
+    profile/suspected.cpp
     relay/detail/relay_data.cpp
     relay/detail/relay_world.cpp
     relay/relay.cpp
@@ -49,6 +50,7 @@ bagsplit_module(jobs
     profile/advice.hpp
     profile/merge_estimates.hpp
     profile/profile.hpp
+    profile/suspected.hpp
     relay/relay.hpp
     standings/standings.hpp
     teams/team_search.hpp

@@ -28,7 +28,7 @@ constexpr double coarse_slip_cut = 6.0;
 constexpr double least_log_odds = -4.0;      // of any slip, for slips to be looked at: 2 in 100
 constexpr double least_apart = 0.05;         // of a set of slips that stands apart
 constexpr double least_weight_apart = 1e-7;  // of a node of such a set
-constexpr double least_weight = 1e-4;        // of a node that tells of slips
+constexpr double least_weight = 3e-4;        // of a node that tells of slips
 constexpr double sd_floor = 1e-6;            // a prior sd of 0 fixes a value: treated as this
 
 }  // namespace

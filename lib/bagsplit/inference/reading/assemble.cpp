@@ -321,6 +321,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
         marks.push_back(mark);
       }
       out.hand.push_back(reading.device == runs::Device::stopwatch ? 1 : 0);
+      out.log_reading.push_back(static_cast<std::uint32_t>(&reading - log.readings.data()));
       data.add_reading(signal, reading.start == runs::StartKind::beam ? reading.beam_distance_m : 0.0,
                        model.error.start_sd_s.value_or(kind.error.start_sd_s), marks);
     }

@@ -77,6 +77,7 @@ struct Assembled {
   LogSprint log_sprint;            ///< what is believed of it, with that doubt
   std::vector<Term> terms;         ///< same order as data.terms
   std::vector<std::uint8_t> hand;  ///< one a reading of data: 1 when a hand pressed
+  std::vector<std::uint32_t> log_reading;  ///< one a reading of data: into RunLog::readings
   std::size_t readings = 0;
   bool ages_alike =
       false;  ///< no age, and none of most others: the squad's model takes what that leaves open as common

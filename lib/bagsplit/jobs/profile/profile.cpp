@@ -101,6 +101,17 @@ PlayerProfile described(const ProfileJob& job, runs::NameId name, std::size_t ru
   return profile;
 }
 
+void name_suspected(const ProfileJob& job, const Prepared& prepared, const inference::Posterior& posterior,
+                    PlayerProfile& profile) {
+  if (posterior.data().slips.rate > 0.0) {
+    profile.probability_all_readings_fit = posterior.probability_all_fit();
+  }
+  for (SuspectedReading& reading : suspected_readings(job.log, profile.player, prepared.assembled, posterior)) {
+    (reading.probability >= surely_suspected ? profile.suspected_readings : profile.maybe_readings)
+        .push_back(std::move(reading));
+  }
+}
+
 // Every player alone, hyperparameters as the model has them.
 void estimate_alone(const ProfileJob& job, Prepared& prepared, Scratch& scratch, PlayerProfile& profile) {
   const inference::PlayerData data = inference::alone(prepared.assembled);
@@ -108,6 +119,7 @@ void estimate_alone(const ProfileJob& job, Prepared& prepared, Scratch& scratch,
   const inference::Posterior posterior(data, prepared.loss_means.callback());
   profile.status = posterior.status();
   if (posterior.usable()) {
+    name_suspected(job, prepared, posterior, profile);
     add_estimates(job, prepared, posterior, scratch, profile);
     profile.next_runs =
         next_runs(posterior, prepared.loss_means.callback(), prepared.assembled, profile, profile.base_distance_m);
@@ -138,6 +150,9 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
     if (!posterior.usable()) {
       return;
     }
+    if (versions.empty()) {  // at the mode, as the next runs below
+      name_suspected(job, prepared, posterior, profile);
+    }
     versions.push_back(profile);
     weights.push_back(point.weight);
     add_estimates(job, prepared, posterior, scratch, versions.back());
@@ -150,8 +165,12 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
                                             versions.back(), profile.base_distance_m);
     }
   }
+  const PlayerProfile common = profile;
   const auto status = profile.status;
   profile = merge_profiles(weights, versions, job.options.level);
+  profile.suspected_readings = common.suspected_readings;
+  profile.maybe_readings = common.maybe_readings;
+  profile.probability_all_readings_fit = common.probability_all_readings_fit;
   if (!at_median_level.empty()) {
     take_medians(merge_profiles(weights, at_median_level, median_level), profile);
   }
@@ -277,7 +296,9 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   }
 
   std::optional<inference::SquadModel> squad;
-  if (options.squad && options.model == inference::ModelFile{}) {
+  inference::ModelFile but_slips = options.model;
+  but_slips.error.slip.reset();
+  if (options.squad && but_slips == inference::ModelFile{}) {
     squad = squad_of(job, players, selections, options.threads);
     if (squad) {
       job.squad = &*squad;

@@ -78,6 +78,7 @@ std::optional<inference::SquadModel> squad_of(const ProfileJob& job, std::span<c
 SquadSummary summary_of(const inference::SquadModel& model, double level) {
   SquadSummary out;
   out.players = model.players;
+  out.slip_rate = model.fit.slip_rate;
   out.players_fitted = model.members.size();
   out.seed = model.seed;
   out.converged = model.fit.converged;

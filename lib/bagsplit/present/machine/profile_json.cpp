@@ -195,6 +195,9 @@ void write_player(text::JsonWriter& json, const PlayerProfile& player) {
   write(json, "loss_to_best_path_by_segment_s", player.loss_to_best_path_by_segment_s, {});
   write_best_path(json, player);
   write_speed_curve(json, player);
+  if (player.probability_all_readings_fit) {
+    json.member("probability_all_readings_fit", *player.probability_all_readings_fit);
+  }
   json.end_object();
 }
 
@@ -222,6 +225,30 @@ void write_squad(text::JsonWriter& json, const jobs::SquadSummary& squad) {
   json.end_array().end_object();
 }
 
+void write_suspected(text::JsonWriter& json, std::string_view name, const jobs::ProfileResult& result,
+                     std::vector<jobs::SuspectedReading> PlayerProfile::*which) {
+  json.key(name).begin_array();
+  for (const PlayerProfile& player : result.players) {
+    for (const jobs::SuspectedReading& reading : player.*which) {
+      json.begin_object().member("file", reading.file).member("line", std::uint64_t{reading.line});
+      if (reading.column.empty()) {
+        json.key("column").null();
+      } else {
+        json.member("column", reading.column);
+      }
+      json.member("player", reading.player)
+          .member("kind", reading.kind)
+          .member("probability", reading.probability)
+          .member("read_s", reading.read_s)
+          .member("expected_s", reading.expected_s)
+          .member("expected_sd_s", reading.expected_sd_s)
+          .member("size_s", reading.size_s)
+          .end_object();
+    }
+  }
+  json.end_array();
+}
+
 }  // namespace
 
 std::string profile_json(const jobs::ProfileResult& result) {
@@ -242,6 +269,13 @@ std::string profile_json(const jobs::ProfileResult& result) {
     write_squad(json, *result.squad);
   } else {
     json.key("squad").null();
+  }
+  write_suspected(json, "suspected_readings", result, &PlayerProfile::suspected_readings);
+  write_suspected(json, "maybe_readings", result, &PlayerProfile::maybe_readings);
+  if (result.squad && result.squad->slip_rate > 0.0) {
+    json.member("slip_rate", result.squad->slip_rate);
+  } else {
+    json.key("slip_rate").null();
   }
   json.end_object();
   return json.take();

@@ -186,6 +186,11 @@ std::string player_text(const jobs::ProfileResult& result, const norms::Catalogu
                                text::counted(player.dates, "date") + (span.empty() ? "" : ", " + span) +
                                (player.runs_left_out > 0 ? "; left out: " + left_out_words({player}) : "") + ".",
                            options.width);
+    std::vector<std::string> suspected;
+    for (const jobs::SuspectedReading& reading : player.suspected_readings) {
+      suspected.push_back(jobs::sentence(reading));
+    }
+    out += suspected.empty() ? std::string() : "\n" + text::listed(suspected, options.width);
     out += values_part(player, result.level, options);
     out += best_path_part(player, options);
     out += percentiles_part(player, result.level, options);

@@ -261,6 +261,20 @@ std::string notes_part(const jobs::ProfileResult& result, const text::TextOption
   return out;
 }
 
+// First of all, since answers hang on it.
+std::string suspected_part(const jobs::ProfileResult& result, const text::TextOptions& options) {
+  std::vector<std::string> sentences;
+  for (const PlayerProfile& player : result.players) {
+    for (const jobs::SuspectedReading& reading : player.suspected_readings) {
+      sentences.push_back(jobs::sentence(reading));
+    }
+  }
+  if (sentences.empty()) {
+    return {};
+  }
+  return "\n" + text::heading("Times that do not fit", options) + text::listed(sentences, options.width);
+}
+
 }  // namespace
 
 std::string squad_text(const jobs::ProfileResult& result, const norms::Catalogue& references,
@@ -278,6 +292,7 @@ std::string squad_text(const jobs::ProfileResult& result, const norms::Catalogue
   }
   const Headline first = headline(result.players);
   std::vector<std::string> used;
+  out += suspected_part(result, options);
   out += running_part(result, first, options);
   out += plot_part(result, first, options);
   out += loss_part(result, options);

@@ -188,7 +188,9 @@ void SlipColumns::look_at(std::span<const std::uint32_t> which, std::span<const 
       add_scaled(u, -gain * ct_[a], cross.data(), 0, q_);
     }
     for (std::size_t k = 0; k < q_; ++k) {
-      add_scaled(su_.data() + a * q_, u[k], covariance.data() + k * q_, 0, q_);
+      if (u[k] != 0.0) {
+        add_scaled(su_.data() + a * q_, u[k], covariance.data() + k * q_, 0, q_);
+      }
     }
   }
 }

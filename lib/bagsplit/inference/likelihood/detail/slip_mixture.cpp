@@ -19,7 +19,7 @@ using Few = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, most_slips, 1>;
 using FewSquare = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most_slips, most_slips>;
 
 constexpr std::size_t beam = 10;       // sets of one size carried on
-constexpr std::size_t most_sets = 60;  // evaluated at each node
+constexpr std::size_t most_sets = 40;  // evaluated at each node
 constexpr int most_rounds = 4;         // of linearising anew
 constexpr double near_enough = 0.3;    // SDs that the last round may have moved the sprint by
 
@@ -169,9 +169,8 @@ std::vector<SlipSet> SlipMixture::beam_search(const Linear& linear, double log_c
   double top = 0.0;
   for (std::size_t n = 0; n < most_slips; ++n) {
     std::vector<SlipSet> longer;
-    const double least = top - 2.0 * log_cut;
     for (const SlipSet& set : front) {
-      extend(linear, set, n == 0 ? -std::numeric_limits<double>::max() : least, longer);
+      extend(linear, set, n == 0 ? -std::numeric_limits<double>::max() : top - log_cut, longer);
     }
     if (n == 0) {
       singles = longer.empty() ? -std::numeric_limits<double>::infinity() : log_sum(longer);
@@ -186,10 +185,8 @@ std::vector<SlipSet> SlipMixture::beam_search(const Linear& linear, double log_c
     std::sort(longer.begin(), longer.end(), likelier);
     found.insert(found.end(), longer.begin(), longer.end());
     top = std::max(top, longer.front().log_odds);
-    if (longer.front().log_odds < top - log_cut) {
-      break;
-    }
     longer.resize(std::min(longer.size(), beam));
+    std::erase_if(longer, [&](const SlipSet& set) { return set.log_odds < top - log_cut; });
     front = std::move(longer);
   }
   return found;
@@ -434,17 +431,21 @@ void SlipMixture::shift_terms(std::span<double> means, std::span<double> covaria
   for (std::size_t a = 0; a < n; ++a) {
     small::add_scaled(shift.data(), -node_.size[a], columns_.gain(a).data(), 0, q);
   }
+  // The upper half, then the lower one like it.
   for (std::size_t a = 0; a < n; ++a) {
     for (std::size_t b = 0; b < n; ++b) {
       const double both = second_[a * n + b];
       for (std::size_t r = 0; r < q && both != 0.0; ++r) {
-        small::add_scaled(covariance.data() + r * q, both * columns_.gain(a)[r], columns_.gain(b).data(), 0, q);
+        small::add_scaled(covariance.data() + r * q, both * columns_.gain(a)[r], columns_.gain(b).data(), r, q);
       }
     }
   }
   for (std::size_t r = 0; r < q; ++r) {
     means[r] += shift[r];
-    small::add_scaled(covariance.data() + r * q, -shift[r], shift.data(), 0, q);
+    small::add_scaled(covariance.data() + r * q, -shift[r], shift.data(), r, q);
+    for (std::size_t c = 0; c < r; ++c) {
+      covariance[r * q + c] = covariance[c * q + r];
+    }
   }
 }
 

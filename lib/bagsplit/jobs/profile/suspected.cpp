@@ -1,0 +1,94 @@
+#include "bagsplit/jobs/profile/suspected.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+namespace bagsplit::jobs {
+
+namespace {
+
+const char* word_of(inference::SlipKind kind) {
+  switch (kind) {
+    case inference::SlipKind::mark:
+      return "mark";
+    case inference::SlipKind::time:
+      return "time";
+    case inference::SlipKind::start:
+      return "start";
+    case inference::SlipKind::lost:
+      return "lost";
+    case inference::SlipKind::slow:
+      return "slow";
+  }
+  return "row";
+}
+
+bool of_one_mark(inference::SlipKind kind) {
+  return kind == inference::SlipKind::mark || kind == inference::SlipKind::time || kind == inference::SlipKind::lost;
+}
+
+std::string seconds(double value, int digits) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%.*f", digits, value);
+  return text;
+}
+
+}  // namespace
+
+std::vector<SuspectedReading> suspected_readings(const runs::RunLog& log, const std::string& player,
+                                                 const inference::Assembled& assembled,
+                                                 const inference::Posterior& posterior) {
+  std::vector<SuspectedReading> out;
+  for (std::uint32_t r = 0; r < posterior.slip_of_reading().size(); ++r) {
+    const double any = posterior.slip_of_reading()[r];
+    const inference::Slip* best = nullptr;
+    for (const inference::Slip& slip : posterior.slips()) {
+      if (slip.reading == r && (best == nullptr || slip.probability > best->probability)) {
+        best = &slip;
+      }
+    }
+    if (best == nullptr || any < maybe_suspected) {
+      continue;
+    }
+    const runs::Reading& reading = log.readings[assembled.log_reading.at(r)];
+    const auto splits = log.splits_of(reading);
+    const runs::Split& split = splits[of_one_mark(best->kind) ? best->mark : splits.size() - 1];
+    // Surely this row, but not surely this cell of it: the row is named.
+    const bool row = any >= surely_suspected && best->probability < surely_suspected;
+    SuspectedReading& made = out.emplace_back();
+    made.file = log.files[reading.file];
+    made.line = reading.line;
+    made.column = row || !of_one_mark(best->kind) ? std::string() : log.names[split.mark];
+    made.player = player;
+    made.kind = row ? "row" : word_of(best->kind);
+    made.probability = row ? any : best->probability;
+    made.read_s = split.time_s;
+    made.size_s = best->size_s;
+    made.expected_s = split.time_s - best->size_s;
+    made.expected_sd_s = best->size_sd_s;
+  }
+  return out;
+}
+
+std::string sentence(const SuspectedReading& reading) {
+  const std::string off = "about " + seconds(std::fabs(reading.size_s), 1) + " s";
+  const char* const way = reading.size_s > 0.0 ? "long" : "short";
+  std::string out = reading.file + ", line " + std::to_string(reading.line) + " (player " + reading.player + "): ";
+  if (reading.kind == "mark" || reading.kind == "time") {
+    out += "'" + reading.column + "' of " + seconds(reading.read_s, 2) + " s looks " + off + " too " + way +
+           "; about " + seconds(reading.expected_s, 1) + " s would fit the other times.";
+  } else if (reading.kind == "start") {
+    out += "all its times look " + off + " too " + way + ", as if the clock had started " +
+           (reading.size_s > 0.0 ? "early." : "late.");
+  } else if (reading.kind == "lost") {
+    out += "from '" + reading.column + "' on it is " + off + " late, as after a fall.";
+  } else if (reading.kind == "slow") {
+    out += "the whole run looks slow for this player.";
+  } else {
+    out += "it does not fit this player's other times; which of its times is wrong cannot be told.";
+  }
+  return out + " It counts for little here. If it is wrong, correct it or leave it empty.";
+}
+
+}  // namespace bagsplit::jobs

@@ -1,0 +1,39 @@
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "bagsplit/inference/posterior/posterior.hpp"
+#include "bagsplit/inference/reading/assemble.hpp"
+#include "bagsplit/runs/run.hpp"
+
+/// Times of a log that do not fit a player's others: named, never mended.
+namespace bagsplit::jobs {
+
+struct SuspectedReading {
+  std::string file;
+  std::uint32_t line = 0;
+  std::string column;  ///< the mark; of a start or a whole run empty
+  std::string player;
+  std::string kind;          ///< "mark", "time", "start", "lost", "slow"; "row": one of these, which cannot be told
+  double probability = 0.0;  ///< that it is wrong
+  double read_s = 0.0;       ///< of a start or a whole run, its last time
+  double expected_s = 0.0;   ///< what would fit
+  double expected_sd_s = 0.0;
+  double size_s = 0.0;  ///< read less expected
+};
+
+/// At `least` or more.
+inline constexpr double surely_suspected = 0.8;
+inline constexpr double maybe_suspected = 0.5;
+
+/// One a row at most, those of maybe_suspected or more, in the order of the log.
+std::vector<SuspectedReading> suspected_readings(const runs::RunLog& log, const std::string& player,
+                                                 const inference::Assembled& assembled,
+                                                 const inference::Posterior& posterior);
+
+/// One plain sentence: where it stands, what it is about, what was done and what to do.
+std::string sentence(const SuspectedReading& reading);
+
+}  // namespace bagsplit::jobs
