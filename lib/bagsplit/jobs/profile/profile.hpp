@@ -117,12 +117,12 @@ struct PlayerProfile {
   std::optional<double> base_distance_m;                                 ///< the one most used
   std::optional<Estimate> max_force_n, max_power_w, max_power_w_per_kg;  ///< horizontal; need mass and height
   std::vector<ProfilePercentile> percentiles;
-  std::vector<NextRun> next_runs;    ///< for quantities with a share from data below one half
+  std::vector<NextRun> next_runs;  ///< for quantities with a share from data below one half
   /// Times that do not fit the others: of 4 in 5 or more, and of 1 in 2 or more.
   std::vector<SuspectedReading> suspected_readings, maybe_readings;
   std::optional<double> probability_all_readings_fit;  ///< none: every reading counts in full
-  std::vector<std::string> work_on;  ///< plain sentences, most important first; may be empty
-  std::vector<std::string> notes;    ///< what the data cannot tell, and why
+  std::vector<std::string> work_on;                    ///< plain sentences, most important first; may be empty
+  std::vector<std::string> notes;                      ///< what the data cannot tell, and why
 
   // What it was computed from, so that it can be computed again.
   inference::Normal prior_log_top_speed, prior_log_time_constant, prior_reaction_s;
@@ -136,7 +136,7 @@ struct SquadSummary {
   std::size_t players_fitted = 0;  ///< a seeded draw of them in a large log
   std::uint64_t seed = 0;
   bool converged = true;
-  double slip_rate = 0.0;  ///< of wrong numbers, of all marks
+  double slip_rate = 0.0;     ///< of wrong numbers, of all marks
   bool ages_unknown = false;  ///< of most; then the offsets are those of players without an age, against all ages
   Estimate effort_cv, day_cv, reaction_sd_s, press_factor;
   Estimate top_speed_offset, time_constant_offset;  ///< as shares: -0.05 is 5% slower than the norms

@@ -2,7 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
+
+#include "bagsplit/text/number_text.hpp"
 
 namespace bagsplit::jobs {
 
@@ -26,12 +27,6 @@ const char* word_of(inference::SlipKind kind) {
 
 bool of_one_mark(inference::SlipKind kind) {
   return kind == inference::SlipKind::mark || kind == inference::SlipKind::time || kind == inference::SlipKind::lost;
-}
-
-std::string seconds(double value, int digits) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.*f", digits, value);
-  return text;
 }
 
 }  // namespace
@@ -72,12 +67,12 @@ std::vector<SuspectedReading> suspected_readings(const runs::RunLog& log, const 
 }
 
 std::string sentence(const SuspectedReading& reading) {
-  const std::string off = "about " + seconds(std::fabs(reading.size_s), 1) + " s";
+  const std::string off = "about " + text::fixed(std::fabs(reading.size_s), 1) + " s";
   const char* const way = reading.size_s > 0.0 ? "long" : "short";
   std::string out = reading.file + ", line " + std::to_string(reading.line) + " (player " + reading.player + "): ";
   if (reading.kind == "mark" || reading.kind == "time") {
-    out += "'" + reading.column + "' of " + seconds(reading.read_s, 2) + " s looks " + off + " too " + way +
-           "; about " + seconds(reading.expected_s, 1) + " s would fit the other times.";
+    out += "'" + reading.column + "' of " + text::fixed(reading.read_s, 2) + " s looks " + off + " too " + way +
+           "; about " + text::fixed(reading.expected_s, 1) + " s would fit the other times.";
   } else if (reading.kind == "start") {
     out += "all its times look " + off + " too " + way + ", as if the clock had started " +
            (reading.size_s > 0.0 ? "early." : "late.");
