@@ -29,18 +29,18 @@ std::string text_at(const Spot& at, std::string_view text, const char* anchor, i
          std::to_string(size) + "\"" + (bold ? " font-weight=\"bold\"" : "") + ">" + text::escaped(text) + "</text>\n";
 }
 
-std::string stroke(const Spot& a, const Spot& b, std::string_view style) {
+std::string stroke(const Spot& a, const Spot& b, std::string_view pen) {
   return "<line x1=\"" + number(a.x) + "\" y1=\"" + number(a.y) + "\" x2=\"" + number(b.x) + "\" y2=\"" + number(b.y) +
-         "\" " + std::string(style) + "/>\n";
+         "\" " + std::string(pen) + "/>\n";
 }
 
-std::string polyline(const std::vector<Spot>& spots, std::string_view style, const char* shape = "polyline") {
+std::string polyline(const std::vector<Spot>& spots, std::string_view pen, const char* shape = "polyline") {
   std::string out = std::string("<") + shape + " points=\"";
   for (const Spot& s : spots) {
     out += spot(s) + " ";
   }
   out.back() = '"';
-  return out + " " + std::string(style) + "/>\n";
+  return out + " " + std::string(pen) + "/>\n";
 }
 
 // A paragraph of small print, its lines one under the other; moves `at` below it.
@@ -197,12 +197,12 @@ std::string speed_chart(const PathPlan& plan, const Spot& low, const Spot& high)
     out += stroke(foot, {foot.x, low.y - 4.0}, "stroke=\"#000\" stroke-width=\"0.8\" stroke-dasharray=\"3 3\"");
     out += text_at({foot.x, low.y - 7.0}, bag.bag, foot.x > high.x - 25.0 ? "end" : "middle", 11);
   }
-  const auto curve = [&](const std::vector<PathPoint>& path, std::string_view style) {
+  const auto curve = [&](const std::vector<PathPoint>& path, std::string_view pen) {
     std::vector<Spot> spots;
     for (const PathPoint& p : path) {
       spots.push_back(place(p.time_s, p.speed_mps));
     }
-    return polyline(spots, style);
+    return polyline(spots, pen);
   };
   for (std::size_t k = 0; k < ends.size(); ++k) {
     out += curve(ends[k]->path, thin_styles[k]);

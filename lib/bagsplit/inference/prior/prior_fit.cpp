@@ -11,7 +11,7 @@ namespace bagsplit::inference {
 
 namespace {
 
-constexpr const char* schema = "bagsplit.sprint-prior-fit/1";
+constexpr const char* fit_schema = "bagsplit.sprint-prior-fit/1";
 constexpr const char* name = "models/sprint-prior-fit.json";
 
 // To the tenth of a millisecond (of a unit): what another compiler rounds otherwise lies far below.
@@ -19,7 +19,7 @@ std::string short_number(double value) {
   return text::json_number(std::round(value * 1e4) / 1e4);
 }
 
-std::string normal_text(const Normal& normal) {
+std::string normal_of_fit(const Normal& normal) {
   return R"({"mean": )" + short_number(normal.mean) + R"(, "sd": )" + short_number(normal.sd) + "}";
 }
 
@@ -53,7 +53,7 @@ std::vector<PriorResidual> residuals_of(const nlohmann::json& json) {
 }  // namespace
 
 std::string write_prior_fit(const PriorFit& fit) {
-  std::string text = "{\n  \"schema\": " + text::json_string(schema) + ",\n  \"about\": " +
+  std::string text = "{\n  \"schema\": " + text::json_string(fit_schema) + ",\n  \"about\": " +
                      text::json_string(
                          "How data/models/sprint-prior.json gives the published tables back; written "
                          "with it by the target derive_sprint_prior. Not to be edited by hand.") +
@@ -62,7 +62,7 @@ std::string write_prior_fit(const PriorFit& fit) {
   for (const PriorUnknown& u : fit.unknowns) {
     text += (first ? "\n    " : ",\n    ") + std::string(R"({"name": )") + text::json_string(u.name) +
             R"(, "meaning": )" + text::json_string(u.meaning) + R"(, "unit": )" + text::json_string(u.unit) +
-            R"(, "before": )" + normal_text(u.before) + R"(, "after": )" + normal_text(u.after) + "}";
+            R"(, "before": )" + normal_of_fit(u.before) + R"(, "after": )" + normal_of_fit(u.after) + "}";
     first = false;
   }
   return text + "\n  ],\n  \"means\": " + residuals_text(fit.means) + ",\n  \"gates\": " + residuals_text(fit.gates) +
@@ -73,8 +73,8 @@ PriorFit read_prior_fit(std::string_view text) {
   PriorFit fit;
   try {
     const nlohmann::json json = nlohmann::json::parse(text);
-    if (json.at("schema") != schema) {
-      throw std::runtime_error("its schema is not " + std::string(schema));
+    if (json.at("schema") != fit_schema) {
+      throw std::runtime_error("its schema is not " + std::string(fit_schema));
     }
     for (const nlohmann::json& u : json.at("unknowns")) {
       fit.unknowns.push_back({u.at("name").get<std::string>(), u.at("meaning").get<std::string>(),

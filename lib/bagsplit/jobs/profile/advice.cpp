@@ -127,24 +127,24 @@ std::string segment_words(std::string_view key) {
 std::vector<NextRun> next_runs(const inference::Posterior& posterior, const inference::TermMeans& term_means,
                                const inference::Assembled& assembled, const PlayerProfile& profile,
                                std::optional<double> base_m) {
-  struct Wanted {
+  struct Sought {
     std::string name;
     std::vector<double> gradient;
   };
   const std::size_t n = 2 + assembled.terms.size();
-  std::vector<Wanted> wanted;
+  std::vector<Sought> wanted;
   const auto weak = [](const std::optional<Estimate>& e) {
     return e && e->share_from_data && *e->share_from_data < weak_share;
   };
   const auto along = [&](std::string name, double by_v, double by_tau) {
-    Wanted w{std::move(name), std::vector<double>(n, 0.0)};
+    Sought w{std::move(name), std::vector<double>(n, 0.0)};
     w.gradient[0] = by_v;
     w.gradient[1] = by_tau;
     wanted.push_back(std::move(w));
   };
   const auto term = [&](std::string name, std::optional<std::uint32_t> index) {
     if (index) {
-      Wanted w{std::move(name), std::vector<double>(n, 0.0)};
+      Sought w{std::move(name), std::vector<double>(n, 0.0)};
       w.gradient[2 + *index] = 1.0;
       wanted.push_back(std::move(w));
     }
@@ -181,7 +181,7 @@ std::vector<NextRun> next_runs(const inference::Posterior& posterior, const infe
   for (const Candidate& candidate : candidates) {
     after.push_back(inference::covariance_after(posterior, now, candidate.run, 1));
   }
-  for (const Wanted& w : wanted) {
+  for (const Sought& w : wanted) {
     NextRun best;
     best.quantity = w.name;
     best.sd_now = best.sd_expected = inference::sd_of(now.covariance, w.gradient);

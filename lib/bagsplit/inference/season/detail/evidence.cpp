@@ -5,14 +5,13 @@
 #include <cmath>
 #include <limits>
 
+#include "bagsplit/stats/detail/elementary.hpp"
 #include "bagsplit/stats/minimise.hpp"
 #include "bagsplit/stats/random.hpp"
 
 namespace bagsplit::season {
 
 namespace {
-
-constexpr double log_two_pi = 1.8378770664093455;
 
 double square(double x) {
   return x * x;
@@ -117,7 +116,7 @@ ChildFit fit_child(const Units& units, const Options& options, const Scales& sca
   fit.precision.noalias() = units.shared.transpose() * fit.weighted;
   fit.shift.noalias() = fit.weighted.transpose() * units.z;
   fit.log_density = -0.5 * units.z.dot(fit.residual) - llt.matrixLLT().diagonal().array().log().sum() -
-                    0.5 * static_cast<double>(n) * log_two_pi + units.log_jacobian +
+                    0.5 * static_cast<double>(n) * stats::log_two_pi + units.log_jacobian +
                     scatter_log_density(units, square(scales.effort_sd));
   return fit;
 }

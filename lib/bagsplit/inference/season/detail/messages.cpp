@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/stats/detail/elementary.hpp"
+
 namespace bagsplit::season {
 
 namespace {
@@ -24,16 +26,12 @@ double log_integral(const Llt& precision, const Eigen::VectorXd& shift, const Ei
   return 0.5 * shift.dot(mean) - precision.matrixLLT().diagonal().array().log().sum();
 }
 
-double log_add(double a, double b) {
-  return std::max(a, b) + std::log1p(std::exp(-std::fabs(a - b)));
-}
-
 Eigen::MatrixXd inverse_of(const Llt& llt) {
   return llt.solve(Eigen::MatrixXd::Identity(llt.rows(), llt.rows()));
 }
 
 /// g while messages go round.
-struct Squad {
+struct SharedBelief {
   Eigen::MatrixXd precision;
   Eigen::VectorXd shift;
   Eigen::MatrixXd covariance;
@@ -77,7 +75,7 @@ double share_given(double log_bayes_factor, double share) {
 
 /// One child's turn. Returns by how much its message moved; -1 where g would lose its spread (the turn is passed).
 double turn(const Design& design, std::size_t i, const ChildFit& child, const ChangeFit& change, Point& point,
-            Squad& squad, Update& update) {
+            SharedBelief& squad, Update& update) {
   const auto& touched = design.children[i].touched;
   auto& precision = point.message_precision[i];
   auto& shift = point.message_shift[i];
@@ -109,7 +107,7 @@ double turn(const Design& design, std::size_t i, const ChildFit& child, const Ch
   const double after = 0.5 * new_shift.dot(update.mean) + matched.matrixLLT().diagonal().array().log().sum();
   update.log_evidence = child.log_density + log_integral(with_own, rest_shift + child.shift, update.view.mean) - after;
   if (point.share > 0.0) {
-    update.log_evidence += log_add(std::log1p(-point.share), std::log(point.share) + ways.log_bayes_factor);
+    update.log_evidence += stats::log_add(std::log1p(-point.share), std::log(point.share) + ways.log_bayes_factor);
   }
   // The places that the child does not touch follow by what they share with those it does.
   const Eigen::MatrixXd gain = squad.covariance(Eigen::all, touched) * marginal_precision;
@@ -123,14 +121,14 @@ double turn(const Design& design, std::size_t i, const ChildFit& child, const Ch
   return moved;
 }
 
-Squad start(const Design& design, const std::vector<ChildFit>& children, Point& point) {
+SharedBelief start(const Design& design, const std::vector<ChildFit>& children, Point& point) {
   if (point.message_shift.empty()) {
     for (const auto& child : children) {
       point.message_precision.push_back(child.precision);
       point.message_shift.push_back(child.shift);
     }
   }
-  Squad squad;
+  SharedBelief squad;
   squad.precision = design.prior_precision(point.evening_sd).asDiagonal();
   squad.shift.setZero(squad.precision.rows());
   for (std::size_t i = 0; i < children.size(); ++i) {

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "bagsplit/inference/season/detail/slips.hpp"
+#include "bagsplit/stats/detail/elementary.hpp"
 #include "bagsplit/stats/random.hpp"
 
 namespace bagsplit::season {
@@ -14,10 +15,6 @@ namespace {
 constexpr std::array<double, 9> shares{0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.55, 0.7, 0.9};
 constexpr double first_share = 0.2;
 constexpr double suspected = 0.3;  // P(slip) from which the scales are fitted once more
-
-double log_add(double a, double b) {
-  return std::max(a, b) + std::log1p(std::exp(-std::fabs(a - b)));
-}
 
 /// Prior of the share on its grid: density times width.
 std::array<double, shares.size()> log_share_prior(const Options& options) {
@@ -47,9 +44,9 @@ void sum_over_share(const Design& design, const std::vector<ChildFit>& children,
       continue;
     }
     const double bf = point.log_bayes_factor[c];
-    believed += log_add(std::log1p(-point.share), std::log(point.share) + bf);
+    believed += stats::log_add(std::log1p(-point.share), std::log(point.share) + bf);
     for (std::size_t i = 0; i < shares.size(); ++i) {
-      log_weight[i] += log_add(std::log1p(-shares[i]), std::log(shares[i]) + bf);
+      log_weight[i] += stats::log_add(std::log1p(-shares[i]), std::log(shares[i]) + bf);
     }
   }
   const double top = *std::max_element(log_weight.begin(), log_weight.end());

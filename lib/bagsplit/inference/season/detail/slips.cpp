@@ -17,12 +17,12 @@ struct LeftOut {
   double residual, var;  // the reading less what all others say, and the variance of that
 };
 
-struct Judged {
+struct JudgedReading {
   double p, added;
 };
 
 /// @param own  variance that it has of its own where it is no slip; `added` so far is in left_out.var.
-Judged judge(const LeftOut& left_out, double added, double own, double slip_var, double rate) {
+JudgedReading judge(const LeftOut& left_out, double added, double own, double slip_var, double rate) {
   const double var = std::max(left_out.var - added, least_var);
   const double square = left_out.residual * left_out.residual;
   const double slip = std::log(rate) - 0.5 * std::log(var + slip_var) - 0.5 * square / (var + slip_var);

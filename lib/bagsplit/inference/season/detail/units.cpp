@@ -5,11 +5,11 @@
 #include <map>
 #include <utility>
 
+#include "bagsplit/stats/detail/elementary.hpp"
+
 namespace bagsplit::season {
 
 namespace {
-
-constexpr double log_two_pi = 1.8378770664093455;
 
 /// All of a row that must agree for two runs to be joined.
 std::vector<double> pattern_of(const Row& row) {
@@ -92,7 +92,7 @@ void add_block(const Design& design, const ChildRows& child, const std::vector<R
   z.colwise() -= mean;
   block.scatter.noalias() = z * z.transpose();
   units.log_jacobian -=
-      0.5 * static_cast<double>(block.size) * (std::log(block.runs) + (block.runs - 1.0) * log_two_pi);
+      0.5 * static_cast<double>(block.size) * (std::log(block.runs) + (block.runs - 1.0) * stats::log_two_pi);
   for (Index q = 0; q < block.size; ++q) {
     const auto& row = child.rows[runs[0].rows[static_cast<std::size_t>(q)]];
     const Index u = first + q;
