@@ -29,7 +29,11 @@ struct Given {
   std::string log;
   std::string roster = "player\n";
   std::string model = "{}";
-  jobs::ProfileOptions options{.squad = false};  // a player's own runs alone, where a test does not ask for the squad
+  jobs::ProfileOptions options = [] {
+    jobs::ProfileOptions alone;
+    alone.squad = false;  // a player's own runs alone, where a test does not ask for the squad
+    return alone;
+  }();
 };
 
 std::string first_problem(const text::Problems& problems) {

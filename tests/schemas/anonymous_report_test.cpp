@@ -104,7 +104,7 @@ TEST(AnonymousReport, HoldsNothingThatWasHidden) {
   std::string plain;
   for (const std::string& page : pages) {
     const std::string command = "bagsplit report season " + page;
-    for (const std::string& form : {"html", "json"}) {
+    for (const std::string form : {"html", "json"}) {
       const Outcome open = place.run(command + " --format " + form, "");
       ASSERT_EQ(open.exit_code, 0) << command << open.err;
       plain += open.out;

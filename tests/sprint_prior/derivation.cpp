@@ -306,7 +306,7 @@ class Fit {
     for (Index k = 0; k < knots_; ++k) {
       near(tau_at_[0] + k, tau_at_[1] + k);
       for (Index s = 0; s < 2 && k > 0; ++s) {
-        near(tau_at_[s] + k, tau_at_[s] + k - 1);
+        near(tau_at_[static_cast<std::size_t>(s)] + k, tau_at_[static_cast<std::size_t>(s)] + k - 1);
       }
     }
     for (std::size_t k = 0; k < surveys.size(); ++k) {
@@ -323,8 +323,8 @@ class Fit {
     const Index s = f.sex == Sex::male ? 1 : 0;
     const VectorXd by_speed = knot_weights(speed_knots_yr(f.sex), f.age_yr, spline_at);
     const VectorXd by_tau = knot_weights(tau_knots_yr, f.age_yr, line_at);
-    const double log_v = by_speed.dot(x.segment(speed_at_[s], by_speed.size()));
-    const double log_tau = by_tau.dot(x.segment(tau_at_[s], knots_));
+    const double log_v = by_speed.dot(x.segment(speed_at_[static_cast<std::size_t>(s)], by_speed.size()));
+    const double log_tau = by_tau.dot(x.segment(tau_at_[static_cast<std::size_t>(s)], knots_));
     const auto g = motion::time_gradient({std::exp(log_v), std::exp(log_tau), x[survey_at_ + slowing]}, f.distance_m);
     const Index own_bias = survey_at_ + (mean.germany ? bias_germany : bias_japan);
     const Index shift = survey_at_ + (mean.germany ? shift_germany : shift_japan);
@@ -336,8 +336,9 @@ class Fit {
     f.derived_s = time_s * std::exp(-share * x[shift]);
     VectorXd& row = add((std::log(time_s / f.published_s) - share * x[shift]) / sd);
     const double per_second = 1.0 / (time_s * sd);
-    row.segment(speed_at_[s], by_speed.size()) = by_speed * (g.by_log_top_speed_s * per_second);
-    row.segment(tau_at_[s], knots_) = by_tau * (g.by_log_time_constant_s * per_second);
+    row.segment(speed_at_[static_cast<std::size_t>(s)], by_speed.size()) =
+        by_speed * (g.by_log_top_speed_s * per_second);
+    row.segment(tau_at_[static_cast<std::size_t>(s)], knots_) = by_tau * (g.by_log_time_constant_s * per_second);
     row[survey_at_ + slowing] = g.by_late_slowing_s2 * per_second;
     row[survey_at_ + allowance] = row[survey_at_ + bias] = row[own_bias] = per_second;
     row[shift] = -share / sd;
@@ -347,7 +348,8 @@ class Fit {
     const Index s = squad.sex == Sex::male ? 1 : 0;
     const Index source = static_cast<Index>(squad.source);
     const VectorXd by_tau = knot_weights(tau_knots_yr, squad.age_yr, line_at);
-    const double tau = std::exp(by_tau.dot(x.segment(tau_at_[s], knots_)) + x[squad_at_ + source]);
+    const double tau =
+        std::exp(by_tau.dot(x.segment(tau_at_[static_cast<std::size_t>(s)], knots_)) + x[squad_at_ + source]);
     const motion::Sprint sprint{std::exp(x[top]), tau, x[survey_at_ + slowing]};
     const double x0 = std::max(x[beam_at_ + source], 0.02);
     const double sd = sources[squad.source].cell_sd;
@@ -362,7 +364,7 @@ class Fit {
       VectorXd& row = add(std::log(g.time_s / published_s) / sd);
       const double per_second = 1.0 / (g.time_s * sd);
       row[top] = g.by_log_top_speed_s * per_second;
-      row.segment(tau_at_[s], knots_) = by_tau * (g.by_log_time_constant_s * per_second);
+      row.segment(tau_at_[static_cast<std::size_t>(s)], knots_) = by_tau * (g.by_log_time_constant_s * per_second);
       row[squad_at_ + source] = g.by_log_time_constant_s * per_second;
       row[survey_at_ + slowing] = g.by_late_slowing_s2 * per_second;
       row[beam_at_ + source] = (1.0 / speed(x0 + d) - 1.0 / speed(x0)) * per_second;
