@@ -62,8 +62,8 @@ class Morning {
                            .start_sd_s = start_sd_s,
                            .split_sd_s = split_sd_s,
                            .bias_s = 0.0,
-                           .move_lag_s = std::nullopt,
-                           .slip = std::nullopt};
+                           .slip = std::nullopt,
+                           .move_lag_s = std::nullopt};
     const auto read = runs::read_run_log(log_, "morning.csv");
     return std::get<jobs::StandingsResult>(jobs::standings(read.log, {}, {}, options));
   }
