@@ -53,7 +53,7 @@ TEST(Circumstances, ManyWeeksAreSaid) {
   EXPECT_EQ(pooled_weeks_words(first, first + std::chrono::days(28)), "");
   EXPECT_EQ(pooled_weeks_words(first, std::nullopt), "");
   const std::string words = pooled_weeks_words(first, first + std::chrono::days(49));
-  EXPECT_NE(words.find("Runs over 7 weeks"), std::string::npos);
+  EXPECT_NE(words.find("These values average 7 weeks"), std::string::npos);
   EXPECT_NE(words.find("the last two weeks alone"), std::string::npos);
   EXPECT_EQ(words.find("--"), std::string::npos);
 }

@@ -89,7 +89,7 @@ void say_why(PlayerTrend& player, const RunsSoFar& so_far, const Wanted& wanted,
         " players compared at once some differ as much by luck: what new evenings say of this child alone would tell.";
   } else {
     player.obstacle = TrendObstacle::scatter;
-    player.verdict_words = "can't tell: smaller than normal run-to-run variation";
+    player.verdict_words = "cannot tell: smaller than normal run-to-run variation";
     player.help = "Even " + std::to_string(most_more_runs) +
                   " more runs, the most we would ask of a child, would not settle this. " +
                   (by.reaction ? "A gate or video for the first move, or two watches on each run, would tell more."
