@@ -60,14 +60,20 @@ bool is_one_of(std::span<const runs::ColumnWords> columns, std::string_view name
 // What a file was recorded as, by its header; empty for any other. Answers share words with these (a profile has
 // `player` and `sex`, a comparison of timers `first` and `start`), so one word is not enough; and a slip in one column
 // must not give a log away.
-std::string recorded_as(std::string_view beginning) {
+std::string recorded_as(std::string beginning) {
+  // As UTF-16, with its mark or without, the same words stand with NULs between.
+  if (beginning.starts_with("\xFF\xFE") || beginning.starts_with("\xFE\xFF")) {
+    beginning.erase(0, 2);
+  }
+  std::erase(beginning, '\0');
   text::CsvReader csv(beginning);
   text::CsvRecord record;
   do {
     if (!csv.next_line(record)) {
       return {};
     }
-  } while (record.text.starts_with('#') || text::trim(record.text).empty());
+  } while (record.text.starts_with('#') || text::trim(record.text).empty() ||
+           text::lower(record.text).starts_with("sep="));
   csv.set_delimiter(text::detect_delimiter(record.text));
   csv.seek(record.offset, record.line);
   csv.next(record);

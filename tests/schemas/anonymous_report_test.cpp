@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
+#include <regex>
 
 #include "support/process.hpp"
 
@@ -102,6 +103,7 @@ TEST(AnonymousReport, HoldsNothingThatWasHidden) {
   fs::create_directory(place.folder() / "season");
   write_season(place.folder() / "season");
   std::string plain;
+  const std::regex age_to_a_tenth("[0-9]\\.[0-9] years");
   for (const std::string& page : pages) {
     const std::string command = "bagsplit report season " + page;
     for (const std::string form : {"html", "json"}) {
@@ -111,6 +113,8 @@ TEST(AnonymousReport, HoldsNothingThatWasHidden) {
       const Outcome closed = place.run(command + " --anonymise --format " + form, "");
       ASSERT_EQ(closed.exit_code, 0) << command << closed.err;
       EXPECT_NE(closed.out.find("p-"), std::string::npos);
+      std::smatch age;
+      EXPECT_FALSE(std::regex_search(closed.out, age, age_to_a_tenth)) << command << " " << form << ": " << age.str();
       for (const std::string& value : hidden) {
         EXPECT_EQ(place_of(value, closed.out), std::string::npos)
             << command << " " << form << ": " << value << " in "

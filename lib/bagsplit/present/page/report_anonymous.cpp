@@ -18,6 +18,17 @@ void to_whole_years(std::optional<double>& age_years) {
   age_years = age_years ? std::optional(std::floor(*age_years)) : std::nullopt;
 }
 
+// "girls of 10 years" for "girls of 10.2 years".
+std::string in_whole_years(std::string sentence) {
+  constexpr std::string_view years = " years";
+  for (std::size_t at = sentence.find(years); at != std::string::npos; at = sentence.find(years, at + 1)) {
+    if (at >= 3 && sentence[at - 2] == '.' && text::is_digit(sentence[at - 3]) && text::is_digit(sentence[at - 1])) {
+      sentence.erase(at -= 2, 2);
+    }
+  }
+  return sentence;
+}
+
 // In the order of the codes: that of the ids would give them away.
 class CodeOrder {
  public:
@@ -139,6 +150,9 @@ void hide(jobs::StandingsResult& standings, const CodeOrder& order) {
 
 void hide(jobs::PlayerProfile& player) {
   to_whole_years(player.age_years);
+  for (jobs::ProfilePercentile& percentile : player.percentiles) {
+    percentile.why = in_whole_years(std::move(percentile.why));
+  }
   player.max_force_n.reset();  // these three together are the weight
   player.max_power_w.reset();
   player.max_power_w_per_kg.reset();
