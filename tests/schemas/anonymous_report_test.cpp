@@ -103,7 +103,7 @@ TEST(AnonymousReport, HoldsNothingThatWasHidden) {
   fs::create_directory(place.folder() / "season");
   write_season(place.folder() / "season");
   std::string plain;
-  const std::regex age_to_a_tenth("[0-9]\\.[0-9] years");
+  const std::regex age_to_a_tenth("(girls|boys|children) of [0-9]+\\.[0-9] years");
   for (const std::string& page : pages) {
     const std::string command = "bagsplit report season " + page;
     for (const std::string form : {"html", "json"}) {
