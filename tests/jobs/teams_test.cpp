@@ -161,8 +161,7 @@ TEST(Teams, RulesThatCannotBeKeptAreNamed) {
   TeamsOptions options;
   options.apart = {{"1", "2"}, {"2", "3"}, {"1", "3"}};
   options.together = {{"7", "8"}};
-  EXPECT_EQ(refused(options),
-            "these cannot all be kept with 2 teams of 4 players: apart 1,2; apart 2,3; apart 1,3");
+  EXPECT_EQ(refused(options), "these cannot all be kept with 2 teams of 4 players: apart 1,2; apart 2,3; apart 1,3");
   options = plain;
   options.together = {{"1", "2", "3", "4", "5"}};
   EXPECT_EQ(refused(options), "together 1,2,3,4,5 cannot be kept with 2 teams of 4 players");

@@ -15,8 +15,8 @@ namespace bagsplit::test {
 
 /// What a squad is like beyond what the priors say; all 0: exactly as the priors say.
 struct WrongPrior {
-  double log_top_speed_offset = 0.0;   ///< added to every player's log V
-  double reaction_offset_s = 0.0;      ///< added to every player's reaction
+  double log_top_speed_offset = 0.0;     ///< added to every player's log V
+  double reaction_offset_s = 0.0;        ///< added to every player's reaction
   std::optional<double> loss_slope_s{};  ///< of own losses on own log V, in place of one drawn
 };
 

@@ -155,11 +155,7 @@ std::string norms_text(const norms::Catalogue& catalogue, const text::TextOption
       out += "\n" + text::heading(group.heading, options) + entries.substr(1);
     }
   }
-  out +=
-      "\n" +
-      text::paragraph(
-          "Quality: A raw data or complete table, down to D, not a norm.",
-          options.width);
+  out += "\n" + text::paragraph("Quality: A raw data or complete table, down to D, not a norm.", options.width);
   return out;
 }
 

@@ -168,8 +168,8 @@ std::string outlier_part(const TimersResult& result, const text::TextOptions& op
                              options.width, number(i) + "  ");
     }
     if (pair.outliers.size() > most_outliers) {
-      out += text::paragraph("and " + std::to_string(pair.outliers.size() - most_outliers) + " more.",
-                             options.width, number(i) + "  ");
+      out += text::paragraph("and " + std::to_string(pair.outliers.size() - most_outliers) + " more.", options.width,
+                             number(i) + "  ");
     }
     if (pair.sd_without_outliers_s) {
       out += text::paragraph("without these: bias " + text::signed_fixed(*pair.bias_without_outliers_s, 3) + " s, SD " +

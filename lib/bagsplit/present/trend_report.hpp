@@ -26,8 +26,8 @@ std::string trend_text(const jobs::TrendResult& result, const text::TextOptions&
 /// p_worthwhile, p_slower, p_value, q_value, verdict, more_runs. Empty where the data tell nothing.
 std::string trend_csv(const jobs::TrendResult& result);
 
-/// Schema "bagsplit.trend-mark/1" (data/schemas/trend-mark.schema.json). A change is {estimate, se, df, lo, hi} or null; df is
-/// null where it is infinite.
+/// Schema "bagsplit.trend-mark/1" (data/schemas/trend-mark.schema.json). A change is {estimate, se, df, lo, hi} or
+/// null; df is null where it is infinite.
 std::string trend_json(const jobs::TrendResult& result);
 
 }  // namespace bagsplit::present

@@ -73,10 +73,10 @@ Selection select_runs(const runs::RunLog& log, std::span<const std::uint32_t> ru
 
 /// One player's data for the model, with the names of its linear terms.
 struct Assembled {
-  inference::PlayerData data;      ///< the sprint's prior without the doubt of its level
-  LogSprint log_sprint;            ///< what is believed of it, with that doubt
-  std::vector<Term> terms;         ///< same order as data.terms
-  std::vector<std::uint8_t> hand;  ///< one a reading of data: 1 when a hand pressed
+  inference::PlayerData data;              ///< the sprint's prior without the doubt of its level
+  LogSprint log_sprint;                    ///< what is believed of it, with that doubt
+  std::vector<Term> terms;                 ///< same order as data.terms
+  std::vector<std::uint8_t> hand;          ///< one a reading of data: 1 when a hand pressed
   std::vector<std::uint32_t> log_reading;  ///< one a reading of data: into RunLog::readings
   std::size_t readings = 0;
   bool ages_alike =
