@@ -147,10 +147,9 @@ struct MoreRuns {
 
 /// What the further runs are worth. A wrong cut: a player put on the wrong side of the line.
 struct RunsWorth {
-  double now = 0.0;                       ///< expected wrong cuts without them
-  double after = 0.0;                     ///< with them, run on the last date
-  double after_another_day = 0.0;         ///< with as many, run on a date of their own
-  std::optional<std::size_t> equal_runs;  ///< for the same, were everybody to run equally often; none: beyond 50 each
+  double now = 0.0;                ///< expected wrong cuts without them
+  double after = 0.0;              ///< with them, run on the last date
+  double after_another_day = 0.0;  ///< with as many, run on a date of their own
 };
 
 /// How a part of an index is turned into a number without unit.

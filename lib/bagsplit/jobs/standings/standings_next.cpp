@@ -8,7 +8,6 @@ namespace bagsplit::jobs::detail {
 namespace {
 
 constexpr double settled = 0.001;  // whose probability is nearer to 0 or 1 is not asked to run again
-constexpr std::size_t most_rounds = 50;
 
 bool unsettled(const Standing& standing) {
   return std::min(*standing.p_in_cut, 1.0 - *standing.p_in_cut) > settled;
@@ -44,22 +43,6 @@ std::vector<stats::Candidate> candidates_of(std::span<const std::size_t> group, 
     out.push_back({mean, sd, 1.0, sd});  // nothing to be told, for now
   }
   return out;
-}
-
-// Runs it would take for the same, were everybody to run equally often.
-std::optional<std::size_t> runs_for_all(std::span<const stats::Candidate> candidates, double wanted) {
-  const double n = static_cast<double>(candidates.size());
-  double before = stats::expected_wrong_cuts(candidates, 0.0, {});
-  for (std::size_t round = 1; round <= most_rounds; ++round) {
-    const double after =
-        stats::expected_wrong_cuts(candidates, 0.0, std::vector<std::size_t>(candidates.size(), round));
-    if (after <= wanted) {
-      const double part = before > after ? (before - wanted) / (before - after) : 1.0;
-      return static_cast<std::size_t>(std::ceil(n * (static_cast<double>(round - 1) + std::min(1.0, part)) - 1e-9));
-    }
-    before = after;
-  }
-  return std::nullopt;
 }
 
 }  // namespace
@@ -111,7 +94,6 @@ void give_next_runs(std::span<const Ranked> players, const Values& values, std::
   worth.after = stats::expected_wrong_cuts(today, 0.0, more);
   worth.after_another_day = stats::expected_wrong_cuts(
       later, 0.0, stats::allocate_runs(later, 0.0, result.next_runs_asked, result.most_each));
-  worth.equal_runs = runs_for_all(today, worth.after);
   result.worth = worth;
   for (std::size_t i = 0; i < who.size(); ++i) {
     const Standing& standing = players[who[i]].standing;

@@ -128,7 +128,6 @@ void write_worth(text::JsonWriter& json, const StandingsResult& result) {
       .member("now", result.worth->now)
       .member("after", result.worth->after)
       .member("after_another_day", result.worth->after_another_day);
-  count_or_null(json, "equal_runs", result.worth->equal_runs);
   json.end_object();
 }
 

@@ -373,14 +373,11 @@ std::string standings_worth_words(const jobs::RunsWorth& worth, std::size_t give
                     text::fixed(worth.after_another_day, 2) + " after as many on another day.";
   const auto settles_little = [&](double after) { return after > (1.0 - least_gain) * worth.now; };
   if (settles_little(worth.after)) {
-    return out + (settles_little(worth.after_another_day)
-                      ? " They settle next to nothing: beside what is known already they are too few."
-                      : " On the same day they settle next to nothing: what is open lies in the form of the day and in "
-                        "the timers.");
+    out += settles_little(worth.after_another_day)
+               ? " They would settle next to nothing: too few beside the runs there are."
+               : " On the same day they would settle next to nothing: the doubt is in the day's form and in the timers.";
   }
-  return out + (worth.equal_runs ? " Were everybody to run equally often, the same would take about " +
-                                       text::counted(*worth.equal_runs, "run") + "."
-                                 : " Were everybody to run equally often, 50 runs each would not do as much.");
+  return out;
 }
 
 namespace {
