@@ -91,6 +91,20 @@ TEST(Disguise, TakesOutNamesAndLeavesTheNumbers) {
   EXPECT_EQ(made.names.at(read.log.files.front()), "x.csv");
 }
 
+// Identity: a surface is free text, and may name the ground.
+TEST(Disguise, TakesOutSurfaces) {
+  Read read;
+  read.log = read_run_log(
+                 "# base-distance: 60 ft\ndate,player,course,surface,first\n"
+                 "2026-04-11,12,home-first,old park grass,4.05\n2026-06-23,12,home-first,,4.00\n",
+                 "x.csv")
+                 .log;
+  const Disguise made = disguise(read.log, read.roster, {}, "some salt");
+  ASSERT_EQ(read.log.runs.size(), 2U);
+  EXPECT_EQ(made.labels.at(read.log.name(read.log.runs[0].surface)), "ground 1");
+  EXPECT_EQ(read.log.name(read.log.runs[1].surface), "");
+}
+
 // Identity: marks come in the order of the names, numbers by value: what is ordered by id stays in its order.
 TEST(Disguise, MarksKeepTheOrder) {
   Read read = two_players();

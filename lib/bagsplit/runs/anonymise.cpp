@@ -117,10 +117,12 @@ Disguise disguise(RunLog& log, Roster& roster, const OtherNames& others, std::st
   std::set<std::string> timers = others.timers;
   std::set<std::string> teams = others.teams;
   std::set<std::string> places;
+  std::set<std::string> surfaces;  // free text: may name the ground
   for (const Run& run : log.runs) {
     ids.insert(log.name(run.player));
     teams.insert(log.name(run.team));
     places.insert(log.name(run.place));
+    surfaces.insert(log.name(run.surface));
   }
   for (const Player& player : roster.players) {
     ids.insert(player.id);
@@ -129,7 +131,7 @@ Disguise disguise(RunLog& log, Roster& roster, const OtherNames& others, std::st
     timers.insert(log.name(reading.timer));
   }
   const bool one_place = places.size() == 1;
-  for (std::set<std::string>* names : {&timers, &teams, &places}) {
+  for (std::set<std::string>* names : {&timers, &teams, &places, &surfaces}) {
     names->erase("");  // not named is no name
   }
   Disguise out;
@@ -140,11 +142,13 @@ Disguise disguise(RunLog& log, Roster& roster, const OtherNames& others, std::st
   out.timers = labelling.marks('t', {timers.begin(), timers.end()});
   out.teams = labelling.marks('e', {teams.begin(), teams.end()});
   const auto place_marks = labelling.marks('w', {places.begin(), places.end()});
+  const auto surface_marks = labelling.marks('s', {surfaces.begin(), surfaces.end()});
   const auto file_marks = labelling.marks('f', log.files);
   labelling.codes(out.players);
   labelling.numbers("timer", out.timers);
   labelling.numbers("team", out.teams);
   labelling.numbers("place", place_marks);
+  labelling.numbers("ground", surface_marks);
   labelling.numbers("file", file_marks);
   const auto runs = [&](NameId Run::*member) {
     return [&log, member](const auto& change) {
@@ -156,6 +160,7 @@ Disguise disguise(RunLog& log, Roster& roster, const OtherNames& others, std::st
   rename(log, out.players, runs(&Run::player));
   rename(log, out.teams, runs(&Run::team));
   rename(log, place_marks, runs(&Run::place));
+  rename(log, surface_marks, runs(&Run::surface));
   rename(log, out.timers, [&log](const auto& change) {
     for (Reading& reading : log.readings) {
       change(reading.timer);

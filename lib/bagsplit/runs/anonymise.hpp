@@ -25,12 +25,13 @@ struct Disguise {
   static const std::string& mark_of(const std::map<std::string, std::string>& marks, const std::string& name);
 };
 
-/// Puts marks in place of the names of players, timers, teams, places and files; bibs and players' names go. Marks come
-/// in the order of the names, and nothing else is changed, so that what is computed is the same to the last digit.
+/// Puts marks in place of the names of players, timers, teams, places, surfaces and files; bibs and players' names go.
+/// Marks come in the order of the names, and nothing else is changed, so that what is computed is the same to the last
+/// digit.
 ///
 /// Labels of players are codes such as "p-7kq2m", keyed by the salt: the same id and salt give the same code; without
-/// the salt nobody can try out shirt numbers. Labels of timers, teams, places and files are numbers in an order that
-/// hangs on the salt.
+/// the salt nobody can try out shirt numbers. Labels of timers, teams, places, surfaces and files are numbers in an
+/// order that hangs on the salt.
 /// @param salt  not empty.
 Disguise disguise(RunLog& log, Roster& roster, const OtherNames& others, std::string_view salt);
 
