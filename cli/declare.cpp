@@ -1,12 +1,12 @@
 #include "declare.hpp"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 
 #include "bagsplit/runs/detail/sex_word.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/decimal_comma.hpp"
+#include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::cli {
 
@@ -80,7 +80,7 @@ std::optional<double> read_number(const std::string& typed) {
   const bool thousands = comma != std::string::npos && typed.size() == comma + 4 && typed.substr(0, comma) != "0";
   const std::string text = thousands ? typed : text::with_decimal_point(typed);
   double value = 0.0;
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  const auto [end, error] = text::read_number(text.data(), text.data() + text.size(), value);
   if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value)) {
     return std::nullopt;
   }

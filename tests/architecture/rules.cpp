@@ -217,6 +217,8 @@ std::vector<Finding> impure_calls(const SourceFile& file) {
   if (!is_cpp(file.path)) {
     return {};
   }
+  // Where the standard library lacks the two, the C library stands in for them in this one file, the locale undone.
+  const bool stands_in = file.path == "lib/bagsplit/text/number_chars.cpp";
   static const std::vector<Ban> bans{
       {std::regex("\\bstd::(cout|cerr|clog|cin)\\b|\\b(v?f?printf|puts|perror)\\s*\\("),
        "lib/ does not print or read the terminal"},
@@ -232,7 +234,10 @@ std::vector<Finding> impure_calls(const SourceFile& file) {
            "\\bstd::(random_device|rand|srand|default_random_engine|[a-z_]+_distribution)\\b|\\bstd::shuffle\\b"),
        "differs between platforms or runs: use Boost.Random or own draws from a seed passed in"},
   };
-  return look_for(file.path, take_apart(file.text).code, bans);
+  std::vector<Finding> findings = look_for(file.path, take_apart(file.text).code, bans);
+  std::erase_if(findings,
+                [&](const Finding& f) { return stands_in && f.message.find("std::to_chars") != std::string::npos; });
+  return findings;
 }
 
 std::vector<Finding> options_named(const SourceFile& file) {

@@ -1,27 +1,17 @@
-#include <charconv>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <stdexcept>
 
 #include "bagsplit/basepath/surrogate.hpp"
 #include "bagsplit/builtin/builtin.hpp"
+#include "bagsplit/text/number_chars.hpp"
+#include "bagsplit/text/number_text.hpp"
 
 namespace bagsplit::basepath {
 
 namespace {
 
 constexpr const char* schema = "bagsplit.best-path-losses/1";
-
-std::string number(double value) {
-  char text[40];
-  const auto end = std::to_chars(text, text + sizeof text, value, std::chars_format::fixed, 5).ptr;
-  return {text, end};
-}
-
-std::string shortest(double value) {
-  char text[40];
-  return {text, std::to_chars(text, text + sizeof text, value).ptr};
-}
 
 }  // namespace
 
@@ -34,15 +24,15 @@ std::string LossTable::to_json() const {
       "stop, 2 "
       "legs with a stop and through, 3, 4; each leg one list, V/sqrt(D L) outermost.\",\n";
   out += "  \"source\": \"Computed by LossTable::build, tests/basepath/make_loss_table.cpp; licence as bagsplit\",\n";
-  out += "  \"braking_over_lateral\": " + shortest(options_.braking_over_lateral) + ",\n";
-  out += "  \"speed\": {\"lowest\": " + shortest(options_.lowest_speed) +
-         ", \"highest\": " + shortest(options_.highest_speed) + ", \"nodes\": " + std::to_string(options_.speed_nodes) +
-         "},\n";
-  out += "  \"push\": {\"lowest\": " + shortest(options_.lowest_push) +
-         ", \"highest\": " + shortest(options_.highest_push) + ", \"nodes\": " + std::to_string(options_.push_nodes) +
-         "},\n";
-  out += "  \"certified_share\": " + shortest(certified_share_) + ",\n";
-  out += "  \"largest_cost_share\": " + number(largest_cost_share_) + ",\n";
+  out += "  \"braking_over_lateral\": " + text::shortest(options_.braking_over_lateral) + ",\n";
+  out += "  \"speed\": {\"lowest\": " + text::shortest(options_.lowest_speed) +
+         ", \"highest\": " + text::shortest(options_.highest_speed) +
+         ", \"nodes\": " + std::to_string(options_.speed_nodes) + "},\n";
+  out += "  \"push\": {\"lowest\": " + text::shortest(options_.lowest_push) +
+         ", \"highest\": " + text::shortest(options_.highest_push) +
+         ", \"nodes\": " + std::to_string(options_.push_nodes) + "},\n";
+  out += "  \"certified_share\": " + text::shortest(certified_share_) + ",\n";
+  out += "  \"largest_cost_share\": " + text::plain_fixed(largest_cost_share_, 5) + ",\n";
   out += "  \"losses\": [\n";
   for (std::size_t c = 0; c < losses_.size(); ++c) {
     out += "    [";
@@ -50,7 +40,7 @@ std::string LossTable::to_json() const {
       if (k > 0) {
         out += k % options_.push_nodes == 0 ? ",\n     " : ", ";
       }
-      out += number(losses_[c][k]);
+      out += text::plain_fixed(losses_[c][k], 5);
     }
     out += c + 1 < losses_.size() ? "],\n" : "]\n";
   }

@@ -2,8 +2,9 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
+
+#include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::norms {
 
@@ -38,7 +39,7 @@ bool absent(std::string_view text) {
 
 std::optional<double> number(std::string_view text) {
   double value = 0.0;
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  const auto [end, error] = text::read_number(text.data(), text.data() + text.size(), value);
   if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value)) {
     return std::nullopt;
   }

@@ -1,16 +1,11 @@
 #include "bagsplit/norms/words.hpp"
 
-#include <array>
-#include <charconv>
-#include <system_error>
+#include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::norms {
 
 std::string shown(double value, int decimals) {
-  std::array<char, 400> text{};  // the largest double has 309 digits before the point
-  const auto [end, error] =
-      std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::fixed, decimals);
-  std::string out(text.data(), error == std::errc{} ? end : text.data());
+  std::string out = text::plain_fixed(value, decimals);
   if (out.find('.') != std::string::npos) {
     out.erase(out.find_last_not_of('0') + 1);
     if (out.back() == '.') {

@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <cstdint>
 
+#include "bagsplit/text/number_chars.hpp"
 #include "bagsplit/text/text.hpp"
 #include "bagsplit/text/wording.hpp"
 
@@ -47,7 +47,7 @@ std::optional<double> parse_unsigned(std::string_view text, bool decimal_comma, 
     copy[point] = '.';
   }
   double value = 0.0;
-  const auto [end, error] = std::from_chars(copy.data(), copy.data() + copy.size(), value);
+  const auto [end, error] = text::read_number(copy.data(), copy.data() + copy.size(), value);
   if (error != std::errc{} || end != copy.data() + copy.size() || !std::isfinite(value)) {
     return std::nullopt;
   }
@@ -188,14 +188,14 @@ std::optional<double> parse_decimal(std::string_view text, bool decimal_comma) {
 std::string format_number(double value) {
   std::array<char, 400> buffer{};  // fixed notation: parse_time_s takes no exponent
   const auto [end, error] =
-      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value == 0.0 ? 0.0 : value, std::chars_format::fixed);
+      text::write_shortest_fixed(buffer.data(), buffer.data() + buffer.size(), value == 0.0 ? 0.0 : value);
   return error == std::errc{} ? std::string(buffer.data(), end) : std::string();
 }
 
 std::string format_number(float value) {
   std::array<char, 400> buffer{};  // fixed notation: parse_time_s takes no exponent
-  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value == 0.0F ? 0.0F : value,
-                                          std::chars_format::fixed);
+  const auto [end, error] =
+      text::write_shortest_fixed(buffer.data(), buffer.data() + buffer.size(), value == 0.0F ? 0.0F : value);
   return error == std::errc{} ? std::string(buffer.data(), end) : std::string();
 }
 

@@ -1,11 +1,11 @@
 #include "bagsplit/runs/units.hpp"
 
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <utility>
 
 #include "bagsplit/text/decimal_comma.hpp"
+#include "bagsplit/text/number_chars.hpp"
 #include "bagsplit/text/text.hpp"
 
 namespace bagsplit::runs {
@@ -21,7 +21,7 @@ struct Measure {
 std::optional<Measure> split_measure(std::string_view text) {
   double value = 0.0;
   const char* const end = text.data() + text.size();
-  const auto [stop, error] = std::from_chars(text.data(), end, value);
+  const auto [stop, error] = text::read_number(text.data(), end, value);
   if (error != std::errc{} || !std::isfinite(value)) {
     return std::nullopt;
   }

@@ -7,6 +7,7 @@
 #include <mutex>
 #include <thread>
 #include <vector>
+#include <version>
 
 #include "bagsplit/stats/detail/check.hpp"
 
@@ -64,16 +65,25 @@ double RandomStream::exponential() {
   return -std::log(open_uniform());
 }
 
+namespace {
+
+void one_by_one(std::size_t count, const std::function<void(std::size_t)>& work) {
+  for (std::size_t i = 0; i < count; ++i) {
+    work(i);
+  }
+}
+
+}  // namespace
+
+#ifdef __cpp_lib_jthread
+
 void for_each_index(std::size_t count, unsigned threads, const std::function<void(std::size_t)>& work) {
   if (threads == 0) {
     threads = std::max(1u, std::thread::hardware_concurrency());
   }
   threads = static_cast<unsigned>(std::min<std::size_t>(threads, count));
   if (threads <= 1) {
-    for (std::size_t i = 0; i < count; ++i) {
-      work(i);
-    }
-    return;
+    return one_by_one(count, work);
   }
   std::atomic<std::size_t> next{0};
   std::mutex mutex;
@@ -101,5 +111,13 @@ void for_each_index(std::size_t count, unsigned threads, const std::function<voi
     std::rethrow_exception(error);
   }
 }
+
+#else  // a library without threads: all on the calling one
+
+void for_each_index(std::size_t count, unsigned, const std::function<void(std::size_t)>& work) {
+  one_by_one(count, work);
+}
+
+#endif
 
 }  // namespace bagsplit::stats

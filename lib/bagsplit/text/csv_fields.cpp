@@ -1,9 +1,9 @@
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 
 #include "bagsplit/text/csv.hpp"
+#include "bagsplit/text/number_chars.hpp"
 #include "bagsplit/text/text.hpp"
 
 namespace bagsplit::text {
@@ -62,7 +62,7 @@ bool is_formula(std::string_view field) {
   }
   const std::string_view number = field.front() == '+' ? field.substr(1) : field;
   double value = 0.0;
-  const auto [end, error] = std::from_chars(number.data(), number.data() + number.size(), value);
+  const auto [end, error] = read_number(number.data(), number.data() + number.size(), value);
   const bool sign_twice = field.front() == '+' && number.starts_with('-');
   return error != std::errc{} || end != number.data() + number.size() || !std::isfinite(value) || sign_twice;
 }

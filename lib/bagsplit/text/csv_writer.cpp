@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 
 #include "bagsplit/text/csv.hpp"
+#include "bagsplit/text/number_chars.hpp"
 #include "bagsplit/text/number_text.hpp"
 
 namespace bagsplit::text {
@@ -16,11 +16,11 @@ constexpr int significant_digits = 6;
 
 double to_significant(double value) {
   std::array<char, 40> buffer{};
-  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value,
-                                          std::chars_format::scientific, significant_digits - 1);
+  const auto [end, error] =
+      write_scientific(buffer.data(), buffer.data() + buffer.size(), value, significant_digits - 1);
   double rounded = value;
   if (error == std::errc{}) {
-    std::from_chars(buffer.data(), end, rounded);
+    read_number(buffer.data(), end, rounded);
   }
   return rounded;
 }
@@ -28,7 +28,7 @@ double to_significant(double value) {
 // A number with a point in it, as number() may write it.
 bool is_decimal(std::string_view field) {
   double value = 0.0;
-  const auto [end, error] = std::from_chars(field.data(), field.data() + field.size(), value);
+  const auto [end, error] = read_number(field.data(), field.data() + field.size(), value);
   return error == std::errc{} && end == field.data() + field.size() && field.find('.') != std::string_view::npos;
 }
 

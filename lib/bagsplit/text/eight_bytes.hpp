@@ -34,6 +34,15 @@ Word load(const char* from) {
   return word;
 }
 
+/// std::bit_cast, which not every standard library has.
+template <typename To, typename From>
+To bits_as(const From& from) {
+  static_assert(sizeof(To) == sizeof(From));
+  To to;
+  std::memcpy(&to, &from, sizeof to);
+  return to;
+}
+
 /// A text of one to eight characters, zeros behind it. Reads nothing beyond the text.
 inline std::uint64_t load_short(std::string_view text) {
   const std::size_t size = text.size();

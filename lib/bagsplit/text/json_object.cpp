@@ -1,12 +1,12 @@
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <stdexcept>
 #include <utility>
 
 #include "bagsplit/text/json_text.hpp"
+#include "bagsplit/text/number_chars.hpp"
 #include "bagsplit/text/text.hpp"
 
 namespace bagsplit::text {
@@ -163,7 +163,7 @@ std::string json_number(double value) {
     throw std::domain_error("json_number: value is " + std::to_string(value) + ", but must be finite");
   }
   std::array<char, 32> buffer{};
-  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value == 0.0 ? 0.0 : value);
+  const auto [end, error] = write_shortest(buffer.data(), buffer.data() + buffer.size(), value == 0.0 ? 0.0 : value);
   return {buffer.data(), error == std::errc{} ? end : buffer.data()};
 }
 

@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <stdexcept>
 
+#include "bagsplit/text/number_chars.hpp"
 #include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::text {
@@ -23,10 +23,7 @@ void require_finite(const char* who, double value) {
 
 std::string fixed(double value, int decimals) {
   require_finite("fixed", value);
-  std::array<char, 400> buffer{};  // the largest double has 309 digits before the point
-  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::fixed,
-                                          std::clamp(decimals, 0, 20));
-  std::string text(buffer.data(), error == std::errc{} ? end : buffer.data());
+  std::string text = plain_fixed(value, std::clamp(decimals, 0, 20));
   if (text.starts_with('-') && text.find_first_of("123456789") == std::string::npos) {
     text.erase(0, 1);
   }
@@ -46,7 +43,7 @@ std::string signed_fixed(double value, int decimals) {
 void append_shortest(std::string& out, double value) {
   require_finite("shortest", value);
   std::array<char, 32> buffer;  // the longest double takes 24
-  const auto [end, error] = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value == 0.0 ? 0.0 : value);
+  const auto [end, error] = write_shortest(buffer.data(), buffer.data() + buffer.size(), value == 0.0 ? 0.0 : value);
   out.append(buffer.data(), error == std::errc{} ? end : buffer.data());
 }
 

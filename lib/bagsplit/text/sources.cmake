@@ -10,6 +10,7 @@ bagsplit_module(text
     letters.cpp
     markup.cpp
     memory_hints.cpp
+    number_chars.cpp
     number_text.cpp
     problem_codes.cpp
     sha256.cpp
@@ -29,6 +30,7 @@ bagsplit_module(text
     letters.hpp
     markup.hpp
     memory_hints.hpp
+    number_chars.hpp
     number_text.hpp
     plain_number.hpp
     problem.hpp

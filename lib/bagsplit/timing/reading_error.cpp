@@ -2,11 +2,11 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <sstream>
 #include <stdexcept>
 
 #include "bagsplit/stats/detail/elementary.hpp"
+#include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::timing {
 
@@ -75,13 +75,6 @@ bool covers(const TimingNumbers& device, const ReadingError& error) {
     return device.bias.at(index(timing)) && device.start_sd.at(index(timing));
   };
   return has(error.timing) && (!error.role_assumed || has(StartTiming::gives_signal));
-}
-
-std::string fixed(double value, int digits) {
-  std::array<char, 32> buffer{};
-  const auto [end, error] =
-      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::fixed, digits);
-  return {buffer.data(), error == std::errc{} ? end : buffer.data()};
 }
 
 std::string start_in_words(const ReadingError& error) {
@@ -188,10 +181,10 @@ std::string describe(const DeviceProfile& profile, const ReadingError& error) {
   if (size_s < 0.005) {
     text += "right on average";
   } else {
-    text += fixed(size_s, 2) + (error.bias_mean_s < 0.0 ? " s short" : " s long");
+    text += text::plain_fixed(size_s, 2) + (error.bias_mean_s < 0.0 ? " s short" : " s long");
   }
-  text += " (SD " + fixed(error.bias_sd_s(), 2) + "); start SD " + fixed(error.start_sd_s, 3) + " s, split SD " +
-          fixed(error.split_sd_s, 3) + " s";
+  text += " (SD " + text::plain_fixed(error.bias_sd_s(), 2) + "); start SD " + text::plain_fixed(error.start_sd_s, 3) +
+          " s, split SD " + text::plain_fixed(error.split_sd_s, 3) + " s";
   if (error.from_timer) {
     text += "; as given for this timer";
   }

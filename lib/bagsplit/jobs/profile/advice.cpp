@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 
 #include "bagsplit/inference/squad/design.hpp"
+#include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::jobs {
 
@@ -15,13 +15,6 @@ constexpr double weak_share = 0.5;
 constexpr double worth_gain = 0.10;  // a run that shrinks the SD by less is not worth naming
 constexpr double quarter = 0.6745;   // normal quantile of 3/4
 constexpr double surely_s = 0.10;  // below this lower bound a loss is not surely worth work; nothing_to_work_on says it
-
-std::string fixed(double value, int digits) {
-  std::array<char, 32> buffer{};
-  const auto [end, error] =
-      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::fixed, digits);
-  return error == std::errc{} ? std::string(buffer.data(), end) : std::string();
-}
 
 struct Candidate {
   std::string words;
@@ -211,7 +204,9 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
     }
     return nullptr;
   };
-  const auto range = [](const Estimate& e) { return "between " + fixed(e.lo, 2) + " and " + fixed(e.hi, 2) + " s"; };
+  const auto range = [](const Estimate& e) {
+    return "between " + text::plain_fixed(e.lo, 2) + " and " + text::plain_fixed(e.hi, 2) + " s";
+  };
   const NamedEstimate* most = nullptr;
   const Estimate* excess_of_most = nullptr;
   for (const NamedEstimate& loss : profile.segment_loss_s) {
@@ -230,11 +225,12 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
     }
   }
   if (most != nullptr && excess_of_most != nullptr) {
-    out.push_back("Base running, " + segment_words(most->name) + ": about " + fixed(excess_of_most->median, 2) +
+    out.push_back("Base running, " + segment_words(most->name) + ": about " +
+                  text::plain_fixed(excess_of_most->median, 2) +
                   " s is lost there beyond what the best path for this sprint loses (" + range(*excess_of_most) +
-                  "), of " + fixed(most->value.median, 2) + " s against a straight sprint.");
+                  "), of " + text::plain_fixed(most->value.median, 2) + " s against a straight sprint.");
   } else if (most != nullptr) {
-    out.push_back("Base running, " + segment_words(most->name) + ": about " + fixed(most->value.median, 2) +
+    out.push_back("Base running, " + segment_words(most->name) + ": about " + text::plain_fixed(most->value.median, 2) +
                   " s is lost there against a straight sprint (" + range(most->value) +
                   "); how much of it a best path would lose as well is not known.");
   }
@@ -243,17 +239,17 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
   const double slow_reaction = profile.prior_reaction_s.mean + quarter * profile.prior_reaction_s.sd;
   if (profile.reaction_s && !profile.reaction_holds_timer_bias && told(*profile.reaction_s) &&
       profile.reaction_s->lo > slow_reaction) {
-    out.push_back("The call: about " + fixed(profile.reaction_s->median, 2) +
+    out.push_back("The call: about " + text::plain_fixed(profile.reaction_s->median, 2) +
                   " s from signal to first move, surely longer than usual at this age (up to " +
-                  fixed(slow_reaction, 2) + " s); short reaction games fit.");
+                  text::plain_fixed(slow_reaction, 2) + " s); short reaction games fit.");
   }
   const double weak_start =
       std::exp(profile.prior_log_top_speed.mean - profile.prior_log_time_constant.mean -
                quarter * std::hypot(profile.prior_log_top_speed.sd, profile.prior_log_time_constant.sd));
   if (profile.max_acceleration_mps2 && told(*profile.max_acceleration_mps2) &&
       profile.max_acceleration_mps2->hi < weak_start) {
-    out.push_back("The first steps: about " + fixed(profile.max_acceleration_mps2->median, 1) +
-                  " m/s2 at first move, surely less than usual at this age (" + fixed(weak_start, 1) +
+    out.push_back("The first steps: about " + text::plain_fixed(profile.max_acceleration_mps2->median, 1) +
+                  " m/s2 at first move, surely less than usual at this age (" + text::plain_fixed(weak_start, 1) +
                   " m/s2 or more).");
   }
   return out;

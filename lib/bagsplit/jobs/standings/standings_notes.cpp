@@ -4,6 +4,7 @@
 
 #include "bagsplit/jobs/standings/detail/standings_job.hpp"
 #include "bagsplit/jobs/trend/detail/trend_data.hpp"
+#include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::jobs::detail {
 
@@ -121,8 +122,8 @@ void add_timer_note(std::span<const Ranked> players, const inference::SquadModel
   result.notes.push_back(
       "Different timers timed different children, so the timers can decide the order: " + alike_words(*apart.first) +
       ", " + alike_words(*apart.second) + (all > 2 ? " (and there are others)" : "") +
-      ". What is not known of their biases moves the ones against the others by " + digits(widest, 2) + unit +
-      " (SD); neighbours in the order are " + digits(usual_gap(players), 2) + unit +
+      ". What is not known of their biases moves the ones against the others by " + text::plain_fixed(widest, 2) +
+      unit + " (SD); neighbours in the order are " + text::plain_fixed(usual_gap(players), 2) + unit +
       " apart. It is in every probability here. Two watches on the same runs tell it (bagsplit timers), or let timers "
       "change stations.");
 }

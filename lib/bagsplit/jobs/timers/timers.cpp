@@ -12,6 +12,7 @@
 #include "bagsplit/jobs/trend/detail/trend_data.hpp"
 #include "bagsplit/runs/words.hpp"
 #include "bagsplit/stats/univariate.hpp"
+#include "bagsplit/text/number_chars.hpp"
 #include "bagsplit/text/text.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
@@ -294,7 +295,7 @@ class Job {
           if (reading.device != runs::Device::stopwatch) {
             const auto error = timing::reading_error(profile, reading.start, log_.name(reading.timer));
             named.insert(profile.name + ", start " + std::string(runs::word_of(reading.start)) + ": " +
-                         detail::digits(error.bias_mean_s, 3) + " s, SD " + detail::digits(error.bias_sd_s(), 3));
+                         text::plain_fixed(error.bias_mean_s, 3) + " s, SD " + text::plain_fixed(error.bias_sd_s(), 3));
           }
         }
       }

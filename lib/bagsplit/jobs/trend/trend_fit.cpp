@@ -8,6 +8,7 @@
 #include "bagsplit/motion/curve.hpp"
 #include "bagsplit/norms/growth.hpp"
 #include "bagsplit/stats/distributions.hpp"
+#include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::jobs::detail {
 
@@ -357,12 +358,12 @@ void TrendJob::judge() {
     const double sd = told ? *between_sd_s_ : usual_between_s();
     result_.worthwhile_s = worthwhile_share * sd / unit;
     result_.worthwhile_source =
-        "0.2 of the SD " + (told ? between_words_ + ", " + digits(sd, 3) + " s"
-                            : data_.reaction
-                                ? "usual between children, " + digits(sd, 3) + " s (this squad cannot tell it)"
-                                : "usual between children of one age, 8% of the time (this squad cannot tell it)");
+        "0.2 of the SD " +
+        (told             ? between_words_ + ", " + text::plain_fixed(sd, 3) + " s"
+         : data_.reaction ? "usual between children, " + text::plain_fixed(sd, 3) + " s (this squad cannot tell it)"
+                          : "usual between children of one age, 8% of the time (this squad cannot tell it)");
     if (options_.slope) {
-      result_.worthwhile_source += ", over the " + digits(unit, 0) + " weeks of these runs";
+      result_.worthwhile_source += ", over the " + text::plain_fixed(unit, 0) + " weeks of these runs";
     }
   }
   // How many runs a player usually has in a session: more runs would come like that.

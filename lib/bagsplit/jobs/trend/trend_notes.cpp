@@ -4,6 +4,7 @@
 
 #include "bagsplit/jobs/circumstances.hpp"
 #include "bagsplit/jobs/trend/detail/trend_job.hpp"
+#include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::jobs::detail {
 
@@ -90,7 +91,7 @@ void TrendJob::add_bias_condition(const std::string& name, const std::vector<Bia
     if (told && known && told->se > told_share * *known && told->se > matters_share * typical_se()) {
       out.status = ConditionStatus::confounded;
       out.words = when_confounded + ": every change may be off by the same " +
-                  digits(told->se, options_.slope ? 4 : 2) + (options_.slope ? " s a week" : " s") +
+                  text::plain_fixed(told->se, options_.slope ? 4 : 2) + (options_.slope ? " s a week" : " s") +
                   " (SD), which is in the intervals";
     } else {
       out.words = name == "timer" ? "timers differ; their habits are taken out as far as known"
@@ -129,8 +130,8 @@ void TrendJob::say_winds() {
   if (count[first] > 0.0 && count[last] > 0.0 &&
       std::fabs(sum[last] / count[last] - sum[first] / count[first]) >= winds_differ_mps) {
     result_.notes.push_back(
-        "The wind was " + digits(sum[first] / count[first], 1) + " m/s in the first window and " +
-        digits(sum[last] / count[last], 1) +
+        "The wind was " + text::plain_fixed(sum[first] / count[first], 1) + " m/s in the first window and " +
+        text::plain_fixed(sum[last] / count[last], 1) +
         " in the last (means, above 0 from behind). No time is corrected for it: what it did counts as change.");
   } else if (std::string words = wind_words(range); !words.empty()) {
     result_.notes.push_back(std::move(words));
@@ -147,7 +148,8 @@ void TrendJob::add_notes() {
   if (result_.residual_sd_given) {
     result_.notes.push_back(
         "Nobody ran twice under the same conditions, so the scatter of a run is taken from the model (" +
-        digits(result_.residual_sd_s, 3) + " s): with two runs a player and date it would be this squad's own.");
+        text::plain_fixed(result_.residual_sd_s, 3) +
+        " s): with two runs a player and date it would be this squad's own.");
   } else if (result_.day_sd_given) {
     result_.notes.push_back(
         data_.reaction
@@ -155,7 +157,7 @@ void TrendJob::add_notes() {
               "the intervals "
               "are rather narrow. Two evenings or more in each window would tell it."
             : "Too few evenings to tell a player's form of the day from change: it is taken from the model (" +
-                  digits(result_.day_sd_s, 3) + " s). Two evenings or more in each window would tell it.");
+                  text::plain_fixed(result_.day_sd_s, 3) + " s). Two evenings or more in each window would tell it.");
   }
   const std::vector<bool> is_shared = shared_sessions();
   const auto alone = static_cast<std::size_t>(std::count(is_shared.begin(), is_shared.end(), false));
@@ -176,7 +178,7 @@ void TrendJob::add_notes() {
   if (!result_.residual_sd_given && result_.residual_sd_s <= 1.0001 * data_.rounding_sd_s) {
     result_.notes.push_back(
         "The times of each player hardly differ: rounding hides their scatter, so that of rounding is used (" +
-        digits(data_.rounding_sd_s, 4) + " s).");
+        text::plain_fixed(data_.rounding_sd_s, 4) + " s).");
   }
   if (changed == 1) {
     result_.notes.push_back(

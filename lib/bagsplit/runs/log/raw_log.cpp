@@ -1,9 +1,9 @@
 #include <algorithm>
-#include <bit>
 #include <functional>
 
 #include "bagsplit/runs/log/detail/log_rows.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/eight_bytes.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -46,10 +46,10 @@ std::uint32_t RawLog::layout_of(std::uint16_t course, double base_m) {
 }
 
 std::uint32_t RawLog::setting_number(const Setting& s) {
-  const auto bits = [](float value) { return std::bit_cast<std::uint32_t>(value); };
+  const auto bits = [](float value) { return text::detail::bits_as<std::uint32_t>(value); };
   const SettingBits all{(std::uint64_t{s.layout} << 32U) | s.place,
                         (std::uint64_t{s.team} << 32U) | s.surface,
-                        std::bit_cast<std::uint64_t>(s.beam_m),
+                        text::detail::bits_as<std::uint64_t>(s.beam_m),
                         (std::uint64_t{bits(s.wind_mps)} << 32U) | bits(s.temperature_c),
                         s.file,
                         (static_cast<std::uint64_t>(s.device) << 16U) | (static_cast<std::uint64_t>(s.start) << 8U) |

@@ -6,15 +6,20 @@
 #include <limits>
 #include <stdexcept>
 #include <string>
+#include <version>
 
 namespace bagsplit::stats::check {
 
 namespace {
 
 std::string text_of(double value) {
+#ifdef __cpp_lib_to_chars
   char buffer[40];
   const auto end = std::to_chars(buffer, buffer + sizeof buffer, value).ptr;
   return std::string(buffer, end);
+#else
+  return std::to_string(value);  // some digits fewer, in a message about a wrong call
+#endif
 }
 
 }  // namespace

@@ -1,8 +1,6 @@
 #include "bagsplit/jobs/trend/detail/trend_data.hpp"
 
 #include <algorithm>
-#include <array>
-#include <charconv>
 #include <cmath>
 #include <set>
 #include <tuple>
@@ -12,6 +10,7 @@
 #include "bagsplit/runs/player_order.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
+#include "bagsplit/text/number_chars.hpp"
 #include "bagsplit/text/text.hpp"
 #include "bagsplit/timing/combined_time.hpp"
 #include "bagsplit/timing/reading_error.hpp"
@@ -19,13 +18,6 @@
 namespace bagsplit::jobs {
 
 namespace detail {
-
-std::string digits(double value, int decimals) {
-  std::array<char, 64> buffer{};
-  const auto [end, error] =
-      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::fixed, decimals);
-  return error == std::errc{} ? std::string(buffer.data(), end) : std::string();
-}
 
 namespace {
 
@@ -44,7 +36,7 @@ std::string words_of(const Manner& manner) {
   const auto& [start, posture, beam_m] = manner;
   std::string out = "start " + std::string(runs::word_of(start));
   if (start == runs::StartKind::beam) {
-    out += " " + digits(beam_m, 2) + " m";
+    out += " " + text::plain_fixed(beam_m, 2) + " m";
   }
   return out + ", " + std::string(runs::word_of(posture));
 }
@@ -146,7 +138,8 @@ class Gatherer {
  private:
   static std::string length_words(double metres) {
     const double feet = metres / runs::metres_per_foot;
-    return std::fabs(feet - std::round(feet)) < 0.01 ? digits(feet, 0) + " ft" : digits(metres, 2) + " m";
+    return std::fabs(feet - std::round(feet)) < 0.01 ? text::plain_fixed(feet, 0) + " ft"
+                                                     : text::plain_fixed(metres, 2) + " m";
   }
 
   void choose_course() {

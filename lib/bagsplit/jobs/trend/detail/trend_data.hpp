@@ -58,8 +58,6 @@ bool only_moves_are_timed(const runs::RunLog& log, const std::string& course);
 
 TrendData trend_data(const runs::RunLog& log, const timing::DeviceBook& devices, const TrendOptions& options);
 
-// A number with so many digits behind the point.
-std::string digits(double value, int decimals);
 using text::counted;
 using text::joined;
 

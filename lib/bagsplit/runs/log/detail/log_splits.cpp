@@ -1,10 +1,10 @@
 #include "bagsplit/runs/log/detail/log_splits.hpp"
 
 #include <algorithm>
-#include <bit>
 #include <cmath>
 
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/text/eight_bytes.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -84,7 +84,7 @@ bool SplitReader::append(const text::CsvRecord& record, StartKind start, const s
     split.time_s = clock_s;
     split.mark = place.mark;
     split.is_move = place.is_move;
-    hash = text::detail::hash_on(hash, std::bit_cast<std::uint64_t>(clock_s) ^ place.mark);
+    hash = text::detail::hash_on(hash, text::detail::bits_as<std::uint64_t>(clock_s) ^ place.mark);
   }
   row.times_hash = static_cast<std::uint32_t>(hash);
   return good;
