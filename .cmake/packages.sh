@@ -1,10 +1,10 @@
 # shellcheck shell=sh disable=SC2154
-# Read by cli/quickstart.sh and tests/run.sh (POSIX sh): finds what this machine lacks, installs it where it may, builds.
+# Read by cli/quickstart.sh, cli/page/build.sh and tests/run.sh (POSIX sh): finds what this machine lacks, installs it where it may, builds.
 # Both set `program` (for messages) and `root` (top of the clone) first. Talk goes to stderr.
 
 say() { printf '%s: %s\n' "$program" "$*" >&2; }
 
-# What is missing, one word a line.  $1: build or test
+# What is missing, one word a line.  $1: build, page or test
 missing() {
   compiler=${CXX:-}
   for candidate in c++ g++ clang++; do
@@ -44,12 +44,13 @@ PROBE
   fi
   for word in $headers; do
     case $word in
-      missing:googletest) [ "$1" = build ] || echo googletest ;;
+      missing:googletest) [ "$1" != test ] || echo googletest ;;
       missing:*) echo "${word#missing:}" ;;
     esac
   done
   cmake_at_least 3 25 || echo cmake
   command -v ninja >/dev/null 2>&1 || command -v make >/dev/null 2>&1 || echo generator
+  [ "$1" != page ] || { command -v em++ && command -v node; } >/dev/null 2>&1 || echo emscripten
 }
 
 cmake_at_least() {
@@ -68,6 +69,7 @@ debian_name() {
     json) echo nlohmann-json3-dev ;;
     cli11) echo libcli11-dev ;;
     googletest) echo libgtest-dev ;;
+    emscripten) echo emscripten ;;
   esac
 }
 
@@ -81,6 +83,7 @@ generic_name() {
     json) echo "nlohmann_json >= 3.11 (headers)" ;;
     cli11) echo "CLI11 >= 2.1 (headers)" ;;
     googletest) echo "GoogleTest >= 1.12" ;;
+    emscripten) echo "emscripten >= 3.1.6, node" ;;
   esac
 }
 
@@ -113,7 +116,7 @@ give_up() {
   exit 1
 }
 
-# Everything for building (and testing) is here afterwards, or the script has ended.  $1: build or test
+# Everything for building (and testing) is here afterwards, or the script has ended.  $1: build, page or test
 need_packages() {
   words=$(missing "$1")
   if [ -z "$words" ]; then

@@ -19,6 +19,15 @@ void note_signal(int) {
   signalled = 1;
 }
 
+// Signals come in while it waits and at no other moment. In a browser there are none, and no ppoll.
+int wait_for_input(pollfd& wait, [[maybe_unused]] const sigset_t& open) {
+#ifdef __EMSCRIPTEN__
+  return poll(&wait, 1, -1);
+#else
+  return ppoll(&wait, 1, nullptr, &open);
+#endif
+}
+
 }  // namespace
 
 LineInput::LineInput() {
@@ -56,7 +65,7 @@ LineInput::Got LineInput::next() {
     for (const int one : watched) {
       sigdelset(&open, one);
     }
-    const int ready = ppoll(&wait, 1, nullptr, &open);
+    const int ready = wait_for_input(wait, open);
     if (signalled != 0) {
       return Got::signal;
     }

@@ -16,7 +16,7 @@ namespace {
 using namespace bagsplit::text;
 
 // Where the standard library writes and reads doubles itself, what stands in for it elsewhere must do the same.
-// Computed: std::to_chars and std::from_chars of this compiler.
+// Computed: std::to_chars and std::from_chars of the compiler, gcc 12.
 static_assert(__cpp_lib_to_chars >= 201611L);
 
 std::vector<double> values() {

@@ -308,7 +308,7 @@ std::span<const RelayRace> races_on(const RelayData& data, runs::Date date) {
   const auto from =
       std::find_if(data.races.begin(), data.races.end(), [&](const RelayRace& r) { return r.date == date; });
   const auto to = std::find_if(from, data.races.end(), [&](const RelayRace& r) { return r.date != date; });
-  return {from, to};
+  return {data.races.data() + (from - data.races.begin()), static_cast<std::size_t>(to - from)};
 }
 
 WorldOfRaces races_in(RelayWorld& world, const RelayJob& job, std::span<const RelayRace> races) {
