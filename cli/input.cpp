@@ -91,6 +91,7 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
   if (options.model) {
     with_file(*options.model, inputs.problems, [&](std::string_view text, const std::string& path) {
       inputs.model = inference::read_model(text, path, inputs.problems);
+      inputs.own_model = !inference::only_of_slips(inputs.model);
     });
   }
   for (const std::string& name : options.devices) {

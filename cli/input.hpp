@@ -18,6 +18,7 @@ struct Inputs {
   runs::Roster roster;  ///< its index is built
   bool has_roster = false;
   inference::ModelFile model;      ///< empty without --model
+  bool own_model = false;          ///< --model says more than how often numbers are wrong
   timing::DeviceBook devices;      ///< the built-in ones, and those of --device
   text::Problems problems;         ///< of all files: those named by options first, then the logs
   std::string wrong_command_line;  ///< what only the folders could tell: empty, or why the command line cannot be right

@@ -78,7 +78,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   options.window_days = invocation.profile.window_days;
   options.threads = invocation.profile.threads;
   options.model = inputs.model;
-  options.squad = !invocation.input.model;
+  options.squad = !inputs.own_model;
   const norms::Catalogue references = norms::Catalogue::builtin();
   jobs::ProfileResult result = jobs::profile(inputs.log, inputs.roster, inputs.devices, references, options);
   const bool one_by_one = !invocation.profile.players.empty();

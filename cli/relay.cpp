@@ -33,11 +33,11 @@ std::string wrong_relay_orders(const RelayRequest& request) {
   return {};
 }
 
-jobs::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs, bool own_model) {
+jobs::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs) {
   jobs::RelayOptions options;
   options.level = request.level;
   options.model = inputs.model;
-  options.squad = !own_model;
+  options.squad = !inputs.own_model;
   options.threads = request.threads;
   options.course = request.course;
   for (const std::string& text : request.orders) {
@@ -79,7 +79,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return code;
   }
   const Inputs& inputs = *read;
-  const jobs::RelayOptions options = relay_options(invocation.relay, inputs, invocation.input.model.has_value());
+  const jobs::RelayOptions options = relay_options(invocation.relay, inputs);
   text::Problems problems;
   jobs::RelayResult result;
   try {

@@ -14,7 +14,7 @@ void declare_relay_orders(Options& app, RelayRequest& request);
 /// What is wrong with them; empty when nothing is.
 std::string wrong_relay_orders(const RelayRequest& request);
 
-/// @param request  wrong_relay_orders() has nothing to say.  @param own_model  a model file was given.
-jobs::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs, bool own_model);
+/// @param request  wrong_relay_orders() has nothing to say.
+jobs::RelayOptions relay_options(const RelayRequest& request, const Inputs& inputs);
 
 }  // namespace bagsplit::cli

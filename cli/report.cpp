@@ -206,13 +206,13 @@ std::vector<std::optional<jobs::PathPlan>> paths_of(const jobs::ProfileResult& p
 }
 
 // @return what is wrong, or nothing.
-std::string add_order(const Inputs& inputs, const ReportRequest& request, StandingsRequest order, bool own_model,
+std::string add_order(const Inputs& inputs, const ReportRequest& request, StandingsRequest order,
                       present::Report& report) {
   order.level = request.level;
   order.as_of = request.as_of;
   order.window_days = request.window_days;
   order.threads = request.threads;
-  auto made = jobs::standings(inputs.log, inputs.roster, inputs.devices, standings_options(order, inputs, own_model));
+  auto made = jobs::standings(inputs.log, inputs.roster, inputs.devices, standings_options(order, inputs));
   if (const auto* refusal = std::get_if<jobs::StandingsRefusal>(&made)) {
     return refusal->why;
   }
@@ -227,7 +227,7 @@ ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, present::
   RelayRequest request = invocation.relay;
   request.level = invocation.report.level;
   request.threads = invocation.report.threads;
-  jobs::RelayOptions options = relay_options(request, inputs, invocation.input.model.has_value());
+  jobs::RelayOptions options = relay_options(request, inputs);
   for (jobs::RelayOrder& order : options.orders) {
     if (report.disguise) {
       order.team = runs::Disguise::mark_of(report.disguise->teams, order.team);
@@ -261,14 +261,14 @@ ExitCode add_relay(const Inputs& inputs, const Invocation& invocation, present::
 
 // @return what is wrong, or nothing.
 std::string compute(const Inputs& inputs, const ReportRequest& request, const norms::Catalogue& references,
-                    bool own_model, present::Report& report) {
+                    present::Report& report) {
   jobs::ProfileOptions options;
   options.level = request.level;
   options.as_of = request.as_of;
   options.window_days = request.window_days;
   options.threads = request.threads;
   options.model = inputs.model;
-  options.squad = !own_model;
+  options.squad = !inputs.own_model;
   options.speed_curve = request.each || !request.players.empty();
   report.profile = jobs::profile(inputs.log, inputs.roster, inputs.devices, references, options);
   if (!request.players.empty()) {
@@ -353,12 +353,11 @@ ExitCode run(const Invocation& asked, Session& session) {
     }
   }
   const norms::Catalogue references = norms::Catalogue::builtin();
-  const bool own_model = invocation.input.model.has_value();
   if (what.empty() && request.evaluation) {
-    what = add_order(inputs, request, invocation.standings, own_model, report);
+    what = add_order(inputs, request, invocation.standings, report);
   }
   if (what.empty()) {
-    what = compute(inputs, request, references, own_model, report);
+    what = compute(inputs, request, references, report);
   }
   if (!what.empty()) {
     session.say("bagsplit report: " + text::printable(in_words_typed(report, what)) + "\n");

@@ -217,7 +217,7 @@ std::string wrong_standings_choice(const StandingsRequest& request) {
   return {};
 }
 
-jobs::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs, bool fixed_scales) {
+jobs::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs) {
   jobs::StandingsOptions out;
   read_by(request, out.by);
   out.method = request.method;
@@ -234,7 +234,7 @@ jobs::StandingsOptions standings_options(const StandingsRequest& request, const 
   out.as_of = request.as_of;
   out.window_days = request.window_days;
   out.model = inputs.model;
-  out.fixed_scales = fixed_scales;
+  out.fixed_scales = inputs.own_model;
   out.draws = request.draws;
   out.seed = request.seed;
   out.threads = request.threads;
@@ -262,8 +262,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (!inputs) {
     return code;
   }
-  auto made = jobs::standings(inputs->log, inputs->roster, inputs->devices,
-                              standings_options(invocation.standings, *inputs, invocation.input.model.has_value()));
+  auto made =
+      jobs::standings(inputs->log, inputs->roster, inputs->devices, standings_options(invocation.standings, *inputs));
   if (const auto* refusal = std::get_if<jobs::StandingsRefusal>(&made)) {
     session.say("bagsplit standings: " + text::printable(refusal->why) + "\n");
     return ExitCode::wrong_command_line;

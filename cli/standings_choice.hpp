@@ -20,8 +20,8 @@ void declare_standings_choice(Options& app, StandingsRequest& request);
 /// What is wrong with them together; empty when nothing is.
 std::string wrong_standings_choice(const StandingsRequest& request);
 
-/// @param request  wrong_standings_choice() has nothing to say.  @param fixed_scales  a model file was given.
-jobs::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs, bool fixed_scales);
+/// @param request  wrong_standings_choice() has nothing to say.
+jobs::StandingsOptions standings_options(const StandingsRequest& request, const Inputs& inputs);
 
 /// Players of the roster who have not run at all belong to those who should.
 void add_idle(const Inputs& inputs, jobs::StandingsResult& result);

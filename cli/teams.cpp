@@ -118,7 +118,7 @@ jobs::TeamsOptions options_of(const Invocation& invocation, const Inputs& inputs
   jobs::TeamsOptions options;
   options.level = r.level;
   options.model = inputs.model;
-  options.squad = !invocation.input.model;
+  options.squad = !inputs.own_model;
   options.threads = r.threads;
   options.teams = r.teams.value_or(r.names.empty() ? 2 : r.names.size());
   options.names = r.names;

@@ -2,13 +2,16 @@
 // every pair of slips, in both sizes, on a fine lattice with dense matrices. The children are invented.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdint>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <span>
 #include <string>
 #include <vector>
 
+#include "bagsplit/inference/posterior/doubt.hpp"
 #include "bagsplit/inference/posterior/posterior.hpp"
 
 namespace {
@@ -138,6 +141,41 @@ TEST(Slips, WithoutARateEveryReadingCountsInFull) {
     EXPECT_EQ(posterior.probability_all_fit(), 1.0);
     EXPECT_TRUE(posterior.slips().empty());
   }
+}
+
+// Identity: of a row that somebody has checked every slip's odds are 0.02 of what they were.
+TEST(Slips, ACheckedRowIsFarLessSuspected) {
+  for (const Json& child : cases()) {
+    SCOPED_TRACE(child["case"].get<std::string>());
+    PlayerData data = data_of(child);
+    const Posterior before(data);
+    if (before.slips().empty()) {
+      continue;
+    }
+    const std::span<const double> any = before.slip_of_reading();
+    const auto worst = std::max_element(any.begin(), any.end()) - any.begin();
+    data.readings[static_cast<std::size_t>(worst)].checked = true;
+    const Posterior after(data);
+    const double p = any[static_cast<std::size_t>(worst)];
+    const double now = after.slip_of_reading().empty() ? 0.0 : after.slip_of_reading()[static_cast<std::size_t>(worst)];
+    EXPECT_LT(now, std::max(0.03, 1.001 * p));
+    if (p > 0.1 && p < 0.9) {
+      EXPECT_LT(now / (1.0 - now), 0.1 * p / (1.0 - p));
+    }
+  }
+}
+
+// Identity: sums over two groups, by hand: 0.97 + 0.03 x 0 is 0.97, but 0.97 / (0.97 + 5 x 0.03) is 0.87; 0.85 + 0.15 x
+// 0.7 is 0.955, but 0.7 is below 4 in 5.
+TEST(Doubt, AStatementIsSureOnlyIfItHoldsInEveryLikelyGroupAndWereSlipsCommoner) {
+  const auto groups = [](double likely, double rest) {
+    return std::vector<SlipGroup>{{likely, likely, {}}, {rest, 5.0 * rest, {3}}};
+  };
+  EXPECT_EQ(fails_in(std::vector{1.0, 0.0}, groups(0.97, 0.03), 0.95), 1U);
+  EXPECT_EQ(fails_in(std::vector{1.0, 0.9}, groups(0.97, 0.03), 0.95), std::nullopt);
+  EXPECT_EQ(fails_in(std::vector{1.0, 0.7}, groups(0.85, 0.15), 0.80), 1U);
+  EXPECT_EQ(fails_in(std::vector<double>{}, std::vector<SlipGroup>{}, 0.95), std::nullopt);
+  EXPECT_EQ(told_apart_by(groups(0.85, 0.15), 1, std::vector{0.0, 0.0, 0.0, 0.15}), 3U);
 }
 
 }  // namespace

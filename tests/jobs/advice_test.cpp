@@ -20,6 +20,11 @@ PlayerProfile losing(double loss_second_s, double loss_home_s) {
   return out;
 }
 
+std::vector<std::string> work_on(PlayerProfile player) {
+  advise(player);
+  return player.work_on;
+}
+
 bool says(const std::vector<std::string>& sentences, const std::string& part) {
   return sentences.size() == 1 && sentences.front().find(part) != std::string::npos;
 }

@@ -212,6 +212,7 @@ TEST(Profile, ALogBecomesTheModelsReadings) {
       std::vector<inference::MarkData>{{0.0, 0.40, 0.06, bits({rt})}, {9.0, 3.30, 0.06, bits({rt, prone})}});
   data.add_run(8);
   data.add_reading(false, 0.0, 0.04, std::vector<inference::MarkData>{{9.0, 2.20, 0.06, 0}});
+  data.slips = inference::default_model().error.slip.value();
   const inference::Posterior posterior(data);
 
   const auto same = [](const Estimate& a, const Estimate& e, const char* what) {
@@ -256,6 +257,7 @@ TEST(Profile, AModelFilesCorrelationIsInThePrior) {
   inference::PlayerData data;
   data.log_top_speed = {1.78, 0.1};
   data.log_time_constant = {-0.05, 0.2};
+  data.slips = inference::default_model().error.slip.value();
   data.log_correlation = 0.7;
   data.terms = {{0.33, 0.08}};
   data.effort_cv = 0.02;

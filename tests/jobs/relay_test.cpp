@@ -75,7 +75,9 @@ TEST(Relay, ASquadsFitThatDidNotSettleIsNoted) {
   };
   const std::string raced =
       strolled() + "2026-06-01,red,1,1,home-second,1,AK,,13.30,\n2026-06-01,red,2,2,home-second,1,AK,,26.50,\n";
-  EXPECT_TRUE(noted(relay_of(raced)));
+  jobs::RelayOptions in_full;  // every reading: a slip would explain these times, and the fit would settle
+  in_full.model.error.slip = inference::SlipPrior{};
+  EXPECT_TRUE(noted(relay_of(raced, in_full)));
   jobs::RelayOptions alone;
   alone.squad = false;
   EXPECT_FALSE(noted(relay_of(raced, alone)));

@@ -136,9 +136,11 @@ TEST(SeasonTrend, NamesTheLineOfASlip) {
     const SeasonTrend result = trend_of(test::written(drawn));
     const auto slipped = static_cast<std::size_t>(drawn.slipped.front());
     const auto& reading = drawn.season.readings[slipped];
-    const std::string line = "season.csv line " + std::to_string(slipped + 2);
     for (const SeasonSuspect& one : result.suspects) {
-      found += one.where == line && one.player == std::to_string(reading.child + 1) && !one.whole_evening ? 1 : 0;
+      found += one.reading.file == "season.csv" && one.reading.line == slipped + 2 &&
+                       one.reading.player == std::to_string(reading.child + 1) && one.reading.kind != "bib"
+                   ? 1
+                   : 0;
     }
     EXPECT_LE(result.suspects.size(), 2U);
     const Verdict verdict = player(result, std::to_string(reading.child + 1)).change->verdict;
@@ -156,7 +158,7 @@ TEST(SeasonTrend, NamesTheEveningOfSwappedBibs) {
     const SeasonTrend result = trend_of(test::written(drawn));
     for (const auto& [child, date] : drawn.swapped) {
       for (const SeasonSuspect& one : result.suspects) {
-        found += one.whole_evening && one.player == std::to_string(child + 1) ? 1 : 0;
+        found += one.reading.kind == "bib" && one.reading.player == std::to_string(child + 1) ? 1 : 0;
       }
     }
   }

@@ -48,7 +48,7 @@ Report evaluation(std::size_t players) {
   out.next_runs_asked = 2;
   out.most_each = 3;
   out.next_runs = {{"p2", 2, "home-first"}};
-  out.worth = jobs::RunsWorth{0.5, 0.4, 0.35, 6};
+  out.worth = jobs::RunsWorth{0.5, 0.4, 0.35};
   out.not_ranked = {{"9", "all runs flagged"}};
   out.runs_used = 3 * players;
   out.notes = {"A note."};

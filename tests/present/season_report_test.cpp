@@ -69,7 +69,17 @@ jobs::SeasonTrend result() {
   out.smallest_detectable_s = 0.21;
   out.worthwhile_s = 0.039;
   out.conditions = {{"wind", -0.06, {}}, {"ground", 0.0, {{"grass", 60, 0.0, 0.0}, {"clay", 60, -0.05, 0.04}}}};
-  out.suspects = {{"12", "may.csv line 17", "home-first at first, 5.05 s", day(5, 5), 0.99, false}};
+  jobs::SuspectedReading odd;
+  odd.file = "may.csv";
+  odd.line = 17;
+  odd.column = "first";
+  odd.player = "12";
+  odd.kind = "time";
+  odd.probability = 0.99;
+  odd.read_s = 5.05;
+  odd.expected_s = 4.05;
+  odd.size_s = 1.0;
+  out.suspects = {{odd, "home-first at first, 5.05 s", day(5, 5)}};
   out.notes = {"No date of birth of 1 player."};
   out.cautions = {"Warm up."};
   return out;

@@ -50,6 +50,31 @@ std::string layout(stats::RandomStream& random) {
   return log;
 }
 
+// One evening: of each player runs of three kinds in turn, or straights through gates.
+std::string one_evening(stats::RandomStream& random, bool gates) {
+  std::string log =
+      "# base-distance: 60 ft\ndate,player,course,trial,timer,device,start,10m,20m,30m,first,second,third,home\n";
+  const std::size_t players = 12 + random.below(3);
+  for (std::size_t p = 1; p <= players; ++p) {
+    const std::size_t runs = 2 + random.below(5);
+    const std::size_t turn = random.below(3);
+    for (std::size_t r = 0; r < runs; ++r) {
+      const std::string head = "2026-05-02," + std::to_string(p) + ",";
+      const std::string trial = "," + std::to_string(r + 1) + ",";
+      if (gates) {
+        log += head + "straight" + trial + "G,gate,beam 0.5 m,1.9,3.2,4.6,,,,\n";
+        continue;
+      }
+      const char* const rows[] = {"stopwatch,signal,,,,4.0,7.5,11.0,14.5\n", "stopwatch,self,2.1,3.6,5.1,,,,\n",
+                                  "stopwatch,signal,,,,4.0,,,\n"};
+      const char* const courses[] = {"circuit", "straight", "home-first"};
+      const std::size_t kind = (turn + r) % 3;
+      log += head + courses[kind] + trial + "AK," + rows[kind];
+    }
+  }
+  return log;
+}
+
 std::string roster_text(stats::RandomStream& random) {
   std::string text = "player,sex,born\n";
   const std::size_t year = 2012 + random.below(6);
@@ -64,12 +89,13 @@ double draw(stats::RandomStream& random, const inference::Normal& normal) {
   return normal.mean + normal.sd * random.normal();
 }
 
+}  // namespace
+
 std::string short_name(const std::string& name) {
   return name.starts_with("loss.") ? "loss" : name.starts_with("session.") ? "session" : name;
 }
 
-// Value of a quantity in a profile.
-const inference::Estimate* find(const jobs::PlayerProfile& profile, const std::string& name) {
+const inference::Estimate* estimate_of(const jobs::PlayerProfile& profile, const std::string& name) {
   const auto of = [](const std::optional<inference::Estimate>& e) { return e ? &*e : nullptr; };
   const auto named = [](const std::vector<jobs::NamedEstimate>& list, std::string_view key) {
     const auto it = std::find_if(list.begin(), list.end(), [&](const auto& e) { return e.name == key; });
@@ -93,8 +119,6 @@ const inference::Estimate* find(const jobs::PlayerProfile& profile, const std::s
   return named(profile.session_time_s, name.substr(8));
 }
 
-}  // namespace
-
 double Coverage::chi_square() const {
   constexpr double shares[] = {0.05, 0.2, 0.25, 0.25, 0.2, 0.05};
   double sum = 0.0;
@@ -105,11 +129,13 @@ double Coverage::chi_square() const {
   return sum;
 }
 
-DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior& wrong) {
+DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior& wrong, Nights nights) {
   stats::RandomStream random(seed, index);
   DrawnSquad out;
   out.roster = runs::read_roster(roster_text(random), "roster.csv").roster;
-  out.log = runs::read_run_log(layout(random), "log.csv").log;
+  out.log = runs::read_run_log(nights == Nights::mixed ? layout(random) : one_evening(random, nights == Nights::gates),
+                               "log.csv")
+                .log;
   const timing::DeviceBook devices;
   const inference::SegmentNames segments(out.log);
   const inference::ModelFile defaults = inference::default_model();
@@ -183,7 +209,9 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     std::map<std::string, double>& truth = out.truth[out.log.names[players[p].id]];
     truth["top_speed_mps"] = sprint.top_speed_mps;
     truth["time_constant_s"] = sprint.time_constant_s;
-    truth["home-first"] = motion::time_to_distance(sprint, *assembled.base_distance_m);
+    if (assembled.base_distance_m) {
+      truth["home-first"] = motion::time_to_distance(sprint, *assembled.base_distance_m);
+    }
     for (std::size_t k = 0; k < terms.size(); ++k) {
       if (assembled.terms[k].kind == TermKind::reaction) {
         truth["reaction_s"] = terms[k];
@@ -252,7 +280,7 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
         continue;
       }
       for (const auto& [name, truth] : squad.truth.at(profile.player)) {
-        const auto get = [&](double level) { return find(at.at(level).players[p], name); };
+        const auto get = [&](double level) { return estimate_of(at.at(level).players[p], name); };
         const inference::Estimate* const e = get(0.9);
         if (e == nullptr) {
           continue;

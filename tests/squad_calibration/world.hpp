@@ -30,8 +30,20 @@ struct DrawnSquad {
   std::map<std::string, std::vector<double>> first_times_s;
 };
 
-/// 6-14 players with 2-6 runs each on one or two dates: stopwatch or gate nights, circuits, straights, prone starts.
-DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior& wrong);
+enum class Nights : std::uint8_t {
+  mixed,  ///< 6-14 players with 2-6 runs each on one or two dates: stopwatch or gate nights, circuits, straights, prone
+          ///< starts
+  drills,  ///< one evening by one watch, 12-14 players with 2-6 runs each: circuits, straights and home to first in
+           ///< turn
+  gates,   ///< one evening through light gates: straights of 10, 20 and 30 m
+};
+
+DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior& wrong, Nights nights = Nights::mixed);
+
+/// "loss" of "loss.first", "session" of "session.first@home-first"; other names as they are.
+std::string short_name(const std::string& name);
+/// The value of a quantity named as in DrawnSquad::truth, or nothing.
+const inference::Estimate* estimate_of(const jobs::PlayerProfile& profile, const std::string& name);
 
 /// Counts of a quantity: how often the 90% interval covers, and where the truth lies among the parts of its posterior
 /// cut at 5, 25, 50, 75 and 95%.

@@ -12,6 +12,7 @@ bagsplit_module(inference
     posterior/detail/posterior_range.cpp
     posterior/detail/quantiles.cpp
     posterior/detail/sprint_coordinates.cpp
+    posterior/doubt.cpp
     posterior/gaussian_mixture.cpp
     posterior/posterior.cpp
     posterior/sprint_marginal.cpp
@@ -48,6 +49,7 @@ bagsplit_module(inference
     squad/squad_scales.cpp
     squad/squad_times.cpp
   HEADERS
+    posterior/doubt.hpp
     posterior/estimate.hpp
     posterior/gaussian_mixture.hpp
     posterior/lattice.hpp

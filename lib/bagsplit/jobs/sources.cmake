@@ -10,6 +10,7 @@ bagsplit_module(jobs
     profile/merge_estimates.cpp
     profile/profile.cpp
     profile/profile_estimates.cpp
+    profile/profile_hangs_on.cpp
     profile/profile_merge.cpp
     profile/profile_percentiles.cpp
     profile/suspected.cpp

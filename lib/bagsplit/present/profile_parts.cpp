@@ -31,6 +31,16 @@ std::string span_words(const std::vector<jobs::PlayerProfile>& players) {
   return runs::format_date(*first) + (*first == *last ? "" : " to " + runs::format_date(*last));
 }
 
+std::string suspected_part(const std::vector<jobs::SuspectedReading>& readings, const text::TextOptions& options) {
+  std::vector<std::string> sentences;
+  for (const jobs::SuspectedReading& reading : readings) {
+    sentences.push_back(jobs::sentence(reading));
+  }
+  return sentences.empty()
+             ? std::string()
+             : "\n" + text::heading("Times that do not fit", options) + text::listed(sentences, options.width);
+}
+
 std::string base_words(double base_m) {
   const double feet = base_m / runs::metres_per_foot;
   return std::abs(feet - std::round(feet)) < 0.01 ? text::fixed(feet, 0) + " ft" : text::fixed(base_m, 2) + " m";

@@ -37,6 +37,9 @@ inline const jobs::Estimate* pointer(const std::optional<jobs::Estimate>& estima
 /// Cautions, or nothing.
 std::string cautions_part(const jobs::ProfileResult& result, const text::TextOptions& options);
 
+/// Times that do not fit, one sentence each, or nothing: first of all, since answers hang on it.
+std::string suspected_part(const std::vector<jobs::SuspectedReading>& readings, const text::TextOptions& options);
+
 /// "60 ft" where it is whole feet, else "18.00 m".
 std::string base_words(double base_m);
 

@@ -206,7 +206,10 @@ std::string suspects_part(const SeasonTrend& result, const text::TextOptions& op
   }
   std::vector<std::string> words;
   for (const jobs::SeasonSuspect& one : result.suspects) {
-    words.push_back(one.where + ": player " + one.player + " on " + runs::format_date(one.date) + ", " + one.what);
+    words.push_back(
+        (one.reading.file.empty() ? "" : one.reading.file + " ") + "line " + std::to_string(one.reading.line) +
+        ": player " + one.reading.player + " on " + runs::format_date(one.date) + ", " + one.what +
+        (one.reading.column.empty() ? "" : "; about " + text::fixed(one.reading.expected_s, 2) + " s would fit"));
   }
   return "\n" + text::heading("Times to look at again", options) +
          text::paragraph("They do not fit with the others and hardly count here. Put right or strike what is wrong.",
@@ -272,6 +275,7 @@ void write_player(text::JsonWriter& json, const SeasonPlayer& player) {
   json.member("times_early", std::uint64_t{player.times_early})
       .member("times_between", std::uint64_t{player.times_between})
       .member("times_late", std::uint64_t{player.times_late})
+      .member("probability_all_readings_fit", player.probability_all_readings_fit)
       .end_object();
 }
 
@@ -293,19 +297,15 @@ void write_conditions(text::JsonWriter& json, const SeasonTrend& result) {
   json.end_array();
 }
 
-void write_suspects(text::JsonWriter& json, const SeasonTrend& result) {
-  json.key("suspected_readings").begin_array();
+jobs::SuspectedReadings suspected_of(const SeasonTrend& result) {
+  jobs::SuspectedReadings out;
   for (const jobs::SeasonSuspect& one : result.suspects) {
-    json.begin_object(Layout::line)
-        .member("player", one.player)
-        .member("date", runs::format_date(one.date))
-        .member("where", one.where)
-        .member("what", one.what)
-        .member("whole_evening", one.whole_evening)
-        .member("p", one.p)
-        .end_object();
+    out.add({one.reading});
   }
-  json.end_array();
+  if (result.squad) {
+    out.slip_rate = result.squad->slip_rate;
+  }
+  return out;
 }
 
 }  // namespace
@@ -404,7 +404,7 @@ std::string season_json(const SeasonTrend& result) {
   }
   json.member("smallest_detectable_s", result.smallest_detectable_s);
   write_conditions(json, result);
-  write_suspects(json, result);
+  write_suspected(json, suspected_of(result));
   json.member("level", result.level);
   text_or_null(json, "course", result.course);
   text_or_null(json, "mark", result.mark);

@@ -153,6 +153,7 @@ std::string teams_text(const TeamsResult& result, const text::TextOptions& optio
   if (!result.rules.empty()) {
     out += text::paragraph("Kept: " + text::joined(result.rules) + ".", options.width);
   }
+  out += suspected_part(result.suspected.surely, options);
   out += "\n" + teams_part(result, options) + legend(result, options) + "\n";
   out += text::paragraph(evenness_words(result), options.width) +
          text::paragraph(truth_words(result, options), options.width);
@@ -206,6 +207,7 @@ std::string teams_json(const TeamsResult& result) {
           .member("own_runs_over_course", member.course_run)
           .member("relay_legs", std::uint64_t{member.relay_legs})
           .member("relay_legs_over_course", member.relay_course)
+          .member("probability_all_readings_fit", member.probability_all_readings_fit)
           .end_object();
     }
     json.end_array().end_object();
@@ -246,6 +248,7 @@ std::string teams_json(const TeamsResult& result) {
   write_texts(json, "cautions", result.cautions);
   write_model(json, result.model);
   text_or_null(json, "relays_of", result.relays_of ? runs::format_date(*result.relays_of) : std::string());
+  write_suspected(json, result.suspected);
   json.end_object();
   return json.take();
 }

@@ -51,8 +51,19 @@ struct Reading {
   std::uint32_t line = 0;        ///< line in its file
   std::uint16_t file = 0;        ///< into RunLog::files
   bool suspicious = false;       ///< at least one suspicion names this row
+  bool checked = false;          ///< somebody has looked at these times again and stands by them
   bool laps = false;             ///< typed as laps. In a relay leg after the first, laps count from the exchange, while
                                  ///< cumulative times stand on the team's clock
+};
+
+/// A time that cannot be what was meant, such as 41.6 for 4.16: kept as it was typed, and of no weight in any estimate
+/// until somebody has checked it.
+struct SetAside {
+  enum class Slip : std::uint8_t { decimal, minutes };
+  std::uint32_t reading = 0;  ///< into RunLog::readings
+  std::uint16_t mark = 0;     ///< of the reading; of laps this one and all that follow
+  Slip slip = Slip::decimal;
+  double too_long_s = 0.0;  ///< as typed, less what was meant
 };
 
 /// A cell of an `x-` column: carried along, not analysed.
@@ -88,8 +99,9 @@ struct RunLog {
   std::vector<Run> runs;           ///< ordered by player (first seen), then as in the files
   std::vector<Reading> readings;
   std::vector<Split> splits;
-  std::vector<Carried> carried;  ///< ordered by reading, then as the columns stand in the file
-  std::size_t rows_read = 0;     ///< data rows seen, including those with errors
+  std::vector<Carried> carried;     ///< ordered by reading, then as the columns stand in the file
+  std::vector<SetAside> set_aside;  ///< ordered by reading
+  std::size_t rows_read = 0;        ///< data rows seen, including those with errors
 
   std::span<const Reading> readings_of(const Run& run) const {
     return std::span(readings).subspan(run.first_reading, run.reading_count);
@@ -97,6 +109,8 @@ struct RunLog {
   std::span<const Split> splits_of(const Reading& reading) const {
     return std::span(splits).subspan(reading.first_split, reading.split_count);
   }
+  /// Whether a time of a reading, 0, 1, ..., is set aside.
+  const SetAside* aside(std::uint32_t reading, std::size_t mark) const;
   const std::string& name(NameId id) const;  ///< empty text for no_name
 };
 

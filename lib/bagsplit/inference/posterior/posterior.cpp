@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
+#include <numeric>
 #include <stdexcept>
 
 #include "bagsplit/inference/likelihood/detail/likelihood.hpp"
@@ -23,12 +25,17 @@ constexpr double widest_unfollowed_sd = 0.45;  // of a prior of log V or log tau
 constexpr double coarse_log_cut = 6.0;
 constexpr double coarse_spacing = 1.3;
 constexpr double tolerance = 0.06;  // of Lattice::coarseness: leaves about 1e-5 of the mass
-constexpr double slip_cut = 8.0;    // sets of slips so far below the likeliest (logarithm) are left out
-constexpr double coarse_slip_cut = 6.0;
-constexpr double least_log_odds = -4.0;      // of any slip, for slips to be looked at: 2 in 100
+// Sets of slips so far below the likeliest (logarithm) are left out, and all but so many.
+constexpr double slip_cut = 7.0;
+constexpr std::size_t most_sets = 40;
+constexpr double coarse_slip_cut = 5.0;
+constexpr std::size_t coarse_most_sets = 16;
+// Of one slip, for slips to be summed over: 2 in 100 then, in a sweep 8. Among twenty readings that are right some slip
+// or other is that likely, none of them for itself.
+constexpr double least_log_odds = -4.0;
+constexpr double coarse_least_log_odds = -2.5;
 constexpr double least_apart = 0.05;         // of a set of slips that stands apart
 constexpr double least_weight_apart = 1e-7;  // of a node of such a set
-constexpr double least_weight = 3e-4;        // of a node that tells of slips
 constexpr double sd_floor = 1e-6;            // a prior sd of 0 fixes a value: treated as this
 
 }  // namespace
@@ -66,18 +73,26 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
   }
 }
 
-// @return false where nothing looks wrong: then every reading may count in full.
+// @return false where nothing looks wrong and the posterior does not lie where a linearisation has it: then every
+// reading counts in full.
 bool Posterior::integrate_slips(PlayerLikelihood& likelihood, const PosteriorEffort& effort) {
   SlipMixture mixture(data_, likelihood);
   const motion::Sprint middle{std::exp(data_.log_top_speed.mean), std::exp(data_.log_time_constant.mean)};
   const motion::Sprint from = effort.near.value_or(middle);
-  const SlipMixture::Search found = mixture.search(std::log(from.top_speed_mps), std::log(from.time_constant_s),
-                                                   effort.coarse ? coarse_slip_cut : slip_cut);
+  const SlipMixture::Search found = mixture.search(
+      std::log(from.top_speed_mps), std::log(from.time_constant_s), effort.coarse ? coarse_slip_cut : slip_cut,
+      effort.coarse ? coarse_most_sets : most_sets, effort.coarse ? coarse_least_log_odds : least_log_odds);
   expected_slips_ = found.expected_slips;
-  if (found.log_odds < least_log_odds) {
+  if (found.looks_clean) {
     all_fit_ = 1.0 / (1.0 + std::exp(found.log_odds));
-    return false;
+    if (!found.settled) {
+      return false;
+    }
   }
+  if (!found.looks_clean && (!effort.coarse || effort.name_slips)) {
+    mixture.keep_nodes(effort.coarse ? std::numeric_limits<double>::infinity() : least_apart);
+  }
+  SprintDensity& density = found.looks_clean ? static_cast<SprintDensity&>(likelihood) : mixture;
   const auto integrate_about = [&](double distance_m) {
     const SprintCoordinates coordinates(data_, distance_m);
     // Mean and covariance, from (log V, log tau) to the coordinates by differences of an SD.
@@ -96,96 +111,86 @@ bool Posterior::integrate_slips(PlayerLikelihood& likelihood, const PosteriorEff
     const double ww = by_v.w * by_v.w + 2.0 * r * by_v.w * by_tau.w + by_tau.w * by_tau.w;
     const double det = uu * ww - uw * uw;
     const LatticeFrame frame(coordinates, point(0.0, 0.0), {ww / det, -uw / det, uu / det});
-    return lay(mixture, frame, effort);
+    return lay(density, frame, effort);
   };
   status_ = integrate_about(mean_distance_m(data_));
   if (!usable() && !effort.coarse) {
     status_ = std::max(PosteriorStatus::refined, integrate_about(precise_distance_m(data_)));
   }
-  if (!effort.coarse) {
+  if (found.looks_clean) {
+    if (usable()) {
+      lattice_.log_evidence -= std::log(all_fit_);
+    }
+    return usable();
+  }
+  if (!effort.coarse || effort.name_slips) {
     summarise(mixture);
     tell_sets_apart(mixture);
   }
   return true;
 }
 
-void Posterior::summarise(SlipMixture& mixture) {
+void Posterior::summarise(const SlipMixture& mixture) {
   const std::size_t n = mixture.used().size();
-  const std::size_t q = active_.size();
+  // The last ones are those of the lattice as it is.
+  const std::span<const SlipMixture::Node> nodes = mixture.nodes().last(lattice_.size());
   std::vector<double> probability(n, 0.0);
   std::vector<double> size(n, 0.0);
   std::vector<double> square(n, 0.0);
-  std::vector<double> means(q);
-  std::vector<double> covariance(q * q);
-  std::vector<double> sets;
+  std::vector<double> sets(nodes.front().sets.size(), 0.0);
   slip_of_reading_.assign(data_.readings.size(), 0.0);
   all_fit_ = 0.0;
-  double total = 0.0;
-  for (std::size_t i = 0; i < lattice_.size(); ++i) {
+  for (std::size_t i = 0; i < nodes.size(); ++i) {
     const double weight = lattice_.weights[i];
-    if (weight < least_weight) {
-      continue;
-    }
-    const motion::Sprint& sprint = lattice_.sprints[i];
-    mixture.condition(std::log(sprint.top_speed_mps), std::log(sprint.time_constant_s), means, covariance);
-    const SlipMixture::Node& node = mixture.node();
-    total += weight;
-    all_fit_ += weight * node.none;
-    sets.resize(mixture.set_probability().size(), 0.0);
+    all_fit_ += weight * nodes[i].none;
     for (std::size_t k = 0; k < sets.size(); ++k) {
-      sets[k] += weight * mixture.set_probability()[k];
+      sets[k] += weight * nodes[i].sets[k];
     }
     for (std::size_t a = 0; a < n; ++a) {
-      probability[a] += weight * node.probability[a];
-      size[a] += weight * node.size[a];
-      square[a] += weight * node.size_square[a];
+      probability[a] += weight * nodes[i].probability[a];
+      size[a] += weight * nodes[i].size[a];
+      square[a] += weight * nodes[i].size_square[a];
     }
     for (std::size_t r = 0; r < slip_of_reading_.size(); ++r) {
-      slip_of_reading_[r] += weight * node.reading[r];
+      slip_of_reading_[r] += weight * nodes[i].reading[r];
     }
   }
-  all_fit_ /= total;
-  mixture.set_groups(sets, least_apart);
+  slip_groups_ = mixture.groups(sets);
   expected_slips_ = 0.0;
-  for (double& p : slip_of_reading_) {
-    p /= total;
-  }
   for (std::size_t a = 0; a < n; ++a) {
     const SlipColumn& column = mixture.column(mixture.used()[a]);
-    expected_slips_ += probability[a] / total;
+    expected_slips_ += probability[a];
     const double mean = size[a] / probability[a];
     const double longest = *std::max_element(column.by_mark.begin(), column.by_mark.end());
-    slips_.push_back({column.kind, column.reading, column.mark, probability[a] / total, longest * mean,
+    slips_.push_back({column.kind, column.reading, column.mark, probability[a], longest * mean,
                       longest * std::sqrt(std::max(square[a] / probability[a] - mean * mean, 0.0))});
   }
 }
 
-void Posterior::tell_sets_apart(SlipMixture& mixture) {
-  if (mixture.groups() == 1) {
+void Posterior::tell_sets_apart(const SlipMixture& mixture) {
+  if (slip_groups_.size() == 1) {
+    slip_groups_.clear();
     return;
   }
+  const std::span<const SlipMixture::Node> nodes = mixture.nodes().last(lattice_.size());
   const std::size_t q = active_.size();
-  std::vector<double> means(q);
-  std::vector<double> covariance(q * q);
-  for (std::size_t i = 0; i < lattice_.size(); ++i) {
-    const motion::Sprint& sprint = lattice_.sprints[i];
-    mixture.condition(std::log(sprint.top_speed_mps), std::log(sprint.time_constant_s), means, covariance);
-    for (std::size_t group = 0; group < mixture.groups(); ++group) {
-      const double weight = lattice_.weights[i] * mixture.condition_group(group, means, covariance);
+  for (std::size_t i = 0; i < nodes.size(); ++i) {
+    for (std::size_t group = 0; group < slip_groups_.size(); ++group) {
+      const double weight = lattice_.weights[i] * nodes[i].group[group];
       if (group > 0 && weight < least_weight_apart) {
         continue;
       }
       place_.push_back(static_cast<std::uint32_t>(i));
+      group_of_node_.push_back(static_cast<std::uint32_t>(group));
       by_set_.weights.push_back(weight);
-      by_set_.sprints.push_back(sprint);
+      by_set_.sprints.push_back(lattice_.sprints[i]);
+      const auto means = std::span(nodes[i].means).subspan(group * q, q);
+      const auto covariance = std::span(nodes[i].covariances).subspan(group * q * q, q * q);
       by_set_.means.insert(by_set_.means.end(), means.begin(), means.end());
       by_set_.covariances.insert(by_set_.covariances.end(), covariance.begin(), covariance.end());
     }
   }
-  double total = 0.0;
-  for (const double weight : by_set_.weights) {
-    total += weight;
-  }
+  const double total = std::accumulate(by_set_.weights.begin(), by_set_.weights.end(), 0.0);
   for (double& weight : by_set_.weights) {
     weight /= total;
   }

@@ -36,6 +36,7 @@ struct PosteriorEffort {
   bool coarse = false;
   /// Where to begin the search for the mode.
   std::optional<motion::Sprint> near;
+  bool name_slips = false;  ///< slips() with a coarse lattice too
 };
 
 class PlayerLikelihood;
@@ -70,6 +71,9 @@ class Posterior {
   /// Of any slip in each reading; empty as slips().
   std::span<const double> slip_of_reading() const { return slip_of_reading_; }
   double probability_all_fit() const { return all_fit_; }
+  /// Where nodes stand for a set of slips as well: what they stand for, and which node for which. Empty: one for all.
+  std::span<const SlipGroup> slip_groups() const { return slip_groups_; }
+  std::span<const std::uint32_t> group_of_node() const { return group_of_node_; }
   /// How many slips there seem to be.
   double expected_slips() const { return expected_slips_; }
 
@@ -115,8 +119,8 @@ class Posterior {
                             const PosteriorEffort& effort);
   PosteriorStatus lay(SprintDensity& density, const LatticeFrame& frame, const PosteriorEffort& effort);
   bool integrate_slips(PlayerLikelihood& likelihood, const PosteriorEffort& effort);
-  void summarise(SlipMixture& mixture);
-  void tell_sets_apart(SlipMixture& mixture);
+  void summarise(const SlipMixture& mixture);
+  void tell_sets_apart(const SlipMixture& mixture);
   const Lattice& nodes() const { return place_.empty() ? lattice_ : by_set_; }
   std::vector<double> on_lattice(std::span<const double> values) const;
 
@@ -130,7 +134,9 @@ class Posterior {
   std::vector<double> slip_of_reading_;
   double all_fit_ = 1.0;
   double expected_slips_ = 0.0;
-  Lattice by_set_;                    // nodes of the lattice and sets of slips: weights, sprints, means, covariances
+  Lattice by_set_;  // nodes of the lattice and sets of slips: weights, sprints, means, covariances
+  std::vector<SlipGroup> slip_groups_;
+  std::vector<std::uint32_t> group_of_node_;
   std::vector<std::uint32_t> place_;  // of each of those on the lattice; empty: the lattice's nodes are all there is
 };
 

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <vector>
 
 /// A reading that may be wrong.
 namespace bagsplit::inference {
@@ -20,6 +21,13 @@ struct Slip {
   double probability = 0.0;
   double size_s = 0.0;     ///< read less what would fit, if it is one; of `slow`, over the whole run
   double size_sd_s = 0.0;  ///< of what would fit
+};
+
+/// Sets of slips that an answer is told for apart from the others: one that is likely for itself, or all the rest.
+struct SlipGroup {
+  double probability = 0.0;
+  double if_commoner = 0.0;             ///< its weight beside the others', were slips five times as common
+  std::vector<std::uint32_t> readings;  ///< with a slip in the likeliest of its sets, into PlayerData::readings
 };
 
 }  // namespace bagsplit::inference

@@ -268,6 +268,12 @@ std::string write_model(const ModelFile& model) {
   return out.take();
 }
 
+bool only_of_slips(const ModelFile& model) {
+  ModelFile rest = model;
+  rest.error.slip.reset();
+  return model.error.slip && rest == ModelFile{};
+}
+
 ModelFile default_model() {
   text::Problems problems;
   const auto text = builtin::text("models/default.json");

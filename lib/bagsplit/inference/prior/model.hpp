@@ -72,6 +72,9 @@ ModelFile read_model(std::string_view text, std::string_view path, text::Problem
 /// The same structure as JSON text, keys in the order of the contract; every digit (shortest round-trip form).
 std::string write_model(const ModelFile& model);
 
+/// Does it say what is thought of wrong numbers and nothing else? Then a squad still tells the rest.
+bool only_of_slips(const ModelFile& model);
+
 /// Built-in hyperparameters (data/models/default.json): what a model file leaves out.
 ModelFile default_model();
 

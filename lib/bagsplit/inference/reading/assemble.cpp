@@ -15,6 +15,8 @@ namespace {
 // Source: Coleman & Dupler (2005), JEPonline 8(2):10-15: right-handed 4.35 s, left-handed 4.31 s, adult professionals.
 constexpr double left_handed_s = -0.04;
 
+constexpr double set_aside_sd_s = 1e3;  // of a time that is kept but is to say nothing
+
 constexpr std::size_t most_terms = inference::max_linear_terms - 8;
 
 // The terms of one kind of reading: what its biases are made of.
@@ -290,12 +292,16 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
           return model.prior.swing_finish_s.value_or(c);
         });
       }
+      const auto number = static_cast<std::uint32_t>(&reading - log.readings.data());
       marks.clear();
       for (const runs::Split& split : log.splits_of(reading)) {
         inference::MarkData mark;
         mark.distance_m = split.distance_m;
         mark.time_s = split.time_s;
         mark.sd_s = std::max(model.error.split_sd_s.value_or(kind.error.split_sd_s), smallest_split_sd_s);
+        if (reading.suspicious && log.aside(number, marks.size()) != nullptr) {
+          mark.sd_s = set_aside_sd_s;
+        }
         if (split.is_move) {
           mark.distance_m = 0.0;
           mark.terms = reaction_bit() | kind.move_bits;
@@ -321,9 +327,10 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
         marks.push_back(mark);
       }
       out.hand.push_back(reading.device == runs::Device::stopwatch ? 1 : 0);
-      out.log_reading.push_back(static_cast<std::uint32_t>(&reading - log.readings.data()));
+      out.log_reading.push_back(number);
       data.add_reading(signal, reading.start == runs::StartKind::beam ? reading.beam_distance_m : 0.0,
                        model.error.start_sd_s.value_or(kind.error.start_sd_s), marks);
+      data.readings.back().checked = reading.checked;
     }
   }
   const auto most_used = std::max_element(bases.begin(), bases.end(), [](const auto& a, const auto& b) {

@@ -132,9 +132,10 @@ double chances_of_slips(const PlayerData& data) {
   double sum = 0.0;
   for (const ReadingData& reading : data.readings) {
     const double marks = reading.mark_count;
-    sum += marks == 1.0  ? 1.0 + prior.start_share
-           : marks > 1.0 ? marks + prior.start_share + (marks - 2.0) * prior.lost_share + prior.slow_share
-                         : 0.0;
+    const double share = reading.checked ? checked_share : 1.0;
+    sum += share * (marks == 1.0  ? 1.0 + prior.start_share
+                    : marks > 1.0 ? marks + prior.start_share + (marks - 2.0) * prior.lost_share + prior.slow_share
+                                  : 0.0);
   }
   return sum;
 }

@@ -33,6 +33,7 @@ struct ReadingData {
   double beam_m = 0.0;      ///< x0 of a `beam` start; 0 otherwise
   double start_sd_s = 0.0;  ///< s_start
   bool signal = false;      ///< reaction is in the time, and its scatter s_RT with it
+  bool checked = false;     ///< somebody has looked again and stands by it: slips are rarer by checked_share
 };
 
 struct RunData {
@@ -84,6 +85,8 @@ struct PriorOfTerms {
   double variance_given_sprint = 0.0;
 };
 PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms);
+
+inline constexpr double checked_share = 0.02;
 
 /// How many slips there could be, in parts of the rate at a mark.
 double chances_of_slips(const PlayerData& data);

@@ -134,7 +134,7 @@ std::vector<SuspectedReading> Fit::suspected(double p_at_least) const {
   for (const auto& child : state_->design.children) {
     for (const auto& row : child.rows) {
       if (row.slip >= p_at_least) {
-        out.push_back({row.reading, row.slip});
+        out.push_back({row.reading, row.slip, row.moving_s * row.off, row.moving_s * row.off_sd});
       }
     }
   }

@@ -27,8 +27,9 @@ struct SharedEffect {
 enum class Shared { evening, timer, device, ground };
 
 struct SuspectedReading {
-  int reading = 0;  ///< index into Season::readings
-  double p = 0.0;   ///< P(slip)
+  int reading = 0;                       ///< index into Season::readings
+  double p = 0.0;                        ///< P(slip)
+  double size_s = 0.0, size_sd_s = 0.0;  ///< read less what would fit, and SD of what would fit
 };
 
 /// All times of a child on one evening, as with a wrong bib.

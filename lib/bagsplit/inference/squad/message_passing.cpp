@@ -215,7 +215,7 @@ MessagePassing::Anchor MessagePassing::update(std::size_t i, const SquadScales& 
     return {};
   }
   const Gaussian prior = prior_of(member, links, rest, scales);
-  PosteriorEffort effort{.coarse = true, .near = std::nullopt};
+  PosteriorEffort effort{.coarse = true, .near = std::nullopt, .name_slips = false};
   if (from.modes[i].top_speed_mps > 0.0) {
     effort.near = from.modes[i];
   }

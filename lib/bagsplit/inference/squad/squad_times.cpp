@@ -269,6 +269,16 @@ void set_shares(const Subject& subject, const TimesMoments& moments, const Squad
   }
 }
 
+void tell_slips(const Subject& subject, const Posterior& posterior, KnownPlayer& known) {
+  known.log_reading = subject.assembled.log_reading;
+  known.log_reading.resize(posterior.data().readings.size());
+  if (posterior.data().slips.rate > 0.0) {
+    known.slips.assign(posterior.slips().begin(), posterior.slips().end());
+    known.slip_of_reading.assign(posterior.slip_of_reading().begin(), posterior.slip_of_reading().end());
+    known.probability_all_readings_fit = posterior.probability_all_fit();
+  }
+}
+
 SquadTimes Builder::build() {
   const std::vector<Selection> all = selections();
   const std::optional<SquadModel> squad = question_.squad ? fit(all) : std::nullopt;
@@ -276,6 +286,9 @@ SquadTimes Builder::build() {
   out.index = {question_.courses.size()};
   out.form_told = squad && question_.day;
   out.squad_settled = !squad || squad->fit.converged;
+  if (squad && squad->fit.slip_rate > 0.0) {
+    out.slip_rate = squad->fit.slip_rate;
+  }
   const std::size_t points = squad ? squad->fit.points.size() : 1;
   const std::size_t n = question_.players.size();
   std::vector<Subject> subjects(n);
@@ -288,7 +301,7 @@ SquadTimes Builder::build() {
     out.points[p].players.resize(n);
   }
   std::vector<std::uint8_t> uncertified(n, 0);
-  const inference::PosteriorEffort effort{.coarse = n > many_players, .near = std::nullopt};
+  const inference::PosteriorEffort effort{.coarse = n > many_players, .near = std::nullopt, .name_slips = true};
   stats::for_each_index(n, question_.threads, [&](std::size_t i) {
     const std::string& id = question_.players[i];
     out.players[i].player = id;
@@ -305,6 +318,7 @@ SquadTimes Builder::build() {
         const inference::Posterior posterior(data, subject.loss_means.callback(), effort);
         const TimesMoments moments(subject, posterior, question_);
         uncertified[i] = posterior.usable() ? 0 : 1;
+        tell_slips(subject, posterior, out.players[i]);
         set_shares(subject, moments, question_, posterior.data(), out.players[i]);
         to.players[i] = times_of(moments, MatrixXd(moments.mean().size(), 0), to.shared_covariance);
         continue;
@@ -322,6 +336,7 @@ SquadTimes Builder::build() {
       const TimesMoments moments(subject, posterior, question_);
       if (p == 0) {
         set_shares(subject, moments, question_, data, out.players[i]);
+        tell_slips(subject, posterior, out.players[i]);
       }
       to.players[i] =
           times_of(moments, moments.loading(inference::member_prior(squad->fit, point, member, index), point),

@@ -93,6 +93,11 @@ struct KnownPlayer {
   std::size_t runs = 0;                 ///< own runs used
   std::vector<bool> course_run;         ///< one a course: its losses, or for a straight any time, in own runs
   std::vector<double> share_from_data;  ///< of reaction + moving time, one a course
+  // As Posterior has them; empty where every reading counts in full.
+  std::vector<Slip> slips;
+  std::vector<double> slip_of_reading;
+  std::vector<std::uint32_t> log_reading;  ///< of each, into RunLog::readings
+  std::optional<double> probability_all_readings_fit;
 };
 
 struct SquadTimes {
@@ -101,6 +106,7 @@ struct SquadTimes {
   std::vector<KnownPlayer> players;
   std::vector<TimesPoint> points;        ///< weights sum to 1
   std::vector<std::string> uncertified;  ///< players whose posterior did not settle: not to be used
+  std::optional<double> slip_rate;       ///< as learnt from the squad
   bool squad_settled = true;             ///< as SquadFit::converged; true where no squad's model was asked for
 };
 

@@ -14,7 +14,6 @@ namespace {
 constexpr double weak_share = 0.5;
 constexpr double worth_gain = 0.10;  // a run that shrinks the SD by less is not worth naming
 constexpr double quarter = 0.6745;   // normal quantile of 3/4
-constexpr double surely_s = 0.10;  // below this lower bound a loss is not surely worth work; nothing_to_work_on says it
 
 struct Candidate {
   std::string words;
@@ -142,16 +141,20 @@ std::vector<NextRun> next_runs(const inference::Posterior& posterior, const infe
       wanted.push_back(std::move(w));
     }
   };
+  const auto hanging = [&](std::string_view what) {
+    return std::any_of(profile.hangs_on.begin(), profile.hangs_on.end(),
+                       [&](const HangsOn& row) { return row.what == what && !row.only_one; });
+  };
   if (weak(profile.top_speed_mps)) {
     along("top_speed_mps", profile.top_speed_mps->median, 0.0);
   }
   if (weak(profile.time_constant_s)) {
     along("time_constant_s", 0.0, profile.time_constant_s->median);
   }
-  if (weak(profile.max_acceleration_mps2)) {
+  if (weak(profile.max_acceleration_mps2) || hanging("max_acceleration_mps2")) {
     along("max_acceleration_mps2", profile.max_acceleration_mps2->median, -profile.max_acceleration_mps2->median);
   }
-  if (weak(profile.reaction_s)) {
+  if (weak(profile.reaction_s) || hanging("reaction_s")) {
     term("reaction_s", assembled.find(inference::TermKind::reaction));
   }
   for (const NamedEstimate& posture : profile.posture_cost_s) {
@@ -160,7 +163,8 @@ std::vector<NextRun> next_runs(const inference::Posterior& posterior, const infe
     }
   }
   for (const NamedEstimate& loss : profile.segment_loss_s) {
-    if (loss.value.share_from_data && *loss.value.share_from_data < weak_share) {
+    if (hanging("segment_loss_s." + loss.name) ||
+        (loss.value.share_from_data && *loss.value.share_from_data < weak_share)) {
       term("segment_loss_s." + loss.name, assembled.find(inference::TermKind::loss, loss.name));
     }
   }
@@ -185,17 +189,46 @@ std::vector<NextRun> next_runs(const inference::Posterior& posterior, const infe
         best.run = candidates[c].words;
       }
     }
-    if (best.sd_expected < (1.0 - worth_gain) * best.sd_now) {
+    if (best.sd_expected < (hanging(w.name) ? 1.0 : 1.0 - worth_gain) * best.sd_now) {
       out.push_back(std::move(best));
     }
   }
+  std::stable_partition(out.begin(), out.end(), [&](const NextRun& run) { return hanging(run.quantity); });
   return out;
 }
 
-std::vector<std::string> work_on(const PlayerProfile& profile) {
-  std::vector<std::string> out;
-  const auto told = [](const Estimate& e) { return e.share_from_data.value_or(0.0) >= weak_share; };
-  // What is lost beyond the best path where that is known: a turn that the best path cannot spare either is no fault.
+double slow_reaction_s(const PlayerProfile& profile) {
+  return profile.prior_reaction_s.mean + quarter * profile.prior_reaction_s.sd;
+}
+
+double weak_start_mps2(const PlayerProfile& profile) {
+  return std::exp(profile.prior_log_top_speed.mean - profile.prior_log_time_constant.mean -
+                  quarter * std::hypot(profile.prior_log_top_speed.sd, profile.prior_log_time_constant.sd));
+}
+
+namespace {
+
+bool told(const Estimate& e) {
+  return e.share_from_data.value_or(0.0) >= weak_share;
+}
+
+const HangsOn* hangs(const PlayerProfile& profile, std::string_view what) {
+  const auto found = std::find_if(profile.hangs_on.begin(), profile.hangs_on.end(),
+                                  [&](const HangsOn& row) { return row.what == what; });
+  return found == profile.hangs_on.end() ? nullptr : &*found;
+}
+
+// A loss that is surely too much, and beyond what the best path spares where that is known: a turn that the best path
+// cannot spare either is no fault.
+struct Lost {
+  const NamedEstimate* loss = nullptr;
+  const Estimate* excess = nullptr;
+
+  const Estimate& judged() const { return excess != nullptr ? *excess : loss->value; }
+};
+
+// Of the losses that hang on one row, or of the others, the one that costs most.
+Lost most_lost(const PlayerProfile& profile, bool hanging) {
   const auto beyond = [&](const std::string& segment) -> const Estimate* {
     for (const NamedEstimate& loss : profile.loss_to_best_path_by_segment_s) {
       if (loss.name == segment) {
@@ -204,55 +237,77 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
     }
     return nullptr;
   };
+  Lost most;
+  for (const NamedEstimate& loss : profile.segment_loss_s) {
+    const bool rounded = loss.name == "first" || loss.name == "second" || loss.name == "third" || loss.name == "home";
+    const Lost one{&loss, beyond(loss.name)};
+    if (!rounded || !told(loss.value) || !(one.judged().lo > surely_lost_s) ||
+        (hangs(profile, "segment_loss_s." + loss.name) != nullptr) != hanging) {
+      continue;
+    }
+    const bool better_known = one.excess != nullptr && most.excess == nullptr;
+    const bool as_well_known = (one.excess != nullptr) == (most.excess != nullptr);
+    if (most.loss == nullptr || better_known || (as_well_known && one.judged().mean > most.judged().mean)) {
+      most = one;
+    }
+  }
+  return most;
+}
+
+std::string hangs_words(const HangsOn& row) {
+  return row.only_one ? "but one run alone tells it (" + place_of(row) + "): a second one settles it."
+                      : "but that hangs on " + place_of(row) + ": one more run settles it.";
+}
+
+}  // namespace
+
+void advise(PlayerProfile& profile) {
   const auto range = [](const Estimate& e) {
     return "between " + text::plain_fixed(e.lo, 2) + " and " + text::plain_fixed(e.hi, 2) + " s";
   };
-  const NamedEstimate* most = nullptr;
-  const Estimate* excess_of_most = nullptr;
-  for (const NamedEstimate& loss : profile.segment_loss_s) {
-    const bool rounded = loss.name == "first" || loss.name == "second" || loss.name == "third" || loss.name == "home";
-    const Estimate* excess = beyond(loss.name);
-    const Estimate& judged = excess != nullptr ? *excess : loss.value;
-    if (!rounded || !told(loss.value) || !(judged.lo > surely_s)) {
-      continue;
-    }
-    const bool better_known = excess != nullptr && excess_of_most == nullptr;
-    const bool as_well_known = (excess != nullptr) == (excess_of_most != nullptr);
-    if (most == nullptr || better_known ||
-        (as_well_known && judged.mean > (excess_of_most != nullptr ? *excess_of_most : most->value).mean)) {
-      most = &loss;
-      excess_of_most = excess;
-    }
+  std::vector<std::string>& out = profile.work_on;
+  out.clear();
+  if (const Lost most = most_lost(profile, false); most.excess != nullptr) {
+    out.push_back("Base running, " + segment_words(most.loss->name) + ": about " +
+                  text::plain_fixed(most.excess->median, 2) +
+                  " s is lost there beyond what the best path for this sprint loses (" + range(*most.excess) +
+                  "), of " + text::plain_fixed(most.loss->value.median, 2) + " s against a straight sprint.");
+  } else if (most.loss != nullptr) {
+    out.push_back("Base running, " + segment_words(most.loss->name) + ": about " +
+                  text::plain_fixed(most.loss->value.median, 2) + " s is lost there against a straight sprint (" +
+                  range(most.loss->value) + "); how much of it a best path would lose as well is not known.");
   }
-  if (most != nullptr && excess_of_most != nullptr) {
-    out.push_back("Base running, " + segment_words(most->name) + ": about " +
-                  text::plain_fixed(excess_of_most->median, 2) +
-                  " s is lost there beyond what the best path for this sprint loses (" + range(*excess_of_most) +
-                  "), of " + text::plain_fixed(most->value.median, 2) + " s against a straight sprint.");
-  } else if (most != nullptr) {
-    out.push_back("Base running, " + segment_words(most->name) + ": about " + text::plain_fixed(most->value.median, 2) +
-                  " s is lost there against a straight sprint (" + range(most->value) +
-                  "); how much of it a best path would lose as well is not known.");
+  if (const Lost open = most_lost(profile, true); open.loss != nullptr) {
+    profile.notes.push_back("Base running, " + segment_words(open.loss->name) + ": about " +
+                            text::plain_fixed(open.judged().median, 2) + " s may be lost there, " +
+                            hangs_words(*hangs(profile, "segment_loss_s." + open.loss->name)));
   }
   // Only what surely lies in the slower quarter of what is expected at the age: half of all children are slower than
   // its middle.
-  const double slow_reaction = profile.prior_reaction_s.mean + quarter * profile.prior_reaction_s.sd;
+  const double slow_reaction = slow_reaction_s(profile);
   if (profile.reaction_s && !profile.reaction_holds_timer_bias && told(*profile.reaction_s) &&
       profile.reaction_s->lo > slow_reaction) {
-    out.push_back("The call: about " + text::plain_fixed(profile.reaction_s->median, 2) +
-                  " s from signal to first move, surely longer than usual at this age (up to " +
-                  text::plain_fixed(slow_reaction, 2) + " s); short reaction games fit.");
+    const HangsOn* const row = hangs(profile, "reaction_s");
+    if (row != nullptr) {
+      profile.notes.push_back("The call: the reaction may be longer than usual at this age, " + hangs_words(*row));
+    } else {
+      out.push_back("The call: about " + text::plain_fixed(profile.reaction_s->median, 2) +
+                    " s from signal to first move, surely longer than usual at this age (up to " +
+                    text::plain_fixed(slow_reaction, 2) + " s); short reaction games fit.");
+    }
   }
-  const double weak_start =
-      std::exp(profile.prior_log_top_speed.mean - profile.prior_log_time_constant.mean -
-               quarter * std::hypot(profile.prior_log_top_speed.sd, profile.prior_log_time_constant.sd));
+  const double weak_start = weak_start_mps2(profile);
   if (profile.max_acceleration_mps2 && told(*profile.max_acceleration_mps2) &&
       profile.max_acceleration_mps2->hi < weak_start) {
-    out.push_back("The first steps: about " + text::plain_fixed(profile.max_acceleration_mps2->median, 1) +
-                  " m/s2 at first move, surely less than usual at this age (" + text::plain_fixed(weak_start, 1) +
-                  " m/s2 or more).");
+    const HangsOn* const row = hangs(profile, "max_acceleration_mps2");
+    if (row != nullptr) {
+      profile.notes.push_back("The first steps: they may be weaker than usual at this age, " + hangs_words(*row));
+    } else {
+      out.push_back("The first steps: about " + text::plain_fixed(profile.max_acceleration_mps2->median, 1) +
+                    " m/s2 at first move, surely less than usual at this age (" + text::plain_fixed(weak_start, 1) +
+                    " m/s2 or more).");
+    }
   }
-  return out;
 }
 
 }  // namespace bagsplit::jobs

@@ -19,11 +19,16 @@ std::vector<NextRun> next_runs(const inference::Posterior& posterior, const infe
                                const inference::Assembled& assembled, const PlayerProfile& profile,
                                std::optional<double> base_m);
 
+inline constexpr double surely_lost_s = 0.10;  ///< at a bag: less is no advice; nothing_to_work_on says it
+/// Longer and weaker than what is usual at the age: the slower quarter of what is expected begins there.
+double slow_reaction_s(const PlayerProfile& profile);
+double weak_start_mps2(const PlayerProfile& profile);
+
 /// Sentences on what to work on: the bag where most is surely lost beyond what the best path for the player's own
 /// sprint loses there (against a straight sprint where no best path is known), a reaction surely slower or a start
 /// surely weaker than the age group's; nothing where the data cannot tell, and nothing where the best path loses as
-/// much.
-std::vector<std::string> work_on(const PlayerProfile& profile);
+/// much. What hangs on one row (PlayerProfile::hangs_on) is none of it: the notes say so.
+void advise(PlayerProfile& profile);
 
 /// Why work_on() is empty, in one wording for all.
 inline constexpr const char* nothing_to_work_on =

@@ -106,7 +106,8 @@ void name_suspected(const ProfileJob& job, const Prepared& prepared, const infer
   if (posterior.data().slips.rate > 0.0) {
     profile.probability_all_readings_fit = posterior.probability_all_fit();
   }
-  for (SuspectedReading& reading : suspected_readings(job.log, profile.player, prepared.assembled, posterior)) {
+  for (SuspectedReading& reading : suspected_readings(job.log, profile.player, prepared.assembled.log_reading,
+                                                      posterior.slips(), posterior.slip_of_reading())) {
     (reading.probability >= surely_suspected ? profile.suspected_readings : profile.maybe_readings)
         .push_back(std::move(reading));
   }
@@ -121,9 +122,10 @@ void estimate_alone(const ProfileJob& job, Prepared& prepared, Scratch& scratch,
   if (posterior.usable()) {
     name_suspected(job, prepared, posterior, profile);
     add_estimates(job, prepared, posterior, scratch, profile);
+    add_hangs_on(job, prepared, posterior, profile);
     profile.next_runs =
         next_runs(posterior, prepared.loss_means.callback(), prepared.assembled, profile, profile.base_distance_m);
-    profile.work_on = work_on(profile);
+    advise(profile);
   }
 }
 
@@ -160,7 +162,9 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
       at_median_level.push_back(profile);
       add_estimates(*job.at_median_level, prepared, posterior, scratch, at_median_level.back());
     }
-    if (versions.size() == 1) {  // at the mode: which run tells most hardly depends on the scales
+    if (versions.size() == 1) {
+      add_hangs_on(job, prepared, posterior, versions.back());
+      // At the mode: which run tells most hardly depends on the scales
       versions.back().next_runs = next_runs(posterior, prepared.loss_means.callback(), prepared.assembled,
                                             versions.back(), profile.base_distance_m);
     }
@@ -175,7 +179,7 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
     take_medians(merge_profiles(weights, at_median_level, median_level), profile);
   }
   profile.status = status;
-  profile.work_on = work_on(profile);
+  advise(profile);
 }
 
 PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t runs,
@@ -296,9 +300,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   }
 
   std::optional<inference::SquadModel> squad;
-  inference::ModelFile but_slips = options.model;
-  but_slips.error.slip.reset();
-  if (options.squad && but_slips == inference::ModelFile{}) {
+  if (options.squad && (options.model == inference::ModelFile{} || inference::only_of_slips(options.model))) {
     squad = squad_of(job, players, selections, options.threads);
     if (squad) {
       job.squad = &*squad;

@@ -121,8 +121,10 @@ struct PlayerProfile {
   /// Times that do not fit the others: of 4 in 5 or more, and of 1 in 2 or more.
   std::vector<SuspectedReading> suspected_readings, maybe_readings;
   std::optional<double> probability_all_readings_fit;  ///< none: every reading counts in full
-  std::vector<std::string> work_on;                    ///< plain sentences, most important first; may be empty
-  std::vector<std::string> notes;                      ///< what the data cannot tell, and why
+  /// Rows that what would be said to be sure hangs on: one that may be wrong, or the only one that tells it.
+  std::vector<HangsOn> hangs_on;
+  std::vector<std::string> work_on;  ///< plain sentences, most important first; may be empty
+  std::vector<std::string> notes;    ///< what the data cannot tell, and why
 
   // What it was computed from, so that it can be computed again.
   inference::Normal prior_log_top_speed, prior_log_time_constant, prior_reaction_s;

@@ -2,12 +2,15 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "bagsplit/text/number_text.hpp"
 
 namespace bagsplit::jobs {
 
 namespace {
+
+constexpr double as_good_as_sure = 0.99;  // that a time that cannot be what was meant is a slip: no source
 
 const char* word_of(inference::SlipKind kind) {
   switch (kind) {
@@ -29,16 +32,39 @@ bool of_one_mark(inference::SlipKind kind) {
   return kind == inference::SlipKind::mark || kind == inference::SlipKind::time || kind == inference::SlipKind::lost;
 }
 
+// What the reader has left out of a reading.
+void add_set_aside(const runs::RunLog& log, const std::string& player, std::uint32_t number,
+                   std::vector<SuspectedReading>& out) {
+  const runs::Reading& reading = log.readings[number];
+  const auto splits = log.splits_of(reading);
+  for (std::size_t j = 0; reading.suspicious && j < splits.size(); ++j) {
+    if (const runs::SetAside* aside = log.aside(number, j); aside != nullptr && aside->mark == j) {
+      SuspectedReading& made = out.emplace_back();
+      made.file = log.files[reading.file];
+      made.line = reading.line;
+      made.column = log.names[splits[j].mark];
+      made.player = player;
+      made.kind = aside->slip == runs::SetAside::Slip::decimal ? "decimal" : "minutes";
+      made.probability = as_good_as_sure;
+      made.read_s = splits[j].time_s;
+      made.size_s = aside->too_long_s;
+      made.expected_s = splits[j].time_s - aside->too_long_s;
+    }
+  }
+}
+
 }  // namespace
 
 std::vector<SuspectedReading> suspected_readings(const runs::RunLog& log, const std::string& player,
-                                                 const inference::Assembled& assembled,
-                                                 const inference::Posterior& posterior) {
+                                                 std::span<const std::uint32_t> log_reading,
+                                                 std::span<const inference::Slip> slips,
+                                                 std::span<const double> slip_of_reading) {
   std::vector<SuspectedReading> out;
-  for (std::uint32_t r = 0; r < posterior.slip_of_reading().size(); ++r) {
-    const double any = posterior.slip_of_reading()[r];
+  for (std::uint32_t r = 0; r < log_reading.size(); ++r) {
+    add_set_aside(log, player, log_reading[r], out);
+    const double any = r < slip_of_reading.size() ? slip_of_reading[r] : 0.0;
     const inference::Slip* best = nullptr;
-    for (const inference::Slip& slip : posterior.slips()) {
+    for (const inference::Slip& slip : slips) {
       if (slip.reading == r && (best == nullptr || slip.probability > best->probability)) {
         best = &slip;
       }
@@ -46,7 +72,7 @@ std::vector<SuspectedReading> suspected_readings(const runs::RunLog& log, const 
     if (best == nullptr || any < maybe_suspected) {
       continue;
     }
-    const runs::Reading& reading = log.readings[assembled.log_reading.at(r)];
+    const runs::Reading& reading = log.readings[log_reading[r]];
     const auto splits = log.splits_of(reading);
     const runs::Split& split = splits[of_one_mark(best->kind) ? best->mark : splits.size() - 1];
     // Surely this row, but not surely this cell of it: the row is named.
@@ -66,6 +92,21 @@ std::vector<SuspectedReading> suspected_readings(const runs::RunLog& log, const 
   return out;
 }
 
+void SuspectedReadings::add(std::vector<SuspectedReading> more) {
+  for (SuspectedReading& one : more) {
+    (one.probability >= surely_suspected ? surely : maybe).push_back(std::move(one));
+  }
+}
+
+HangsOn hangs_on_reading(const runs::RunLog& log, std::uint32_t log_reading, std::string what) {
+  const runs::Reading& reading = log.readings[log_reading];
+  return {std::move(what), log.files[reading.file], reading.line, false};
+}
+
+std::string place_of(const HangsOn& row) {
+  return row.file + " line " + std::to_string(row.line);
+}
+
 std::string sentence(const SuspectedReading& reading) {
   const std::string off = "about " + text::fixed(std::fabs(reading.size_s), 1) + " s";
   const char* const way = reading.size_s > 0.0 ? "long" : "short";
@@ -73,6 +114,13 @@ std::string sentence(const SuspectedReading& reading) {
   if (reading.kind == "mark" || reading.kind == "time") {
     out += "'" + reading.column + "' of " + text::fixed(reading.read_s, 2) + " s looks " + off + " too " + way +
            "; about " + text::fixed(reading.expected_s, 1) + " s would fit the other times.";
+  } else if (reading.kind == "decimal" || reading.kind == "minutes") {
+    return out + "'" + reading.column + "' of " + text::fixed(reading.read_s, 2) +
+           " s is left out: " + text::fixed(reading.expected_s, 2) + " s would fit, " +
+           (reading.kind == "decimal" ? "with the decimal point moved."
+            : reading.size_s > 0.0    ? "with a point in place of the colon."
+                                      : "with a colon in place of the point.") +
+           " Put it right, or write yes under 'checked' if it is right.";
   } else if (reading.kind == "start") {
     out += "all its times look " + off + " too " + way + ", as if the clock had started " +
            (reading.size_s > 0.0 ? "early." : "late.");

@@ -321,6 +321,11 @@ RelayResult relay(const runs::RunLog& log, const runs::Roster& roster, const tim
   }
   const inference::SquadTimes times = inference::squad_times(log, roster, devices, question);
   result.uncertified = times.uncertified;
+  result.suspected.slip_rate = times.slip_rate;
+  for (const inference::KnownPlayer& known : times.players) {
+    result.suspected.add(suspected_readings(log, known.player, known.log_reading, known.slips, known.slip_of_reading));
+    result.all_readings_fit.emplace_back(known.player, known.probability_all_readings_fit);
+  }
   if (!times.uncertified.empty()) {
     return result;
   }

@@ -104,6 +104,9 @@ struct RelayResult {
   std::vector<ExpectedRelay> expected;  ///< in the order asked for, else by team
   std::size_t draws = 0;
   std::uint64_t seed = 0;
+  SuspectedReadings suspected;  ///< in the players' own runs
+  /// Of each player: that all its own times fit; none: every reading counts in full.
+  std::vector<std::pair<std::string, std::optional<double>>> all_readings_fit;
   std::vector<std::string> uncertified;  ///< players
   std::vector<std::string> notes;
   std::vector<std::string> cautions;

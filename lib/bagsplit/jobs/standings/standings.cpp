@@ -199,9 +199,15 @@ class Standings {
   void believe(const inference::SquadModel& squad) {
     stats::for_each_index(entrants_.size(), options_.threads, [&](std::size_t i) {
       if (entrants_[i].runs_count()) {
-        beliefs_[i] = belief_of(entrants_[i], squad, parts_, options_.level, options_.next_runs > 0);
+        beliefs_[i] = belief_of(entrants_[i], squad, parts_, options_.level, options_.next_runs > 0, log_);
       }
     });
+    if (squad.fit.slip_rate > 0.0) {
+      result_.suspected.slip_rate = squad.fit.slip_rate;
+    }
+    for (Belief& belief : beliefs_) {
+      result_.suspected.add(belief.suspected);
+    }
     inference::ModelFile::Error& error = result_.model.error;
     if (!options_.fixed_scales) {
       error.effort_cv = std::exp(squad.fit.log_effort_cv.mean);
@@ -270,6 +276,7 @@ class Standings {
         continue;
       }
       standing.player = id;
+      standing.probability_all_readings_fit = beliefs_[i].all_fit;
       standing.age_years = entrant.prepared.age_years;
       standing.sex = entrant.prepared.player != nullptr ? entrant.prepared.player->sex : std::nullopt;
       standing.runs_used = entrant.prepared.selection.used.size();
@@ -347,7 +354,7 @@ class Standings {
         compose(ranked_, parts_,
                 joint_draws(squad.fit, beliefs, parts_.size(), result_.draws, result_.seed, options_.threads), result_);
     result_.lower_is_better = values.lower_is_better;
-    order_groups(ranked_, values, result_);
+    order_groups(ranked_, values, log_, result_);
     if (options_.next_runs > 0) {
       give_next_runs(ranked_, values, parts_, log_, result_);
     }

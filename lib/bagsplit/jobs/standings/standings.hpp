@@ -11,6 +11,7 @@
 
 #include "bagsplit/inference/posterior/posterior.hpp"
 #include "bagsplit/inference/prior/model.hpp"
+#include "bagsplit/jobs/profile/suspected.hpp"
 #include "bagsplit/runs/player.hpp"
 #include "bagsplit/runs/run.hpp"
 #include "bagsplit/timing/device.hpp"
@@ -114,7 +115,10 @@ struct Standing {
   std::size_t tier = 1;
   std::optional<CutStatus> status;
   std::optional<BestTime> best;
-  std::vector<std::string> timers;  ///< who timed the runs used; "" where not named
+  std::vector<std::string> timers;                     ///< who timed the runs used; "" where not named
+  std::optional<double> probability_all_readings_fit;  ///< none: every reading counts in full
+  /// In or out would be sure, but for one row that may be wrong: one more run settles it.
+  std::optional<HangsOn> hangs_on;
 };
 
 struct StandingsGroup {
@@ -122,7 +126,7 @@ struct StandingsGroup {
   std::size_t players = 0;
   std::optional<std::size_t> cut;
   /// Of the players (players - 1) / 2 pairs, those whose order has at least the probability `certainty`, compared in
-  /// joint draws; none by official times and above 400 players.
+  /// joint draws, with none that hang on one row that may be wrong; none by official times and above 400 players.
   std::optional<std::size_t> sure_pairs;
 };
 
@@ -190,6 +194,7 @@ struct StandingsResult {
   double certainty = 0.95, level = 0.9;
   std::size_t draws = 0;
   std::uint64_t seed = 0;
+  SuspectedReadings suspected;
   std::size_t runs_used = 0, runs_left_out = 0;
   std::optional<runs::Date> first_date, last_date;
   inference::ModelFile model;  ///< error parameters in use

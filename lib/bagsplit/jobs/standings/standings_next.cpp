@@ -101,8 +101,14 @@ void give_next_runs(std::span<const Ranked> players, const Values& values, std::
       result.next_runs.push_back({standing.player, more[i], log.courses[courses[i]].name});
     }
   }
-  std::stable_sort(result.next_runs.begin(), result.next_runs.end(),
-                   [](const MoreRuns& a, const MoreRuns& b) { return a.runs > b.runs; });
+  const auto hangs = [&](const MoreRuns& more) {
+    return std::any_of(players.begin(), players.end(), [&](const Ranked& player) {
+      return player.standing.player == more.player && player.standing.hangs_on;
+    });
+  };
+  std::stable_sort(result.next_runs.begin(), result.next_runs.end(), [&](const MoreRuns& a, const MoreRuns& b) {
+    return std::pair(hangs(a), a.runs) > std::pair(hangs(b), b.runs);
+  });
 }
 
 }  // namespace bagsplit::jobs::detail

@@ -2,6 +2,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "bagsplit/inference/posterior/doubt.hpp"
 #include "bagsplit/jobs/standings/detail/standings_best.hpp"
 #include "bagsplit/jobs/standings/detail/standings_job.hpp"
 #include "bagsplit/stats/quantile.hpp"
@@ -98,14 +99,125 @@ bool surely_ordered(std::span<const double> a, std::span<const double> b, double
   return false;
 }
 
-std::size_t sure_pairs_of(std::span<const double> draws, std::size_t players, std::size_t count, double certainty) {
+// What is ordered, of one player, given a group of slips: draws as they are, moved and stretched.
+struct Moved {
+  double shift = 0.0, factor = 1.0;
+
+  double operator()(double draw) const { return shift + factor * draw; }
+};
+
+// One a group of the player's slips; none: readings fit.
+std::vector<Moved> moved_by_slips(const Ranked& player, std::span<const double> draws) {
+  const std::vector<GroupBelief>& groups = player.belief->groups;
+  const std::size_t parts = player.weights.size();
+  double all = 0.0;
+  std::vector<double> mean(parts, 0.0);
+  std::vector<double> square(parts, 0.0);
+  for (const GroupBelief& group : groups) {
+    all += group.slips.probability;
+    for (std::size_t k = 0; k < parts; ++k) {
+      mean[k] += group.slips.probability * group.parts[k].mean;
+      square[k] +=
+          group.slips.probability * (group.parts[k].mean * group.parts[k].mean + group.parts[k].sd * group.parts[k].sd);
+    }
+  }
+  const double centre = std::accumulate(draws.begin(), draws.end(), 0.0) / static_cast<double>(draws.size());
+  std::vector<Moved> out;
+  for (const GroupBelief& group : groups) {
+    double by = 0.0;
+    double own = 0.0;
+    double total = 0.0;
+    for (std::size_t k = 0; k < parts; ++k) {
+      const double w2 = player.weights[k] * player.weights[k];
+      by += player.weights[k] * (group.parts[k].mean - mean[k] / all);
+      own += w2 * group.parts[k].sd * group.parts[k].sd;
+      total += w2 * (square[k] / all - mean[k] * mean[k] / (all * all));
+    }
+    const double factor = total > 0.0 ? std::sqrt(own / total) : 1.0;
+    out.push_back({centre + by - factor * centre, factor});
+  }
+  return out;
+}
+
+std::vector<inference::SlipGroup> slips_of(const Ranked& player) {
+  std::vector<inference::SlipGroup> out;
+  for (const GroupBelief& group : player.belief->groups) {
+    out.push_back(group.slips);
+  }
+  return out;
+}
+
+// Whether a sure order of two stays sure whatever is wrong with the readings of `a`.
+bool stays_ordered(const Ranked& player, std::span<const Moved> moved, std::span<const double> a,
+                   std::span<const double> b, double certainty) {
+  std::vector<double> holds;
+  std::size_t less = 0;
+  for (std::size_t d = 0; d < a.size(); ++d) {
+    less += a[d] < b[d] ? 1U : 0U;
+  }
+  const bool below = 2 * less > a.size();
+  for (const Moved& move : moved) {
+    std::size_t kept = 0;
+    for (std::size_t d = 0; d < a.size(); ++d) {
+      kept += (move(a[d]) < b[d]) == below ? 1U : 0U;
+    }
+    holds.push_back(static_cast<double>(kept) / static_cast<double>(a.size()));
+  }
+  return !inference::fails_in(holds, slips_of(player), certainty);
+}
+
+std::size_t sure_pairs_of(std::span<Ranked* const> players, std::span<const std::vector<Moved>> moved,
+                          std::span<const double> draws, std::size_t count, double certainty) {
   std::size_t sure = 0;
-  for (std::size_t i = 0; i < players; ++i) {
-    for (std::size_t k = i + 1; k < players; ++k) {
-      sure += surely_ordered(draws.subspan(i * count, count), draws.subspan(k * count, count), certainty) ? 1U : 0U;
+  for (std::size_t i = 0; i < players.size(); ++i) {
+    for (std::size_t k = i + 1; k < players.size(); ++k) {
+      const auto a = draws.subspan(i * count, count);
+      const auto b = draws.subspan(k * count, count);
+      sure += surely_ordered(a, b, certainty) && stays_ordered(*players[i], moved[i], a, b, certainty) &&
+                      stays_ordered(*players[k], moved[k], b, a, certainty)
+                  ? 1U
+                  : 0U;
     }
   }
   return sure;
+}
+
+// A sure place within the cut, or outside, that hangs on one row is undecided.
+void refuse_what_hangs(std::span<Ranked* const> players, std::span<const std::vector<Moved>> moved,
+                       std::span<const double> draws, std::size_t count, std::size_t cut, const StandingsResult& result,
+                       bool lower_is_better, const runs::RunLog& log) {
+  const double sign = lower_is_better ? 1.0 : -1.0;
+  std::vector<double> others(players.size());
+  for (std::size_t i = 0; i < players.size(); ++i) {
+    Standing& standing = players[i]->standing;
+    if (moved[i].empty() || standing.status == CutStatus::undecided || cut >= players.size()) {
+      continue;
+    }
+    std::vector<double> in(moved[i].size(), 0.0);
+    for (std::size_t d = 0; d < count; ++d) {
+      others.clear();
+      for (std::size_t k = 0; k < players.size(); ++k) {
+        if (k != i) {
+          others.push_back(sign * draws[k * count + d]);
+        }
+      }
+      const auto line = others.begin() + static_cast<std::ptrdiff_t>(cut - 1);
+      std::nth_element(others.begin(), line, others.end());
+      for (std::size_t g = 0; g < in.size(); ++g) {
+        in[g] += sign * moved[i][g](draws[i * count + d]) < *line ? 1.0 / static_cast<double>(count) : 0.0;
+      }
+    }
+    if (standing.status == CutStatus::out) {
+      for (double& p : in) {
+        p = 1.0 - p;
+      }
+    }
+    if (const auto group = inference::fails_in(in, slips_of(*players[i]), result.certainty)) {
+      standing.hangs_on =
+          hangs_on_reading(log, players[i]->belief->groups[*group].log_reading, std::string(word_of(*standing.status)));
+      standing.status = CutStatus::undecided;
+    }
+  }
 }
 
 void order_officially(std::span<Ranked*> group, std::optional<std::size_t> cut, Ties ties) {
@@ -181,7 +293,8 @@ Values compose(std::span<Ranked> players, std::span<const ResolvedQuantity> part
   return out;
 }
 
-void order_groups(std::vector<Ranked>& players, const Values& values, StandingsResult& result) {
+void order_groups(std::vector<Ranked>& players, const Values& values, const runs::RunLog& log,
+                  StandingsResult& result) {
   const stats::Best best = values.lower_is_better ? stats::Best::lowest : stats::Best::highest;
   for (std::size_t g = 0; g < result.groups.size(); ++g) {
     StandingsGroup& group = result.groups[g];
@@ -214,8 +327,17 @@ void order_groups(std::vector<Ranked>& players, const Values& values, StandingsR
     }
     if (result.method == StandingsMethod::best) {
       order_officially(members, group.cut, result.ties);
-    } else if (members.size() <= most_in_pairs) {
-      group.sure_pairs = sure_pairs_of(draws, members.size(), values.count, result.certainty);
+      continue;
+    }
+    std::vector<std::vector<Moved>> moved;
+    for (std::size_t i = 0; i < members.size(); ++i) {
+      moved.push_back(moved_by_slips(*members[i], std::span(draws).subspan(i * values.count, values.count)));
+    }
+    if (group.cut) {
+      refuse_what_hangs(members, moved, draws, values.count, *group.cut, result, values.lower_is_better, log);
+    }
+    if (members.size() <= most_in_pairs) {
+      group.sure_pairs = sure_pairs_of(members, moved, draws, values.count, result.certainty);
     }
   }
 }

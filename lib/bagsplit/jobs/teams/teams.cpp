@@ -485,6 +485,7 @@ void fill_teams(const TeamProblem& problem, const TeamSearch& search, const infe
     member.age_years = known.age_years;
     member.runs = known.runs;
     member.course_run = known.course_run[course];
+    member.probability_all_readings_fit = known.probability_all_readings_fit;
     team.mean_leg_s += problem.time_s[i];
     team.spread_s += (problem.time_s[i] - everybody_s) * (problem.time_s[i] - everybody_s);
   }
@@ -549,6 +550,10 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   result.relays_of = relays.day;
   result.spread_weight = options.spread_weight;
   result.uncertified = times.uncertified;
+  result.suspected.slip_rate = times.slip_rate;
+  for (const inference::KnownPlayer& known : times.players) {
+    result.suspected.add(suspected_readings(log, known.player, known.log_reading, known.slips, known.slip_of_reading));
+  }
   if (!times.uncertified.empty()) {
     return result;
   }

@@ -44,11 +44,12 @@ struct TeamsOptions {
 struct TeamMember {
   std::string player;
   std::optional<double> age_years;
-  std::size_t runs = 0;        ///< own runs; 0: placed by the norm of the age group
-  bool course_run = false;     ///< some of them over the course
-  std::size_t relay_legs = 0;  ///< legs of relays used, over whatever course
-  bool relay_course = false;   ///< some of them over the course
-  Estimate leg_s;              ///< start or exchange, and moving time
+  std::size_t runs = 0;                                ///< own runs; 0: placed by the norm of the age group
+  bool course_run = false;                             ///< some of them over the course
+  std::size_t relay_legs = 0;                          ///< legs of relays used, over whatever course
+  bool relay_course = false;                           ///< some of them over the course
+  Estimate leg_s;                                      ///< start or exchange, and moving time
+  std::optional<double> probability_all_readings_fit;  ///< none: every reading counts in full
 };
 
 struct EvenTeam {
@@ -85,6 +86,7 @@ struct TeamsResult {
   std::vector<AgeGroup> age_groups;  ///< with equal_ages_years
   std::size_t draws = 0;
   std::uint64_t seed = 0;
+  SuspectedReadings suspected;
   std::vector<std::string> uncertified;
   std::vector<std::string> notes;
   std::vector<std::string> cautions;

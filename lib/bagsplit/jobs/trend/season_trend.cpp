@@ -241,8 +241,51 @@ class SeasonJob {
     if (const auto least = fit.squad().smallest_detectable) {
       result_.smallest_detectable_s = moving_s * *least;
     }
+    doubt_what_hangs(fit, how);
     say_conditions(fit, how);
     say_suspects(fit);
+  }
+
+  // What would be surely said but for a reading that may be wrong, though it counts nearly in full, is not sure: it
+  // must stay likely without that reading, and sure were slips five times as common.
+  void doubt_what_hangs(const season::Fit& fit, const season::Options& how) {
+    constexpr double may_be_wrong = 0.05, counts_little = 0.5, least_without = 0.8, sure_p = 0.9, commoner = 5.0;
+    const auto is_sure = [](const SeasonPlayer& player) {
+      return player.change &&
+             (player.change->verdict == Verdict::surely_faster || player.change->verdict == Verdict::surely_slower);
+    };
+    std::vector<season::SuspectedReading> doubtful = fit.suspected(may_be_wrong);
+    std::erase_if(doubtful, [&](const season::SuspectedReading& one) {
+      return one.p >= counts_little || !is_sure(result_.players[at(data_.season.readings[at(one.reading)].child)]);
+    });
+    if (doubtful.empty()) {
+      return;
+    }
+    season::Season without = data_.season;
+    for (auto one = doubtful.rbegin(); one != doubtful.rend(); ++one) {
+      without.readings.erase(without.readings.begin() + one->reading);
+    }
+    season::Options often = how;
+    often.slips.rate *= commoner;
+    const auto left_out = season::fit_season(std::move(without), how).changes(early_, late_);
+    const auto more_slips = season::fit_season(data_.season, often).changes(early_, late_);
+    for (const season::SuspectedReading& one : doubtful) {
+      const std::size_t child = at(data_.season.readings[at(one.reading)].child);
+      SeasonPlayer& player = result_.players[child];
+      if (!is_sure(player)) {
+        continue;
+      }
+      const bool faster = player.change->verdict == Verdict::surely_faster;
+      const auto p_of = [&](const season::Change& change) { return faster ? change.p_faster : change.p_slower; };
+      if (p_of(left_out[child]) < least_without || p_of(more_slips[child]) < sure_p) {
+        player.change->verdict = faster ? Verdict::probably_faster : Verdict::probably_slower;
+        const runs::Reading& row = log_.readings[data_.source[at(one.reading)]];
+        result_.notes.push_back("Player " + player.player + " would be surely " + (faster ? "faster" : "slower") +
+                                ", but that hangs on " +
+                                (row.file < log_.files.size() ? log_.files[row.file] + " " : "") + "line " +
+                                std::to_string(row.line) + ": one more run settles it.");
+      }
+    }
   }
 
   // What each reading holds of one kind of condition, in seconds of a run over the reference course.
@@ -317,30 +360,59 @@ class SeasonJob {
     }
   }
 
-  std::string line_of(std::size_t reading) const {
+  SuspectedReading at_row(std::size_t reading, std::string kind, double p) const {
     const runs::Reading& source = log_.readings[data_.source[reading]];
-    return (source.file < log_.files.size() ? log_.files[source.file] + " " : std::string()) + "line " +
-           std::to_string(source.line);
+    SuspectedReading out;
+    out.file = source.file < log_.files.size() ? log_.files[source.file] : std::string();
+    out.line = source.line;
+    out.player = data_.players[at(data_.season.readings[reading].child)];
+    out.kind = std::move(kind);
+    out.probability = p;
+    return out;
   }
 
   void say_suspects(const season::Fit& fit) {
-    for (const season::SuspectedEvening& one : fit.suspected_evenings()) {
-      const auto& readings = data_.season.readings;
+    const auto& readings = data_.season.readings;
+    std::vector<double> all_fit(data_.players.size(), 1.0);
+    for (const season::SuspectedEvening& one : fit.suspected_evenings(0.0)) {
+      all_fit[at(one.child)] *= 1.0 - one.p;
+      if (one.p < maybe_suspected) {
+        continue;
+      }
       const auto found = std::find_if(readings.begin(), readings.end(), [&](const season::Reading& reading) {
         return reading.child == one.child && reading.date == one.date;
       });
-      result_.suspects.push_back({data_.players[at(one.child)],
-                                  line_of(static_cast<std::size_t>(found - readings.begin())),
+      const auto first = static_cast<std::size_t>(found - readings.begin());
+      SuspectedReading reading = at_row(first, "bib", one.p);
+      reading.read_s = reading.expected_s = typed_time(first, data_.levels[at(found->level)]);
+      result_.suspects.push_back({std::move(reading),
                                   "all times of this evening are off together, as with a bib of somebody else",
-                                  data_.dates[at(one.date)], one.p, true});
+                                  data_.dates[at(one.date)]});
     }
-    for (const season::SuspectedReading& one : fit.suspected()) {
-      const season::Reading& reading = data_.season.readings[at(one.reading)];
-      const auto& level = data_.levels[at(reading.level)];
+    for (const season::SuspectedReading& one : fit.suspected(0.0)) {
+      const season::Reading& source = readings[at(one.reading)];
+      all_fit[at(source.child)] *= 1.0 - one.p;
+      if (one.p < maybe_suspected) {
+        continue;
+      }
+      const auto& level = data_.levels[at(source.level)];
+      const runs::Reading& row = log_.readings[data_.source[at(one.reading)]];
+      SuspectedReading reading = at_row(at(one.reading), row.split_count == 1 ? "time" : "mark", one.p);
+      reading.column = level.mark;
       const double typed_s = typed_time(at(one.reading), level);
-      result_.suspects.push_back({data_.players[at(reading.child)], line_of(at(one.reading)),
+      reading.read_s = typed_s;
+      reading.size_s = one.size_s;
+      reading.expected_s = typed_s - one.size_s;
+      reading.expected_sd_s = one.size_sd_s;
+      result_.suspects.push_back({std::move(reading),
                                   level.course + " at " + level.mark + ", " + text::fixed(typed_s, 2) + " s",
-                                  data_.dates[at(reading.date)], one.p, false});
+                                  data_.dates[at(source.date)]});
+    }
+    for (SeasonPlayer& player : result_.players) {
+      const auto known = std::find(data_.players.begin(), data_.players.end(), player.player);
+      if (known != data_.players.end() && player.change) {
+        player.probability_all_readings_fit = all_fit[static_cast<std::size_t>(known - data_.players.begin())];
+      }
     }
   }
 

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "bagsplit/inference/season/fit.hpp"
+#include "bagsplit/jobs/profile/suspected.hpp"
 #include "bagsplit/jobs/trend/trend.hpp"
 
 /// Who changed across weeks, from all courses and marks at once: the season model (inference/season) asked of a log.
@@ -19,6 +20,7 @@ struct SeasonPlayer {
   std::size_t times_early = 0, times_between = 0, times_late = 0;
   std::optional<season::Change> change;  ///< none without a time that can be used, or where nothing can be compared
   std::string verdict;                   ///< words of season::Verdict
+  std::optional<double> probability_all_readings_fit;  ///< none without a time that can be used
 };
 
 /// A ground, timer or kind of watch beside the one used most.
@@ -36,12 +38,9 @@ struct SeasonCondition {
 };
 
 struct SeasonSuspect {
-  std::string player;
-  std::string where;  ///< "spring/may.csv line 17"
-  std::string what;   ///< "home-first at first, 5.05 s", or what is wrong with a whole evening
+  SuspectedReading reading;  ///< of a whole evening its first row, of kind "bib"
+  std::string what;          ///< "home-first at first, 5.05 s", or what is wrong with a whole evening
   runs::Date date{};
-  double p = 0.0;
-  bool whole_evening = false;
 };
 
 struct SeasonTrend {

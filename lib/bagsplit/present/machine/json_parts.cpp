@@ -53,4 +53,41 @@ void write_model(text::JsonWriter& json, const inference::ModelFile& model) {
   write_json(json.key("model"), inference::write_model(model));
 }
 
+namespace {
+
+void write_readings(text::JsonWriter& json, std::string_view name,
+                    const std::vector<jobs::SuspectedReading>& readings) {
+  json.key(name).begin_array();
+  for (const jobs::SuspectedReading& reading : readings) {
+    json.begin_object().member("file", reading.file).member("line", std::uint64_t{reading.line});
+    text_or_null(json, "column", reading.column);
+    json.member("player", reading.player)
+        .member("kind", reading.kind)
+        .member("probability", reading.probability)
+        .member("read_s", reading.read_s)
+        .member("expected_s", reading.expected_s)
+        .member("expected_sd_s", reading.expected_sd_s)
+        .member("size_s", reading.size_s)
+        .end_object();
+  }
+  json.end_array();
+}
+
+}  // namespace
+
+void write_suspected(text::JsonWriter& json, const jobs::SuspectedReadings& suspected) {
+  write_readings(json, "suspected_readings", suspected.surely);
+  write_readings(json, "maybe_readings", suspected.maybe);
+  json.member("slip_rate", suspected.slip_rate);
+}
+
+void write(text::JsonWriter& json, const jobs::HangsOn& row) {
+  json.begin_object(text::JsonWriter::Layout::line)
+      .member("what", row.what)
+      .member("file", row.file)
+      .member("line", std::uint64_t{row.line})
+      .member("only_one", row.only_one)
+      .end_object();
+}
+
 }  // namespace bagsplit::present

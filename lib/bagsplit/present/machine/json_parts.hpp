@@ -7,6 +7,7 @@
 
 #include "bagsplit/inference/posterior/posterior.hpp"
 #include "bagsplit/inference/prior/model.hpp"
+#include "bagsplit/jobs/profile/suspected.hpp"
 #include "bagsplit/text/json_writer.hpp"
 
 /// Parts that several documents share.
@@ -25,6 +26,12 @@ void write(text::JsonWriter& json, std::string_view name, const std::optional<in
 
 /// A JSON text written elsewhere, moved in to where it stands: one level deep. JSON texts hold no bare line end.
 void write_json(text::JsonWriter& json, std::string_view text);
+
+/// The members "suspected_readings", "maybe_readings" and "slip_rate".
+void write_suspected(text::JsonWriter& json, const jobs::SuspectedReadings& suspected);
+
+/// A row that an answer hangs on: what, file, line and whether it is the only run that tells it.
+void write(text::JsonWriter& json, const jobs::HangsOn& row);
 
 /// The member "model": a model file as write_model() has it.
 void write_model(text::JsonWriter& json, const inference::ModelFile& model);

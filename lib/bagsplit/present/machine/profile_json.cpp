@@ -198,6 +198,11 @@ void write_player(text::JsonWriter& json, const PlayerProfile& player) {
   if (player.probability_all_readings_fit) {
     json.member("probability_all_readings_fit", *player.probability_all_readings_fit);
   }
+  json.key("hangs_on").begin_array();
+  for (const jobs::HangsOn& row : player.hangs_on) {
+    write(json, row);
+  }
+  json.end_array();
   json.end_object();
 }
 
@@ -225,30 +230,6 @@ void write_squad(text::JsonWriter& json, const jobs::SquadSummary& squad) {
   json.end_array().end_object();
 }
 
-void write_suspected(text::JsonWriter& json, std::string_view name, const jobs::ProfileResult& result,
-                     std::vector<jobs::SuspectedReading> PlayerProfile::*which) {
-  json.key(name).begin_array();
-  for (const PlayerProfile& player : result.players) {
-    for (const jobs::SuspectedReading& reading : player.*which) {
-      json.begin_object().member("file", reading.file).member("line", std::uint64_t{reading.line});
-      if (reading.column.empty()) {
-        json.key("column").null();
-      } else {
-        json.member("column", reading.column);
-      }
-      json.member("player", reading.player)
-          .member("kind", reading.kind)
-          .member("probability", reading.probability)
-          .member("read_s", reading.read_s)
-          .member("expected_s", reading.expected_s)
-          .member("expected_sd_s", reading.expected_sd_s)
-          .member("size_s", reading.size_s)
-          .end_object();
-    }
-  }
-  json.end_array();
-}
-
 }  // namespace
 
 std::string profile_json(const jobs::ProfileResult& result) {
@@ -270,13 +251,15 @@ std::string profile_json(const jobs::ProfileResult& result) {
   } else {
     json.key("squad").null();
   }
-  write_suspected(json, "suspected_readings", result, &PlayerProfile::suspected_readings);
-  write_suspected(json, "maybe_readings", result, &PlayerProfile::maybe_readings);
-  if (result.squad && result.squad->slip_rate > 0.0) {
-    json.member("slip_rate", result.squad->slip_rate);
-  } else {
-    json.key("slip_rate").null();
+  jobs::SuspectedReadings suspected;
+  for (const PlayerProfile& player : result.players) {
+    suspected.surely.insert(suspected.surely.end(), player.suspected_readings.begin(), player.suspected_readings.end());
+    suspected.maybe.insert(suspected.maybe.end(), player.maybe_readings.begin(), player.maybe_readings.end());
   }
+  if (result.squad && result.squad->slip_rate > 0.0) {
+    suspected.slip_rate = result.squad->slip_rate;
+  }
+  write_suspected(json, suspected);
   json.end_object();
   return json.take();
 }

@@ -116,6 +116,12 @@ std::string relay_json(const jobs::RelayResult& result) {
   write_texts(json, "notes", result.notes);
   write_texts(json, "cautions", result.cautions);
   write_model(json, result.model);
+  json.key("players").begin_array();
+  for (const auto& [player, fit] : result.all_readings_fit) {
+    json.begin_object(Layout::line).member("player", player).member("probability_all_readings_fit", fit).end_object();
+  }
+  json.end_array();
+  write_suspected(json, result.suspected);
   json.end_object();
   return json.take();
 }

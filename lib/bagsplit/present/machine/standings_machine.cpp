@@ -75,6 +75,13 @@ void write_player(text::JsonWriter& json, const StandingsResult& result, const S
   }
   write_best(json, player.best);
   write_texts(json, "timers", player.timers);
+  json.member("probability_all_readings_fit", player.probability_all_readings_fit);
+  json.key("hangs_on");
+  if (player.hangs_on) {
+    write(json, *player.hangs_on);
+  } else {
+    json.null();
+  }
   json.end_object();
 }
 
@@ -195,6 +202,7 @@ std::string standings_json(const StandingsResult& result) {
   write_model(json, result.model);
   json.member("ties", word_of(result.ties));
   write_flagged(json, result);
+  write_suspected(json, result.suspected);
   json.end_object();
   return json.take();
 }

@@ -288,7 +288,9 @@ std::string expected_part(const RelayResult& result, const text::TextOptions& op
 }  // namespace
 
 std::string relay_text(const RelayResult& result, const text::TextOptions& options) {
-  std::string out;
+  std::string out = suspected_part(result.suspected.surely, options);
+  out.erase(0, out.empty() ? 0 : 1);
+  out += out.empty() ? "" : "\n";
   Signs signs;
   for (std::size_t first = 0; first < result.runs.size();) {
     const std::span<const RelayRun> race = race_from(result, first);

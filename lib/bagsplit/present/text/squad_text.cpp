@@ -261,18 +261,12 @@ std::string notes_part(const jobs::ProfileResult& result, const text::TextOption
   return out;
 }
 
-// First of all, since answers hang on it.
-std::string suspected_part(const jobs::ProfileResult& result, const text::TextOptions& options) {
-  std::vector<std::string> sentences;
+std::string suspected_in(const jobs::ProfileResult& result, const text::TextOptions& options) {
+  std::vector<jobs::SuspectedReading> readings;
   for (const PlayerProfile& player : result.players) {
-    for (const jobs::SuspectedReading& reading : player.suspected_readings) {
-      sentences.push_back(jobs::sentence(reading));
-    }
+    readings.insert(readings.end(), player.suspected_readings.begin(), player.suspected_readings.end());
   }
-  if (sentences.empty()) {
-    return {};
-  }
-  return "\n" + text::heading("Times that do not fit", options) + text::listed(sentences, options.width);
+  return suspected_part(readings, options);
 }
 
 }  // namespace
@@ -292,7 +286,7 @@ std::string squad_text(const jobs::ProfileResult& result, const norms::Catalogue
   }
   const Headline first = headline(result.players);
   std::vector<std::string> used;
-  out += suspected_part(result, options);
+  out += suspected_in(result, options);
   out += running_part(result, first, options);
   out += plot_part(result, first, options);
   out += loss_part(result, options);

@@ -337,6 +337,14 @@ std::string order_part(const StandingsResult& result, const text::TextOptions& o
     legend = made.legend.size() > legend.size() ? made.legend : legend;
     if (group.cut) {
       out += text::paragraph(standings_cut_sentence(result, group, players), options.width);
+      for (const Standing* player : players) {
+        if (player->hangs_on) {
+          out += text::paragraph("Player " + player->player + " would be surely " + player->hangs_on->what +
+                                     ", but that hangs on " + jobs::place_of(*player->hangs_on) +
+                                     ": one more run settles it.",
+                                 options.width);
+        }
+      }
     }
   }
   if (const std::string ties = standings_ties_sentence(result); !ties.empty()) {
@@ -373,9 +381,10 @@ std::string standings_worth_words(const jobs::RunsWorth& worth, std::size_t give
                     text::fixed(worth.after_another_day, 2) + " after as many on another day.";
   const auto settles_little = [&](double after) { return after > (1.0 - least_gain) * worth.now; };
   if (settles_little(worth.after)) {
-    out += settles_little(worth.after_another_day)
-               ? " They would settle next to nothing: too few beside the runs there are."
-               : " On the same day they would settle next to nothing: the doubt is in the day's form and in the timers.";
+    out +=
+        settles_little(worth.after_another_day)
+            ? " They would settle next to nothing: too few beside the runs there are."
+            : " On the same day they would settle next to nothing: the doubt is in the day's form and in the timers.";
   }
   return out;
 }
@@ -442,6 +451,7 @@ std::string standings_text(const StandingsResult& result, const text::TextOption
   if (result.age_on) {
     out += text::paragraph("Ages in whole years on " + runs::format_date(*result.age_on) + ".", options.width);
   }
+  out += suspected_part(result.suspected.surely, options);
   if (!result.players.empty()) {
     out += order_part(result, options);
     out += text::paragraph("From " + std::to_string(result.draws) + " simulated days, seed " +

@@ -84,6 +84,10 @@ class Checker {
                  .expected = found.expected,
                  .hint = found.hint});
     (found.certain ? row.bad : row.suspicious) = true;
+    if (found.slip && !found.certain) {
+      log_.set_aside[static_cast<std::uint32_t>(&row - log_.rows.data())] = {
+          0, static_cast<std::uint16_t>(found.split - row.first_split), *found.slip, found.too_long_s};
+    }
     if (found.certain) {
       log_.by_player = {};  // a bad row has no place in it
     }

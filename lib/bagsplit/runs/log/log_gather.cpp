@@ -217,6 +217,10 @@ class Gatherer {
     reading.file = setting.file;
     reading.suspicious = row.suspicious;
     reading.laps = row.laps;
+    if (const auto aside = log_.set_aside.find(number); aside != log_.set_aside.end()) {
+      SetAside& to = out_.set_aside.emplace_back(aside->second);
+      to.reading = static_cast<std::uint32_t>(out_.readings.size() - 1);
+    }
     splits_used_ += row.split_count;
   }
 

@@ -16,15 +16,14 @@ constexpr double slow_cv = 0.10;  // SD of how much slower a run not in earnest 
 constexpr double step = 1e-4;     // of the differences, in log V and log tau
 
 // Times of a run at its marks, from those at the distances.
-std::vector<double> times_of_run(const RunPattern& pattern, std::span<const double> times_s) {
-  std::vector<double> t(pattern.marks);
+void times_of_run(const RunPattern& pattern, std::span<const double> times_s, std::vector<double>& t) {
+  t.resize(pattern.marks);
   for (std::size_t j = 0; j < pattern.marks; ++j) {
     t[j] = times_s[pattern.time_index[j]];
     if (pattern.beam_index[j] != RunPattern::no_beam) {
       t[j] -= times_s[pattern.beam_index[j]];
     }
   }
-  return t;
 }
 
 }  // namespace
@@ -57,7 +56,8 @@ void SlipColumns::add_reading(const PlayerData& data, std::uint32_t reading, std
                               std::size_t marks) {
   const SlipPrior& prior = data.slips;
   const std::uint32_t m = data.readings[reading].mark_count;
-  const auto add = [&](SlipKind kind, std::uint32_t mark, double share, std::uint32_t first, std::uint32_t end) {
+  const auto add = [&](SlipKind kind, std::uint32_t mark, double usual_share, std::uint32_t first, std::uint32_t end) {
+    const double share = (data.readings[reading].checked ? checked_share : 1.0) * usual_share;
     if (!(share > 0.0)) {
       return;
     }
@@ -83,8 +83,8 @@ void SlipColumns::add_reading(const PlayerData& data, std::uint32_t reading, std
   add(SlipKind::slow, 0, prior.slow_share, 0, m);
   if (prior.slow_share > 0.0) {
     const RunPatterns& patterns = likelihood_.patterns();
-    const std::vector<double> usual =
-        times_of_run(patterns.patterns[patterns.places[place].pattern], likelihood_.times_s());
+    std::vector<double> usual;
+    times_of_run(patterns.patterns[patterns.places[place].pattern], likelihood_.times_s(), usual);
     std::vector<double>& column = columns_.back().by_mark;
     for (std::size_t j = 0; j < marks; ++j) {
       column[j] *= usual[j] * slow_cv / prior.sizes_s[0];
@@ -101,7 +101,8 @@ const SlipColumns::PatternAt& SlipColumns::pattern_at(std::size_t p) {
   const std::size_t n = pattern.marks;
   const std::size_t big_r = pattern.readings;
   out.known = true;
-  out.t = out.plain_t = times_of_run(pattern, likelihood_.times_s());
+  times_of_run(pattern, likelihood_.times_s(), out.plain_t);
+  out.t = out.plain_t;
   out.x = pattern.x;
   out.factor.assign(n * n, 0.0);
   for (std::size_t j = 0; j < n; ++j) {
@@ -213,7 +214,8 @@ double SlipColumns::g(std::size_t a, std::size_t b) const {
 std::vector<double> SlipColumns::expected(std::size_t p) const {
   const RunPattern& pattern = likelihood_.patterns().patterns[p];
   const std::size_t qa = pattern.terms.size();
-  std::vector<double> out = times_of_run(pattern, likelihood_.times_s());
+  std::vector<double> out;
+  times_of_run(pattern, likelihood_.times_s(), out);
   for (std::size_t j = 0; j < pattern.marks; ++j) {
     for (std::size_t c = 0; c < qa; ++c) {
       out[j] += pattern.x[j * qa + c] * likelihood_.prior_means()[pattern.terms[c]];

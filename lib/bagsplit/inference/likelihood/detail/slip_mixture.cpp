@@ -18,10 +18,10 @@ namespace {
 using Few = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, most_slips, 1>;
 using FewSquare = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most_slips, most_slips>;
 
-constexpr std::size_t beam = 10;       // sets of one size carried on
-constexpr std::size_t most_sets = 40;  // evaluated at each node
-constexpr int most_rounds = 4;         // of linearising anew
-constexpr double near_enough = 0.3;    // SDs that the last round may have moved the sprint by
+constexpr std::size_t beam = 10;     // sets of one size carried on
+constexpr int most_rounds = 4;       // of linearising anew
+constexpr double far_down = 12.0;    // a node so far below the highest has no weight
+constexpr double near_enough = 0.3;  // SDs that the last round may have moved the sprint by
 
 // log 2 Phi(x).
 double log_twice_normal(double x) {
@@ -163,43 +163,41 @@ void SlipMixture::extend(const Linear& linear, const SlipSet& from, double least
   }
 }
 
-std::vector<SlipSet> SlipMixture::beam_search(const Linear& linear, double log_cut, double& singles) const {
+// All that are likely enough, by beam search from the single slips on.
+std::vector<SlipSet> SlipMixture::beam_search(const Linear& linear, std::vector<SlipSet> singles,
+                                              double log_cut) const {
   std::vector<SlipSet> found{SlipSet{}};
-  std::vector<SlipSet> front = found;
+  std::vector<SlipSet> longer = std::move(singles);
   double top = 0.0;
-  for (std::size_t n = 0; n < most_slips; ++n) {
-    std::vector<SlipSet> longer;
-    for (const SlipSet& set : front) {
-      extend(linear, set, n == 0 ? -std::numeric_limits<double>::max() : top - log_cut, longer);
-    }
-    if (n == 0) {
-      singles = longer.empty() ? -std::numeric_limits<double>::infinity() : log_sum(longer);
-    }
-    std::sort(longer.begin(), longer.end(), [](const SlipSet& a, const SlipSet& b) {
-      return std::tie(a.column, a.size, b.log_odds) < std::tie(b.column, b.size, a.log_odds);
-    });
-    longer.erase(std::unique(longer.begin(), longer.end(), same), longer.end());
-    if (longer.empty()) {
-      break;
-    }
+  while (!longer.empty()) {
     std::sort(longer.begin(), longer.end(), likelier);
     found.insert(found.end(), longer.begin(), longer.end());
     top = std::max(top, longer.front().log_odds);
     longer.resize(std::min(longer.size(), beam));
     std::erase_if(longer, [&](const SlipSet& set) { return set.log_odds < top - log_cut; });
-    front = std::move(longer);
+    const std::vector<SlipSet> front = std::move(longer);
+    longer.clear();
+    for (const SlipSet& set : front) {
+      if (set.count < most_slips) {
+        extend(linear, set, top - log_cut, longer);
+      }
+    }
+    std::sort(longer.begin(), longer.end(), [](const SlipSet& a, const SlipSet& b) {
+      return std::tie(a.column, a.size, b.log_odds) < std::tie(b.column, b.size, a.log_odds);
+    });
+    longer.erase(std::unique(longer.begin(), longer.end(), same), longer.end());
   }
   return found;
 }
 
 // Keeps the likeliest sets and that of no slip.
-void SlipMixture::keep(std::vector<SlipSet> found, double log_cut) {
+void SlipMixture::keep(std::vector<SlipSet> found, double log_cut, std::size_t most) {
   const double all = log_sum(found);
   std::sort(found.begin(), found.end(), likelier);
   const double least = found.front().log_odds - log_cut;
   sets_.clear();
   for (const SlipSet& set : found) {
-    if (set.count == 0 || (set.log_odds > least && sets_.size() < most_sets)) {
+    if (set.count == 0 || (set.log_odds > least && sets_.size() < most)) {
       sets_.push_back(set);
     }
   }
@@ -291,23 +289,32 @@ SlipMixture::Linear SlipMixture::linearise(double log_v, double log_tau) {
   return out;
 }
 
-SlipMixture::Search SlipMixture::search(double log_v, double log_tau, double log_cut) {
+SlipMixture::Search SlipMixture::search(double log_v, double log_tau, double log_cut, std::size_t most_sets,
+                                        double least_log_odds) {
   Search out;
-  for (int round = 0; round < most_rounds; ++round) {
+  for (int round = 0; round < most_rounds && !out.settled; ++round) {
     const Eigen::Vector2d at(log_v, log_tau);
     const Linear linear = linearise(log_v, log_tau);
-    double singles = 0.0;
-    keep(beam_search(linear, log_cut, singles), log_cut);
+    std::vector<SlipSet> singles;
+    extend(linear, SlipSet{}, -std::numeric_limits<double>::max(), singles);
+    const double log_odds = singles.empty() ? -std::numeric_limits<double>::infinity() : log_sum(singles);
+    const bool clean =
+        std::all_of(singles.begin(), singles.end(), [&](const SlipSet& set) { return set.log_odds < least_log_odds; });
+    const double expected = std::exp(log_odds) / (1.0 + std::exp(log_odds));
+    keep(clean ? std::vector<SlipSet>{SlipSet{}} : beam_search(linear, std::move(singles), log_cut), log_cut,
+         most_sets);
     out = moments(linear);
-    out.log_odds = singles;
+    out.log_odds = log_odds;
+    out.looks_clean = clean;
+    if (clean) {
+      out.expected_slips = expected;
+    }
     log_v = out.log_v;
     log_tau = out.log_tau;
     Eigen::Matrix2d spread;
     spread << out.vv, out.vt, out.vt, out.tt;
     const Eigen::Vector2d moved = Eigen::Vector2d(log_v, log_tau) - at;
-    if (moved.dot(spread.inverse() * moved) < near_enough * near_enough) {
-      break;
-    }
+    out.settled = moved.dot(spread.inverse() * moved) < near_enough * near_enough;
   }
   return out;
 }
@@ -398,10 +405,10 @@ double SlipMixture::mix(double base) {
     sum += std::exp(one.log_odds - top);
   }
   clear_node();
-  set_probability_.clear();
+  node_.sets.clear();
   for (std::size_t k = 0; k < given_.size(); ++k) {
-    set_probability_.push_back(std::exp(given_[k].log_odds - top) / sum);
-    add_to_node(set_places_[k], given_[k], set_probability_[k]);
+    node_.sets.push_back(std::exp(given_[k].log_odds - top) / sum);
+    add_to_node(set_places_[k], given_[k], node_.sets[k]);
   }
   for (std::size_t a = 0; a < n; ++a) {
     node_.size_square[a] = second_[a * n + a];
@@ -416,9 +423,16 @@ double SlipMixture::log_posterior(double log_top_speed, double log_time_constant
 double SlipMixture::condition(double log_top_speed, double log_time_constant, std::span<double> means,
                               std::span<double> covariance) {
   const double out = mix(columns_.look(log_top_speed, log_time_constant, used_, means, covariance));
-  plain_means_.assign(means.begin(), means.end());
-  plain_covariance_.assign(covariance.begin(), covariance.end());
-  shift_terms(means, covariance);
+  if (group_count_ == 1) {
+    shift_terms(means, covariance);
+  }
+  if (keeping_) {
+    highest_ = std::max(highest_, out);
+    nodes_.push_back(node_);
+    if (group_count_ > 1) {
+      add_groups(means, covariance, out > highest_ - far_down);
+    }
+  }
   return out;
 }
 
@@ -426,68 +440,105 @@ double SlipMixture::condition(double log_top_speed, double log_time_constant, st
 void SlipMixture::shift_terms(std::span<double> means, std::span<double> covariance) {
   const std::size_t q = term_count();
   const std::size_t n = used_.size();
-  std::vector<double>& shift = means_;
-  std::fill(shift.begin(), shift.end(), 0.0);
+  shift_.assign(q, 0.0);
+  moved_.assign(n * q, 0.0);
   for (std::size_t a = 0; a < n; ++a) {
-    small::add_scaled(shift.data(), -node_.size[a], columns_.gain(a).data(), 0, q);
-  }
-  // The upper half, then the lower one like it.
-  for (std::size_t a = 0; a < n; ++a) {
+    if (node_.probability[a] == 0.0) {
+      continue;  // of another group
+    }
+    small::add_scaled(shift_.data(), -node_.size[a], columns_.gain(a).data(), 0, q);
     for (std::size_t b = 0; b < n; ++b) {
-      const double both = second_[a * n + b];
-      for (std::size_t r = 0; r < q && both != 0.0; ++r) {
-        small::add_scaled(covariance.data() + r * q, both * columns_.gain(a)[r], columns_.gain(b).data(), r, q);
+      if (const double both = second_[a * n + b]; both != 0.0) {
+        small::add_scaled(moved_.data() + a * q, both, columns_.gain(b).data(), 0, q);
       }
     }
   }
+  // The upper half, then the lower one like it.
   for (std::size_t r = 0; r < q; ++r) {
-    means[r] += shift[r];
-    small::add_scaled(covariance.data() + r * q, -shift[r], shift.data(), r, q);
+    double* const row = covariance.data() + r * q;
+    for (std::size_t a = 0; a < n; ++a) {
+      if (node_.probability[a] != 0.0) {
+        small::add_scaled(row, columns_.gain(a)[r], moved_.data() + a * q, r, q);
+      }
+    }
+    means[r] += shift_[r];
+    small::add_scaled(row, -shift_[r], shift_.data(), r, q);
     for (std::size_t c = 0; c < r; ++c) {
-      covariance[r * q + c] = covariance[c * q + r];
+      row[c] = covariance[c * q + r];
     }
   }
 }
 
-void SlipMixture::set_groups(std::span<const double> set_weights, double least) {
-  constexpr double nothing = 0.01;  // of all sets that do not stand apart
+// Groups of the sets kept, by what the linearisation makes of them.
+void SlipMixture::keep_nodes(double least) {
+  constexpr double nothing = 0.03;  // of all sets that do not stand apart
+  const double all = log_sum(sets_);
   double rest = 0.0;
-  double most = 0.0;
-  for (const double weight : set_weights) {
-    most = std::max(most, weight);
-    rest += weight < least ? weight : 0.0;
-  }
-  const std::size_t of_rest = rest > nothing && most >= least ? 1 : 0;
-  group_of_.assign(sets_.size(), of_rest);
-  groups_ = 1 + of_rest;
-  const auto likeliest = std::max_element(set_weights.begin(), set_weights.end()) - set_weights.begin();
+  std::size_t likeliest = 0;
   for (std::size_t k = 0; k < sets_.size(); ++k) {
-    if (static_cast<std::ptrdiff_t>(k) == likeliest) {
+    const double weight = std::exp(sets_[k].log_odds - all);
+    rest += weight < least ? weight : 0.0;
+    likeliest = sets_[k].log_odds > sets_[likeliest].log_odds ? k : likeliest;
+  }
+  const std::size_t of_rest = rest > nothing && std::exp(sets_[likeliest].log_odds - all) >= least ? 1 : 0;
+  group_of_.assign(sets_.size(), of_rest);
+  group_count_ = 1 + of_rest;
+  for (std::size_t k = 0; k < sets_.size(); ++k) {
+    if (k == likeliest) {
       group_of_[k] = 0;
-    } else if (set_weights[k] >= least) {
-      group_of_[k] = groups_++;
+    } else if (std::exp(sets_[k].log_odds - all) >= least) {
+      group_of_[k] = group_count_++;
     }
+  }
+  keeping_ = true;
+  highest_ = -std::numeric_limits<double>::infinity();
+  nodes_.clear();
+}
+
+// To the last node, that of each group; the terms without slips are given, and do where the node has no weight.
+void SlipMixture::add_groups(std::span<const double> means, std::span<const double> covariance, bool weighty) {
+  constexpr double nothing = 1e-7;
+  const std::size_t q = term_count();
+  Node& to = nodes_.back();
+  for (std::size_t group = 0; group < group_count_; ++group) {
+    double probability = 0.0;
+    for (std::size_t k = 0; k < sets_.size(); ++k) {
+      probability += group_of_[k] == group ? to.sets[k] : 0.0;
+    }
+    means_.assign(means.begin(), means.end());
+    covariance_.assign(covariance.begin(), covariance.end());
+    if (weighty && probability > nothing) {
+      clear_node();
+      for (std::size_t k = 0; k < sets_.size(); ++k) {
+        if (group_of_[k] == group) {
+          add_to_node(set_places_[k], given_[k], to.sets[k] / probability);
+        }
+      }
+      shift_terms(means_, covariance_);
+    }
+    to.group.push_back(probability);
+    to.means.insert(to.means.end(), means_.begin(), means_.begin() + static_cast<std::ptrdiff_t>(q));
+    to.covariances.insert(to.covariances.end(), covariance_.begin(), covariance_.end());
   }
 }
 
-double SlipMixture::condition_group(std::size_t group, std::span<double> means, std::span<double> covariance) {
-  double probability = 0.0;
+std::vector<SlipGroup> SlipMixture::groups(std::span<const double> set_weights) const {
+  constexpr double commoner = 5.0;
+  std::vector<SlipGroup> out(group_count_);
+  std::vector<double> most(group_count_, 0.0);  // of one set
   for (std::size_t k = 0; k < sets_.size(); ++k) {
-    probability += group_of_[k] == group ? set_probability_[k] : 0.0;
-  }
-  if (!(probability > 0.0)) {
-    return 0.0;
-  }
-  clear_node();
-  for (std::size_t k = 0; k < sets_.size(); ++k) {
-    if (group_of_[k] == group) {
-      add_to_node(set_places_[k], given_[k], set_probability_[k] / probability);
+    SlipGroup& group = out[group_of_[k]];
+    group.probability += set_weights[k];
+    group.if_commoner += set_weights[k] * std::pow(commoner, sets_[k].count);
+    if (set_weights[k] > most[group_of_[k]]) {
+      most[group_of_[k]] = set_weights[k];
+      group.readings.clear();
+      for (std::uint32_t i = 0; i < sets_[k].count; ++i) {
+        group.readings.push_back(columns_[sets_[k].column[i]].reading);
+      }
     }
   }
-  std::copy(plain_means_.begin(), plain_means_.end(), means.begin());
-  std::copy(plain_covariance_.begin(), plain_covariance_.end(), covariance.begin());
-  shift_terms(means, covariance);
-  return probability;
+  return out;
 }
 
 }  // namespace bagsplit::inference

@@ -39,12 +39,15 @@ class SlipMixture : public SprintDensity {
   struct Search {
     double log_v = 0.0, log_tau = 0.0;
     double vv = 0.0, vt = 0.0, tt = 0.0;  ///< covariance
-    double log_odds = 0.0;                ///< of any slip, against none
+    double log_odds = 0.0;                ///< of any single slip, against none
     double expected_slips = 0.0;
+    bool looks_clean = false;  ///< no slip is likely: only the empty set is kept
+    bool settled = false;      ///< the last round hardly moved the sprint
   };
   /// Linearised about a sprint, then about where that leads; by beam search.  @param log_cut  sets so far below the
-  /// likeliest are left out.
-  Search search(double log_v, double log_tau, double log_cut);
+  /// likeliest are left out.   @param most_sets  kept.   @param least_log_odds  of one slip, for slips to be searched
+  /// at all.
+  Search search(double log_v, double log_tau, double log_cut, std::size_t most_sets, double least_log_odds);
 
   std::size_t term_count() const override { return likelihood_.term_count(); }
   double log_posterior(double log_top_speed, double log_time_constant) override;
@@ -52,24 +55,23 @@ class SlipMixture : public SprintDensity {
   double condition(double log_top_speed, double log_time_constant, std::span<double> means,
                    std::span<double> covariance) override;
 
-  /// Of the slips looked at, `used` of them, at the sprint conditioned on last.
+  std::span<const std::uint32_t> used() const { return used_; }
+  const SlipColumn& column(std::size_t a) const { return columns_[a]; }
+
+  /// Of one sprint: of the slips used, and the terms' Gaussian for each group of sets.
   struct Node {
     double none = 1.0;
     std::vector<double> probability, size, size_square;  ///< the latter two times the probability
     std::vector<double> reading;                         ///< any slip in it, about PlayerData::readings
+    std::vector<double> sets;                            ///< of each set
+    std::vector<double> group, means, covariances;       ///< of each group its probability, q values, q x q
   };
-  const Node& node() const { return node_; }
-  std::span<const std::uint32_t> used() const { return used_; }
-  const SlipColumn& column(std::size_t a) const { return columns_[a]; }
-  /// Sets of slips that are likely enough to stand apart, 0 for the likeliest, the others together.
-  std::size_t groups() const { return groups_; }
-  /// Tells groups apart by the weight of each set over all of the lattice.
-  void set_groups(std::span<const double> set_weights, double least);
-  /// At the sprint conditioned on last: each set's probability.
-  std::span<const double> set_probability() const { return set_probability_; }
-  /// As condition(), of one group alone.   @return its probability there; means and covariance as it found them where
-  /// that is 0.
-  double condition_group(std::size_t group, std::span<double> means, std::span<double> covariance);
+  /// From here on every call of condition() is kept, with sets that are likely for themselves told apart; the Gaussian
+  /// of all is then made only where there is one group.   @param least  probability of a set that stands apart.
+  void keep_nodes(double least);
+  std::span<const Node> nodes() const { return nodes_; }  ///< in the order of the calls
+  /// The groups, by the weight of each set over all nodes, sum 1.
+  std::vector<SlipGroup> groups(std::span<const double> set_weights) const;
 
  private:
   struct Linear;
@@ -77,13 +79,14 @@ class SlipMixture : public SprintDensity {
 
   Linear linearise(double log_v, double log_tau);
   void extend(const Linear& linear, const SlipSet& from, double least, std::vector<SlipSet>& to) const;
-  std::vector<SlipSet> beam_search(const Linear& linear, double log_cut, double& singles) const;
-  void keep(std::vector<SlipSet> found, double log_cut);
+  std::vector<SlipSet> beam_search(const Linear& linear, std::vector<SlipSet> singles, double log_cut) const;
+  void keep(std::vector<SlipSet> found, double log_cut, std::size_t most);
   Search moments(const Linear& linear) const;
   void shift_terms(std::span<double> means, std::span<double> covariance);
   void clear_node();
   Given given(const SlipSet& set) const;
   void add_to_node(const SlipSet& set, const Given& given, double probability);
+  void add_groups(std::span<const double> means, std::span<const double> covariance, bool weighty);
   double mix(double base);
 
   const PlayerData& data_;
@@ -99,11 +102,12 @@ class SlipMixture : public SprintDensity {
   // At a node.
   Node node_;
   std::vector<Given> given_;  // one a set
-  std::vector<double> set_probability_;
-  std::vector<double> plain_means_, plain_covariance_;  // without slips
-  std::size_t groups_ = 1;
-  std::vector<std::size_t> group_of_;  // of each set
-  std::vector<double> g_, second_, means_, covariance_;
+  bool keeping_ = false;
+  double highest_ = 0.0;  // log density of a node kept
+  std::vector<Node> nodes_;
+  std::size_t group_count_ = 1;
+  std::vector<std::size_t> group_of_;  // of each set, 0 for the likeliest
+  std::vector<double> g_, second_, shift_, moved_, means_, covariance_;
 };
 
 }  // namespace bagsplit::inference

@@ -40,8 +40,9 @@ struct Row {
   std::vector<std::pair<Index, double>> shared = {};  ///< place in g, coefficient
   double start_sd, reaction_sd, mark_var;
   int press;
-  double slip = 0.0;   ///< P(slip)
-  double added = 0.0;  ///< variance that it adds
+  double slip = 0.0;               ///< P(slip)
+  double off = 0.0, off_sd = 0.0;  ///< by which it differs from what all others say, share; SD of what they say
+  double added = 0.0;              ///< variance that it adds
 };
 
 struct ChildRows {

@@ -44,6 +44,8 @@ bool judge_row(Row& row, const LeftOut& left_out, const Scales& scales, const Sl
   const auto judged = judge(left_out, row.added, own, slip_var_at(row.moving_s, prior), rate);
   const bool changed = judged.added != row.added;
   row.slip = judged.p;
+  row.off = left_out.residual;
+  row.off_sd = std::sqrt(std::max(left_out.var - row.added - own, least_var));
   row.added = judged.added;
   return changed;
 }

@@ -78,6 +78,10 @@ SquadSummary summary_of(const inference::SquadModel& model, double level);
 void add_estimates(const ProfileJob& job, const Prepared& prepared, const inference::Posterior& posterior,
                    Scratch& scratch, PlayerProfile& profile);
 
+/// Fills PlayerProfile::hangs_on: of the losses, the reaction and the first steps, where they are known.
+void add_hangs_on(const ProfileJob& job, const Prepared& prepared, const inference::Posterior& posterior,
+                  PlayerProfile& profile);
+
 /// The player's time as each reference would have measured it, and its percentile.
 void add_percentiles(const ProfileJob& job, const Prepared& prepared, const inference::Posterior& posterior,
                      Scratch& scratch, PlayerProfile& profile);

@@ -33,8 +33,8 @@ struct Values {
 Values compose(std::span<Ranked> players, std::span<const ResolvedQuantity> parts, std::vector<double> part_draws,
                StandingsResult& result);
 
-/// Orders each group; fills place, expected rank, probability, tier, status.
-void order_groups(std::vector<Ranked>& players, const Values& values, StandingsResult& result);
+/// Orders each group; fills place, expected rank, probability, tier, status. What hangs on one row is not sure.
+void order_groups(std::vector<Ranked>& players, const Values& values, const runs::RunLog& log, StandingsResult& result);
 
 /// Who should run again.
 void give_next_runs(std::span<const Ranked> players, const Values& values, std::span<const ResolvedQuantity> parts,

@@ -4,8 +4,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/inference/posterior/doubt.hpp"
 #include "bagsplit/inference/squad/design.hpp"
 #include "bagsplit/jobs/profile/merge_estimates.hpp"
+#include "bagsplit/jobs/profile/suspected.hpp"
 
 namespace bagsplit::jobs::detail {
 
@@ -79,6 +81,36 @@ Prospect prospect_of(const inference::Posterior& posterior, const inference::Ter
   const auto n = static_cast<Index>(2 + posterior.data().terms.size());
   return {posterior.data(), now.centre, Eigen::Map<const MatrixXd>(now.covariance.data(), n, n),
           with_own(posterior, parts)};
+}
+
+std::vector<GroupBelief> groups_of(const inference::Posterior& posterior,
+                                   std::span<const inference::NodeQuantity> parts,
+                                   std::span<const std::uint32_t> log_reading) {
+  const std::span<const inference::SlipGroup> groups = posterior.slip_groups();
+  std::vector<GroupBelief> out;
+  for (std::size_t g = 0; g < groups.size(); ++g) {
+    GroupBelief& made = out.emplace_back(GroupBelief{groups[g], 0, {}});
+    made.log_reading = log_reading[inference::told_apart_by(groups, g, posterior.slip_of_reading())];
+    for (const inference::NodeQuantity& part : parts) {
+      const auto c = Eigen::Map<const VectorXd>(part.coefficients.data(), static_cast<Index>(part.coefficients.size()));
+      double weight = 0.0;
+      double mean = 0.0;
+      double square = 0.0;
+      for (std::size_t i = 0; i < posterior.size(); ++i) {
+        if (posterior.group_of_node()[i] == g) {
+          const Eigen::Map<const MatrixXd> covariance(posterior.term_covariance(i).data(), c.size(), c.size());
+          const double off = part.means[i] - part.means[0];
+          weight += posterior.weights()[i];
+          mean += posterior.weights()[i] * off;
+          square += posterior.weights()[i] * (off * off + c.dot(covariance * c));
+        }
+      }
+      mean = weight > 0.0 ? mean / weight : 0.0;
+      square = weight > 0.0 ? square / weight : 0.0;
+      made.parts.push_back({part.means[0] + mean, std::sqrt(std::max(0.0, square - mean * mean))});
+    }
+  }
+  return out;
 }
 
 // A run as it could be run again: times at marks, linear in x, with their scatter.
@@ -184,7 +216,7 @@ std::optional<inference::SquadModel> squad_of(std::span<const Entrant> entrants,
 }
 
 Belief belief_of(const Entrant& entrant, const inference::SquadModel& squad, std::span<const ResolvedQuantity> parts,
-                 double level, bool prospect) {
+                 double level, bool prospect, const runs::RunLog& log) {
   Belief out;
   const InSquad in_squad(entrant, squad);
   std::vector<double> weights;
@@ -195,6 +227,14 @@ Belief belief_of(const Entrant& entrant, const inference::SquadModel& squad, std
       out.why = "the computation would not settle";
       out.certified = false;
       break;
+    }
+    const std::vector<std::uint32_t>& log_reading = entrant.prepared.assembled.log_reading;
+    if (out.points.empty()) {  // at the mode
+      out.suspected =
+          suspected_readings(log, log.name(entrant.id), log_reading, posterior.slips(), posterior.slip_of_reading());
+      if (posterior.data().slips.rate > 0.0) {
+        out.all_fit = posterior.probability_all_fit();
+      }
     }
     PointBelief at;
     std::vector<inference::NodeQuantity> nodes;
@@ -210,6 +250,9 @@ Belief belief_of(const Entrant& entrant, const inference::SquadModel& squad, std
     }
     if (!out.why.empty()) {
       break;
+    }
+    if (out.points.empty()) {
+      out.groups = groups_of(posterior, nodes, log_reading);
     }
     if (prospect && out.points.empty()) {
       out.prospect = prospect_of(posterior, in_squad.loss_means.callback(), nodes);

@@ -59,18 +59,28 @@ struct PointBelief {
   Eigen::MatrixXd on_shared;               ///< parts x about: their regression on those
 };
 
+/// The parts given one group of slips, at the mode of the squad's design.
+struct GroupBelief {
+  inference::SlipGroup slips;
+  std::uint32_t log_reading = 0;         ///< by which it differs from the likeliest group
+  std::vector<inference::Normal> parts;  ///< mean and SD
+};
+
 struct Belief {
   std::vector<PointBelief> points;                         ///< one a point of the design; none: not ranked
   std::vector<inference::Estimate> parts;                  ///< over all points, at the level asked for
   std::vector<std::optional<inference::Normal>> expected;  ///< at this age and sex, one a part
   std::optional<Prospect> prospect;                        ///< where asked for
-  std::string why;                                         ///< why not ranked
+  std::vector<GroupBelief> groups;                         ///< where readings may be wrong; empty: one for all
+  std::vector<SuspectedReading> suspected;
+  std::optional<double> all_fit;
+  std::string why;  ///< why not ranked
   bool certified = true;
 };
 
 /// @param prospect  whether it is asked for.
 Belief belief_of(const Entrant& entrant, const inference::SquadModel& squad, std::span<const ResolvedQuantity> parts,
-                 double level, bool prospect);
+                 double level, bool prospect, const runs::RunLog& log);
 
 /// When a run would be run.
 enum class NextDay : bool { same, other };

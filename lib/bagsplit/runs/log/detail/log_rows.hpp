@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <span>
 #include <string>
@@ -191,7 +192,8 @@ struct RawLog {
   std::vector<RawRow> rows;
   std::vector<Split> splits;  // as they will stand in the RunLog, so that they need not be copied
   std::vector<RawCarried> carried;
-  PlayerRows by_player;  // nothing: not known
+  std::map<std::uint32_t, SetAside> set_aside;  // by row; its reading is not yet known
+  PlayerRows by_player;                         // nothing: not known
   std::size_t rows_read = 0;
 
   std::unordered_map<SettingBits, std::uint32_t, SettingHash> number_of_setting;

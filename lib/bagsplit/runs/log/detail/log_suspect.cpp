@@ -126,6 +126,8 @@ class Examiner {
   void tell_slip(std::size_t k, double meant, const OddTime* odd) {
     point_at(k);
     found_.code = "decimal-slip";
+    found_.slip = SetAside::Slip::decimal;
+    found_.too_long_s = times_.own_s(k) - meant;
     found_.message = odd == nullptr
                          ? "'" + name(k) + "' does not go with the other times of this run"
                          : "'" + name(k) + "' is far from " + (odd->of_player ? "this player's" : "the squad's") +
@@ -173,7 +175,7 @@ class Examiner {
         const double meant = minutes + (value - 60.0 * minutes) / 100.0;
         if (minutes >= 1.0 && would_do(k, meant)) {
           return tell_minutes(
-              k, "seconds-as-minutes", std::string(text) + " is read as minutes and seconds",
+              k, meant, "seconds-as-minutes", std::string(text) + " is read as minutes and seconds",
               "if " + format_number(std::round(meant * 1e4) / 1e4) + " s is meant, write it with a point");
         }
         continue;
@@ -186,7 +188,7 @@ class Examiner {
         const OddTime* odd = odd_at(k);
         const bool usual = odd == nullptr || (meant > 0.7 * odd->usual_s && meant < 1.43 * odd->usual_s);
         if (seconds < 60.0 && usual && would_do(k, meant)) {
-          return tell_minutes(k, "minutes-as-seconds", std::string(text) + " is read as seconds",
+          return tell_minutes(k, meant, "minutes-as-seconds", std::string(text) + " is read as seconds",
                               "if " + format_number(minutes) + " min " + format_number(seconds) +
                                   " s is meant, write " + format_number(minutes) + ":" + (seconds < 10.0 ? "0" : "") +
                                   format_number(seconds));
@@ -196,8 +198,10 @@ class Examiner {
     return false;
   }
 
-  bool tell_minutes(std::size_t k, std::string_view code, std::string message, std::string hint) {
+  bool tell_minutes(std::size_t k, double meant, std::string_view code, std::string message, std::string hint) {
     point_at(k);
+    found_.slip = SetAside::Slip::minutes;
+    found_.too_long_s = times_.own_s(k) - meant;
     found_.code = code;
     found_.message = "'" + name(k) + "': " + std::move(message);
     found_.expected = "seconds such as 64.05, or minutes and seconds such as 1:04.05";

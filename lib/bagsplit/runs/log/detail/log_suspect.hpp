@@ -20,6 +20,8 @@ struct TimeFinding {
   std::string message;
   std::string expected;
   std::string hint;
+  std::optional<SetAside::Slip> slip;  ///< the time cannot be what was meant: out of the estimates
+  double too_long_s = 0.0;             ///< of that slip
 };
 
 /// Looks at one row; a plain one without odd times gives nothing, and need not be asked about. `odd` are the times of
