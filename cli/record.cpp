@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <csignal>
+#include <ctime>
 #include <tuple>
 
 #include "bagsplit/jobs/fast_end.hpp"
@@ -282,6 +283,15 @@ bool answer(record::RecordSession& work, const Reply& reply, Desk& desk, Replies
                      reply.text);
 }
 
+// The time of day of this place: 17:42:08.
+std::string clock_here() {
+  const std::time_t now = std::time(nullptr);
+  std::tm here{};
+  localtime_r(&now, &here);
+  char text[16];
+  return {text, std::strftime(text, sizeof text, "%H:%M:%S", &here)};
+}
+
 // Lines in, replies out, until the end.
 ExitCode converse(record::RecordSession& work, Journal& journal, Replies& replies, const Session& session,
                   bool dialogue) {
@@ -303,7 +313,7 @@ ExitCode converse(record::RecordSession& work, Journal& journal, Replies& replie
       }
       break;
     }
-    const Reply reply = work.take(input.line());
+    const Reply reply = work.take(input.line(), clock_here());
     if (reply.kind == Reply::Kind::end || !answer(work, reply, desk, replies, session)) {
       break;
     }
