@@ -9,6 +9,7 @@
 
 #include "bagsplit/runs/false_start.hpp"
 #include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/runs/typed.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
 namespace {
