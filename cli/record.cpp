@@ -353,8 +353,9 @@ ExitCode merge(const Invocation& invocation, const Session& session) {
   session.say("bagsplit record: " + text::counted(merged.log.runs.size(), "run") + ", " +
               text::counted(merged.log.readings.size(), "reading") + " from " + text::counted(files.size(), "file") +
               (merged.same > 0 ? "; " + std::to_string(merged.same) + " in two files alike, kept once" : "") +
-              (merged.open > 0 ? "; " + text::counted(merged.open, "open question") + ", told above: runs in doubt are "
-                                 "void until they are settled"
+              (merged.open > 0 ? "; " + text::counted(merged.open, "open question") +
+                                     ", told above: runs in doubt are "
+                                     "void until they are settled"
                                : "") +
               "\n");
   return deliver(runs::write_run_log(merged.log), invocation.output, session);

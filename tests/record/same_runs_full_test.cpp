@@ -86,10 +86,11 @@ Tally measured(test::RecordedEvening plan, std::uint64_t seed, const char* name)
     plan.children = 60 + file % 21;
     tally(test::recorded_evening(seed + file, plan), out);
   }
-  std::printf("%s: %zu of %zu children wrong and not told (%zu by over 0.03 s), %.1f questions a file, %.2f %% of "
-              "untouched children asked about\n",
-              name, out.wrong_untold, out.children, out.wrong_untold_003, static_cast<double>(out.questions) / 200.0,
-              100.0 * static_cast<double>(out.clean_told) / static_cast<double>(out.clean));
+  std::printf(
+      "%s: %zu of %zu children wrong and not told (%zu by over 0.03 s), %.1f questions a file, %.2f %% of "
+      "untouched children asked about\n",
+      name, out.wrong_untold, out.children, out.wrong_untold_003, static_cast<double>(out.questions) / 200.0,
+      100.0 * static_cast<double>(out.clean_told) / static_cast<double>(out.clean));
   return out;
 }
 
@@ -119,8 +120,8 @@ TEST(SameRuns, MoreMarksAndTheClockDoNoHarm) {
 // about; the clock, which parts their runs, halves that at least.
 TEST(SameRuns, BackToBackIsNearlyRightAndTheClockHelps) {
   const Tally without = measured({.order = test::RunOrder::back_to_back, .miss = 0.05}, 4'300'001, "back to back");
-  const Tally with = measured({.order = test::RunOrder::back_to_back, .miss = 0.05, .clock = true}, 4'300'001,
-                              "back to back, clock");
+  const Tally with =
+      measured({.order = test::RunOrder::back_to_back, .miss = 0.05, .clock = true}, 4'300'001, "back to back, clock");
   EXPECT_LT(without.wrong_untold_003, without.children / 400);
   EXPECT_LT(2 * with.wrong_untold, without.wrong_untold);
 }

@@ -67,9 +67,9 @@ struct RecordedEvening {
 };
 
 struct Recorded {
-  std::vector<std::uint32_t> who;                               ///< by run: the child, from 1
-  std::vector<std::vector<record::detail::WatchEntry>> logs;    ///< by recorder
-  std::vector<std::vector<std::size_t>> run_of;                 ///< the true run of each entry
+  std::vector<std::uint32_t> who;                             ///< by run: the child, from 1
+  std::vector<std::vector<record::detail::WatchEntry>> logs;  ///< by recorder
+  std::vector<std::vector<std::size_t>> run_of;               ///< the true run of each entry
 };
 
 inline Recorded recorded_evening(std::uint64_t seed, const RecordedEvening& plan) {
@@ -102,15 +102,15 @@ inline Recorded recorded_evening(std::uint64_t seed, const RecordedEvening& plan
         continue;
       }
       record::detail::WatchEntry entry;
-      entry.bib = uniform(draw) < plan.wrong_bib ? static_cast<std::uint32_t>(1 + below(draw, plan.children))
-                                                 : out.who.back();
+      entry.bib =
+          uniform(draw) < plan.wrong_bib ? static_cast<std::uint32_t>(1 + below(draw, plan.children)) : out.who.back();
       const double press_s = normal(draw, 0.0, plan.watch_sd_s / std::sqrt(2.0));
       for (std::size_t k = 0; k < plan.marks_m.size(); ++k) {
         double time_s = sprint_s(child, plan.marks_m[k]) * form + begin_s + bias_s[w] + press_s +
                         normal(draw, 0.0, plan.watch_sd_s / std::sqrt(2.0));
         time_s += uniform(draw) < plan.late ? std::fabs(normal(draw, 0.0, 0.5)) : 0.0;
-        entry.times.push_back({static_cast<std::uint32_t>(plan.marks_m[k] * 1000.0),
-                               std::round(100.0 * time_s) / 100.0});
+        entry.times.push_back(
+            {static_cast<std::uint32_t>(plan.marks_m[k] * 1000.0), std::round(100.0 * time_s) / 100.0});
       }
       if (plan.clock) {  // a delay of Gamma(2, 3 s) and six seconds, as the sum of two exponentials
         const double delay_s = -3.0 * std::log((1.0 - uniform(draw)) * (1.0 - uniform(draw)));

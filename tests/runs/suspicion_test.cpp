@@ -225,8 +225,8 @@ TEST_F(OneErrorANight, IsCalledByItsName) {
   EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,,,,,\n")), "no-times");
 }
 
-// Identity: of two watches that differ by 0.30 s on every run, give or take a few hundredths, one that suddenly agrees is
-// the odd one; 4 (6 0.12^2 / 14)^(1/2) = 0.31 s is the limit where eight runs are alike.
+// Identity: of two watches that differ by 0.30 s on every run, give or take a few hundredths, one that suddenly agrees
+// is the odd one; 4 (6 0.12^2 / 14)^(1/2) = 0.31 s is the limit where eight runs are alike.
 TEST(Suspicions, TwoWatchesAreHeldAgainstWhatTheyUsuallyDo) {
   const auto night = [](int runs, double last_apart_s) {
     std::string out = "# base-distance: 60 ft\ndate,player,course,trial,timer,first\n";

@@ -10,8 +10,8 @@
 namespace bagsplit::record {
 
 struct MergeResult {
-  runs::RunLog log;       ///< corrections resolved, without the column x-entry; write_run_log() writes it
-  text::Problems problems;  ///< of the files, and what is asked
+  runs::RunLog log;           ///< corrections resolved, without the column x-entry; write_run_log() writes it
+  text::Problems problems;    ///< of the files, and what is asked
   std::size_t same = 0;       ///< readings that stood in two files alike, kept once
   std::size_t conflicts = 0;  ///< the same timer's times of one run differ between files
   std::size_t open = 0;       ///< questions

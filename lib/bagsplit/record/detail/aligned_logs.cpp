@@ -62,12 +62,11 @@ TypedRows typed_rows(std::string_view text) {
         std::any_of(csv.fields().begin(), csv.fields().end(), [](auto f) { return !text::trim(f).empty(); })) {
       out.by_hand = false;
     }
-    const auto mark =
-        entry < csv.fields().size() ? runs::parse_entry(text::trim(csv.fields()[entry])) : std::nullopt;
+    const auto mark = entry < csv.fields().size() ? runs::parse_entry(text::trim(csv.fields()[entry])) : std::nullopt;
     if (mark) {
       const auto old = first.find(mark->of);
-      first[mark->number] = mark->what == runs::EntryMark::What::replaces && old != first.end() ? old->second
-                                                                                                : mark->number;
+      first[mark->number] =
+          mark->what == runs::EntryMark::What::replaces && old != first.end() ? old->second : mark->number;
       const auto line = static_cast<std::uint32_t>(record.line);
       out.first_of[line] = first[mark->number];
       out.number_of[line] = mark->number;
@@ -208,7 +207,8 @@ class AligningLogs {
 
   static std::string listed(const std::vector<std::string>& words, std::string_view last) {
     constexpr std::size_t most = 12;
-    std::vector<std::string_view> shown(words.begin(), words.begin() + static_cast<std::ptrdiff_t>(std::min(most, words.size())));
+    std::vector<std::string_view> shown(words.begin(),
+                                        words.begin() + static_cast<std::ptrdiff_t>(std::min(most, words.size())));
     const std::string more = std::to_string(words.size() - shown.size()) + " more";
     if (words.size() > most) {
       shown.push_back(more);
@@ -321,7 +321,8 @@ class AligningLogs {
       case RunDoubt::side_by_side:
         suspect(other, "side-by-side",
                 player(other) + "'s " + time(other) + " here and " + player(at) + "'s " + time(at) + " at " +
-                    place(at) + " stand at the same place in the order, each in one log only: one run with a wrong number?",
+                    place(at) +
+                    " stand at the same place in the order, each in one log only: one run with a wrong number?",
                 "if so, " + to_give(other, player(at)) + "; or " + to_give(at, player(other)));
         hold(question.entries, "open: " + player(at) + " or " + player(other));
         return;
@@ -362,9 +363,8 @@ class AligningLogs {
     std::map<std::string, std::uint16_t> last;
     for (const auto& one : found_.runs) {
       const std::uint32_t bib = bib_of_run(entries_, one);
-      const auto named = std::find_if(one.begin(), one.end(), [&](EntryAt at) {
-        return entries_[at.recorder][at.entry].bib == bib;
-      });
+      const auto named =
+          std::find_if(one.begin(), one.end(), [&](EntryAt at) { return entries_[at.recorder][at.entry].bib == bib; });
       const std::string who = player(*named);
       const std::uint16_t trial = ++last[who];
       for (const EntryAt at : one) {

@@ -80,9 +80,7 @@ class PairSum {
   double both_again() const { return 1.0 - moves_.again - other(); }
   double other() const { return moves_.miss * moves_.miss; }
   // Rows i, i+1 with columns j+1, j.
-  double swap(std::size_t i, std::size_t j) const {
-    return moves_.swap * odds_.get(i, j + 1) * odds_.get(i + 1, j);
-  }
+  double swap(std::size_t i, std::size_t j) const { return moves_.swap * odds_.get(i, j + 1) * odds_.get(i + 1, j); }
   double into_both(std::size_t i, std::size_t j) const {
     return ahead_.both.get(i, j) * on() + (ahead_.rows_only.get(i, j) + ahead_.columns_only.get(i, j)) * both_again();
   }

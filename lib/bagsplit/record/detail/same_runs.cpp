@@ -17,7 +17,7 @@ constexpr double log_two_pi = 1.8378770664093453;
 constexpr double mad_to_sd = 1.4826;
 constexpr double most_odds = 60.0;
 
-using Run = std::vector<EntryAt>;
+using Joined = std::vector<EntryAt>;
 
 double normal(double d, double variance) {
   return std::exp(-0.5 * (log_two_pi + std::log(variance) + d * d / variance));
@@ -47,7 +47,7 @@ struct Watches {
 
 class Odds {
  public:
-  Odds(std::span<const std::vector<WatchEntry>> logs, std::span<const Run> runs, std::uint32_t recorder,
+  Odds(std::span<const std::vector<WatchEntry>> logs, std::span<const Joined> runs, std::uint32_t recorder,
        const Watches& watches, const SameRunRules& rules, bool by_time)
       : logs_(logs), runs_(runs), entries_(logs[recorder]), who_(recorder), watches_(watches), rules_(rules) {
     find_ties();
@@ -66,8 +66,8 @@ class Odds {
     BandTable out(n, m, most <= rules_.whole_to ? most : std::min(most, rules_.band + apart));
     for (std::size_t i = 0; i < n; ++i) {
       for (std::size_t j = out.begin(i); j < out.end(i); ++j) {
-        out.cell(i, j) = std::clamp(known(i, j).value_or(by_bib(i, j) + by_times(i, j) + by_clock(i, j)), -most_odds,
-                                    most_odds);
+        out.cell(i, j) =
+            std::clamp(known(i, j).value_or(by_bib(i, j) + by_times(i, j) + by_clock(i, j)), -most_odds, most_odds);
       }
     }
     return out;
@@ -99,16 +99,15 @@ class Odds {
     if (tied_to_[j]) {
       return *tied_to_[j] == i ? most_odds : -most_odds;
     }
-    const bool never = std::any_of(runs_[i].begin(), runs_[i].end(), [&](EntryAt at) {
-      return entry(at).alone || share(entry(at).timers, own.timers);
-    });
+    const bool never = std::any_of(runs_[i].begin(), runs_[i].end(),
+                                   [&](EntryAt at) { return entry(at).alone || share(entry(at).timers, own.timers); });
     return own.alone || never ? std::optional(-most_odds) : std::nullopt;
   }
 
   void count_bibs() {
     std::map<std::uint32_t, double> share;
     const auto one = 1.0 / static_cast<double>(runs_.size() + entries_.size());
-    for (const Run& run : runs_) {
+    for (const Joined& run : runs_) {
       run_bib_.push_back(bib_of_run(logs_, run));
       share[run_bib_.back()] += one;
     }
@@ -116,8 +115,7 @@ class Odds {
       share[own.bib] += one;
     }
     log_same_bib_ = std::log(1.0 - 2.0 * rules_.wrong_bib);
-    log_other_bib_ =
-        std::log(2.0 * rules_.wrong_bib / static_cast<double>(std::max<std::size_t>(2, share.size())));
+    log_other_bib_ = std::log(2.0 * rules_.wrong_bib / static_cast<double>(std::max<std::size_t>(2, share.size())));
     for (const WatchEntry& own : entries_) {
       log_share_.push_back(std::log(share[own.bib]));
     }
@@ -188,8 +186,7 @@ class Odds {
           alone_[j][time.mark] = {mu, sd * sd + within};
         }
         Alone& one = alone_[j][time.mark];
-        one.log_density =
-            log_of(with_slips(time.time_s - watches_.bias_s[who_] - one.mean_s, one.variance));
+        one.log_density = log_of(with_slips(time.time_s - watches_.bias_s[who_] - one.mean_s, one.variance));
       }
     }
   }
@@ -241,7 +238,7 @@ class Odds {
     return out;
   }
 
-  double clock_of(const Run& run) const {
+  double clock_of(const Joined& run) const {
     double sum = 0.0;
     double count = 0.0;
     for (const EntryAt at : run) {
@@ -258,7 +255,7 @@ class Odds {
       return std::count_if(clocks.begin(), clocks.end(), [](double c) { return !std::isnan(c); });
     };
     std::vector<double> ours;
-    for (const Run& run : runs_) {
+    for (const Joined& run : runs_) {
       ours.push_back(clock_of(run));
     }
     std::vector<double> theirs;
@@ -289,7 +286,7 @@ class Odds {
   }
 
   std::span<const std::vector<WatchEntry>> logs_;
-  std::span<const Run> runs_;
+  std::span<const Joined> runs_;
   const std::vector<WatchEntry>& entries_;
   std::uint32_t who_;
   const Watches& watches_;
@@ -298,8 +295,8 @@ class Odds {
   std::vector<std::uint32_t> run_bib_;
   std::vector<double> log_share_;
   double log_same_bib_ = 0.0, log_other_bib_ = 0.0;
-  std::vector<std::map<std::uint32_t, Mean>> means_;    // by run, by mark
-  std::vector<std::map<std::uint32_t, Alone>> alone_;   // by entry, by mark
+  std::vector<std::map<std::uint32_t, Mean>> means_;   // by run, by mark
+  std::vector<std::map<std::uint32_t, Alone>> alone_;  // by entry, by mark
   std::vector<double> run_clock_, entry_clock_;
   double log_density_ = 0.0;
 };
@@ -331,13 +328,13 @@ std::vector<Pair> matching(const BandTable& chances) {
 }
 
 // The runs with one log's entries put to them; those of no pair become runs where they stand in order.
-std::vector<Run> threaded(std::vector<Run> runs, std::uint32_t recorder, std::size_t entries,
-                          const std::vector<Pair>& pairs) {
+std::vector<Joined> threaded(std::vector<Joined> runs, std::uint32_t recorder, std::size_t entries,
+                             const std::vector<Pair>& pairs) {
   std::vector<std::optional<std::size_t>> run_of(entries);
   for (const Pair& pair : pairs) {
     run_of[pair.entry] = pair.run;
   }
-  std::vector<std::vector<Run>> before(runs.size() + 1);
+  std::vector<std::vector<Joined>> before(runs.size() + 1);
   std::size_t last = 0;
   for (std::size_t j = 0; j < entries; ++j) {
     const EntryAt at{recorder, static_cast<std::uint32_t>(j)};
@@ -348,7 +345,7 @@ std::vector<Run> threaded(std::vector<Run> runs, std::uint32_t recorder, std::si
       before[last].push_back({at});
     }
   }
-  std::vector<Run> out;
+  std::vector<Joined> out;
   for (std::size_t i = 0; i <= runs.size(); ++i) {
     out.insert(out.end(), before[i].begin(), before[i].end());
     if (i < runs.size()) {
@@ -358,8 +355,8 @@ std::vector<Run> threaded(std::vector<Run> runs, std::uint32_t recorder, std::si
   return out;
 }
 
-std::vector<Run> runs_of_log(std::uint32_t recorder, std::size_t entries) {
-  std::vector<Run> out;
+std::vector<Joined> runs_of_log(std::uint32_t recorder, std::size_t entries) {
+  std::vector<Joined> out;
   for (std::size_t j = 0; j < entries; ++j) {
     out.push_back({{recorder, static_cast<std::uint32_t>(j)}});
   }
@@ -393,7 +390,7 @@ class Aligner {
     std::vector<std::uint32_t> order(logs_.size());
     std::iota(order.begin(), order.end(), 0U);
     std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return logs_[a].size() > logs_[b].size(); });
-    std::vector<Run> runs = runs_of_log(order.front(), logs_[order.front()].size());
+    std::vector<Joined> runs = runs_of_log(order.front(), logs_[order.front()].size());
     for (std::size_t k = 1; k < order.size(); ++k) {
       const BandTable chances = compare(runs, order[k], true);
       if (logs_.size() == 2) {
@@ -402,10 +399,10 @@ class Aligner {
       runs = threaded(std::move(runs), order[k], logs_[order[k]].size(), matching(chances));
     }
     for (std::size_t k = 0; logs_.size() > 2 && k < order.size(); ++k) {
-      for (Run& run : runs) {
+      for (Joined& run : runs) {
         std::erase_if(run, [&](EntryAt at) { return at.recorder == order[k]; });
       }
-      std::erase_if(runs, [](const Run& run) { return run.empty(); });
+      std::erase_if(runs, [](const Joined& run) { return run.empty(); });
       const BandTable chances = compare(runs, order[k], false);
       for (std::size_t j = 0; j < logs_[order[k]].size(); ++j) {
         judge(chances, runs, {order[k], static_cast<std::uint32_t>(j)});
@@ -427,10 +424,10 @@ class Aligner {
  private:
   const WatchEntry& entry(EntryAt at) const { return logs_[at.recorder][at.entry]; }
   Judged& judged(EntryAt at) { return judged_[first_[at.recorder] + at.entry]; }
-  std::uint32_t bib(const Run& run) const { return bib_of_run(logs_, run); }
+  std::uint32_t bib(const Joined& run) const { return bib_of_run(logs_, run); }
 
   // The first pass goes by bibs and order alone, so that a bias of any size is found.
-  BandTable compare(const std::vector<Run>& runs, std::uint32_t recorder, bool learns) {
+  BandTable compare(const std::vector<Joined>& runs, std::uint32_t recorder, bool learns) {
     for (int pass = learns ? 0 : 3;; ++pass) {
       const Odds odds(logs_, runs, recorder, watches_, rules_, pass > 0);
       BandTable chances = pair_chances(odds.table(), rules_.moves);
@@ -443,7 +440,7 @@ class Aligner {
     }
   }
 
-  void learn(const BandTable& chances, const std::vector<Run>& runs, std::uint32_t recorder) {
+  void learn(const BandTable& chances, const std::vector<Joined>& runs, std::uint32_t recorder) {
     std::vector<double> apart_s;
     std::vector<double> clock_apart_s;
     for (std::size_t i = 0; i < runs.size(); ++i) {
@@ -475,16 +472,15 @@ class Aligner {
     const double sd = found ? found->sd : 0.0;
     const double before = rules_.watches_sd_s;
     watches_.bias_s[recorder] = found ? found->median : 0.0;
-    watches_.sd_s =
-        std::max(rules_.least_sd_s, std::sqrt((rules_.watches_worth * before * before + n * sd * sd) /
-                                              (rules_.watches_worth + n)));
+    watches_.sd_s = std::max(rules_.least_sd_s, std::sqrt((rules_.watches_worth * before * before + n * sd * sd) /
+                                                          (rules_.watches_worth + n)));
     if (const auto clock = stats::median(clock_apart_s)) {
       watches_.clock_s[recorder] = *clock;
     }
   }
 
   // At the farthest mark that both have.
-  std::optional<double> apart(const Run& run, const WatchEntry& own) const {
+  std::optional<double> apart(const Joined& run, const WatchEntry& own) const {
     for (std::size_t k = own.times.size(); k-- > 0;) {
       double sum = 0.0;
       double count = 0.0;
@@ -503,7 +499,7 @@ class Aligner {
     return std::nullopt;
   }
 
-  void settle(Judged& one, const std::vector<double>& chances, const std::vector<const Run*>& whose) {
+  void settle(Judged& one, const std::vector<double>& chances, const std::vector<const Joined*>& whose) {
     double sum = 0.0;
     std::size_t best = 0;
     for (std::size_t k = 0; k < chances.size(); ++k) {
@@ -521,7 +517,7 @@ class Aligner {
       one.verdict = Verdict::open;
       one.chance = most;
       for (std::size_t k = 0; k < chances.size(); ++k) {
-        for (const EntryAt at : chances[k] >= 0.02 ? *whose[k] : Run{}) {
+        for (const EntryAt at : chances[k] >= 0.02 ? *whose[k] : Joined{}) {
           one.rivals.push_back(at);
           one.chances.push_back(chances[k]);
         }
@@ -529,9 +525,9 @@ class Aligner {
     }
   }
 
-  void judge(const BandTable& chances, const std::vector<Run>& runs, EntryAt at) {
+  void judge(const BandTable& chances, const std::vector<Joined>& runs, EntryAt at) {
     std::vector<double> column;
-    std::vector<const Run*> whose;
+    std::vector<const Joined*> whose;
     for (std::size_t i = 0; i < runs.size(); ++i) {
       column.push_back(chances.get(i, at.entry));
       whose.push_back(&runs[i]);
@@ -539,14 +535,14 @@ class Aligner {
     settle(judged(at), column, whose);
   }
 
-  void judge_both(const BandTable& chances, const std::vector<Run>& runs, std::uint32_t recorder) {
-    const std::vector<Run> others = runs_of_log(recorder, logs_[recorder].size());
-    for (const Run& other : others) {
+  void judge_both(const BandTable& chances, const std::vector<Joined>& runs, std::uint32_t recorder) {
+    const std::vector<Joined> others = runs_of_log(recorder, logs_[recorder].size());
+    for (const Joined& other : others) {
       judge(chances, runs, other.front());
     }
     for (std::size_t i = 0; i < runs.size(); ++i) {
       std::vector<double> row;
-      std::vector<const Run*> whose;
+      std::vector<const Joined*> whose;
       for (std::size_t j = 0; j < others.size(); ++j) {
         row.push_back(chances.get(i, j));
         whose.push_back(&others[j]);
@@ -556,7 +552,7 @@ class Aligner {
   }
 
   void ask() {
-    for (const Run& run : out_.runs) {
+    for (const Joined& run : out_.runs) {
       std::set<std::uint32_t> bibs;
       for (const EntryAt at : run) {
         bibs.insert(entry(at).bib);
@@ -578,8 +574,8 @@ class Aligner {
   }
 
   void ask_about_singles() {
-    std::vector<const Run*> single;
-    for (const Run& run : out_.runs) {
+    std::vector<const Joined*> single;
+    for (const Joined& run : out_.runs) {
       if (run.size() == 1) {
         single.push_back(&run);
       }
@@ -602,8 +598,8 @@ class Aligner {
     }
     for (std::size_t i = 0; i < out_.runs.size(); ++i) {
       for (std::size_t j = i + 1; j < std::min(i + 4, out_.runs.size()); ++j) {
-        const Run& one = out_.runs[i];
-        const Run& other = out_.runs[j];
+        const Joined& one = out_.runs[i];
+        const Joined& other = out_.runs[j];
         if (one.size() == 1 && other.size() == 1 && one.front().recorder != other.front().recorder &&
             bib(one) != bib(other)) {
           out_.questions.push_back({RunDoubt::side_by_side, {one.front(), other.front()}, {}, 0});
@@ -613,8 +609,8 @@ class Aligner {
   }
 
   void ask_about_counts() {
-    std::map<std::uint32_t, std::vector<const Run*>> of;
-    for (const Run& run : out_.runs) {
+    std::map<std::uint32_t, std::vector<const Joined*>> of;
+    for (const Joined& run : out_.runs) {
       of[bib(run)].push_back(&run);
     }
     std::vector<double> counts;
@@ -623,14 +619,14 @@ class Aligner {
     }
     out_.usual_runs = static_cast<std::size_t>(stats::median(counts).value_or(0.0));
     for (const auto& [bib, runs] : of) {
-      for (const Run* run : runs) {
+      for (const Joined* run : runs) {
         if (run->size() == 1 && runs.size() > out_.usual_runs) {
           out_.questions.push_back({RunDoubt::one_run_more, *run, {}, bib});
         }
       }
       if (runs.size() < out_.usual_runs) {
         RunQuestion question{RunDoubt::one_run_fewer, {}, {}, bib};
-        for (const Run* run : runs) {
+        for (const Joined* run : runs) {
           question.entries.push_back(run->front());
         }
         out_.questions.push_back(std::move(question));
@@ -645,9 +641,9 @@ class Aligner {
     if (std::any_of(rivals.begin(), rivals.end(), [&](EntryAt rival) { return entry(rival).bib != who; })) {
       return true;
     }
-    std::vector<Run> runs;
+    std::vector<Joined> runs;
     std::optional<std::size_t> own;
-    for (const Run& run : out_.runs) {
+    for (const Joined& run : out_.runs) {
       if (bib(run) == who) {
         own = std::find(run.begin(), run.end(), at) != run.end() ? std::optional(runs.size()) : own;
         runs.push_back(run);
@@ -656,8 +652,8 @@ class Aligner {
     if (!own) {
       return true;
     }
-    std::vector<std::vector<Run>> worlds{runs};
-    const auto without = [&](Run run) {
+    std::vector<std::vector<Joined>> worlds{runs};
+    const auto without = [&](Joined run) {
       std::erase(run, at);
       return run;
     };
@@ -673,12 +669,12 @@ class Aligner {
       if (k == *own || !is_rival) {
         continue;
       }
-      Run mine;
-      Run rest;
+      Joined mine;
+      Joined rest;
       for (const EntryAt other : runs[k]) {
         (other.recorder == at.recorder ? mine : rest).push_back(other);
       }
-      std::vector<Run> world = runs;
+      std::vector<Joined> world = runs;
       world[*own] = without(runs[*own]);
       world[k] = runs[k];
       if (mine.empty()) {
@@ -697,11 +693,11 @@ class Aligner {
     return differ(worlds);
   }
 
-  bool differ(const std::vector<std::vector<Run>>& worlds) const {
+  bool differ(const std::vector<std::vector<Joined>>& worlds) const {
     std::map<std::uint32_t, std::pair<double, double>> best;  // by mark: least and greatest of all worlds
     for (const auto& world : worlds) {
       std::map<std::uint32_t, double> here;
-      for (const Run& run : world) {
+      for (const Joined& run : world) {
         std::map<std::uint32_t, std::pair<double, double>> sums;
         for (const EntryAt at : run) {
           for (const MarkTime& time : entry(at).times) {
@@ -719,9 +715,8 @@ class Aligner {
         old->second = {std::min(old->second.first, time), std::max(old->second.second, time)};
       }
     }
-    return std::any_of(best.begin(), best.end(), [&](const auto& one) {
-      return one.second.second - one.second.first > rules_.matters_s;
-    });
+    return std::any_of(best.begin(), best.end(),
+                       [&](const auto& one) { return one.second.second - one.second.first > rules_.matters_s; });
   }
 
   std::span<const std::vector<WatchEntry>> logs_;

@@ -74,10 +74,10 @@ struct RunQuestion {
 struct SameRuns {
   std::vector<std::vector<EntryAt>> runs;  ///< in the order they were run
   std::vector<RunQuestion> questions;
-  std::vector<double> bias_s;       ///< by recorder: its watch less the longest log's
-  double watches_sd_s = 0.12;       ///< of the difference of two watches, the last pair compared
-  std::vector<double> chance;       ///< by entry, recorders one after another: P of the run it was put to, or of none
-  std::size_t usual_runs = 0;       ///< median number of runs of a child
+  std::vector<double> bias_s;  ///< by recorder: its watch less the longest log's
+  double watches_sd_s = 0.12;  ///< of the difference of two watches, the last pair compared
+  std::vector<double> chance;  ///< by entry, recorders one after another: P of the run it was put to, or of none
+  std::size_t usual_runs = 0;  ///< median number of runs of a child
 };
 
 /// Aligns recorders' entries, each log in the order typed. Two logs: a pair hidden Markov model summed exactly; more:

@@ -110,7 +110,8 @@ void find_limit(TwoWatches& two, const ReadOptions& options) {
   const double sd = mad_to_sd * *stats::median(away_s);
   const auto n = static_cast<double>(away_s.size());
   const auto before = static_cast<double>(least_pairs);
-  two.limit_s = std::max(least_limit_s, sds_off * std::sqrt((before * usual_sd_s * usual_sd_s + n * sd * sd) / (before + n)));
+  two.limit_s =
+      std::max(least_limit_s, sds_off * std::sqrt((before * usual_sd_s * usual_sd_s + n * sd * sd) / (before + n)));
 }
 
 class WatchBook {
@@ -207,19 +208,19 @@ std::vector<std::uint32_t> compare_watches(RawLog& log, std::span<const WatchPai
       out.push_back(pair.row);
       const double usual_s = std::round((second ? two.usual_s : -two.usual_s) * 100.0) / 100.0;
       const std::string limit = format_number(std::round(two.limit_s * 100.0) / 100.0) + " s";
-      report_mark(log, log.rows[pair.row], mark, options,
-                  {.severity = text::Severity::suspicion,
-                   .code = "watches-disagree",
-                   .message = "another watch on this run, on " +
-                              place_of(log, log.rows[pair.before], log.rows[pair.row]) +
-                              ", tells a much different time",
-                   .expected = two.apart_s.size() < least_pairs
-                                   ? "within " + limit + " of it"
-                                   : (usual_s == 0.0 ? "within " + limit + " of it"
-                                                     : format_number(std::fabs(usual_s)) + " s " +
-                                                           (usual_s > 0.0 ? "more" : "less") + ", give or take " + limit) +
-                                         ", as these two watches usually have it",
-                   .hint = "is it another trial?"});
+      report_mark(
+          log, log.rows[pair.row], mark, options,
+          {.severity = text::Severity::suspicion,
+           .code = "watches-disagree",
+           .message = "another watch on this run, on " + place_of(log, log.rows[pair.before], log.rows[pair.row]) +
+                      ", tells a much different time",
+           .expected = two.apart_s.size() < least_pairs
+                           ? "within " + limit + " of it"
+                           : (usual_s == 0.0 ? "within " + limit + " of it"
+                                             : format_number(std::fabs(usual_s)) + " s " +
+                                                   (usual_s > 0.0 ? "more" : "less") + ", give or take " + limit) +
+                                 ", as these two watches usually have it",
+           .hint = "is it another trial?"});
     });
   }
   return out;
