@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <csignal>
+#include <ctime>
 #include <tuple>
 
 #include "bagsplit/jobs/fast_end.hpp"
@@ -53,6 +54,8 @@ void declare(Options& app, Invocation& invocation) {
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
   declare_switch(app, "--merge", request.merge,
                  {purpose::choice, "", "Write the LOGs, one or more, as one plain run log, corrections resolved", ""});
+  declare_switch(app, "--strict", invocation.input.strict,
+                 {purpose::input, "", "With --merge: write nothing while anything is open or looks wrong", ""});
   text("--course", request.course,
        {purpose::choice, "NAME", "Course of a new log, such as circuit or home-first", "must be given"});
   text("--marks", request.marks,
@@ -189,7 +192,7 @@ std::string read_as(const record::RecordSetup& setup) {
   std::string log = session.header();
   log += "2026-01-01,1,";
   text::append_csv_field(log, setup.course);
-  log += ",1,," + std::string(setup.marks.size(), ',') + "void,,1\n";
+  log += ",1,," + std::string(setup.marks.size(), ',') + "void,,,1\n";
   const runs::RunLog read = runs::read_run_log(log, "", {.courses = setup.courses}).log;
   if (read.runs.empty() || read.readings.empty()) {
     return log;
@@ -282,6 +285,15 @@ bool answer(record::RecordSession& work, const Reply& reply, Desk& desk, Replies
                      reply.text);
 }
 
+// The time of day of this place: 17:42:08.
+std::string clock_here() {
+  const std::time_t now = std::time(nullptr);
+  std::tm here{};
+  localtime_r(&now, &here);
+  char text[16];
+  return {text, std::strftime(text, sizeof text, "%H:%M:%S", &here)};
+}
+
 // Lines in, replies out, until the end.
 ExitCode converse(record::RecordSession& work, Journal& journal, Replies& replies, const Session& session,
                   bool dialogue) {
@@ -303,7 +315,7 @@ ExitCode converse(record::RecordSession& work, Journal& journal, Replies& replie
       }
       break;
     }
-    const Reply reply = work.take(input.line());
+    const Reply reply = work.take(input.line(), clock_here());
     if (reply.kind == Reply::Kind::end || !answer(work, reply, desk, replies, session)) {
       break;
     }
@@ -333,13 +345,19 @@ ExitCode merge(const Invocation& invocation, const Session& session) {
   const std::vector<runs::LoadedFile> files = runs::load_logs(invocation.input.logs, nullptr, problems);
   const record::MergeResult merged = record::merge_logs(runs::texts_of(files), reading);
   problems.insert(problems.end(), merged.problems.begin(), merged.problems.end());
+  take_strictly(invocation.input.strict, problems);
   if (const ExitCode code = stop_at(problems, invocation, session, "nothing was written: settle these first");
       code != ExitCode::done) {
     return code;
   }
   session.say("bagsplit record: " + text::counted(merged.log.runs.size(), "run") + ", " +
               text::counted(merged.log.readings.size(), "reading") + " from " + text::counted(files.size(), "file") +
-              (merged.same > 0 ? "; " + std::to_string(merged.same) + " in two files alike, kept once" : "") + "\n");
+              (merged.same > 0 ? "; " + std::to_string(merged.same) + " in two files alike, kept once" : "") +
+              (merged.open > 0 ? "; " + text::counted(merged.open, "open question") +
+                                     ", told above: runs in doubt are "
+                                     "void until they are settled"
+                               : "") +
+              "\n");
   return deliver(runs::write_run_log(merged.log), invocation.output, session);
 }
 

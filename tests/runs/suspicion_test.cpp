@@ -9,6 +9,7 @@
 
 #include "bagsplit/runs/false_start.hpp"
 #include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/runs/typed.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
 namespace {
@@ -222,6 +223,29 @@ TEST_F(OneErrorANight, IsCalledByItsName) {
   EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,4.05,8.02,12.10,16.31,\n")), "duplicate-run");
   EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,1,RB,4.09,8.06,13.15,17.36,\n")), "watches-disagree");
   EXPECT_EQ(codes_in(night("2026-04-11,1,circuit,2,AK,,,,,\n")), "no-times");
+}
+
+// Identity: of two watches that differ by 0.30 s on every run, give or take a few hundredths, one that suddenly agrees
+// is the odd one; 4 (6 0.12^2 / 14)^(1/2) = 0.31 s is the limit where eight runs are alike.
+TEST(Suspicions, TwoWatchesAreHeldAgainstWhatTheyUsuallyDo) {
+  const auto night = [](int runs, double last_apart_s) {
+    std::string out = "# base-distance: 60 ft\ndate,player,course,trial,timer,first\n";
+    for (int k = 0; k < runs; ++k) {
+      const std::string run = "2026-04-11," + std::to_string(k + 1) + ",home-first,1,";
+      const double time_s = 4.0 + 0.07 * k;
+      out += run + "AK," + format_number(time_s) + "\n";
+      out += run + "RB," + format_number(time_s + (k + 1 < runs ? 0.30 : last_apart_s)) + "\n";
+    }
+    return out;
+  };
+  EXPECT_EQ(codes_in(night(8, 0.60)), "");
+  EXPECT_EQ(codes_in(night(8, 0.62)), "watches-disagree");
+  EXPECT_EQ(codes_in(night(8, -0.02)), "watches-disagree");
+  EXPECT_EQ(codes_in(night(5, -0.02)), "");
+  const auto read = read_run_log(night(8, -0.02), "n.csv", {});
+  EXPECT_EQ(read.problems.at(0).expected, "0.3 s more, give or take 0.31 s, as these two watches usually have it");
+  EXPECT_TRUE(read.log.readings.at(15).suspicious);
+  EXPECT_FALSE(read.log.readings.at(14).suspicious);
 }
 
 // Identity: a copied file repeats every run it holds; the problem names the file it copies.

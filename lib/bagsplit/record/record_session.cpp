@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <set>
+#include <span>
 
 #include "bagsplit/record/expectation.hpp"
 #include "bagsplit/runs/log/detail/directive.hpp"
@@ -19,7 +20,8 @@ using text::trim;
 
 constexpr std::string_view own_path = "this log";
 constexpr std::string_view fixed_before[] = {"date", "player", "course", "trial", "timer"};
-constexpr std::string_view fixed_after[] = {"flag", "note", runs::entry_column};
+constexpr std::string_view fixed_after[] = {"flag", "note", runs::clock_column, runs::entry_column};
+constexpr std::string_view fixed_after_unclocked[] = {"flag", "note", runs::entry_column};
 
 text::Problem not_ours(const std::string& path, std::size_t line, std::string message) {
   return {.code = "not-a-recorder-log",
@@ -50,7 +52,11 @@ std::string RecordSession::header() const {
     text::append_csv_field(out, mark);
     out += ",";
   }
-  return out + "flag,note,x-entry\n";
+  out += "flag,note,";
+  if (has_clock_) {
+    out += std::string(runs::clock_column) + ",";
+  }
+  return out + std::string(runs::entry_column) + "\n";
 }
 
 bool RecordSession::resume(std::string_view text, const std::string& path, text::Problems& problems) {
@@ -87,10 +93,14 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   }
   const auto& fields = csv.fields();
   constexpr std::size_t before = std::size(fixed_before);
-  constexpr std::size_t after = std::size(fixed_after);
-  if (!found || fields.size() <= before + after ||
-      !std::equal(std::begin(fixed_before), std::end(fixed_before), fields.begin()) ||
-      !std::equal(std::begin(fixed_after), std::end(fixed_after), fields.end() - static_cast<std::ptrdiff_t>(after))) {
+  const auto ends_in = [&](std::span<const std::string_view> names) {
+    return fields.size() > before + names.size() &&
+           std::equal(names.begin(), names.end(), fields.end() - static_cast<std::ptrdiff_t>(names.size()));
+  };
+  has_clock_ = ends_in(fixed_after);
+  const std::size_t after = has_clock_ ? std::size(fixed_after) : std::size(fixed_after_unclocked);
+  if (!found || (!has_clock_ && !ends_in(fixed_after_unclocked)) ||
+      !std::equal(std::begin(fixed_before), std::end(fixed_before), fields.begin())) {
     problems.push_back(not_ours(path, found ? record.line : 0, "not a log of bagsplit record"));
     return false;
   }
@@ -114,8 +124,9 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
     entry.timer = cells[4];
     entry.times.assign(cells.begin() + static_cast<std::ptrdiff_t>(before),
                        cells.end() - static_cast<std::ptrdiff_t>(after));
-    entry.flag = cells[columns - 3];
-    entry.note = cells[columns - 2];
+    entry.flag = cells[columns - after];
+    entry.note = cells[columns - after + 1];
+    entry.clock = has_clock_ ? std::string(cells[columns - 2]) : "";
     entries_.push_back(std::move(entry));
   }
   runs::ReadOptions reading;
@@ -155,6 +166,7 @@ std::string RecordSession::csv(const RecordEntry& entry) const {
   text::append_csv_field(out, entry.flag);
   out += ",";
   text::append_csv_field(out, entry.note);
+  out += has_clock_ ? "," + entry.clock : "";
   return out + "," + runs::entry_text(entry.mark) + "\n";
 }
 

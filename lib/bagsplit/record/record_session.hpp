@@ -36,6 +36,7 @@ struct RecordSetup {
 struct RecordEntry {
   runs::EntryMark mark;
   std::string date, player, timer, flag, note;
+  std::string clock;  ///< when its run was typed in, as in the column `x-at`; may be empty
   unsigned trial = 0;
   std::vector<std::string> times;  ///< by mark, as typed; empty where not timed
 };
@@ -73,7 +74,8 @@ class RecordSession {
   /// @return false, with problems, when it is no log of a recorder or has errors.
   bool resume(std::string_view text, const std::string& path, text::Problems& problems);
 
-  RecordReply take(std::string_view line);
+  /// @param clock  the time of day, 17:42:08; empty where there is none. A correction keeps that of its run.
+  RecordReply take(std::string_view line, std::string_view clock = {});
   /// The rows of the last `keep` are on the disk.  @return what to tell.
   std::string kept();
   /// They are not.
@@ -109,6 +111,8 @@ class RecordSession {
   unsigned next_number() const { return entries_.empty() ? 1 : entries_.back().mark.number + 1; }
 
   RecordSetup setup_;
+  bool has_clock_ = true;  // the log has the column x-at: those begun before there was one have not
+  std::string clock_;      // at the line taken
   std::vector<RecordEntry> entries_;
   std::vector<RecordEntry> pending_;
   bool asked_ = false;

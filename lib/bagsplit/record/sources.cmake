@@ -1,5 +1,8 @@
 bagsplit_module(record
   SOURCES
+    detail/aligned_logs.cpp
+    detail/pair_hmm.cpp
+    detail/same_runs.cpp
     expectation.cpp
     merge_logs.cpp
     record_lines.cpp

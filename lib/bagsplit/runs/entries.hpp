@@ -12,6 +12,9 @@
 namespace bagsplit::runs {
 
 inline constexpr std::string_view entry_column = "x-entry";
+/// When a run was typed in: 17:42:08 on the recorder's clock; a correction keeps it. It tells merged logs which of a
+/// child's runs in succession one recorder missed.
+inline constexpr std::string_view clock_column = "x-at";
 
 struct EntryMark {
   enum class What : std::uint8_t { fresh, replaces, undoes };

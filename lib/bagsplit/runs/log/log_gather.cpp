@@ -31,6 +31,7 @@ class Gatherer {
     for (std::size_t player = 0; player < players.size(); ++player) {
       gather_player(players.rows_of(player));
     }
+    find_disagreeing_watches();
     gather_splits();
     gather_carried();
     out_.names = log_.names.take();
@@ -188,7 +189,12 @@ class Gatherer {
           row.bad = true;
           continue;
         }
-        compare_watches(log_, row, members_, options_);
+        for (const std::uint32_t other : members_) {
+          if (can_compare(log_, row, log_.rows[other])) {
+            watches_.push_back({rows[member], other});
+            reading_of_watch_.push_back(static_cast<std::uint32_t>(out_.readings.size()));
+          }
+        }
       }
       members_.push_back(rows[member]);
       add_reading(row, rows[member]);
@@ -222,6 +228,16 @@ class Gatherer {
       to.reading = static_cast<std::uint32_t>(out_.readings.size() - 1);
     }
     splits_used_ += row.split_count;
+  }
+
+  void find_disagreeing_watches() {
+    std::size_t k = 0;
+    for (const std::uint32_t row : compare_watches(log_, watches_, options_)) {
+      while (watches_[k].row != row) {
+        ++k;
+      }
+      out_.readings[reading_of_watch_[k]].suspicious = true;
+    }
   }
 
   // The splits as they were read, unless rows fell out or much more room was made than used.
@@ -260,6 +276,8 @@ class Gatherer {
   text::detail::FirstSeen typed_;  // rows with a trial, by run
   text::detail::FirstSeen blank_;  // rows without, by all but the trial
   text::detail::FirstSeen timed_;  // rows by their times
+  std::vector<WatchPair> watches_;
+  std::vector<std::uint32_t> reading_of_watch_;  // of the pair's row
   std::size_t splits_used_ = 0;
   std::vector<std::uint32_t> reading_of_row_;  // filled only when there are x- columns
 };

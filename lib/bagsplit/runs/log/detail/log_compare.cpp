@@ -1,11 +1,13 @@
 #include "bagsplit/runs/log/detail/log_compare.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
-#include <optional>
+#include <map>
 
 #include "bagsplit/runs/roster/detail/roster_words.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/stats/quantile.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -80,17 +82,90 @@ bool has_same_conditions(RawLog& log, const RawRow& row, const RawRow& first, co
            differ(Field::temperature, other(here.temperature_c, there.temperature_c)));
 }
 
-// The first mark at which the two are too far apart.
-std::optional<NameId> apart(const RawLog& log, const RawRow& a, const RawRow& b, double limit_s) {
-  for (const Split& there : log.splits_of(b)) {
-    for (const Split& here : log.splits_of(a)) {
-      if (here.mark == there.mark && std::fabs(here.time_s - there.time_s) > limit_s) {
-        return there.mark;
+// What two watches do at one mark on all runs they share: the second's time less the first's.
+struct TwoWatches {
+  std::vector<double> apart_s;
+  double usual_s = 0.0;  // of the differences
+  double limit_s = 0.0;
+};
+
+// Below 6 runs nothing is known of two watches; a few more say little of their spread, so 0.12 s counts like 6 of them.
+// Four robust SDs, at the least 0.04 s. Common practice, no source.
+constexpr std::size_t least_pairs = 6;
+constexpr double usual_sd_s = 0.12;
+constexpr double sds_off = 4.0;
+constexpr double least_limit_s = 0.04;
+constexpr double mad_to_sd = 1.4826;
+
+void find_limit(TwoWatches& two, const ReadOptions& options) {
+  two.limit_s = options.limits.watches_apart_s;
+  if (two.apart_s.size() < least_pairs) {
+    return;
+  }
+  two.usual_s = *stats::median(two.apart_s);
+  std::vector<double> away_s;
+  for (const double d : two.apart_s) {
+    away_s.push_back(std::fabs(d - two.usual_s));
+  }
+  const double sd = mad_to_sd * *stats::median(away_s);
+  const auto n = static_cast<double>(away_s.size());
+  const auto before = static_cast<double>(least_pairs);
+  two.limit_s =
+      std::max(least_limit_s, sds_off * std::sqrt((before * usual_sd_s * usual_sd_s + n * sd * sd) / (before + n)));
+}
+
+class WatchBook {
+ public:
+  explicit WatchBook(const RawLog& log) : log_(log) {}
+
+  // Calls visit(watches, mark, difference, whether the row is the second of the two) for each mark both have.
+  template <typename Visit>
+  void each(const WatchPair& pair, const Visit& visit) {
+    const RawRow& row = log_.rows[pair.row];
+    const RawRow& before = log_.rows[pair.before];
+    const bool second = row.timer > before.timer;
+    const Setting& setting = log_.setting_of(row);
+    std::size_t k = 0;
+    for (const Split& here : log_.splits_of(row)) {
+      for (const Split& there : log_.splits_of(before)) {
+        if (here.mark == there.mark) {
+          const Key key{std::min(row.timer, before.timer), std::max(row.timer, before.timer),
+                        static_cast<std::uint32_t>(setting.device) << 8U | static_cast<std::uint32_t>(setting.start),
+                        here.mark};
+          const double d = here.time_s - there.time_s;
+          visit(of(key, k), here.mark, second ? d : -d, second);
+        }
       }
+      ++k;
     }
   }
-  return std::nullopt;
-}
+
+  void judge(const ReadOptions& options) {
+    for (auto& [key, two] : book_) {
+      find_limit(two, options);
+    }
+  }
+
+ private:
+  using Key = std::array<std::uint32_t, 4>;
+
+  // Most pairs are of the watches that the pair before was of.
+  TwoWatches& of(const Key& key, std::size_t column) {
+    if (last_.size() <= column) {
+      last_.resize(column + 1, {Key{}, nullptr});
+    }
+    auto& [old, two] = last_[column];
+    if (two == nullptr || old != key) {
+      old = key;
+      two = &book_[key];
+    }
+    return *two;
+  }
+
+  const RawLog& log_;
+  std::map<Key, TwoWatches> book_;
+  std::vector<std::pair<Key, TwoWatches*>> last_;
+};
 
 }  // namespace
 
@@ -106,28 +181,49 @@ bool fits_run(RawLog& log, const RawRow& row, std::span<const std::uint32_t> ear
   return is_new_timer(log, row, earlier, options) && has_same_conditions(log, row, log.rows[earlier.front()], options);
 }
 
-void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> earlier, const ReadOptions& options) {
-  const double limit_s = options.limits.watches_apart_s;
-  for (const std::uint32_t other : earlier) {
-    const RawRow& before = log.rows[other];
-    const Setting& here = log.setting_of(row);
-    const Setting& there = log.setting_of(before);
-    if (there.start != here.start || there.device != here.device || before.flag != Flag::none ||
-        row.flag != Flag::none) {
+bool can_compare(const RawLog& log, const RawRow& row, const RawRow& before) {
+  const Setting& here = log.setting_of(row);
+  const Setting& there = log.setting_of(before);
+  return there.start == here.start && there.device == here.device && before.flag == Flag::none &&
+         row.flag == Flag::none;
+}
+
+std::vector<std::uint32_t> compare_watches(RawLog& log, std::span<const WatchPair> pairs, const ReadOptions& options) {
+  WatchBook book(log);
+  for (const WatchPair& pair : pairs) {
+    book.each(pair, [](TwoWatches& two, NameId, double apart_s, bool) { two.apart_s.push_back(apart_s); });
+  }
+  book.judge(options);
+  std::vector<std::uint32_t> out;
+  for (const WatchPair& pair : pairs) {
+    if (!out.empty() && out.back() == pair.row) {
       continue;
     }
-    if (const auto mark = apart(log, before, row, limit_s)) {
-      row.suspicious = true;
+    bool told = false;
+    book.each(pair, [&](const TwoWatches& two, NameId mark, double apart_s, bool second) {
+      if (told || std::fabs(apart_s - two.usual_s) <= two.limit_s + 1e-9) {
+        return;
+      }
+      told = true;
+      out.push_back(pair.row);
+      const double usual_s = std::round((second ? two.usual_s : -two.usual_s) * 100.0) / 100.0;
+      const std::string limit = format_number(std::round(two.limit_s * 100.0) / 100.0) + " s";
       report_mark(
-          log, row, *mark, options,
+          log, log.rows[pair.row], mark, options,
           {.severity = text::Severity::suspicion,
            .code = "watches-disagree",
-           .message = "another watch on this run, on " + place_of(log, before, row) + ", tells a much different time",
-           .expected = "within " + format_number(std::round(limit_s * 100.0) / 100.0) + " s of it",
+           .message = "another watch on this run, on " + place_of(log, log.rows[pair.before], log.rows[pair.row]) +
+                      ", tells a much different time",
+           .expected = two.apart_s.size() < least_pairs
+                           ? "within " + limit + " of it"
+                           : (usual_s == 0.0 ? "within " + limit + " of it"
+                                             : format_number(std::fabs(usual_s)) + " s " +
+                                                   (usual_s > 0.0 ? "more" : "less") + ", give or take " + limit) +
+                                 ", as these two watches usually have it",
            .hint = "is it another trial?"});
-      return;
-    }
+    });
   }
+  return out;
 }
 
 bool same_times(const RawLog& log, const RawRow& a, const RawRow& b) {
