@@ -98,6 +98,21 @@ bool surely_ordered(std::span<const double> a, std::span<const double> b, double
   return false;
 }
 
+// After one heat the spread of the children is the prior's, not the heat's: nobody is surely in front of anybody.
+void say_nothing_too_soon(std::span<Ranked* const> members, StandingsGroup& group) {
+  const auto too_soon = [](const Ranked* one) { return one->standing.heats < 2 && one->standing.runs_of_course == 0; };
+  if (std::none_of(members.begin(), members.end(), too_soon)) {
+    return;
+  }
+  group.sure_pairs = std::nullopt;
+  for (Ranked* one : members) {
+    one->standing.tier = 1;
+    if (too_soon(one) && one->standing.status) {
+      one->standing.status = CutStatus::undecided;
+    }
+  }
+}
+
 std::size_t sure_pairs_of(std::span<const double> draws, std::size_t players, std::size_t count, double certainty) {
   std::size_t sure = 0;
   for (std::size_t i = 0; i < players; ++i) {
@@ -216,6 +231,9 @@ void order_groups(std::vector<Ranked>& players, const Values& values, StandingsR
       order_officially(members, group.cut, result.ties);
     } else if (members.size() <= most_in_pairs) {
       group.sure_pairs = sure_pairs_of(draws, members.size(), values.count, result.certainty);
+    }
+    if (result.heats) {
+      say_nothing_too_soon(members, group);
     }
   }
 }
