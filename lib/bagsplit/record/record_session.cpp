@@ -22,6 +22,7 @@ constexpr std::string_view own_path = "this log";
 constexpr std::string_view fixed_before[] = {"date", "player", "course", "trial", "timer"};
 constexpr std::string_view fixed_after[] = {"flag", "note", runs::clock_column, runs::entry_column};
 constexpr std::string_view fixed_after_unclocked[] = {"flag", "note", runs::entry_column};
+constexpr std::string_view fixed_before_relay[] = {"date", "team", "drill", "trial", "timer"};
 
 text::Problem not_ours(const std::string& path, std::size_t line, std::string message) {
   return {.code = "not-a-recorder-log",
@@ -38,14 +39,16 @@ std::string RecordSession::header() const {
   std::string out;
   for (const auto& [key, value] : {std::pair<const char*, const std::string&>{"base-distance", setup_.base_distance},
                                    {"place", setup_.place},
+                                   {"drill", setup_.drill},
                                    {"device", setup_.device},
                                    {"start", setup_.start},
+                                   {"signal", setup_.signal},
                                    {"posture", setup_.posture},
                                    {"x-roster", setup_.roster_name}}) {
     text::append_directive(out, key, value);
   }
   out += "# x-course: " + setup_.course + "\n";
-  for (const std::string_view name : fixed_before) {
+  for (const std::string_view name : setup_.relay ? fixed_before_relay : fixed_before) {
     out += std::string(name) + ",";
   }
   for (const std::string& mark : setup_.marks) {
@@ -63,7 +66,7 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   text::CsvReader csv(text);
   text::CsvRecord record;
   const RecordSetup usual;  // what a key that is missing means
-  setup_.base_distance = setup_.place = setup_.roster_name = "";
+  setup_.base_distance = setup_.place = setup_.roster_name = setup_.drill = setup_.signal = "";
   setup_.device = usual.device;
   setup_.start = usual.start;
   setup_.posture = usual.posture;
@@ -83,6 +86,8 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
                                        {"place", &setup_.place},
                                        {"device", &setup_.device},
                                        {"start", &setup_.start},
+                                       {"drill", &setup_.drill},
+                                       {"signal", &setup_.signal},
                                        {"posture", &setup_.posture},
                                        {"x-roster", &setup_.roster_name},
                                        {"x-course", &setup_.course}}) {
@@ -93,6 +98,8 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   }
   const auto& fields = csv.fields();
   constexpr std::size_t before = std::size(fixed_before);
+  setup_.relay = found && fields.size() > 1 && fields[1] == fixed_before_relay[1];
+  const auto& fixed = setup_.relay ? fixed_before_relay : fixed_before;
   const auto ends_in = [&](std::span<const std::string_view> names) {
     return fields.size() > before + names.size() &&
            std::equal(names.begin(), names.end(), fields.end() - static_cast<std::ptrdiff_t>(names.size()));
@@ -100,7 +107,7 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   has_clock_ = ends_in(fixed_after);
   const std::size_t after = has_clock_ ? std::size(fixed_after) : std::size(fixed_after_unclocked);
   if (!found || (!has_clock_ && !ends_in(fixed_after_unclocked)) ||
-      !std::equal(std::begin(fixed_before), std::end(fixed_before), fields.begin())) {
+      !std::equal(std::begin(fixed), std::end(fixed), fields.begin())) {
     problems.push_back(not_ours(path, found ? record.line : 0, "not a log of bagsplit record"));
     return false;
   }
@@ -131,6 +138,7 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   }
   runs::ReadOptions reading;
   reading.courses = setup_.courses;
+  reading.drills = setup_.drills;
   reading.today = setup_.today;
   runs::RunLogResult read = runs::read_run_log(text, path, reading);
   const bool good = !text::has_errors(read.problems);
@@ -156,7 +164,8 @@ std::size_t RecordSession::standing() const {
 
 std::string RecordSession::csv(const RecordEntry& entry) const {
   std::string out;
-  for (const std::string& cell : {entry.date, entry.player, setup_.course, std::to_string(entry.trial), entry.timer}) {
+  for (const std::string& cell : {entry.date, entry.player, setup_.relay ? setup_.drill : setup_.course,
+                                  std::to_string(entry.trial), entry.timer}) {
     text::append_csv_field(out, cell);
     out += ",";
   }
@@ -224,6 +233,7 @@ RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
   files.push_back({text, std::string(own_path), false});
   runs::ReadOptions reading;
   reading.courses = setup_.courses;
+  reading.drills = setup_.drills;
   reading.roster = setup_.roster;
   reading.today = setup_.today;
   const runs::RunLogResult read = runs::read_run_logs(files, reading);
@@ -268,6 +278,9 @@ std::string RecordSession::kept() {
 }
 
 std::string RecordSession::next_player() const {
+  if (setup_.relay) {
+    return {};  // a line is a team's
+  }
   const std::vector<bool> all = stands();
   std::string best;
   std::size_t fewest = 0;
