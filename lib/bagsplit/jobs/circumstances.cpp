@@ -3,8 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bagsplit/jobs/trend/detail/trend_data.hpp"
-#include "bagsplit/text/number_chars.hpp"
+#include "bagsplit/text/number_text.hpp"
 
 namespace bagsplit::jobs {
 
@@ -45,7 +44,7 @@ std::string wind_words(const std::optional<WindRange>& range) {
   if (!range || range->most_mps - range->least_mps < winds_differ_mps) {
     return {};
   }
-  return "Winds from " + text::plain_fixed(range->least_mps, 1) + " to " + text::plain_fixed(range->most_mps, 1) +
+  return "Winds from " + text::fixed(range->least_mps, 1) + " to " + text::fixed(range->most_mps, 1) +
          " m/s (above 0 from behind) stand in the log and are not used: no time is corrected, so a run before the wind "
          "counts as a faster child.";
 }

@@ -3,8 +3,8 @@
 #include <map>
 
 #include "bagsplit/jobs/standings/detail/standings_job.hpp"
-#include "bagsplit/jobs/trend/detail/trend_data.hpp"
-#include "bagsplit/text/number_chars.hpp"
+#include "bagsplit/text/number_text.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::jobs::detail {
 
@@ -90,8 +90,8 @@ double usual_gap(std::span<const Ranked> players) {
 }
 
 std::string alike_words(const TimedAlike& alike) {
-  return (alike.timers.empty() ? std::string("no hand timer") : joined(alike.timers)) + " timed " +
-         counted(alike.players, "player");
+  return (alike.timers.empty() ? std::string("no hand timer") : text::joined(alike.timers)) + " timed " +
+         text::counted(alike.players, "player");
 }
 
 void add_timer_note(std::span<const Ranked> players, const inference::SquadModel& squad, StandingsResult& result) {
@@ -125,8 +125,8 @@ void add_timer_note(std::span<const Ranked> players, const inference::SquadModel
   result.notes.push_back(
       "Different timers timed different children, so the timers can decide the order: " + alike_words(*apart.first) +
       ", " + alike_words(*apart.second) + (all > 2 ? " (and there are others)" : "") +
-      ". What is not known of their biases moves the ones against the others by " + text::plain_fixed(widest, 2) +
-      unit + " (SD); neighbours in the order are " + text::plain_fixed(usual_gap(players), 2) + unit +
+      ". What is not known of their biases moves the ones against the others by " + text::fixed(widest, 2) + unit +
+      " (SD); neighbours in the order are " + text::fixed(usual_gap(players), 2) + unit +
       " apart. It is in every probability here. Two watches on the same runs tell it (bagsplit timers), or let timers "
       "change stations.");
 }
@@ -136,7 +136,7 @@ std::string ids_of(const std::vector<std::string>& ids) {
   if (ids.size() > named) {
     some.push_back(std::to_string(ids.size() - named) + " others");
   }
-  return joined(some);
+  return text::joined(some);
 }
 
 }  // namespace
