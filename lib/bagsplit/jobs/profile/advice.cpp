@@ -199,7 +199,7 @@ std::vector<NextRun> next_runs(const inference::Posterior& posterior, const infe
   return out;
 }
 
-std::vector<std::string> work_on(const PlayerProfile& profile) {
+std::vector<std::string> work_on(const PlayerProfile& profile, const FirstSteps& squad) {
   std::vector<std::string> out;
   const auto told = [](const Estimate& e) { return e.share_from_data.value_or(0.0) >= weak_share; };
   // What is lost beyond the best path where that is known: a turn that the best path cannot spare either is no fault.
@@ -241,20 +241,16 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
   // Only what surely lies in the slower quarter of what is expected at the age: half of all children are slower than
   // its middle.
   const double slow_reaction = profile.prior_reaction_s.mean + quarter * profile.prior_reaction_s.sd;
-  if (profile.reaction_s && !profile.reaction_holds_timer_bias && told(*profile.reaction_s) &&
-      profile.reaction_s->lo > slow_reaction) {
+  if (squad.clock == FirstSteps::Clock::fits && profile.reaction_s && !profile.reaction_holds_timer_bias &&
+      told(*profile.reaction_s) && profile.reaction_s->lo > slow_reaction) {
     out.push_back("The call: about " + fixed(profile.reaction_s->median, 2) +
                   " s from signal to first move, surely longer than usual at this age (up to " +
                   fixed(slow_reaction, 2) + " s); short reaction games fit.");
   }
-  const double weak_start =
-      std::exp(profile.prior_log_top_speed.mean - profile.prior_log_time_constant.mean -
-               quarter * std::hypot(profile.prior_log_top_speed.sd, profile.prior_log_time_constant.sd));
-  if (profile.max_acceleration_mps2 && told(*profile.max_acceleration_mps2) &&
-      profile.max_acceleration_mps2->hi < weak_start) {
+  if (profile.max_acceleration_mps2 && profile.own_first_acceleration && squad.advice() &&
+      profile.own_first_acceleration->surely_in_slowest_tenth()) {
     out.push_back("The first steps: about " + fixed(profile.max_acceleration_mps2->median, 1) +
-                  " m/s2 at first move, surely less than usual at this age (" + fixed(weak_start, 1) +
-                  " m/s2 or more).");
+                  " m/s2 at first move, surely among the slowest tenth of this squad for the age.");
   }
   return out;
 }

@@ -22,8 +22,8 @@ std::vector<NextRun> next_runs(const inference::Posterior& posterior, const infe
 /// Sentences on what to work on: the bag where most is surely lost beyond what the best path for the player's own
 /// sprint loses there (against a straight sprint where no best path is known), a reaction surely slower or a start
 /// surely weaker than the age group's; nothing where the data cannot tell, and nothing where the best path loses as
-/// much.
-std::vector<std::string> work_on(const PlayerProfile& profile);
+/// much. The first steps only against the squad: a child alone cannot be told from the clock.
+std::vector<std::string> work_on(const PlayerProfile& profile, const FirstSteps& squad = {});
 
 /// Why work_on() is empty, in one wording for all.
 inline constexpr const char* nothing_to_work_on =
