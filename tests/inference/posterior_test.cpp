@@ -27,7 +27,33 @@ struct Brute {
   std::vector<Eigen::MatrixXd> covariance;
   double log_evidence = 0.0;
   double cell_v = 0.0, cell_t = 0.0;
+  double late_slowing_per_s = 0.0;
 };
+
+// What a term counts for at a mark, from times alone: slopes by differences.
+double weight_of(const PlayerData& data, std::uint32_t term, const Sprint& sprint, const ReadingData& reading,
+                 double distance_m, const RunData& run) {
+  const auto time = [&](const Sprint& s, double beam_m) {
+    return time_to_distance(s, beam_m + distance_m) - time_to_distance(s, beam_m);
+  };
+  constexpr double step = 1e-5;
+  const auto with = [&](double more) {
+    return Sprint{sprint.top_speed_mps, sprint.time_constant_s, sprint.late_slowing_per_s + more};
+  };
+  switch (data.weigh_of(term)) {
+    case Weigh::late:
+      return (time(with(step), reading.beam_m) - time(with(-step), reading.beam_m)) / (2.0 * step);
+    case Weigh::beam:
+      return (time(sprint, reading.beam_m + step) - time(sprint, reading.beam_m - step)) / (2.0 * step);
+    case Weigh::order:
+      return run.runs_before * time(sprint, reading.beam_m);
+    case Weigh::run:
+      return time(sprint, reading.beam_m);
+    case Weigh::full:
+      break;
+  }
+  return 1.0;
+}
 
 double dense_log_likelihood(const PlayerData& data, const Sprint& sprint, Eigen::VectorXd* mean, Eigen::MatrixXd* cov) {
   const auto n = static_cast<Eigen::Index>(data.marks.size());
@@ -53,7 +79,9 @@ double dense_log_likelihood(const PlayerData& data, const Sprint& sprint, Eigen:
         signal[j] = reading.signal ? 1.0 : 0.0;
         start_sd[j] = reading.start_sd_s;
         for (Eigen::Index k = 0; k < q; ++k) {
-          x(j, k) = static_cast<double>((mark.terms >> k) & 1U);
+          x(j, k) = ((mark.terms >> k) & 1U) == 0
+                        ? 0.0
+                        : weight_of(data, static_cast<std::uint32_t>(k), sprint, reading, mark.distance_m, run);
         }
       }
     }
@@ -105,11 +133,12 @@ Brute brute_force(const PlayerData& data, double lo_v, double hi_v, double lo_t,
   const double dt = (hi_t - lo_t) / points;
   brute.cell_v = dv;
   brute.cell_t = dt;
+  brute.late_slowing_per_s = data.late_slowing_per_s;
   for (int i = 0; i < points; ++i) {
     for (int j = 0; j < points; ++j) {
       const double lv = lo_v + (i + 0.5) * dv;
       const double lt = lo_t + (j + 0.5) * dt;
-      const Sprint sprint{std::exp(lv), std::exp(lt)};
+      const Sprint sprint{std::exp(lv), std::exp(lt), data.late_slowing_per_s};
       Eigen::VectorXd mean;
       Eigen::MatrixXd cov;
       double p = data.marks.empty() ? 0.0 : dense_log_likelihood(data, sprint, &mean, &cov);
@@ -167,9 +196,10 @@ Summary summary_of(const Brute& brute, Function&& function, double level) {
     const double tau = brute.tau[i];
     const double kv = std::exp(0.5 * brute.cell_v);
     const double kt = std::exp(0.5 * brute.cell_t);
-    value[i] = function(Sprint{v, tau});
-    a[i] = function(Sprint{v * kv, tau}) - function(Sprint{v / kv, tau});
-    b[i] = function(Sprint{v, tau * kt}) - function(Sprint{v, tau / kt});
+    const double k = brute.late_slowing_per_s;
+    value[i] = function(Sprint{v, tau, k});
+    a[i] = function(Sprint{v * kv, tau, k}) - function(Sprint{v / kv, tau, k});
+    b[i] = function(Sprint{v, tau * kt, k}) - function(Sprint{v, tau / kt, k});
     s.mean += brute.weight[i] * value[i];
   }
   for (std::size_t i = 0; i < n; ++i) {
@@ -377,6 +407,38 @@ TEST(Posterior, TenRunsOfFourMarksAgreeWithBruteForce) {
                 {4.0 + noise(), 7.9 + noise(), 12.0 + noise(), 16.2 + noise()}, bias_ak, false);
   }
   compare(data, {{reaction}, {loss_third}, {loss_first, loss_second, loss_third, loss_home}}, 130);
+}
+
+// Identity: as above; late slowing, the place behind a beam, the order of runs and the first run of an evening, which
+// the sprint weighs.
+TEST(Posterior, TermsThatTheSprintWeighsAgreeWithBruteForce) {
+  PlayerData data = rich_data();
+  const auto add = [&](Weigh by, const Normal& prior) {
+    data.terms.push_back(prior);
+    data.weighs.resize(data.terms.size() - 1, Weigh::full);
+    data.weighs.push_back(by);
+    return static_cast<int>(data.terms.size()) - 1;
+  };
+  data.late_slowing_per_s = 0.013;
+  const int late = add(Weigh::late, {0.001, 0.006});
+  const int beam = add(Weigh::beam, {0.0, 0.2});
+  const int order = add(Weigh::order, {0.0, 0.01});
+  const int first = add(Weigh::run, {0.005, 0.01});
+  for (std::size_t i = 0; i < data.runs.size(); ++i) {
+    data.runs[i].runs_before = static_cast<double>(i % 3);
+    for (std::uint32_t r = 0; r < data.runs[i].reading_count; ++r) {
+      const ReadingData& reading = data.readings[data.runs[i].first_reading + r];
+      for (std::uint32_t j = 0; j < reading.mark_count; ++j) {
+        MarkData& mark = data.marks[reading.first_mark + j];
+        if (mark.distance_m > 0.0) {
+          mark.terms |= std::uint64_t{1} << (i % 3 == 0 ? first : order);
+          mark.terms |= mark.distance_m > 30.0 ? std::uint64_t{1} << late : 0;
+          mark.terms |= reading.beam_m > 0.0 ? std::uint64_t{1} << beam : 0;
+        }
+      }
+    }
+  }
+  compare(data, {{reaction}, {loss_first}, {loss_home}, {late}, {beam}, {order}, {first}});
 }
 
 // Identity: as above; strong data, where the posterior is a hundredth of the prior.

@@ -207,6 +207,11 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     if (const auto moving = players[p].loss_means.callback()) {
       moving(sprint, terms);
     }
+    motion::Sprint slowing = sprint;  // the sprint as it is run
+    if (const auto late = assembled.data.late_term()) {
+      slowing.late_slowing_per_s = std::max(0.0, assembled.data.late_slowing_per_s + terms[*late]);
+      terms[*late] = 0.0;
+    }
     std::map<std::string, double>& truth = out.truth[out.log.names[players[p].id]];
     truth["top_speed_mps"] = sprint.top_speed_mps;
     truth["time_constant_s"] = sprint.time_constant_s;
@@ -222,7 +227,9 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     }
     std::map<std::uint32_t, double> form;
     std::size_t reading_at = 0;
+    std::size_t run_at = 0;
     for (const std::uint32_t index_of_run : selections[p].used) {
+      const double runs_before = assembled.data.runs[run_at++].runs_before;
       const runs::Run& run = out.log.runs[index_of_run];
       const auto day = static_cast<std::uint32_t>(run.date.time_since_epoch().count());
       if (!form.contains(day)) {
@@ -237,15 +244,20 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
         const double start = scale * reading.start_sd_s * random.normal();
         for (std::uint32_t j = 0; j < reading.mark_count; ++j) {
           const inference::MarkData& mark = assembled.data.marks[reading.first_mark + j];
-          const double moving = reading.beam_m > 0.0 ? motion::time_from_beam(sprint, reading.beam_m, mark.distance_m)
-                                                     : motion::time_to_distance(sprint, mark.distance_m);
+          const double moving = motion::time_from_beam(slowing, reading.beam_m, mark.distance_m);
           double sum = 0.0;
-          for (std::size_t k = 0; k < terms.size(); ++k) {
-            sum += ((mark.terms >> k) & 1U) != 0 ? terms[k] : 0.0;
+          double of_order = 0.0;
+          for (std::uint32_t k = 0; k < terms.size(); ++k) {
+            const inference::Weigh by = assembled.data.weigh_of(k);
+            const double part = ((mark.terms >> k) & 1U) == 0
+                                    ? 0.0
+                                    : terms[k] * inference::coefficient_of(assembled.data, k, slowing, reading.beam_m,
+                                                                           mark.distance_m, runs_before);
+            (by == inference::Weigh::order || by == inference::Weigh::run ? of_order : sum) += part;
           }
           runs::Split& split = out.log.splits[out.log.readings[run.first_reading + r].first_split + j];
-          split.time_s =
-              effort * moving + sum + (reading.signal ? reacted : 0.0) + start + scale * mark.sd_s * random.normal();
+          split.time_s = effort * moving + sum + of_order + (reading.signal ? reacted : 0.0) + start +
+                         scale * mark.sd_s * random.normal();
           const std::string key = out.log.name(split.mark) + "@" + out.log.courses[run.course].name;
           if (run.date == *selections[p].last) {
             truth["session." + key] = (1.0 + form[day]) * moving + sum;

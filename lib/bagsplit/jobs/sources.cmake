@@ -7,6 +7,7 @@ bagsplit_module(jobs
     night/night_plan.cpp
     path/path_plan.cpp
     profile/advice.cpp
+    profile/first_steps.cpp
     profile/merge_estimates.cpp
     profile/profile.cpp
     profile/profile_estimates.cpp
@@ -45,6 +46,7 @@ bagsplit_module(jobs
     night/night_plan.hpp
     path/path_plan.hpp
     profile/advice.hpp
+    profile/first_steps.hpp
     profile/merge_estimates.hpp
     profile/profile.hpp
     profile/suspected.hpp

@@ -1,5 +1,6 @@
 #include "bagsplit/motion/curve.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <sstream>
 #include <stdexcept>
@@ -84,6 +85,17 @@ double late_slowing_from_m(const Sprint& sprint) {
   return sprint.top_speed_mps * slowing_from(sprint);
 }
 
+Sprint slowing_up_to(Sprint sprint, double distance_m) {
+  constexpr double most_lost = 0.45;  // the curve is there for half,
+  constexpr double most_bent = 0.2;   // and for k tau up to 0.225
+  if (sprint.late_slowing_per_s > 0.0) {
+    const double late = distance_m / sprint.top_speed_mps - slowing_from(sprint);
+    sprint.late_slowing_per_s =
+        std::min(sprint.late_slowing_per_s, most_bent / std::max(sprint.time_constant_s, late * most_bent / most_lost));
+  }
+  return sprint;
+}
+
 double dimensionless_time(double a) {
   if (a <= 0.0) {
     return 0.0;
@@ -143,6 +155,10 @@ double time_to_distance(const Sprint& sprint, double distance_m) {
   return time_at(sprint, "time_to_distance", "distance_m", distance_m);
 }
 
+double slowness_s_pm(const Sprint& sprint, double distance_m) {
+  return 1.0 / speed_at_time(sprint, time_to_distance(sprint, distance_m));
+}
+
 void times_to_distances(const Sprint& sprint, std::span<const double> distances_m, std::span<double> times_s) {
   if (distances_m.size() != times_s.size()) {
     throw std::invalid_argument("times_to_distances: distances_m and times_s differ in size");
@@ -184,6 +200,12 @@ TimeGradient time_gradient(const Sprint& sprint, double distance_m) {
     by_late_slowing = -tail_of(sprint).slopes(tau * u - late_slowing_from_s, late_slowing_from_s).by_k / speed;
   }
   return {tau * u, slope, tau * u + slope, by_late_slowing};
+}
+
+LateTime late_time(const Sprint& sprint, double distance_m) {
+  const Tail tail = tail_of(sprint);
+  const double s = tail.time(distance_m / sprint.top_speed_mps - slowing_from(sprint));
+  return {late_slowing_from_s + s, -tail.slope_by_k(s, late_slowing_from_s) / tail.speed(s)};
 }
 
 TimeGradient time_gradient_from_beam(const Sprint& sprint, double beam_m, double distance_m) {

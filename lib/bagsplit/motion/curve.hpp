@@ -33,6 +33,10 @@ struct Sprint {
 /// Where late slowing begins [m], x_s = V (t_s - tau (1 - exp(-t_s/tau))), whether or not there is any.
 double late_slowing_from_m(const Sprint& sprint);
 
+/// The sprint with no more late slowing than the curve bears up to a distance: at most 0.45 of the top speed is lost by
+/// then. For sums over sprints of which some are too slow to be true.  @param distance_m  >= 0.
+Sprint slowing_up_to(Sprint sprint, double distance_m);
+
 /// Speed at a time after first move [m/s].  @param time_s >= 0.
 double speed_at_time(const Sprint& sprint, double time_s);
 
@@ -65,6 +69,9 @@ void times_to_distances(const Sprint& sprint, std::span<const double> distances_
 /// t(x0). With beam_m = 0 it is time_to_distance().
 double time_from_beam(const Sprint& sprint, double beam_m, double distance_m);
 
+/// 1 over the speed at a place [s/m], dt/dd.  @param distance_m > 0, as in time_to_distance().
+double slowness_s_pm(const Sprint& sprint, double distance_m);
+
 /// How t(d) moves with the logarithms of V and tau [s], and with k [s per 1/s].
 ///
 /// With u = t/tau, a = d/(V tau):  dt/dlog V = -tau a / (1 - exp(-u)),  dt/dlog tau = t - tau a / (1 - exp(-u)),
@@ -77,6 +84,13 @@ struct TimeGradient {
   double by_late_slowing_s2;
 };
 TimeGradient time_gradient(const Sprint& sprint, double distance_m);
+
+/// Time to a distance beyond late_slowing_from_m(), and dt/dk there: half the work of time_gradient().
+/// @param sprint  with late slowing, as slowing_up_to() has it; not checked.
+struct LateTime {
+  double time_s, by_late_slowing_s2;
+};
+LateTime late_time(const Sprint& sprint, double distance_m);
 
 /// The same of time_from_beam().  @param beam_m >= 0, finite.
 TimeGradient time_gradient_from_beam(const Sprint& sprint, double beam_m, double distance_m);

@@ -73,27 +73,25 @@ double Tail::time(double w) const {
   return s;
 }
 
-Tail::Slopes Tail::slopes(double s, double from_s) const {
+// One of by_tau and by_k is 1, the other 0.
+double Tail::slope(double s, double from_s, double by_tau, double by_k) const {
   const double e = std::exp(-from_s / tau_);
-  const double p = -std::expm1(-from_s / tau_);
+  const double p = 1.0 - e;
   const double d = discriminant_;
   const double q = 4.0 * k_ * tau_ / ((1.0 + d) * (1.0 + d));
   const double z = slow_rate_ * s;
   const double decayed = std::exp(-fast_rate_ * s);
-  const auto chain = [&](double by_tau, double by_k) {  // one of the two is 1, the other 0
-    const double d_ktau = k_ * by_tau + tau_ * by_k;
-    const double d_d = -2.0 * d_ktau / d;
-    const double d_slow_rate = (2.0 * by_k - slow_rate_ * d_d) / (1.0 + d);
-    const double d_fast_rate = d_d / (2.0 * tau_) - fast_rate_ * by_tau / tau_;
-    const double d_q = 4.0 * d_ktau / ((1.0 + d) * (1.0 + d)) - 2.0 * q * d_d / (1.0 + d);
-    const double d_e = e * from_s / (tau_ * tau_) * by_tau;
-    const double d_slow =
-        -(-d_e * slow_rate_ * tau_ + p * (d_slow_rate * tau_ + slow_rate_ * by_tau)) / d - slow_ * d_d / d;
-    const double d_fast = -(d_e + d_q) * tau_ / d - (e + q) * by_tau / d + (e + q) * tau_ * d_d / (d * d);
-    return d_slow * s * mean_decay(z) + slow_ * s * s * mean_decay_slope(z) * d_slow_rate + d_fast * (1.0 - decayed) +
-           fast_ * s * decayed * d_fast_rate;
-  };
-  return {chain(1.0, 0.0), chain(0.0, 1.0)};
+  const double d_ktau = k_ * by_tau + tau_ * by_k;
+  const double d_d = -2.0 * d_ktau / d;
+  const double d_slow_rate = (2.0 * by_k - slow_rate_ * d_d) / (1.0 + d);
+  const double d_fast_rate = d_d / (2.0 * tau_) - fast_rate_ * by_tau / tau_;
+  const double d_q = 4.0 * d_ktau / ((1.0 + d) * (1.0 + d)) - 2.0 * q * d_d / (1.0 + d);
+  const double d_e = e * from_s / (tau_ * tau_) * by_tau;
+  const double d_slow =
+      -(-d_e * slow_rate_ * tau_ + p * (d_slow_rate * tau_ + slow_rate_ * by_tau)) / d - slow_ * d_d / d;
+  const double d_fast = -(d_e + d_q) * tau_ / d - (e + q) * by_tau / d + (e + q) * tau_ * d_d / (d * d);
+  return d_slow * s * mean_decay(z) + slow_ * s * s * mean_decay_slope(z) * d_slow_rate + d_fast * (1.0 - decayed) +
+         fast_ * s * decayed * d_fast_rate;
 }
 
 }  // namespace bagsplit::motion

@@ -31,9 +31,12 @@ class Tail {
   struct Slopes {
     double by_tau, by_k;
   };
-  Slopes slopes(double s, double from_s) const;
+  Slopes slopes(double s, double from_s) const { return {slope(s, from_s, 1.0, 0.0), slope_by_k(s, from_s)}; }
+  double slope_by_k(double s, double from_s) const { return slope(s, from_s, 0.0, 1.0); }
 
  private:
+  double slope(double s, double from_s, double by_tau, double by_k) const;
+
   double tau_, k_, left_;
   double discriminant_, slow_rate_, fast_rate_;  // D; r1, r2
   double slow_, fast_;                           // Q, B

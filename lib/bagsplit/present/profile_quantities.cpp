@@ -132,6 +132,19 @@ std::vector<Quantity> quantities(const jobs::PlayerProfile& player) {
   return all;
 }
 
+std::optional<jobs::Estimate> first_acceleration(const jobs::ProfileResult& result, const jobs::PlayerProfile& player) {
+  std::optional<jobs::Estimate> out = player.max_acceleration_mps2;
+  if (out && result.squad && !result.squad->first_steps.advice()) {
+    out->share_from_data = 0.0;
+  }
+  return out;
+}
+
+bool first_acceleration_for_page(const jobs::PlayerProfile& player) {
+  return player.max_acceleration_mps2 && !mostly_prior(*player.max_acceleration_mps2) &&
+         (!player.own_first_acceleration || player.own_first_acceleration->told());
+}
+
 std::string sex_word(const std::optional<runs::Sex>& sex) {
   return !sex ? "" : *sex == runs::Sex::female ? "F" : "M";
 }

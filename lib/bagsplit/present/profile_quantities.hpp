@@ -48,6 +48,11 @@ inline bool mostly_prior(const jobs::Estimate& estimate) {
   return estimate.share_from_data && *estimate.share_from_data < mostly_prior_below;
 }
 
+/// First acceleration, marked as mostly what is usual where the squad's level is not told apart from the clocks' start.
+std::optional<jobs::Estimate> first_acceleration(const jobs::ProfileResult& result, const jobs::PlayerProfile& player);
+/// Is it for a page: at least half of it, and of what is the child's own, is known?
+bool first_acceleration_for_page(const jobs::PlayerProfile& player);
+
 /// "F", "M" or nothing.
 std::string sex_word(const std::optional<runs::Sex>& sex);
 /// "converged", "refined", "not-certified".

@@ -91,7 +91,8 @@ struct Run {
   std::uint16_t reading_count = 0;
   std::uint16_t course = 0;  ///< into RunLog::courses
   std::uint16_t trial = 0;   ///< as typed, or numbered in file order where blank; from 1
-  std::uint16_t leg = 0;     ///< relay leg from 1; 0 when not a relay
+  bool trial_typed = false;
+  std::uint16_t leg = 0;  ///< relay leg from 1; 0 when not a relay
   Posture posture = Posture::standing;
   Flag flag = Flag::none;  ///< of the run: the flag of any of its readings
   bool in_heat = false;    ///< one of RunLog::heats: many started on one call and the order tells, no time alone

@@ -6,6 +6,7 @@
 #include <limits>
 #include <numeric>
 #include <stdexcept>
+#include <utility>
 
 #include "bagsplit/inference/likelihood/detail/likelihood.hpp"
 #include "bagsplit/inference/likelihood/detail/slip_mixture.hpp"
@@ -66,6 +67,14 @@ Posterior::Posterior(const PlayerData& data, const TermMeans& term_means, const 
       status_ = std::max(PosteriorStatus::refined, integrate(likelihood, SprintCoordinates(data_, precise_m), effort));
     }
     lattice_.log_evidence -= std::log(all_fit_);
+  }
+  if (data_.late_slowing_per_s > 0.0) {
+    const SlowingSprints slowing(data_);
+    for (std::vector<motion::Sprint>* const sprints : {&lattice_.sprints, &by_set_.sprints}) {
+      for (motion::Sprint& sprint : *sprints) {
+        sprint = slowing(sprint.top_speed_mps, sprint.time_constant_s);
+      }
+    }
   }
   if (!effort.coarse) {
     along_first_ = LatticeRows(lattice_, true);
@@ -236,6 +245,20 @@ PosteriorStatus Posterior::lay(SprintDensity& density, const LatticeFrame& frame
     return PosteriorStatus::converged;
   }
   return settled_at(0.5) || settled_at(0.25) ? PosteriorStatus::refined : PosteriorStatus::not_certified;
+}
+
+Posterior::WeighedTerms Posterior::with_late(std::vector<std::uint32_t> terms, double distance_m) const {
+  WeighedTerms out{std::move(terms), {}};
+  out.coefficients.assign(out.terms.size(), 1.0);
+  if (const auto late = data_.late_term(); late && distance_m > 0.0) {
+    const motion::Sprint usual = SlowingSprints(data_)(mode_.top_speed_mps, mode_.time_constant_s);
+    const double by_late = coefficient_of(data_, *late, usual, 0.0, distance_m);
+    if (std::fabs(by_late) * data_.terms[*late].sd > 0.001) {
+      out.terms.push_back(*late);
+      out.coefficients.push_back(by_late);
+    }
+  }
+  return out;
 }
 
 bool Posterior::is_active(std::uint32_t term) const {

@@ -92,6 +92,14 @@ class Posterior {
   }
   bool is_active(std::uint32_t term) const;
 
+  /// Terms of a time over a distance with what each counts for: those given, 1 each, and late slowing where the
+  /// readings leave it in doubt by more than 1 ms there.
+  struct WeighedTerms {
+    std::vector<std::uint32_t> terms;
+    std::vector<double> coefficients;
+  };
+  WeighedTerms with_late(std::vector<std::uint32_t> terms, double distance_m) const;
+
   /// Summary of a smooth function of (V, tau), given by its value at each node.
   /// @param prior_variance  of the same function under the prior; none: no share.
   Estimate of_sprint(std::span<const double> values, double level, std::optional<double> prior_variance) const;

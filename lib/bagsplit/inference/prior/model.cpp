@@ -84,6 +84,18 @@ void suspect_not_a_logarithm(JsonText& json, const JsonValue& root, std::string_
   }
 }
 
+// The curve is there for 4 k tau up to 0.9 and tau of some seconds.
+std::optional<Normal> read_late_slowing(JsonObject& prior, JsonText& json, const JsonValue& root) {
+  const auto slowing = read_normal(prior, "late_slowing_per_s");
+  if (slowing && !(slowing->mean >= 0.0 && slowing->mean <= 0.1)) {
+    json.report(Severity::error, "out-of-range", root.at("/prior/late_slowing_per_s/mean")->place,
+                "'/prior/late_slowing_per_s/mean' is " + text::json_number(slowing->mean), "a number from 0 to 0.1",
+                "0.013: beyond 6.5 s a child's speed falls by 1.3 % of the top speed a second; 0: it does not fall");
+    return std::nullopt;
+  }
+  return slowing;
+}
+
 // log tau = log V - log A: both would say one thing twice, and a correlation alone does not say of what.
 void check_pair(JsonText& json, const JsonValue& root, const ModelFile::Prior& prior) {
   const JsonValue* acceleration = root.at("/prior/log_first_acceleration");
@@ -198,6 +210,7 @@ ModelFile read_model(std::string_view text, std::string_view path, text::Problem
       model.prior.log_correlation =
           prior->number("log_correlation", {.low = -0.99, .high = 0.99, .expected = "a number from -0.99 to 0.99"});
       check_pair(json, *root, model.prior);
+      model.prior.late_slowing_per_s = read_late_slowing(*prior, json, *root);
       model.prior.reaction_s = read_normal(*prior, "reaction_s");
       model.prior.posture_cost_s =
           read_normals(*prior, "posture_cost_s", {"standing", "split", "crouch", "prone", "swing"});
@@ -238,6 +251,7 @@ std::string write_model(const ModelFile& model) {
   out.normal("log_time_constant", model.prior.log_time_constant);
   out.normal("log_first_acceleration", model.prior.log_first_acceleration);
   out.number("log_correlation", model.prior.log_correlation);
+  out.normal("late_slowing_per_s", model.prior.late_slowing_per_s);
   out.normal("reaction_s", model.prior.reaction_s);
   out.normals("posture_cost_s", model.prior.posture_cost_s);
   out.normals("segment_loss_s", model.prior.segment_loss_s);

@@ -41,6 +41,7 @@ struct ModelFile {
     std::optional<Normal> log_time_constant;                    ///< log tau, tau in s; or else
     std::optional<Normal> log_first_acceleration;               ///< log A, A = V/tau in m/s2
     std::optional<double> log_correlation;                      ///< of log V and whichever of the two is given, (-1, 1)
+    std::optional<Normal> late_slowing_per_s;                   ///< k
     std::optional<Normal> reaction_s;                           ///< RT
     std::map<std::string, Normal, std::less<>> posture_cost_s;  ///< G by posture word ("prone", ...)
     std::map<std::string, Normal, std::less<>> segment_loss_s;  ///< L_k by segment key; replaces m(V, tau)

@@ -233,6 +233,10 @@ LogSprint log_sprint(const SprintPrior& prior) {
 }
 
 SprintPrior with_model(SprintPrior prior, const ModelFile::Prior& model) {
+  if (model.late_slowing_per_s) {
+    prior.late_slowing_per_s = *model.late_slowing_per_s;
+    prior.late_slowing_level_sd_per_s = 0.0;
+  }
   if (!model.log_top_speed && !model.log_time_constant && !model.log_first_acceleration && !model.log_correlation) {
     return prior;
   }

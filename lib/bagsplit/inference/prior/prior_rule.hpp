@@ -31,6 +31,7 @@ inline double log_time_constant_z(const PlayerData& data, double z, double of_it
 template <typename Function>
 double prior_variance_of(const PlayerData& data, Function&& function) {
   const PriorRule& rule = prior_rule();
+  const SlowingSprints sprints(data);
   double sum = 0.0;
   double square = 0.0;
   double reference = 0.0;
@@ -39,7 +40,7 @@ double prior_variance_of(const PlayerData& data, Function&& function) {
     const double top_speed_mps = std::exp(log_at_node(data.log_top_speed, rule.z[i]));
     for (int j = 0; j < PriorRule::points; ++j) {
       const double z = log_time_constant_z(data, rule.z[i], rule.z[j]);
-      const double value = function(motion::Sprint{top_speed_mps, std::exp(log_at_node(data.log_time_constant, z))});
+      const double value = function(sprints(top_speed_mps, std::exp(log_at_node(data.log_time_constant, z))));
       if (first) {
         reference = value;
         first = false;

@@ -1,9 +1,13 @@
 #include "bagsplit/inference/reading/assemble.hpp"
 
 #include <algorithm>
+#include <array>
 #include <bit>
 #include <cmath>
+#include <map>
 #include <stdexcept>
+#include <tuple>
+#include <utility>
 
 #include "bagsplit/runs/words.hpp"
 
@@ -28,6 +32,94 @@ struct ReadingTerms {
   timing::ReadingError error;
   std::uint64_t mark_bits = 0;
   std::uint64_t move_bits = 0;
+  std::string setup;  // device and how the start was timed
+};
+
+// How far from the beam runners stand: as stated, or half a metre.  Source: squads timed with gates whose start nobody
+// stated fit distances of 0.3 to 0.6 m (lib/bagsplit/inference/prior/priors.md); SD of a setup about it: a choice.
+constexpr double beam_place_sd_m = 0.2;
+
+// Runs of one evening. Six sprints with 30 s of rest lose 4 to 5.5 % (data/norms, repeated sprints of youths), so 1.6
+// to 2 % a run; with minutes of rest less. From ten years on the second of two trials is 1 to 2 % faster. Sizes:
+// choices.
+constexpr Normal slower_each_run{0.0, 0.010};
+constexpr Normal slower_first_run{0.005, 0.010};
+
+// Runs that are alike but for their number on an evening get what they have on average, and that in coarse steps: their
+// mean is told as well, and they stay one group of runs (likelihood/detail/run_patterns.hpp).
+void average_order(PlayerData& data) {
+  constexpr std::array steps{0.0, 1.0, 2.0, 3.0, 5.0, 8.0, 12.0, 18.0, 27.0, 40.0};
+  std::map<std::tuple<std::uint32_t, std::uint64_t, double>, std::pair<double, double>> sums;
+  const auto key_of = [&](const RunData& run) {
+    if (run.reading_count == 0 || data.readings[run.first_reading].mark_count == 0) {
+      return std::tuple(run.day, std::uint64_t{0}, 0.0);
+    }
+    const ReadingData& reading = data.readings[run.first_reading];
+    const MarkData& last = data.marks[reading.first_mark + reading.mark_count - 1];
+    return std::tuple(run.day, last.terms, last.distance_m);
+  };
+  for (const RunData& run : data.runs) {
+    auto& [sum, count] = sums[key_of(run)];
+    sum += run.runs_before;
+    count += 1.0;
+  }
+  for (RunData& run : data.runs) {
+    const auto& [sum, count] = sums[key_of(run)];
+    run.runs_before = *std::min_element(steps.begin(), steps.end(), [mean = sum / count](double a, double b) {
+      return std::fabs(a - mean) < std::fabs(b - mean);
+    });
+  }
+}
+
+// How many runs of the player's came before on that evening, one for each run used; nothing where the log does not say
+// the order: a trial not typed, or numbers that do not rise as the rows stand.
+std::vector<std::optional<std::uint32_t>> runs_before(const runs::RunLog& log, std::span<const std::uint32_t> used) {
+  std::vector<std::optional<std::uint32_t>> out(used.size());
+  std::map<runs::Date, std::vector<std::uint32_t>> evenings;
+  const auto runner = used.empty() ? log.runs.end() : log.runs.begin() + used.front();
+  auto from = runner;
+  while (from != log.runs.begin() && (from - 1)->player == runner->player) {
+    --from;
+  }
+  for (; runner != log.runs.end() && from != log.runs.end() && from->player == runner->player; ++from) {
+    evenings[from->date].push_back(static_cast<std::uint32_t>(from - log.runs.begin()));
+  }
+  for (const auto& [date, runs] : evenings) {
+    std::map<std::uint16_t, std::uint16_t> last_trial;  // by course
+    const bool ordered = std::all_of(runs.begin(), runs.end(), [&](std::uint32_t i) {
+      const runs::Run& run = log.runs[i];
+      return run.trial_typed && run.trial > std::exchange(last_trial[run.course], run.trial);
+    });
+    for (std::size_t u = 0; ordered && u < used.size(); ++u) {
+      const auto at = std::lower_bound(runs.begin(), runs.end(), used[u]);
+      if (at != runs.end() && *at == used[u]) {
+        out[u] = static_cast<std::uint32_t>(at - runs.begin());
+      }
+    }
+  }
+  return out;
+}
+
+// Which marks what is not known of late slowing can move by more than 2 ms, in a child as slow as one in forty: to all
+// others it is no term, and what k is expected to be is in their time all the same.
+class DoubtOfSlowing {
+ public:
+  explicit DoubtOfSlowing(const SprintPrior& prior)
+      : sd_(std::hypot(prior.late_slowing_per_s.sd, prior.late_slowing_level_sd_per_s)) {
+    const double log_v = prior.log_top_speed.mean - 2.0 * prior.log_top_speed.sd;
+    sprint_ = {std::exp(log_v), std::exp(prior.log_time_constant.mean)};
+    from_m_ = motion::late_slowing_from_m(sprint_);
+  }
+  // To first order in what slowing takes: half the square of the seconds run beyond where it begins.
+  bool moves(double distance_m) const {
+    const double late_s = (distance_m - from_m_) / sprint_.top_speed_mps;
+    return late_s > 0.0 && 0.5 * late_s * late_s * sd_ > 0.002;
+  }
+
+ private:
+  double sd_;
+  motion::Sprint sprint_{};
+  double from_m_ = 0.0;
 };
 
 }  // namespace
@@ -134,6 +226,10 @@ std::optional<std::uint32_t> Assembled::find(TermKind kind, std::string_view nam
 PlayerData alone(const Assembled& assembled) {
   PlayerData data = assembled.data;
   set_sprint_prior(data, assembled.log_sprint, true);
+  if (const auto k = data.late_term()) {
+    Normal& late = data.terms[*k];
+    late.sd = std::hypot(late.sd, assembled.late_slowing_level_sd_per_s);
+  }
   return data;
 }
 
@@ -144,6 +240,8 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
   inference::PlayerData& data = out.data;
   out.log_sprint = log_sprint(prior);
   set_sprint_prior(data, out.log_sprint, false);
+  data.late_slowing_per_s = prior.late_slowing_per_s.mean;
+  out.late_slowing_level_sd_per_s = prior.late_slowing_level_sd_per_s;
   data.slips = model.error.slip.value_or(defaults.error.slip.value_or(SlipPrior{}));
   data.effort_cv = model.error.effort_cv.value_or(defaults.error.effort_cv.value());
   data.day_cv = model.error.day_cv.value_or(defaults.error.day_cv.value());
@@ -162,6 +260,14 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
   };
   const auto reaction_bit = [&] {
     return term(TermKind::reaction, "", [&] { return model.prior.reaction_s.value_or(prior.reaction_s); });
+  };
+
+  const auto weighed = [&](TermKind kind, std::string_view name, Weigh by, const Normal& of) -> std::uint64_t {
+    const std::uint64_t bits = term(kind, name, [&] { return of; });
+    const auto k = static_cast<std::size_t>(std::countr_zero(bits));
+    data.weighs.resize(std::max(data.weighs.size(), k + 1), Weigh::full);
+    data.weighs[k] = by;
+    return bits;
   };
 
   // Which timers saw first moves: only there must a press at a mark be told from the rest of the bias.
@@ -197,12 +303,13 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
     const timing::DeviceProfile& profile = devices.default_for(reading.device);
     const std::string& timer = log.name(reading.timer);
     made.error = timing::reading_error(profile, reading.start, timer, reading.signal);
+    // Where nobody said, the name is that of hearing it; said, it is another quantity with another prior.
+    const bool heard = reading.signal != runs::Signal::unsaid && made.error.timing == timing::StartTiming::hears_signal;
+    made.setup =
+        profile.name + ", " + std::string(timing::start_timing_name(made.error.timing)) + (heard ? ", as told" : "");
     if (!model.error.bias_s) {
       const timing::ReadingError& error = made.error;
-      // Where nobody said, the name is that of hearing it; said, it is another quantity with another prior.
-      const bool heard = reading.signal != runs::Signal::unsaid && error.timing == timing::StartTiming::hears_signal;
-      const std::string what =
-          profile.name + ", " + std::string(timing::start_timing_name(error.timing)) + (heard ? ", as told" : "");
+      const std::string& what = made.setup;
       const std::string who = (timer.empty() ? std::string("timer not named") : timer) + ", " + what;
       const bool moves =
           std::find(movers.begin(), movers.end(), std::pair{reading.timer, reading.device}) != movers.end() &&
@@ -247,14 +354,22 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
     return kinds.back();
   };
 
+  const DoubtOfSlowing late(prior);
   std::vector<std::pair<double, std::size_t>> bases;
   std::vector<std::pair<runs::NameId, std::size_t>> hand_timers;
   std::vector<inference::MarkData> marks;
-  for (const std::uint32_t index : used) {
-    const runs::Run& run = log.runs[index];
+  const std::vector<std::optional<std::uint32_t>> before = runs_before(log, used);
+  for (std::size_t u = 0; u < used.size(); ++u) {
+    const runs::Run& run = log.runs[used[u]];
     const runs::Course& course = log.courses[run.course];
     const double base_m = run.base_distance_m;
     data.add_run(static_cast<std::uint32_t>(run.date.time_since_epoch().count()));
+    std::uint64_t of_run = 0;
+    if (before[u]) {
+      data.runs.back().runs_before = *before[u];
+      of_run = *before[u] > 0 ? weighed(TermKind::run_order, "", Weigh::order, slower_each_run)
+                              : weighed(TermKind::first_run, "", Weigh::run, slower_first_run);
+    }
     if (course.is_base_path() && base_m > 0.0) {
       const auto it = std::find_if(bases.begin(), bases.end(), [&](const auto& b) { return b.first == base_m; });
       if (it == bases.end()) {
@@ -274,6 +389,7 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
       ++out.readings;
       const ReadingTerms kind = terms_of(reading);
       const bool signal = reading.start == runs::StartKind::signal;
+      const double beam_m = reading.start == runs::StartKind::beam ? reading.beam_distance_m : 0.0;
       out.bias_told =
           out.bias_told || reading.device != runs::Device::stopwatch || reading.start == runs::StartKind::self;
       if (reading.device == runs::Device::stopwatch && signal) {
@@ -320,6 +436,13 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
           mark.terms = common | kind.mark_bits;
           mark.time_s -= model.error.bias_s.value_or(0.0);
           out.any_distance = true;
+          mark.terms |= of_run;
+          if (beam_m > 0.0) {
+            mark.terms |= weighed(TermKind::beam_place, kind.setup, Weigh::beam, {0.0, beam_place_sd_m});
+          }
+          if (late.moves(beam_m + mark.distance_m)) {
+            mark.terms |= weighed(TermKind::late, "", Weigh::late, {0.0, prior.late_slowing_per_s.sd});
+          }
           for (std::size_t s = 0; s < course.segments.size(); ++s) {
             if (runs::segment_end_m(course, course.segments[s], base_m) > mark.distance_m * (1.0 + 1e-6)) {
               break;
@@ -338,11 +461,11 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
       }
       out.hand.push_back(reading.device == runs::Device::stopwatch ? 1 : 0);
       out.log_reading.push_back(number);
-      data.add_reading(signal, reading.start == runs::StartKind::beam ? reading.beam_distance_m : 0.0,
-                       model.error.start_sd_s.value_or(kind.error.start_sd_s), marks);
+      data.add_reading(signal, beam_m, model.error.start_sd_s.value_or(kind.error.start_sd_s), marks);
       data.readings.back().checked = reading.checked;
     }
   }
+  average_order(data);
   const auto most_used = std::max_element(bases.begin(), bases.end(), [](const auto& a, const auto& b) {
     return std::pair{a.second, a.first} < std::pair{b.second, b.first};
   });

@@ -26,6 +26,10 @@ enum class TermKind : std::uint8_t {
   swing,        ///< C
   posture,      ///< G
   loss,         ///< L_k
+  late,         ///< k less the k that times are computed with
+  beam_place,   ///< how much farther from the beam than stated runners stood
+  run_order,    ///< share of its time that a run is slower than the one before it that evening
+  first_run,    ///< share of its time that the first run of an evening is slower
   bias_shared,  ///< part of b that all timers of a device and start share
   bias_timer,   ///< part of b that is the timer's own
   bias_event,   ///< lag of a press at a mark, where a `move` mark needs it apart from the rest of b
@@ -74,11 +78,12 @@ Selection select_runs(const runs::RunLog& log, std::span<const std::uint32_t> ru
 
 /// One player's data for the model, with the names of its linear terms.
 struct Assembled {
-  inference::PlayerData data;              ///< the sprint's prior without the doubt of its level
-  LogSprint log_sprint;                    ///< what is believed of it, with that doubt
-  std::vector<Term> terms;                 ///< same order as data.terms
-  std::vector<std::uint8_t> hand;          ///< one a reading of data: 1 when a hand pressed
-  std::vector<std::uint32_t> log_reading;  ///< one a reading of data: into RunLog::readings
+  inference::PlayerData data;                ///< the sprint's prior without the doubt of its level
+  LogSprint log_sprint;                      ///< what is believed of it, with that doubt
+  double late_slowing_level_sd_per_s = 0.0;  ///< the same doubt of k
+  std::vector<Term> terms;                   ///< same order as data.terms
+  std::vector<std::uint8_t> hand;            ///< one a reading of data: 1 when a hand pressed
+  std::vector<std::uint32_t> log_reading;    ///< one a reading of data: into RunLog::readings
   std::size_t readings = 0;
   bool ages_alike =
       false;  ///< no age, and none of most others: the squad's model takes what that leaves open as common

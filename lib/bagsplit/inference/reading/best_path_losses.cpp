@@ -77,6 +77,7 @@ void LossMeans::regrid(const inference::PlayerData& data) {
 
 PriorGrid::PriorGrid(const inference::PlayerData& data) {
   const inference::PriorRule& rule = inference::prior_rule();
+  const inference::SlowingSprints slowing(data);
   constexpr int n = inference::PriorRule::points;
   const inference::Normal& v = data.log_top_speed;
   const inference::Normal& tau = data.log_time_constant;
@@ -86,7 +87,7 @@ PriorGrid::PriorGrid(const inference::PlayerData& data) {
       log_top_speed.push_back(inference::log_at_node(v, rule.z[i]));
       log_time_constant.push_back(
           inference::log_at_node(tau, inference::log_time_constant_z(data, rule.z[i], rule.z[j])));
-      sprints.push_back({std::exp(log_top_speed.back()), std::exp(log_time_constant.back())});
+      sprints.push_back(slowing(std::exp(log_top_speed.back()), std::exp(log_time_constant.back())));
     }
   }
 }
@@ -100,9 +101,9 @@ std::vector<double> PriorGrid::of(const basepath::LossSurface& loss) const {
 }
 
 void LossMeans::set_share(Estimate& estimate, const inference::PlayerData& data, std::span<const std::uint32_t> some,
-                          std::vector<double> values) const {
+                          std::vector<double> values, std::span<const double> coefficients) const {
   values.resize(grid->weight.size());
-  const inference::PriorOfTerms prior = inference::prior_of_terms(data, some);
+  const inference::PriorOfTerms prior = inference::prior_of_terms(data, some, coefficients);
   double variance = prior.variance_given_sprint;
   for (std::size_t i = 0; i < values.size(); ++i) {
     values[i] +=

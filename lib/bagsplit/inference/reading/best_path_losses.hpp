@@ -57,8 +57,9 @@ struct LossMeans {
 
   /// Sets the share from data of a summary of f(V, tau) + the sum of some terms: their prior variance, and that of f
   /// and of their means over the prior of (V, tau).  @param values  f at the nodes of the grid; empty: 0.
+  /// @param coefficients  of the terms; none: all 1.
   void set_share(Estimate& estimate, const inference::PlayerData& data, std::span<const std::uint32_t> some,
-                 std::vector<double> values = {}) const;
+                 std::vector<double> values = {}, std::span<const double> coefficients = {}) const;
 };
 
 /// The losses whose prior no model file gives get their mean from the best path; their SD stays the default model's.

@@ -9,6 +9,8 @@ namespace bagsplit::inference {
 
 namespace {
 
+constexpr double usually_farthest_m = 130.0;  // a circuit of 90 ft and more
+
 [[noreturn]] void refuse_entry(const char* what, std::size_t index, double value, const char* bound) {
   std::ostringstream text;
   text << "player data: " << what << '[' << index << "] is " << value << ", but must be " << bound;
@@ -70,6 +72,7 @@ void validate(const PlayerData& data) {
   check_scale("effort_cv", 0, data.effort_cv);
   check_scale("day_cv", 0, data.day_cv);
   check_scale("reaction_sd_s", 0, data.reaction_sd_s);
+  check_scale("late_slowing_per_s", 0, data.late_slowing_per_s);
   for (std::size_t k = 0; k < data.terms.size(); ++k) {
     check_normal("terms", k, data.terms[k]);
   }
@@ -79,7 +82,7 @@ void validate(const PlayerData& data) {
   }
   if ((!data.term_slopes.empty() && data.term_slopes.size() != 2 * p) ||
       (!data.term_correlation.empty() && data.term_correlation.size() != p * p) ||
-      (data.day_term && *data.day_term >= p)) {
+      (data.day_term && *data.day_term >= p) || data.weighs.size() > p) {
     throw std::invalid_argument("player data: a joint prior of another size than the terms");
   }
   for (std::size_t k = 0; k < data.term_slopes.size(); ++k) {
@@ -117,6 +120,47 @@ void validate(const PlayerData& data) {
   }
 }
 
+SlowingSprints::SlowingSprints(const PlayerData& data)
+    : late_slowing_per_s_(data.late_slowing_per_s), farthest_m_(usually_farthest_m) {
+  for (const ReadingData& reading : data.readings) {
+    for (std::uint32_t j = 0; j < reading.mark_count; ++j) {
+      farthest_m_ = std::max(farthest_m_, reading.beam_m + data.marks[reading.first_mark + j].distance_m);
+    }
+  }
+}
+
+motion::Sprint SlowingSprints::operator()(double top_speed_mps, double time_constant_s) const {
+  return motion::slowing_up_to({top_speed_mps, time_constant_s, late_slowing_per_s_}, farthest_m_);
+}
+
+std::optional<std::uint32_t> PlayerData::late_term() const {
+  const auto found = std::find(weighs.begin(), weighs.end(), Weigh::late);
+  return found != weighs.end() ? std::optional(static_cast<std::uint32_t>(found - weighs.begin())) : std::nullopt;
+}
+
+double coefficient_of(const PlayerData& data, std::uint32_t term, const motion::Sprint& sprint, double beam_m,
+                      double distance_m, double runs_before) {
+  const Weigh by = data.weigh_of(term);
+  if (by == Weigh::full) {
+    return 1.0;
+  }
+  const motion::Sprint bearable = motion::slowing_up_to(sprint, beam_m + distance_m);
+  const motion::TimeGradient at = motion::time_gradient_from_beam(bearable, beam_m, distance_m);
+  switch (by) {
+    case Weigh::late:
+      return at.by_late_slowing_s2;
+    case Weigh::beam:
+      return motion::slowness_s_pm(bearable, beam_m + distance_m) - motion::slowness_s_pm(bearable, beam_m);
+    case Weigh::order:
+      return at.time_s * runs_before;
+    case Weigh::run:
+      return at.time_s;
+    case Weigh::full:
+      break;
+  }
+  return 1.0;
+}
+
 void set_sprint_prior(PlayerData& data, const LogSprint& prior, bool level) {
   const auto of = [&](std::size_t a, std::size_t b) {
     return prior.covariance[a][b] + (level ? prior.level_covariance[a][b] : 0.0);
@@ -140,18 +184,22 @@ double chances_of_slips(const PlayerData& data) {
   return sum;
 }
 
-PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms) {
+PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms,
+                            std::span<const double> coefficients) {
   PriorOfTerms out;
-  for (const std::uint32_t k : terms) {
+  const auto weight = [&](std::size_t i) { return coefficients.empty() ? 1.0 : coefficients[i]; };
+  for (std::size_t i = 0; i < terms.size(); ++i) {
+    const std::uint32_t k = terms[i];
     if (!data.term_slopes.empty()) {
-      out.on_log_top_speed += data.term_slopes.at(2 * k);
-      out.on_log_time_constant += data.term_slopes.at(2 * k + 1);
+      out.on_log_top_speed += weight(i) * data.term_slopes.at(2 * k);
+      out.on_log_time_constant += weight(i) * data.term_slopes.at(2 * k + 1);
     }
-    for (const std::uint32_t l : terms) {
+    for (std::size_t j = 0; j < terms.size(); ++j) {
+      const std::uint32_t l = terms[j];
       const double correlation = k == l                          ? 1.0
                                  : data.term_correlation.empty() ? 0.0
                                                                  : data.term_correlation.at(k * data.terms.size() + l);
-      out.variance_given_sprint += correlation * data.terms.at(k).sd * data.terms.at(l).sd;
+      out.variance_given_sprint += weight(i) * weight(j) * correlation * data.terms.at(k).sd * data.terms.at(l).sd;
     }
   }
   return out;

@@ -14,7 +14,7 @@
 ///
 /// A reading at mark j of run i is  y = T_i(d_j) + sum of its linear terms + noise  (module README, "What a reading
 /// is"). T is the sprint's time; the linear terms (reaction, posture cost, swing finish, losses, timer biases, observer
-/// lag) enter each mark with coefficient 0 or 1, told by a bit mask.
+/// lag) enter each mark with coefficient 0 or 1, told by a bit mask; some with what the sprint makes of them (Weigh).
 namespace bagsplit::inference {
 
 inline constexpr std::size_t max_linear_terms = 64;
@@ -36,10 +36,20 @@ struct ReadingData {
   bool checked = false;     ///< somebody has looked again and stands by it: slips are rarer by checked_share
 };
 
+/// What a term counts for in a time over a distance: 1, or what the sprint makes of it.
+enum class Weigh : std::uint8_t {
+  full,
+  late,   ///< dT/dk: what late slowing is more than the k that T is computed with
+  beam,   ///< dT/dx0: how much farther from the beam the runner stood
+  order,  ///< T times RunData::runs_before
+  run,    ///< T
+};
+
 struct RunData {
   std::uint32_t first_reading = 0;  ///< into PlayerData::readings
   std::uint32_t reading_count = 0;
-  std::uint32_t day = 0;  ///< any label; runs with the same label share the form of the day
+  std::uint32_t day = 0;     ///< any label; runs with the same label share the form of the day
+  double runs_before = 0.0;  ///< of the same evening; alike runs have what they have on average
 };
 
 struct PlayerData {
@@ -56,6 +66,11 @@ struct PlayerData {
   /// mask names it. With it, what a player would run on that very day can be told.
   std::optional<std::uint32_t> day_term;
   std::uint32_t day_term_day = 0;
+  double late_slowing_per_s = 0.0;  ///< k that T is computed with
+  /// What each term is weighed by at the marks that name it; a term beyond the end counts in full.
+  std::vector<Weigh> weighs;
+  Weigh weigh_of(std::uint32_t term) const { return term < weighs.size() ? weighs[term] : Weigh::full; }
+  std::optional<std::uint32_t> late_term() const;  ///< k less late_slowing_per_s
   // Noise common to all runs.
   double effort_cv = 0.0;      ///< cv
   double day_cv = 0.0;         ///< cv_day
@@ -74,6 +89,26 @@ struct PlayerData {
   void clear_readings();
 };
 
+/// A player's sprints with the late slowing of the data, as the curve bears it up to the farthest mark, and over any
+/// circuit.
+class SlowingSprints {
+ public:
+  explicit SlowingSprints(const PlayerData& data);
+  motion::Sprint operator()(double top_speed_mps, double time_constant_s) const;
+
+ private:
+  double late_slowing_per_s_, farthest_m_;
+};
+
+/// Time of such a sprint over any distance.
+inline double straight_time_s(const motion::Sprint& sprint, double distance_m) {
+  return motion::time_to_distance(motion::slowing_up_to(sprint, distance_m), distance_m);
+}
+
+/// What a term counts for at a mark that names it.  @param distance_m  above 0 but for a term that counts in full.
+double coefficient_of(const PlayerData& data, std::uint32_t term, const motion::Sprint& sprint, double beam_m,
+                      double distance_m, double runs_before = 0.0);
+
 /// Puts what is believed of (log V, log tau) into the data.  @param level  with the doubt of the level that all
 /// children share: for a player alone. Where a squad's model has that as a quantity of its own, without.
 void set_sprint_prior(PlayerData& data, const LogSprint& prior, bool level);
@@ -84,7 +119,9 @@ struct PriorOfTerms {
   double on_log_top_speed = 0.0, on_log_time_constant = 0.0;
   double variance_given_sprint = 0.0;
 };
-PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms);
+/// @param coefficients  of the terms; none: all 1.
+PriorOfTerms prior_of_terms(const PlayerData& data, std::span<const std::uint32_t> terms,
+                            std::span<const double> coefficients = {});
 
 inline constexpr double checked_share = 0.02;
 

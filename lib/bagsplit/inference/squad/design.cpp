@@ -72,7 +72,7 @@ Linearised linearise(const Posterior& posterior, const TermMeans& term_means) {
   covariance.bottomRightCorner(n - 2, n - 2) += inactive.spread(within);
 
   Linearised out;
-  out.centre = {std::exp(mean(0)), std::exp(mean(1))};
+  out.centre = SlowingSprints(data)(std::exp(mean(0)), std::exp(mean(1)));
   out.covariance.assign(static_cast<std::size_t>(n * n), 0.0);
   const auto place = [&](Index k) {
     return k < 2 ? k : 2 + static_cast<Index>(order[static_cast<std::size_t>(k) - 2]);
@@ -108,6 +108,10 @@ std::vector<double> covariance_after(const Posterior& posterior, const Linearise
     }
     for (Eigen::Index k = 0; k < p; ++k) {
       j(r, 2 + k) = static_cast<double>((mark.terms >> k) & 1U);
+    }
+    if (const auto late = data.late_term(); late && mark.distance_m > 0.0) {
+      j(r, 2 + static_cast<Eigen::Index>(*late)) =
+          coefficient_of(data, *late, now.centre, candidate.beam_m, mark.distance_m);
     }
   }
   // The mean of `runs` such runs carries all they tell of x.

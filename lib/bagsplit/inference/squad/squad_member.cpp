@@ -179,6 +179,11 @@ PlayerData data_under(const SquadMember& member, const Gaussian& prior, const Sq
   PlayerData data = member.data;
   apply_scales(member, scales, data);
   set_joint_prior(prior, data);
+  if (const auto k = data.late_term()) {  // T at the k the others make likely: what is left is linear enough
+    Normal& late = data.terms[*k];
+    data.late_slowing_per_s = std::max(0.0, data.late_slowing_per_s + late.mean);
+    late.mean += member.data.late_slowing_per_s - data.late_slowing_per_s;
+  }
   return data;
 }
 

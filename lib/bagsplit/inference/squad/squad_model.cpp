@@ -88,11 +88,15 @@ bool may_be_shared(TermKind kind) {
     case TermKind::bias_timer:
     case TermKind::bias_event:
     case TermKind::move_lag:
+    case TermKind::beam_place:
+    case TermKind::run_order:
+    case TermKind::first_run:
       return true;
     case TermKind::reaction:
     case TermKind::swing:
     case TermKind::posture:
     case TermKind::loss:
+    case TermKind::late:
     case TermKind::bias_many:
     case TermKind::day_form:
       return false;
@@ -100,13 +104,18 @@ bool may_be_shared(TermKind kind) {
   return false;
 }
 
-std::optional<inference::Normal> shared_prior(const Term& term, const inference::Normal& prior) {
+std::optional<inference::Normal> shared_prior(const Term& term, const Assembled& assembled, std::size_t k) {
+  const inference::Normal& prior = assembled.data.terms[k];
   if (may_be_shared(term.kind)) {
     return prior.sd > 0.0 ? std::optional(prior) : std::nullopt;
   }
   switch (term.kind) {
     case TermKind::reaction:
       return inference::Normal{0.0, reaction_offset_sd_s};
+    case TermKind::late:
+      return assembled.late_slowing_level_sd_per_s > 0.0
+                 ? std::optional(inference::Normal{0.0, assembled.late_slowing_level_sd_per_s})
+                 : std::nullopt;
     case TermKind::swing:
     case TermKind::posture:
     case TermKind::loss:
@@ -120,7 +129,9 @@ inference::Normal own_prior(const Term& term, const inference::Normal& prior) {
   if (may_be_shared(term.kind)) {
     return {0.0, 0.0};
   }
-  return term.kind == TermKind::reaction ? prior : inference::Normal{prior.mean, own_part * prior.sd};
+  return term.kind == TermKind::reaction || term.kind == TermKind::late
+             ? prior
+             : inference::Normal{prior.mean, own_part * prior.sd};
 }
 
 }  // namespace
@@ -235,7 +246,7 @@ SquadModel squad_structure(std::span<const SquadPlayer> players, std::uint64_t s
       const auto known = std::find_if(seen.begin(), seen.end(), [&](const Seen& s) { return s.term == term; });
       if (known != seen.end()) {
         ++known->players;
-      } else if (const auto prior = shared_prior(term, player.assembled.data.terms[k])) {
+      } else if (const auto prior = shared_prior(term, player.assembled, k)) {
         seen.push_back({term, *prior, 1});
       }
     }

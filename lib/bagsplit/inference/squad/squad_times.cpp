@@ -179,7 +179,9 @@ Subject Builder::subject_of(runs::NameId name, const Selection& selection, Known
     any_distance = any_distance || mark.distance_m > 0.0;
   }
   for (const std::uint64_t terms : out.course_terms) {
-    known.course_run.push_back(any_distance && (terms & ~timed) == 0);
+    const auto slowing = data.late_term();
+    const std::uint64_t late = slowing ? std::uint64_t{1} << *slowing : 0;
+    known.course_run.push_back(any_distance && (terms & ~timed & ~late) == 0);
   }
   return out;
 }
@@ -280,21 +282,26 @@ void set_shares(const Subject& subject, const TimesMoments& moments, const Squad
   const TimesIndex index{question.courses.size()};
   for (std::size_t c = 0; c < index.courses; ++c) {
     std::vector<std::uint32_t> terms;
-    each_bit(subject.course_terms[c], [&](std::uint32_t k) { terms.push_back(k); });
+    std::vector<double> coefficients;
+    each_bit(subject.course_terms[c], [&](std::uint32_t k) {
+      terms.push_back(k);
+      coefficients.push_back(coefficient_of(data, k, moments.usual(), 0.0, question.courses[c].distance_m));
+    });
     const auto m = static_cast<Index>(index.moving(c));
     const auto r = static_cast<Index>(index.reaction());
     double variance = moments.covariance()(m, m);
     if (subject.reaction) {
       terms.push_back(*subject.reaction);
+      coefficients.push_back(1.0);
       variance += moments.covariance()(r, r) + 2.0 * moments.covariance()(m, r);
     }
     std::vector<double> straight;
     for (const motion::Sprint& sprint : subject.loss_means.grid->sprints) {
-      straight.push_back(motion::time_to_distance(sprint, question.courses[c].distance_m));
+      straight.push_back(straight_time_s(sprint, question.courses[c].distance_m));
     }
     inference::Estimate estimate;
     estimate.sd = std::sqrt(variance);
-    subject.loss_means.set_share(estimate, data, terms, std::move(straight));
+    subject.loss_means.set_share(estimate, data, terms, std::move(straight), coefficients);
     known.share_from_data.push_back(estimate.share_from_data.value_or(0.0));
   }
 }

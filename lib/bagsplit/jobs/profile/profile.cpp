@@ -66,6 +66,10 @@ PlayerProfile described(const ProfileJob& job, runs::NameId name, std::size_t ru
   profile.base_distance_m = assembled.base_distance_m;
   profile.prior_log_top_speed = assembled.data.log_top_speed;
   profile.prior_log_time_constant = assembled.data.log_time_constant;
+  profile.prior_log_first_acceleration = prepared.prior.log_first_acceleration;
+  profile.prior_log_first_acceleration_level_sd = prepared.prior.log_first_acceleration_level_sd;
+  profile.prior_late_slowing_per_s = prepared.prior.late_slowing_per_s;
+  profile.prior_late_slowing_level_sd_per_s = prepared.prior.late_slowing_level_sd_per_s;
   profile.prior_source = prepared.prior.source;
   const inference::ModelFile& model = job.options.model;
   profile.prior_reaction_s = model.prior.reaction_s.value_or(prepared.prior.reaction_s);
@@ -86,6 +90,10 @@ PlayerProfile described(const ProfileJob& job, runs::NameId name, std::size_t ru
         break;
       case inference::TermKind::reaction:
       case inference::TermKind::swing:
+      case inference::TermKind::late:
+      case inference::TermKind::beam_place:
+      case inference::TermKind::run_order:
+      case inference::TermKind::first_run:
       case inference::TermKind::bias_event:
       case inference::TermKind::move_lag:
       case inference::TermKind::day_form:
@@ -164,6 +172,10 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
     }
     if (versions.size() == 1) {
       add_hangs_on(job, prepared, posterior, versions.back());
+      if (prepared.assembled.any_distance) {
+        versions.back().own_first_acceleration =
+            own_first_acceleration(squad, point, member, index, posterior, prepared.loss_means.callback());
+      }
       // At the mode: which run tells most hardly depends on the scales
       versions.back().next_runs = next_runs(posterior, prepared.loss_means.callback(), prepared.assembled,
                                             versions.back(), profile.base_distance_m);
@@ -179,7 +191,6 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
     take_medians(merge_profiles(weights, at_median_level, median_level), profile);
   }
   profile.status = status;
-  advise(profile);
 }
 
 PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t runs,
@@ -331,6 +342,13 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   for (const PlayerProfile& player : result.players) {
     result.runs_used += player.runs_used;
     result.runs_left_out += player.runs_left_out;
+  }
+  if (result.squad) {
+    result.squad->first_steps = first_steps_of(*squad, result.players);
+    result.notes = first_steps_notes(result.squad->first_steps);
+    for (PlayerProfile& player : result.players) {
+      advise(player);
+    }
   }
   std::vector<std::uint32_t> used;
   for (const inference::Selection& selection : selections) {

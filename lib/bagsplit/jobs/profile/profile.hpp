@@ -8,6 +8,7 @@
 
 #include "bagsplit/inference/posterior/posterior.hpp"
 #include "bagsplit/inference/prior/model.hpp"
+#include "bagsplit/jobs/profile/first_steps.hpp"
 #include "bagsplit/jobs/profile/suspected.hpp"
 #include "bagsplit/norms/catalogue.hpp"
 #include "bagsplit/runs/player.hpp"
@@ -97,6 +98,7 @@ struct PlayerProfile {
 
   inference::PosteriorStatus status = inference::PosteriorStatus::converged;
   std::optional<Estimate> top_speed_mps, time_constant_s, max_acceleration_mps2;
+  std::optional<OwnFirstAcceleration> own_first_acceleration;  ///< with the squad's model
   std::optional<Estimate> reaction_s;
   bool reaction_holds_timer_bias = false;     ///< no gate, `move` or `self` evidence: "reaction plus timer bias"
   std::vector<NamedEstimate> posture_cost_s;  ///< by posture run, in a fixed order
@@ -128,6 +130,9 @@ struct PlayerProfile {
 
   // What it was computed from, so that it can be computed again.
   inference::Normal prior_log_top_speed, prior_log_time_constant, prior_reaction_s;
+  inference::Normal prior_log_first_acceleration, prior_late_slowing_per_s;
+  double prior_log_first_acceleration_level_sd = 0.0;  ///< doubt that all children share
+  double prior_late_slowing_level_sd_per_s = 0.0;
   std::vector<std::pair<std::string, inference::Normal>> prior_posture_cost_s, prior_segment_loss_s, prior_bias_s;
   std::string prior_source;
 };
@@ -142,11 +147,15 @@ struct SquadSummary {
   bool ages_unknown = false;  ///< of most; then the offsets are those of players without an age, against all ages
   Estimate effort_cv, day_cv, reaction_sd_s, press_factor;
   Estimate top_speed_offset, time_constant_offset;  ///< as shares: -0.05 is 5% slower than the norms
+  FirstSteps first_steps;
   struct Shared {
-    std::string kind;  ///< "reaction", "loss", "posture", "swing", "bias", "mark-lag", "move-lag"
+    /// "reaction", "loss", "posture", "swing", "bias", "mark-lag", "move-lag"; "late-slowing", "run-order",
+    /// "first-run", "beam-place"
+    std::string kind;
     std::string name;
     inference::Normal prior;
-    Estimate value;  ///< s; of a bias the bias itself, of all others the offset from the norms
+    Estimate value;          ///< of a bias or lag itself; of all others the offset from what is usual
+    std::string unit = "s";  ///< "1/s", "share" of the time, "m"
   };
   std::vector<Shared> shared;
 };

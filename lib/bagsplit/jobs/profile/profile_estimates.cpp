@@ -153,13 +153,14 @@ void add_courses(const ProfileJob& job, const Prepared& prepared, const inferenc
     for (std::size_t i = 0; i < posterior.size(); ++i) {
       scratch.values[i] = straight(posterior.sprints()[i]);
     }
-    posterior.mixture(scratch.values, terms, scratch.means, scratch.sds);
+    const auto [sum, coefficients] = posterior.with_late(terms, length);
+    posterior.mixture(scratch.values, sum, coefficients, scratch.means, scratch.sds);
     Estimate time = inference::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, level);
     std::vector<double> prior_times;
     for (const motion::Sprint& s : loss_means.grid->sprints) {
       prior_times.push_back(straight(s));
     }
-    loss_means.set_share(time, data, terms, std::move(prior_times));
+    loss_means.set_share(time, data, sum, std::move(prior_times), coefficients);
     profile.course_time_s.push_back({course.name, time});
     posterior.mixture({}, terms, scratch.means, scratch.sds);
     const Estimate efficiency =
@@ -216,7 +217,13 @@ void add_session_times(const ProfileJob& job, const inference::Selection& select
           const auto means = posterior.term_means(i);
           const auto covariance = posterior.term_covariance(i);
           const auto coefficient = [&](std::size_t k) {
-            return active[k] == *data.day_term ? moving : static_cast<double>((mark.terms >> active[k]) & 1U);
+            if (active[k] == *data.day_term) {
+              return moving;
+            }
+            const inference::Weigh by = data.weigh_of(active[k]);
+            return ((mark.terms >> active[k]) & 1U) == 0 || by == inference::Weigh::order || by == inference::Weigh::run
+                       ? 0.0  // as if rested
+                       : inference::coefficient_of(data, active[k], s, numbers.beam_m, mark.distance_m);
           };
           double mean = moving;
           double variance = 0.0;

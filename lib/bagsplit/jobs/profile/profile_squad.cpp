@@ -31,6 +31,14 @@ std::string kind_word(inference::TermKind kind) {
       return "posture";
     case inference::TermKind::loss:
       return "loss";
+    case inference::TermKind::late:
+      return "late-slowing";
+    case inference::TermKind::beam_place:
+      return "beam-place";
+    case inference::TermKind::run_order:
+      return "run-order";
+    case inference::TermKind::first_run:
+      return "first-run";
     case inference::TermKind::move_lag:
       return "move-lag";
     case inference::TermKind::bias_event:
@@ -42,6 +50,20 @@ std::string kind_word(inference::TermKind kind) {
       break;
   }
   return "bias";
+}
+
+std::string unit_of(inference::TermKind kind) {
+  switch (kind) {
+    case inference::TermKind::late:
+      return "1/s";
+    case inference::TermKind::beam_place:
+      return "m";
+    case inference::TermKind::run_order:
+    case inference::TermKind::first_run:
+      return "share";
+    default:
+      return "s";
+  }
 }
 
 }  // namespace
@@ -98,8 +120,8 @@ SquadSummary summary_of(const inference::SquadModel& model, double level) {
         out.time_constant_offset = lognormal_estimate(model.fit.shared(quantity.on_top_speed, k - 1, k), level, 1.0);
         break;
       case inference::SharedQuantity::Kind::term:
-        out.shared.push_back(
-            {kind_word(quantity.term.kind), quantity.term.name, quantity.prior, normal_estimate(posterior, level)});
+        out.shared.push_back({kind_word(quantity.term.kind), quantity.term.name, quantity.prior,
+                              normal_estimate(posterior, level), unit_of(quantity.term.kind)});
         break;
     }
   }

@@ -128,6 +128,16 @@ void write_speed_curve(text::JsonWriter& json, const PlayerProfile& player) {
   json.end_array();
 }
 
+// What is thought of a child, and the doubt that all children share.
+void write_with_level(text::JsonWriter& json, std::string_view name, const inference::Normal& prior, double level_sd) {
+  json.key(name)
+      .begin_object()
+      .member("mean", prior.mean)
+      .member("sd", prior.sd)
+      .member("level_sd", level_sd)
+      .end_object();
+}
+
 // None where it would tell what is hidden: with all digits it is the age.
 void write_prior(text::JsonWriter& json, const PlayerProfile& player) {
   json.key("prior");
@@ -138,6 +148,10 @@ void write_prior(text::JsonWriter& json, const PlayerProfile& player) {
   json.begin_object();
   write(json, "log_top_speed", player.prior_log_top_speed);
   write(json, "log_time_constant", player.prior_log_time_constant);
+  write_with_level(json, "log_first_acceleration", player.prior_log_first_acceleration,
+                   player.prior_log_first_acceleration_level_sd);
+  write_with_level(json, "late_slowing_per_s", player.prior_late_slowing_per_s,
+                   player.prior_late_slowing_level_sd_per_s);
   write(json, "reaction_s", player.prior_reaction_s);
   write(json, "posture_cost_s", player.prior_posture_cost_s);
   write(json, "segment_loss_s", player.prior_segment_loss_s);
@@ -206,6 +220,33 @@ void write_player(text::JsonWriter& json, const PlayerProfile& player) {
   json.end_object();
 }
 
+// Seconds, or all else with its unit.
+void write_shared(text::JsonWriter& json, std::string_view name, const jobs::SquadSummary& squad, bool seconds) {
+  json.key(name).begin_array();
+  for (const jobs::SquadSummary::Shared& shared : squad.shared) {
+    if ((shared.unit == "s") != seconds) {
+      continue;
+    }
+    json.begin_object().member("kind", shared.kind).member("name", shared.name);
+    if (!seconds) {
+      json.member("unit", shared.unit);
+    }
+    write(json, seconds ? "prior_s" : "prior", shared.prior);
+    write(json, seconds ? "value_s" : "value", std::optional(shared.value));
+    json.end_object();
+  }
+  json.end_array();
+}
+
+void write_first_steps(text::JsonWriter& json, const jobs::FirstSteps& steps) {
+  using Clock = jobs::FirstSteps::Clock;
+  json.key("first_acceleration").begin_object().member("level_told", steps.level_told);
+  json.member("clock", std::string_view(steps.clock == Clock::starts_late    ? "starts-late"
+                                        : steps.clock == Clock::starts_early ? "starts-early"
+                                                                             : "fits"));
+  json.member("by_the_clock_mps2", steps.by_the_clock_mps2).end_object();
+}
+
 void write_squad(text::JsonWriter& json, const jobs::SquadSummary& squad) {
   json.key("squad")
       .begin_object()
@@ -220,14 +261,10 @@ void write_squad(text::JsonWriter& json, const jobs::SquadSummary& squad) {
   write(json, "press_factor", std::optional(squad.press_factor));
   write(json, "top_speed_offset", std::optional(squad.top_speed_offset));
   write(json, "time_constant_offset", std::optional(squad.time_constant_offset));
-  json.key("shared").begin_array();
-  for (const jobs::SquadSummary::Shared& shared : squad.shared) {
-    json.begin_object().member("kind", shared.kind).member("name", shared.name);
-    write(json, "prior_s", shared.prior);
-    write(json, "value_s", std::optional(shared.value));
-    json.end_object();
-  }
-  json.end_array().end_object();
+  write_shared(json, "shared", squad, true);
+  write_shared(json, "shared_otherwise", squad, false);
+  write_first_steps(json, squad.first_steps);
+  json.end_object();
 }
 
 }  // namespace

@@ -214,7 +214,7 @@ std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& pr
 text::Markup all_numbers(const PlayerProfile& player) {
   HtmlTable table({{"", ""}, {"value", ""}, {"unit", "", true}});
   for (const Quantity& quantity : quantities(player)) {
-    if (quantity.value) {
+    if (quantity.value && (quantity.name.key != "max_acceleration_mps2" || first_acceleration_for_page(player))) {
       table.begin_row(quantity.name.label);
       table.estimate(&*quantity.value, quantity.name.decimals,
                      quantity.name.key == "reaction_s" && player.reaction_holds_timer_bias);

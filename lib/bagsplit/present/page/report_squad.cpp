@@ -81,7 +81,8 @@ text::Markup running_part(const Report& report, Page& page) {
     table.number(text::told_age(player.age_years), report.disguise ? 0 : 1);
     table.count(player.runs_used);
     table.estimate(pointer(player.reaction_s), 2, player.reaction_holds_timer_bias);
-    table.estimate(pointer(player.max_acceleration_mps2), 1);
+    table.estimate(first_acceleration_for_page(player) ? pointer(first_acceleration(report.profile, player)) : nullptr,
+                   1);
     table.estimate(pointer(player.top_speed_mps), 2);
     const Estimate* time = find_estimate(player.predicted_time_s, first.key);
     table.estimate(time, 2);

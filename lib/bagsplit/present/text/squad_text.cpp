@@ -38,7 +38,7 @@ std::string running_part(const jobs::ProfileResult& result, const Headline& firs
     table.text(text::fixed(player.age_years, 1));
     table.text(std::to_string(player.runs_used));
     table.estimate(pointer(player.reaction_s), 2, player.reaction_holds_timer_bias);
-    table.estimate(pointer(player.max_acceleration_mps2), 1);
+    table.estimate(pointer(first_acceleration(result, player)), 1);
     table.estimate(pointer(player.top_speed_mps), 2);
     table.estimate(find_estimate(player.predicted_time_s, first.key), 2);
   }

@@ -179,6 +179,7 @@ class Gatherer {
     run.first_reading = static_cast<std::uint32_t>(out_.readings.size());
     run.course = log_.layouts[setting.layout].course;
     run.trial = static_cast<std::uint16_t>(std::min<std::uint32_t>(trial, 65535));
+    run.trial_typed = log_.rows[rows[members.front()]].trial != 0;
     run.leg = first.leg;
     run.posture = setting.posture;
     run.date = Date{std::chrono::days{first.date}};

@@ -82,7 +82,9 @@ class Writer {
     same_or_column("place", [this](const Run& run, const Reading&) { return log_.name(run.place); });
     columns_.push_back({"player", [this](const Run& run, const Reading&) { return log_.name(run.player); }});
     columns_.push_back({"course", [this](const Run& run, const Reading&) { return log_.courses[run.course].name; }});
-    columns_.push_back({"trial", [](const Run& run, const Reading&) { return std::to_string(run.trial); }});
+    columns_.push_back({"trial", [](const Run& run, const Reading&) {
+                          return run.trial_typed ? std::to_string(run.trial) : std::string();
+                        }});
     same_or_column("team", [this](const Run& run, const Reading&) { return log_.name(run.team); });
     same_or_column(
         "leg", [](const Run& run, const Reading&) { return run.leg == 0 ? std::string() : std::to_string(run.leg); });

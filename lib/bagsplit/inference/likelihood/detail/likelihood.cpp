@@ -34,6 +34,7 @@ PlayerLikelihood::PlayerLikelihood(const PlayerData& data, TermMeans term_means)
     : prior_log_v_(data.log_top_speed),
       prior_log_tau_(data.log_time_constant),
       day_cv_(data.day_cv),
+      sprints_(data),
       term_means_(std::move(term_means)),
       terms_(data.terms),
       patterns_(checked_patterns(data)),
@@ -41,7 +42,10 @@ PlayerLikelihood::PlayerLikelihood(const PlayerData& data, TermMeans term_means)
       sums_(patterns_.active.size(), patterns_.days),
       adder_(patterns_, data.effort_cv) {
   const std::size_t q = patterns_.active.size();
-  times_.resize(patterns_.distances_m.size());
+  for (std::vector<double>* const part : {&times_.time_s, &times_.by_late_s2, &times_.slowness_s_pm}) {
+    part->resize(patterns_.distances_m.size());
+  }
+  by_beam_ = patterns_.weighs(Weigh::beam);
   all_means_.resize(terms_.size());
   prior_mean_.resize(q);
   factor_.resize(q * q);
@@ -70,13 +74,30 @@ void PlayerLikelihood::set_joint_prior(const PlayerData& data) {
   }
 }
 
+void PlayerLikelihood::set_times(const motion::Sprint& sprint) {
+  const double scale = 1.0 / (sprint.top_speed_mps * sprint.time_constant_s);
+  const bool slows = sprint.late_slowing_per_s > 0.0;
+  const double late_m = slows ? motion::late_slowing_from_m(sprint) : 0.0;
+  for (std::size_t i = 0; i < patterns_.distances_m.size(); ++i) {
+    const double distance_m = patterns_.distances_m[i];
+    if (slows && distance_m > late_m) {
+      const motion::LateTime late = motion::late_time(sprint, distance_m);
+      times_.time_s[i] = late.time_s;
+      times_.by_late_s2[i] = late.by_late_slowing_s2;
+    } else {
+      times_.time_s[i] = sprint.time_constant_s * motion::dimensionless_time(distance_m * scale);
+      times_.by_late_s2[i] = 0.0;
+    }
+    if (by_beam_ && distance_m > 0.0) {
+      times_.slowness_s_pm[i] = 1.0 / motion::speed_at_time(sprint, times_.time_s[i]);
+    }
+  }
+}
+
 void PlayerLikelihood::set_times_and_means(double log_top_speed, double log_time_constant) {
   const std::size_t q = patterns_.active.size();
-  const motion::Sprint sprint{std::exp(log_top_speed), std::exp(log_time_constant)};
-  const double scale = 1.0 / (sprint.top_speed_mps * sprint.time_constant_s);
-  for (std::size_t i = 0; i < times_.size(); ++i) {
-    times_[i] = sprint.time_constant_s * motion::dimensionless_time(patterns_.distances_m[i] * scale);
-  }
+  const motion::Sprint sprint = sprints_(std::exp(log_top_speed), std::exp(log_time_constant));
+  set_times(sprint);
   for (std::size_t i = 0; i < terms_.size(); ++i) {
     all_means_[i] = terms_[i].mean;
   }

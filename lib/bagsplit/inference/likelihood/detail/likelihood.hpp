@@ -37,7 +37,7 @@ class PlayerLikelihood : public SprintDensity {
 
   const RunPatterns& patterns() const { return patterns_; }
   // At the sprint looked at last.
-  std::span<const double> times_s() const { return times_; }           ///< at RunPatterns::distances_m
+  const SprintTimes& at_distances() const { return times_; }
   std::span<const double> prior_means() const { return prior_mean_; }  ///< of the active terms
   /// T' A^-1 (y - T) of a day that is integrated out, and X' A^-1 T of it.
   double day_rhs(std::size_t day) const { return sums_.day_rhs[day]; }
@@ -50,6 +50,7 @@ class PlayerLikelihood : public SprintDensity {
  private:
   void set_joint_prior(const PlayerData& data);
   void evaluate(double log_top_speed, double log_time_constant);
+  void set_times(const motion::Sprint& sprint);
   void set_times_and_means(double log_top_speed, double log_time_constant);
   void take_off_means();
   void integrate_days();
@@ -58,6 +59,7 @@ class PlayerLikelihood : public SprintDensity {
 
   Normal prior_log_v_, prior_log_tau_;
   double day_cv_;
+  SlowingSprints sprints_;
   TermMeans term_means_;
   std::vector<Normal> terms_;  // all
   RunPatterns patterns_;
@@ -70,7 +72,9 @@ class PlayerLikelihood : public SprintDensity {
   // Workspace of one evaluation.
   LinearSums sums_;
   PatternAdder adder_;
-  std::vector<double> times_, all_means_, prior_mean_, line_, factor_;
+  SprintTimes times_;
+  bool by_beam_ = false;  // some column is weighed by slowness
+  std::vector<double> all_means_, prior_mean_, line_, factor_;
   double log_posterior_ = 0.0;
 };
 

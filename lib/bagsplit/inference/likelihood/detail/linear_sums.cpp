@@ -39,10 +39,14 @@ PatternAdder::PatternAdder(const RunPatterns& all, double effort_cv) : all_(all)
   ts_.resize(k);
   ys_.resize(k);
   line_.resize(std::max(q, k));
+  for (const RunPattern& pattern : all.patterns) {
+    weighed_.push_back(pattern.weighed.empty() ? Weighed{} : Weighed{pattern.x, pattern.x_w_x, pattern.b_w_x});
+  }
 }
 
-void PatternAdder::add(const RunPattern& pattern, std::span<const double> times_s, LinearSums& sums) {
-  weigh_times(pattern, times_s);
+void PatternAdder::add(const RunPattern& pattern, const SprintTimes& sprint, LinearSums& sums) {
+  weigh_columns(pattern, sprint);
+  weigh_times(pattern, sprint.time_s);
   factor_noise(pattern);
   add_precision(pattern, sums);
   for (const RunGroup& group : pattern.groups) {
@@ -53,6 +57,38 @@ void PatternAdder::add(const RunPattern& pattern, std::span<const double> times_
   }
 }
 
+void PatternAdder::weigh_columns(const RunPattern& pattern, const SprintTimes& sprint) {
+  x_ = pattern.x.data();
+  x_w_x_ = pattern.x_w_x.data();
+  b_w_x_ = pattern.b_w_x.data();
+  if (pattern.weighed.empty()) {
+    return;
+  }
+  const std::size_t qa = pattern.terms.size();
+  Weighed& own = weighed_[static_cast<std::size_t>(&pattern - all_.patterns.data())];
+  pattern.weigh(sprint, own.x);
+  for (const WeighedColumn& weighed : pattern.weighed) {
+    const std::size_t c = weighed.column;
+    std::fill_n(line_.begin(), qa, 0.0);
+    for (std::size_t r = 0; r < pattern.readings; ++r) {
+      own.b_w_x[r * qa + c] = 0.0;
+    }
+    for (std::size_t j = 0; j < pattern.marks; ++j) {
+      const double at = pattern.weight[j] * own.x[j * qa + c];
+      add_scaled(line_.data(), at, &own.x[j * qa], 0, qa);
+      for (std::size_t r = 0; r < pattern.readings; ++r) {
+        own.b_w_x[r * qa + c] += at * pattern.b[j * pattern.readings + r];
+      }
+    }
+    for (std::size_t other = 0; other < qa; ++other) {
+      own.x_w_x[c * qa + other] = own.x_w_x[other * qa + c] = line_[other];
+    }
+  }
+  x_ = own.x.data();
+  x_w_x_ = own.x_w_x.data();
+  b_w_x_ = own.b_w_x.data();
+}
+
 void PatternAdder::weigh_times(const RunPattern& pattern, std::span<const double> times_s) {
   const std::size_t qa = pattern.terms.size();
   const std::size_t big_r = pattern.readings;
@@ -60,16 +96,13 @@ void PatternAdder::weigh_times(const RunPattern& pattern, std::span<const double
   std::fill_n(xt_.begin(), qa, 0.0);
   std::fill_n(ts_.begin(), big_r + 1, 0.0);
   for (std::size_t j = 0; j < pattern.marks; ++j) {
-    double t = times_s[pattern.time_index[j]];
-    if (pattern.beam_index[j] != RunPattern::no_beam) {
-      t -= times_s[pattern.beam_index[j]];
-    }
+    const double t = pattern.at_mark(j, times_s);
     const double wt = pattern.weight[j] * t;
     t_[j] = t;
     w_t_[j] = wt;
     t_w_t += wt * t;
     for (std::size_t c = 0; c < qa; ++c) {
-      xt_[c] += pattern.x[j * qa + c] * wt;
+      xt_[c] += x_[j * qa + c] * wt;
     }
     for (std::size_t c = 0; c < big_r; ++c) {
       ts_[c + 1] += pattern.b[j * big_r + c] * wt;
@@ -95,7 +128,7 @@ void PatternAdder::factor_noise(const RunPattern& pattern) {
   for (std::size_t c = 0; c < qa; ++c) {
     xs_[c] = effort_cv_ * xt_[c];
   }
-  std::copy(pattern.b_w_x.begin(), pattern.b_w_x.end(), xs_.begin() + static_cast<std::ptrdiff_t>(qa));
+  std::copy_n(b_w_x_, big_r * qa, xs_.begin() + static_cast<std::ptrdiff_t>(qa));
   small::forward_rows(m_.data(), k, xs_.data(), qa);
   ts_[0] = effort_cv_ * t_w_t_;
   small::forward(m_.data(), k, ts_.data());
@@ -115,7 +148,7 @@ void PatternAdder::add_precision(const RunPattern& pattern, LinearSums& sums) {
   }
   sums.log_det += pattern.runs * (pattern.log_det_d + 2.0 * std::log(diagonal));
   for (std::size_t r = 0; r < qa; ++r) {
-    std::copy_n(pattern.x_w_x.begin() + static_cast<std::ptrdiff_t>(r * qa), qa, line_.begin());
+    std::copy_n(x_w_x_ + r * qa, qa, line_.begin());
     for (std::size_t i = 0; i < k; ++i) {
       add_scaled(line_.data(), -xs_[i * qa + r], &xs_[i * qa], r, qa);
     }
@@ -141,6 +174,12 @@ void PatternAdder::add_group(const RunPattern& pattern, const RunGroup& group, L
   double* const cross = kept ? sums.day_column.data() : sums.day_cross.data() + group.day * q;
   for (std::size_t c = 0; c < qa; ++c) {
     line_[c] = group.x_w_y[c] - xt_[c];
+  }
+  for (const WeighedColumn& weighed : pattern.weighed) {
+    line_[weighed.column] = -xt_[weighed.column];
+    for (std::size_t j = 0; j < pattern.marks; ++j) {
+      line_[weighed.column] += x_[j * qa + weighed.column] * pattern.weight[j] * group.mean[j];
+    }
   }
   for (std::size_t i = 0; i < k; ++i) {
     add_scaled(line_.data(), -ys_[i], xs_.data() + i * qa, 0, qa);

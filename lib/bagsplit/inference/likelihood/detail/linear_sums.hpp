@@ -30,10 +30,10 @@ class PatternAdder {
  public:
   PatternAdder(const RunPatterns& all, double effort_cv);
 
-  /// @param times_s  at RunPatterns::distances_m.
-  void add(const RunPattern& pattern, std::span<const double> times_s, LinearSums& sums);
+  void add(const RunPattern& pattern, const SprintTimes& sprint, LinearSums& sums);
 
  private:
+  void weigh_columns(const RunPattern& pattern, const SprintTimes& sprint);
   void weigh_times(const RunPattern& pattern, std::span<const double> times_s);
   void factor_noise(const RunPattern& pattern);
   void add_precision(const RunPattern& pattern, LinearSums& sums);
@@ -42,6 +42,12 @@ class PatternAdder {
 
   const RunPatterns& all_;
   double effort_cv_;
+  // X, X' W X and B' W X of the pattern: its own, or with some columns weighed.
+  const double *x_ = nullptr, *x_w_x_ = nullptr, *b_w_x_ = nullptr;
+  struct Weighed {
+    std::vector<double> x, x_w_x, b_w_x;
+  };
+  std::vector<Weighed> weighed_;      // one a pattern; empty where no column is weighed
   double t_w_t_ = 0.0, t_a_t_ = 0.0;  // T' W T, T' A^-1 T
   std::vector<double> t_, w_t_;       // T and W T
   std::vector<double> xt_;            // X' W T, then X' A^-1 T

@@ -30,6 +30,7 @@ std::span<const MarkData> marks_of(const PlayerData& data, const ReadingData& re
 
 Shape shape_of(const PlayerData& data, const RunData& run) {
   Shape shape;
+  shape.numbers.push_back(run.runs_before);
   for (const ReadingData& reading : readings_of(data, run)) {
     shape.numbers.push_back(reading.beam_m);
     shape.numbers.push_back(reading.start_sd_s);
@@ -197,7 +198,11 @@ RunPattern Gatherer::new_pattern(const RunData& run) {
     }
   }
   for (std::uint64_t bits = terms; bits != 0; bits &= bits - 1) {
-    pattern.terms.push_back(place_of(static_cast<std::uint32_t>(std::countr_zero(bits))));
+    const auto term = static_cast<std::uint32_t>(std::countr_zero(bits));
+    if (const Weigh by = data_.weigh_of(term); by != Weigh::full) {
+      pattern.weighed.push_back({pattern.terms.size(), by, by == Weigh::order ? run.runs_before : 1.0});
+    }
+    pattern.terms.push_back(place_of(term));
   }
   const std::size_t qa = pattern.terms.size();
   const std::vector<double> root = small::semidefinite_root(reading_effects(data_, run), readings);
@@ -305,6 +310,21 @@ void Gatherer::finish_scatter(RunPattern& pattern) {
 }
 
 }  // namespace
+
+void RunPattern::weigh(const SprintTimes& sprint, std::span<double> x_of_sprint) const {
+  for (const WeighedColumn& c : weighed) {
+    for (std::size_t j = 0; j < marks; ++j) {
+      const std::size_t at = j * terms.size() + c.column;
+      x_of_sprint[at] = x[at] == 0.0 ? 0.0 : c.factor * at_mark(j, sprint.by(c.by));
+    }
+  }
+}
+
+bool RunPatterns::weighs(Weigh by) const {
+  return std::any_of(patterns.begin(), patterns.end(), [by](const RunPattern& p) {
+    return std::any_of(p.weighed.begin(), p.weighed.end(), [by](const WeighedColumn& c) { return c.by == by; });
+  });
+}
 
 std::size_t RunPatterns::widest() const {
   std::size_t most = 0;

@@ -3,6 +3,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <limits>
+#include <span>
 #include <vector>
 
 #include "bagsplit/inference/reading/player_data.hpp"
@@ -26,6 +27,21 @@ struct RunGroup {
   std::vector<double> b_w_y;  ///< R
 };
 
+/// A sprint at RunPatterns::distances_m; what no column is weighed by may be left at 0.
+struct SprintTimes {
+  std::vector<double> time_s, by_late_s2, slowness_s_pm;
+
+  std::span<const double> by(Weigh weigh) const {
+    return weigh == Weigh::late ? by_late_s2 : weigh == Weigh::beam ? slowness_s_pm : time_s;
+  }
+};
+
+struct WeighedColumn {
+  std::size_t column = 0;
+  Weigh by = Weigh::late;
+  double factor = 1.0;
+};
+
 struct RunPattern {
   static constexpr std::uint32_t no_beam = std::numeric_limits<std::uint32_t>::max();
 
@@ -35,8 +51,9 @@ struct RunPattern {
   std::vector<std::uint32_t> beam_index;  ///< N, likewise; no_beam for none
   std::vector<double> weight;             ///< N, 1/sd^2
   std::vector<std::uint32_t> terms;       ///< qa, into RunPatterns::active
-  std::vector<double> x;                  ///< N x qa, 0 or 1
-  std::vector<double> b;                  ///< N x R
+  std::vector<double> x;                  ///< N x qa, 0 or 1; some columns to be weighed at the sprint
+  std::vector<WeighedColumn> weighed;
+  std::vector<double> b;  ///< N x R
   std::vector<double> x_w_x, b_w_x, b_w_b;
   std::vector<double> scatter;      ///< N x N, W times the scatter within groups times W; empty without repeated runs
   std::vector<double> scatter_b;    ///< N x R
@@ -45,6 +62,13 @@ struct RunPattern {
   double log_det_d = 0.0;
   double runs = 0.0;
   std::vector<RunGroup> groups;
+
+  /// What mark j has of values at RunPatterns::distances_m: less that at the beam.
+  double at_mark(std::size_t j, std::span<const double> at_distances) const {
+    return at_distances[time_index[j]] - (beam_index[j] != no_beam ? at_distances[beam_index[j]] : 0.0);
+  }
+  /// x at a sprint.
+  void weigh(const SprintTimes& sprint, std::span<double> x_of_sprint) const;
 };
 
 /// Which pattern and day a run of PlayerData is of.
@@ -64,6 +88,7 @@ struct RunPatterns {
 
   std::size_t widest() const;         ///< marks of a run, at most
   std::size_t most_readings() const;  ///< of a run
+  bool weighs(Weigh by) const;        ///< some column
 };
 
 /// Cost: O(marks).

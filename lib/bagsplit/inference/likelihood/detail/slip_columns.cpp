@@ -19,10 +19,7 @@ constexpr double step = 1e-4;     // of the differences, in log V and log tau
 void times_of_run(const RunPattern& pattern, std::span<const double> times_s, std::vector<double>& t) {
   t.resize(pattern.marks);
   for (std::size_t j = 0; j < pattern.marks; ++j) {
-    t[j] = times_s[pattern.time_index[j]];
-    if (pattern.beam_index[j] != RunPattern::no_beam) {
-      t[j] -= times_s[pattern.beam_index[j]];
-    }
+    t[j] = pattern.at_mark(j, times_s);
   }
 }
 
@@ -84,7 +81,7 @@ void SlipColumns::add_reading(const PlayerData& data, std::uint32_t reading, std
   if (prior.slow_share > 0.0) {
     const RunPatterns& patterns = likelihood_.patterns();
     std::vector<double> usual;
-    times_of_run(patterns.patterns[patterns.places[place].pattern], likelihood_.times_s(), usual);
+    times_of_run(patterns.patterns[patterns.places[place].pattern], likelihood_.at_distances().time_s, usual);
     std::vector<double>& column = columns_.back().by_mark;
     for (std::size_t j = 0; j < marks; ++j) {
       column[j] *= usual[j] * slow_cv / prior.sizes_s[0];
@@ -101,9 +98,11 @@ const SlipColumns::PatternAt& SlipColumns::pattern_at(std::size_t p) {
   const std::size_t n = pattern.marks;
   const std::size_t big_r = pattern.readings;
   out.known = true;
-  times_of_run(pattern, likelihood_.times_s(), out.plain_t);
+  times_of_run(pattern, likelihood_.at_distances().time_s, out.plain_t);
   out.t = out.plain_t;
-  out.x = pattern.x;
+  out.plain_x = pattern.x;
+  pattern.weigh(likelihood_.at_distances(), out.plain_x);
+  out.x = out.plain_x;
   out.factor.assign(n * n, 0.0);
   for (std::size_t j = 0; j < n; ++j) {
     double* const row = &out.factor[j * n];
@@ -132,7 +131,7 @@ const double* SlipColumns::residual_of(std::size_t place, std::span<const double
     for (std::size_t j = 0; j < pattern.marks; ++j) {
       e[j] -= form * at.plain_t[j];
       for (std::size_t c = 0; c < qa; ++c) {
-        e[j] -= pattern.x[j * qa + c] * means[pattern.terms[c]];
+        e[j] -= at.plain_x[j * qa + c] * means[pattern.terms[c]];
       }
     }
     small::forward(at.factor.data(), pattern.marks, e.data());
@@ -215,10 +214,12 @@ std::vector<double> SlipColumns::expected(std::size_t p) const {
   const RunPattern& pattern = likelihood_.patterns().patterns[p];
   const std::size_t qa = pattern.terms.size();
   std::vector<double> out;
-  times_of_run(pattern, likelihood_.times_s(), out);
+  times_of_run(pattern, likelihood_.at_distances().time_s, out);
+  std::vector<double> x = pattern.x;
+  pattern.weigh(likelihood_.at_distances(), x);
   for (std::size_t j = 0; j < pattern.marks; ++j) {
     for (std::size_t c = 0; c < qa; ++c) {
-      out[j] += pattern.x[j * qa + c] * likelihood_.prior_means()[pattern.terms[c]];
+      out[j] += x[j * qa + c] * likelihood_.prior_means()[pattern.terms[c]];
     }
   }
   return out;

@@ -58,7 +58,7 @@ class SlipColumns {
   struct PatternAt {
     bool known = false;
     std::vector<double> factor, t, x;  // of A; times and terms through it
-    std::vector<double> plain_t;
+    std::vector<double> plain_t, plain_x;
   };
 
   void add_reading(const PlayerData& data, std::uint32_t reading, std::uint32_t place, std::size_t offset,

@@ -18,6 +18,7 @@ TimesMoments::TimesMoments(const Subject& subject, const inference::Posterior& p
       posterior_(posterior),
       question_(question),
       data_(posterior.data()),
+      usual_(SlowingSprints(data_)(posterior.mode().top_speed_mps, posterior.mode().time_constant_s)),
       active_(posterior.active_terms().begin(), posterior.active_terms().end()) {
   std::uint64_t needed = 0;
   for (const std::uint64_t terms : subject.course_terms) {
@@ -95,8 +96,7 @@ TimesMoments::Nodes TimesMoments::at_nodes() const {
         out.weights(node) * Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
                                 covariance.data(), q, q);
     for (std::size_t course = 0; course < index.courses; ++course) {
-      out.straight(static_cast<Index>(course), node) =
-          motion::time_to_distance(sprint, question_.courses[course].distance_m);
+      out.straight(static_cast<Index>(course), node) = straight_time_s(sprint, question_.courses[course].distance_m);
     }
   }
 
@@ -112,7 +112,9 @@ void TimesMoments::gather(const Nodes& nodes) {
   MatrixXd of_terms = MatrixXd::Zero(c, nodes.terms.rows());
   for (std::size_t course = 0; course < index.courses; ++course) {
     const auto row = static_cast<Index>(index.moving(course));
-    each_bit(subject_.course_terms[course], [&](std::uint32_t k) { of_terms(row, place(k)) = 1.0; });
+    each_bit(subject_.course_terms[course], [&](std::uint32_t k) {
+      of_terms(row, place(k)) = coefficient_of(data_, k, usual_, 0.0, question_.courses[course].distance_m);
+    });
     if (data_.day_term) {
       of_terms(row + 1, place(*data_.day_term)) = usual(static_cast<Index>(course));
     }

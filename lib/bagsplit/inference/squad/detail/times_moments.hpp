@@ -40,6 +40,7 @@ class TimesMoments {
 
   const Eigen::VectorXd& mean() const { return mean_; }              ///< of the components
   const Eigen::MatrixXd& covariance() const { return covariance_; }  ///< of the components
+  const motion::Sprint& usual() const { return usual_; }             ///< the posterior's mode
   /// How the components go with what the squad shares: through the player's own x, as the prior ties the two.
   /// Components x shared.
   Eigen::MatrixXd loading(const inference::MemberPrior& prior, const inference::SquadPoint& point) const;
@@ -63,6 +64,7 @@ class TimesMoments {
   const inference::Posterior& posterior_;
   const SquadTimesQuestion& question_;
   const inference::PlayerData& data_;
+  motion::Sprint usual_;
   std::vector<std::uint32_t> active_;  ///< terms a reading depends on
   std::vector<std::uint32_t> rest_;    ///< terms only what is asked depends on
   Eigen::VectorXd mean_;

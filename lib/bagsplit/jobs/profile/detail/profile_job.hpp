@@ -73,6 +73,15 @@ std::optional<inference::SquadModel> squad_of(const ProfileJob& job, std::span<c
 
 SquadSummary summary_of(const inference::SquadModel& model, double level);
 
+/// What the squad's runs tell of its starts.  @param players  with their estimates.
+FirstSteps first_steps_of(const inference::SquadModel& model, std::span<const PlayerProfile> players);
+
+/// A child's own part of log first acceleration.  @param posterior  of member_data(model.fit, point, member, index).
+OwnFirstAcceleration own_first_acceleration(const inference::SquadModel& model, const inference::SquadPoint& point,
+                                            const inference::SquadMember& member, std::optional<std::size_t> index,
+                                            const inference::Posterior& posterior,
+                                            const inference::TermMeans& term_means);
+
 /// Fills every estimate that the player's runs bear.  @param posterior  of prepared.assembled.data, or of what the
 /// squad made of it.
 void add_estimates(const ProfileJob& job, const Prepared& prepared, const inference::Posterior& posterior,

@@ -141,8 +141,11 @@ RunShape shape_of(const inference::PlayerData& data, std::size_t run, const moti
       out.gradient(r, 0) = gradient.by_log_top_speed_s;
       out.gradient(r, 1) = gradient.by_log_time_constant_s;
     }
-    for (std::size_t k = 0; k < data.terms.size(); ++k) {
-      out.gradient(r, 2 + static_cast<Index>(k)) = static_cast<double>((mark->terms >> k) & 1U);
+    for (std::uint32_t k = 0; k < data.terms.size(); ++k) {
+      if (((mark->terms >> k) & 1U) != 0) {
+        out.gradient(r, 2 + static_cast<Index>(k)) =
+            inference::coefficient_of(data, k, centre, reading->beam_m, mark->distance_m, shape.runs_before);
+      }
     }
     if (data.day_term && day == NextDay::same) {
       out.gradient(r, 2 + static_cast<Index>(*data.day_term)) = t(r);

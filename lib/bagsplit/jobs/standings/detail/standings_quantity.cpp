@@ -229,10 +229,11 @@ std::optional<std::vector<std::uint32_t>> terms_of(const ResolvedQuantity& quant
 
 double straight_part(const ResolvedQuantity& quantity, const motion::Sprint& s) {
   switch (quantity.words.quantity) {
-    case Quantity::time:
-      return quantity.time->start == runs::StartKind::beam && quantity.time->beam_m > 0.0
-                 ? motion::time_from_beam(s, quantity.time->beam_m, quantity.time->distance_m)
-                 : motion::time_to_distance(s, quantity.time->distance_m);
+    case Quantity::time: {
+      const double beam_m = quantity.time->start == runs::StartKind::beam ? quantity.time->beam_m : 0.0;
+      return motion::time_from_beam(motion::slowing_up_to(s, beam_m + quantity.time->distance_m), beam_m,
+                                    quantity.time->distance_m);
+    }
     case Quantity::acceleration:
       return s.max_acceleration_mps2();
     case Quantity::top_speed:
@@ -245,12 +246,15 @@ double straight_part(const ResolvedQuantity& quantity, const motion::Sprint& s) 
 }
 
 // Coefficients of the active terms from the terms a quantity is the sum of.
-std::vector<double> active_coefficients(const inference::Posterior& posterior, std::span<const std::uint32_t> terms,
-                                        double each) {
+std::vector<double> active_coefficients(const inference::Posterior& posterior,
+                                        const inference::Posterior::WeighedTerms& sum, double each) {
   const auto active = posterior.active_terms();
   std::vector<double> out(active.size(), 0.0);
   for (std::size_t a = 0; a < active.size(); ++a) {
-    out[a] = std::find(terms.begin(), terms.end(), active[a]) != terms.end() ? each : 0.0;
+    const auto found = std::find(sum.terms.begin(), sum.terms.end(), active[a]);
+    if (found != sum.terms.end()) {
+      out[a] = each * sum.coefficients[static_cast<std::size_t>(found - sum.terms.begin())];
+    }
   }
   return out;
 }
@@ -269,7 +273,7 @@ std::optional<QuantityBelief> efficiency_of(const ResolvedQuantity& quantity, st
     const double tau = std::log(s.time_constant_s);
     inside += quantity.best_path->inside(v, tau) ? posterior.weights()[i] : 0.0;
     minus[i] = -(*quantity.best_path)(v, tau);
-    best[i] = motion::time_to_distance(s, quantity.length_m) - minus[i];
+    best[i] = inference::straight_time_s(s, quantity.length_m) - minus[i];
   }
   if (inside < least_inside) {
     why = "speed and base distance lie outside what best paths were computed for";
@@ -284,7 +288,8 @@ std::optional<QuantityBelief> efficiency_of(const ResolvedQuantity& quantity, st
     out.nodes.means.push_back(best[i] / moving);
     slope -= posterior.weights()[i] * best[i] / (moving * moving);
   }
-  out.nodes.coefficients = active_coefficients(posterior, terms, slope);
+  out.nodes.coefficients =
+      active_coefficients(posterior, posterior.with_late({terms.begin(), terms.end()}, 0.0), slope);
   return out;
 }
 
@@ -336,21 +341,23 @@ std::optional<QuantityBelief> belief_of(const ResolvedQuantity& quantity, std::s
     values[i] = straight(posterior.sprints()[i]);
   }
   QuantityBelief out;
-  if (terms->empty()) {
+  const double far_m = quantity.time ? quantity.time->beam_m + quantity.time->distance_m : 0.0;
+  const auto [sum, coefficients] = posterior.with_late(*terms, far_m);
+  if (sum.empty()) {
     out.value = posterior.of_sprint(values, level, inference::prior_variance_of(posterior.data(), straight));
     out.nodes = {std::move(values), active_coefficients(posterior, {}, 0.0)};
     return out;
   }
   out.nodes.means.resize(n);
   std::vector<double> sds(n);
-  posterior.mixture(values, *terms, out.nodes.means, sds);
-  out.nodes.coefficients = active_coefficients(posterior, *terms, 1.0);
+  posterior.mixture(values, sum, coefficients, out.nodes.means, sds);
+  out.nodes.coefficients = active_coefficients(posterior, {sum, coefficients}, 1.0);
   out.value = inference::summarise_mixture(posterior.weights(), out.nodes.means, sds, level);
   std::vector<double> prior_values;
   for (const motion::Sprint& s : loss_means.grid.value().sprints) {
     prior_values.push_back(straight(s));
   }
-  loss_means.set_share(out.value, posterior.data(), *terms, std::move(prior_values));
+  loss_means.set_share(out.value, posterior.data(), sum, std::move(prior_values), coefficients);
   return out;
 }
 
