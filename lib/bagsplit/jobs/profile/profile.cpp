@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 #include <stdexcept>
 
 #include "bagsplit/builtin/builtin.hpp"
@@ -133,7 +134,6 @@ void estimate_alone(const ProfileJob& job, Prepared& prepared, Scratch& scratch,
     add_hangs_on(job, prepared, posterior, profile);
     profile.next_runs =
         next_runs(posterior, prepared.loss_means.callback(), prepared.assembled, profile, profile.base_distance_m);
-    advise(profile);
   }
 }
 
@@ -346,14 +346,17 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   if (result.squad) {
     result.squad->first_steps = first_steps_of(*squad, result.players);
     result.notes = first_steps_notes(result.squad->first_steps);
-    for (PlayerProfile& player : result.players) {
-      advise(player);
-    }
   }
+  mark_squad(result);
   std::vector<std::uint32_t> used;
   for (const inference::Selection& selection : selections) {
     used.insert(used.end(), selection.used.begin(), selection.used.end());
   }
+  std::set<runs::Date> dates;
+  for (const std::uint32_t run : used) {
+    dates.insert(log.runs[run].date);
+  }
+  result.dates = dates.size();
   if (std::string words = wind_words(wind_range(log, used)); !words.empty()) {
     result.notes.push_back(std::move(words));
   }
