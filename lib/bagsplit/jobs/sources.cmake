@@ -12,6 +12,9 @@ bagsplit_module(jobs
     profile/profile_estimates.cpp
     profile/profile_merge.cpp
     profile/profile_percentiles.cpp
+    profile/detail/row_doubts.cpp
+    profile/detail/drill_doubts.cpp
+    profile/sheet_doubts.cpp
     profile/suspected.cpp
     relay/detail/relay_data.cpp
     relay/detail/relay_world.cpp
@@ -50,6 +53,7 @@ bagsplit_module(jobs
     profile/advice.hpp
     profile/merge_estimates.hpp
     profile/profile.hpp
+    profile/sheet_doubts.hpp
     profile/suspected.hpp
     relay/relay.hpp
     standings/standings.hpp

@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <set>
+#include <span>
 
-#include "bagsplit/record/expectation.hpp"
 #include "bagsplit/runs/log/detail/directive.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/csv.hpp"
@@ -19,7 +19,10 @@ using text::trim;
 
 constexpr std::string_view own_path = "this log";
 constexpr std::string_view fixed_before[] = {"date", "player", "course", "trial", "timer"};
-constexpr std::string_view fixed_after[] = {"flag", "note", runs::entry_column};
+constexpr std::string_view fixed_after[] = {"flag", "note", "checked", runs::entry_column};
+constexpr std::string_view fixed_before_checked[] = {"flag", "note", runs::entry_column};
+// Suspicions of something else than times.
+constexpr std::string_view not_of_times[] = {"player-not-in-roster", "two-spellings", "rounded-id", "future-date"};
 
 text::Problem not_ours(const std::string& path, std::size_t line, std::string message) {
   return {.code = "not-a-recorder-log",
@@ -50,7 +53,7 @@ std::string RecordSession::header() const {
     text::append_csv_field(out, mark);
     out += ",";
   }
-  return out + "flag,note,x-entry\n";
+  return out + (has_checked_column_ ? "flag,note,checked,x-entry\n" : "flag,note,x-entry\n");
 }
 
 bool RecordSession::resume(std::string_view text, const std::string& path, text::Problems& problems) {
@@ -87,10 +90,14 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   }
   const auto& fields = csv.fields();
   constexpr std::size_t before = std::size(fixed_before);
-  constexpr std::size_t after = std::size(fixed_after);
-  if (!found || fields.size() <= before + after ||
-      !std::equal(std::begin(fixed_before), std::end(fixed_before), fields.begin()) ||
-      !std::equal(std::begin(fixed_after), std::end(fixed_after), fields.end() - static_cast<std::ptrdiff_t>(after))) {
+  const auto ends_with = [&](std::span<const std::string_view> names) {
+    return fields.size() > before + names.size() &&
+           std::equal(names.begin(), names.end(), fields.end() - static_cast<std::ptrdiff_t>(names.size()));
+  };
+  has_checked_column_ = ends_with(fixed_after);
+  const std::size_t after = has_checked_column_ ? std::size(fixed_after) : std::size(fixed_before_checked);
+  if (!found || !(has_checked_column_ || ends_with(fixed_before_checked)) ||
+      !std::equal(std::begin(fixed_before), std::end(fixed_before), fields.begin())) {
     problems.push_back(not_ours(path, found ? record.line : 0, "not a log of bagsplit record"));
     return false;
   }
@@ -114,8 +121,9 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
     entry.timer = cells[4];
     entry.times.assign(cells.begin() + static_cast<std::ptrdiff_t>(before),
                        cells.end() - static_cast<std::ptrdiff_t>(after));
-    entry.flag = cells[columns - 3];
-    entry.note = cells[columns - 2];
+    entry.flag = cells[columns - after];
+    entry.note = cells[columns - after + 1];
+    entry.checked = has_checked_column_ && equal_ignoring_case(trim(cells[columns - 2]), "yes");
     entries_.push_back(std::move(entry));
   }
   runs::ReadOptions reading;
@@ -155,11 +163,14 @@ std::string RecordSession::csv(const RecordEntry& entry) const {
   text::append_csv_field(out, entry.flag);
   out += ",";
   text::append_csv_field(out, entry.note);
+  if (has_checked_column_) {
+    out += entry.checked ? ",yes" : ",";
+  }
   return out + "," + runs::entry_text(entry.mark) + "\n";
 }
 
 // What is odd about the rows to be kept, which stand at the end of the last file read, from `first_line` on.
-std::vector<std::string> RecordSession::doubts_of(const runs::RunLogResult& read, std::size_t first_line) const {
+std::vector<std::string> RecordSession::doubts_of(const runs::RunLogResult& read, std::size_t first_line) {
   std::vector<std::string> doubts;
   const RecordEntry& row = pending_.front();
   const bool is_known = std::any_of(entries_.begin(), entries_.end(),
@@ -170,19 +181,11 @@ std::vector<std::string> RecordSession::doubts_of(const runs::RunLogResult& read
   }
   for (const text::Problem& problem : read.problems) {
     if (problem.path == own_path && problem.line >= first_line && problem.severity == text::Severity::suspicion) {
-      doubts.push_back(problem.message + (problem.hint.empty() ? "" : " (" + problem.hint + ")"));
-    }
-  }
-  const auto own_file = static_cast<std::uint16_t>(read.log.files.size() - 1);
-  for (std::size_t r = 0; r < read.log.runs.size(); ++r) {
-    const runs::Run& run = read.log.runs[r];
-    for (std::size_t k = run.first_reading; k < run.first_reading + run.reading_count; ++k) {
-      const runs::Reading& reading = read.log.readings[k];
-      if (reading.file == own_file && reading.line >= first_line &&
-          pending_.at(reading.line - first_line).flag.empty()) {
-        const auto more = unexpected(read.log, r, k);
-        doubts.insert(doubts.end(), more.begin(), more.end());
-      }
+      std::string more = problem.code == "far-from-usual" ? problem.expected : std::string();
+      more += (more.empty() || problem.hint.empty() ? "" : "; ") + problem.hint;
+      doubts.push_back(problem.message + (more.empty() ? "" : " (" + more + ")"));
+      times_asked_ = times_asked_ || std::find(std::begin(not_of_times), std::end(not_of_times), problem.code) ==
+                                         std::end(not_of_times);
     }
   }
   return doubts;
@@ -213,6 +216,7 @@ RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
   runs::ReadOptions reading;
   reading.courses = setup_.courses;
   reading.roster = setup_.roster;
+  reading.limits = setup_.limits;
   reading.today = setup_.today;
   const runs::RunLogResult read = runs::read_run_logs(files, reading);
   for (const text::Problem& problem : read.problems) {
@@ -224,6 +228,7 @@ RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
     }
   }
   pending_ = std::move(rows);
+  times_asked_ = false;
   const std::vector<std::string> doubts = doubts_of(read, first_line);
   if (doubts.empty()) {
     return {RecordReply::Kind::keep, {}, written};
@@ -289,6 +294,7 @@ std::string entry_line(const RecordEntry& entry) {
   }
   out += entry.flag.empty() ? "" : " " + entry.flag;
   out += entry.note.empty() ? "" : " (" + entry.note + ")";
+  out += entry.checked ? " checked" : "";
   return out + (entry.mark.what == EntryMark::What::replaces ? ", in place of " + std::to_string(entry.mark.of) : "");
 }
 

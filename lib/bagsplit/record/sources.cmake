@@ -1,10 +1,9 @@
 bagsplit_module(record
   SOURCES
-    expectation.cpp
     merge_logs.cpp
     record_lines.cpp
     record_session.cpp
+    typed_again.cpp
   HEADERS
-    expectation.hpp
     merge_logs.hpp
     record_session.hpp)

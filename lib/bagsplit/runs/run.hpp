@@ -51,6 +51,7 @@ struct Reading {
   std::uint32_t line = 0;        ///< line in its file
   std::uint16_t file = 0;        ///< into RunLog::files
   bool suspicious = false;       ///< at least one suspicion names this row
+  bool checked = false;          ///< somebody has looked at these times again and stands by them
   bool laps = false;             ///< typed as laps. In a relay leg after the first, laps count from the exchange, while
                                  ///< cumulative times stand on the team's clock
 };

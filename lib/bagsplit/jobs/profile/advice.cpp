@@ -241,6 +241,9 @@ std::vector<std::string> work_on(const PlayerProfile& profile) {
   // Only what surely lies in the slower quarter of what is expected at the age: half of all children are slower than
   // its middle.
   const double slow_reaction = profile.prior_reaction_s.mean + quarter * profile.prior_reaction_s.sd;
+  if (profile.start_in_doubt) {
+    return out;
+  }
   if (profile.reaction_s && !profile.reaction_holds_timer_bias && told(*profile.reaction_s) &&
       profile.reaction_s->lo > slow_reaction) {
     out.push_back("The call: about " + fixed(profile.reaction_s->median, 2) +

@@ -121,6 +121,7 @@ struct PlayerProfile {
   /// Times that do not fit the others: of 4 in 5 or more, and of 1 in 2 or more.
   std::vector<SuspectedReading> suspected_readings, maybe_readings;
   std::optional<double> probability_all_readings_fit;  ///< none: every reading counts in full
+  bool start_in_doubt = false;                         ///< whose a run is, or how it started: nothing is said of it
   std::vector<std::string> work_on;                    ///< plain sentences, most important first; may be empty
   std::vector<std::string> notes;                      ///< what the data cannot tell, and why
 
@@ -156,6 +157,8 @@ struct ProfileResult {
   std::vector<PlayerProfile> players;  ///< in order of player id: numbers by value, then words
   std::vector<std::string> notes;      ///< about the whole, e.g. who timed, what cannot be told apart
   std::vector<std::string> cautions;   ///< where a drill or a result calls for them
+  /// Whole rows and drills in doubt: swapped runs, wrong bibs, wrong postures. As PlayerProfile::suspected_readings.
+  std::vector<SuspectedReading> suspected_rows, maybe_rows;
   std::size_t runs_used = 0, runs_left_out = 0;
 };
 

@@ -53,4 +53,21 @@ void write_model(text::JsonWriter& json, const inference::ModelFile& model) {
   write_json(json.key("model"), inference::write_model(model));
 }
 
+void write_suspected(text::JsonWriter& json, std::string_view name, std::span<const jobs::SuspectedReading> readings) {
+  json.key(name).begin_array();
+  for (const jobs::SuspectedReading& reading : readings) {
+    json.begin_object().member("file", reading.file).member("line", std::uint64_t{reading.line});
+    text_or_null(json, "column", reading.column);
+    text_or_null(json, "player", reading.player);
+    json.member("kind", reading.kind)
+        .member("probability", reading.probability)
+        .member("read_s", reading.read_s)
+        .member("expected_s", reading.expected_s)
+        .member("expected_sd_s", reading.expected_sd_s)
+        .member("size_s", reading.size_s)
+        .end_object();
+  }
+  json.end_array();
+}
+
 }  // namespace bagsplit::present

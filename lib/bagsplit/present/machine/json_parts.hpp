@@ -1,12 +1,14 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "bagsplit/inference/posterior/posterior.hpp"
 #include "bagsplit/inference/prior/model.hpp"
+#include "bagsplit/jobs/profile/suspected.hpp"
 #include "bagsplit/text/json_writer.hpp"
 
 /// Parts that several documents share.
@@ -28,5 +30,8 @@ void write_json(text::JsonWriter& json, std::string_view text);
 
 /// The member "model": a model file as write_model() has it.
 void write_model(text::JsonWriter& json, const inference::ModelFile& model);
+
+/// A member that is a list of readings in doubt.
+void write_suspected(text::JsonWriter& json, std::string_view name, std::span<const jobs::SuspectedReading> readings);
 
 }  // namespace bagsplit::present

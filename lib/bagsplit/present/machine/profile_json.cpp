@@ -225,28 +225,16 @@ void write_squad(text::JsonWriter& json, const jobs::SquadSummary& squad) {
   json.end_array().end_object();
 }
 
-void write_suspected(text::JsonWriter& json, std::string_view name, const jobs::ProfileResult& result,
-                     std::vector<jobs::SuspectedReading> PlayerProfile::*which) {
-  json.key(name).begin_array();
+// Of all players, then whole rows and drills.
+std::vector<jobs::SuspectedReading> all_suspected(const jobs::ProfileResult& result,
+                                                  std::vector<jobs::SuspectedReading> PlayerProfile::*which,
+                                                  const std::vector<jobs::SuspectedReading>& rows) {
+  std::vector<jobs::SuspectedReading> out;
   for (const PlayerProfile& player : result.players) {
-    for (const jobs::SuspectedReading& reading : player.*which) {
-      json.begin_object().member("file", reading.file).member("line", std::uint64_t{reading.line});
-      if (reading.column.empty()) {
-        json.key("column").null();
-      } else {
-        json.member("column", reading.column);
-      }
-      json.member("player", reading.player)
-          .member("kind", reading.kind)
-          .member("probability", reading.probability)
-          .member("read_s", reading.read_s)
-          .member("expected_s", reading.expected_s)
-          .member("expected_sd_s", reading.expected_sd_s)
-          .member("size_s", reading.size_s)
-          .end_object();
-    }
+    out.insert(out.end(), (player.*which).begin(), (player.*which).end());
   }
-  json.end_array();
+  out.insert(out.end(), rows.begin(), rows.end());
+  return out;
 }
 
 }  // namespace
@@ -270,8 +258,9 @@ std::string profile_json(const jobs::ProfileResult& result) {
   } else {
     json.key("squad").null();
   }
-  write_suspected(json, "suspected_readings", result, &PlayerProfile::suspected_readings);
-  write_suspected(json, "maybe_readings", result, &PlayerProfile::maybe_readings);
+  write_suspected(json, "suspected_readings",
+                  all_suspected(result, &PlayerProfile::suspected_readings, result.suspected_rows));
+  write_suspected(json, "maybe_readings", all_suspected(result, &PlayerProfile::maybe_readings, result.maybe_rows));
   if (result.squad && result.squad->slip_rate > 0.0) {
     json.member("slip_rate", result.squad->slip_rate);
   } else {

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "bagsplit/jobs/fast_end.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/text/csv.hpp"
 #include "bagsplit/text/json_writer.hpp"
 #include "bagsplit/text/text_table.hpp"
@@ -19,6 +21,11 @@ const std::string& printed_large(const SheetPlayer& player) {
 }
 
 }  // namespace
+
+std::vector<std::string> cautions_on(const Sheet& sheet) {
+  const double fastest_mps = sheet.fastest_mps.value_or(jobs::fast_end_mps(std::nullopt, std::nullopt));
+  return safety::field_cautions({sheet.is_base_path, sheet.is_relay(), sheet.meet_at_second}, fastest_mps);
+}
 
 bool Sheet::shares_bib(const SheetPlayer& player) const {
   return std::any_of(players.begin(), players.end(), [&](const SheetPlayer& other) {
@@ -41,6 +48,9 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
   text::append_directive(out, "base-distance", sheet.base_distance);
   out += "# device: stopwatch\n# start: signal\n";
   text::append_directive(out, "posture", sheet.posture);
+  // For the rows without a player at the end: they are empty, and whoever fills one types no more than a player and times.
+  text::append_directive(out, "date", sheet.date);
+  text::append_directive(out, "course", sheet.course);
   out += "# splits: cumulative\ndate" + parted;
   out += sheet.is_relay() ? "team" + parted + "leg" + parted : "";
   out += "player" + parted + "course" + parted + "trial" + parted + "timer";
@@ -65,6 +75,10 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
         out += std::string(sheet.marks.size(), separator) + (player.absent ? "absent" : "") + parted + "\n";
       }
     }
+  }
+  const std::size_t columns = 6 + sheet.marks.size() + (sheet.is_relay() ? 2U : 0U);
+  for (std::size_t k = 0; k < blank_rows; ++k) {
+    out += std::string(columns, separator) + "\n";
   }
   return out;
 }
@@ -107,7 +121,7 @@ std::string sheet_text(const Sheet& sheet, const text::TextOptions& options) {
            (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n\n" +
            table.str(options);
   }
-  return out;
+  return out + "\n" + text::listed(cautions_on(sheet), options.width);
 }
 
 std::string sheet_json(const Sheet& sheet) {

@@ -269,6 +269,9 @@ std::string suspected_part(const jobs::ProfileResult& result, const text::TextOp
       sentences.push_back(jobs::sentence(reading));
     }
   }
+  for (const jobs::SuspectedReading& row : result.suspected_rows) {
+    sentences.push_back(jobs::sentence(row));
+  }
   if (sentences.empty()) {
     return {};
   }

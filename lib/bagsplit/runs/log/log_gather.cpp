@@ -216,6 +216,7 @@ class Gatherer {
     reading.line = row.line;
     reading.file = setting.file;
     reading.suspicious = row.suspicious;
+    reading.checked = row.checked;
     reading.laps = row.laps;
     splits_used_ += row.split_count;
   }

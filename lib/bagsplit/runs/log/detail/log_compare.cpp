@@ -113,7 +113,7 @@ void compare_watches(RawLog& log, RawRow& row, std::span<const std::uint32_t> ea
     const Setting& here = log.setting_of(row);
     const Setting& there = log.setting_of(before);
     if (there.start != here.start || there.device != here.device || before.flag != Flag::none ||
-        row.flag != Flag::none) {
+        row.flag != Flag::none || row.checked || before.checked) {
       continue;
     }
     if (const auto mark = apart(log, before, row, limit_s)) {

@@ -356,6 +356,7 @@ class RowReader {
     row.trial = now_.trial;
     row.leg = now_.leg;
     row.flag = now_.flag;
+    row.checked = now_.checked;
     row.laps = now_.laps;
     if (!splits_.read(record_, now_, times_, row)) {
       log_.rows.pop_back();
@@ -374,7 +375,8 @@ class RowReader {
   // Whether a field goes into the row itself, not into its setting.
   static bool is_of_row(Field field) {
     return field == Field::date || field == Field::player || field == Field::trial || field == Field::timer ||
-           field == Field::leg || field == Field::splits || field == Field::flag || field == Field::note;
+           field == Field::leg || field == Field::splits || field == Field::flag || field == Field::note ||
+           field == Field::checked;
   }
 
   RawLog& log_;

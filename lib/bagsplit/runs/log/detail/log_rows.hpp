@@ -50,6 +50,7 @@ enum class Field : std::uint8_t {
   temperature,
   flag,
   note,
+  checked,
   mark,
   carried,
   none,
@@ -93,6 +94,7 @@ struct Conditions {
   Posture posture = Posture::standing;
   Flag flag = Flag::none;
   bool laps = false;
+  bool checked = false;
   bool has_date = false;
 };
 
@@ -139,6 +141,7 @@ struct RawRow {
   Flag flag = Flag::none;
   bool laps = false;
   bool lap_missing = false;  // times were typed, but a lap before them is missing
+  bool checked = false;
   bool bad = false;
   bool suspicious = false;
   bool plain = false;  // is_plain(): its times alone give no cause for doubt
