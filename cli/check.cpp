@@ -35,11 +35,16 @@ ExitCode run(const Invocation& invocation, Session& session) {
   if (codes && invocation.input.logs.empty()) {
     return list_codes(invocation, session);
   }
-  const Inputs inputs = read_inputs(invocation.input, session);
+  Inputs inputs = read_inputs(invocation.input, session);
   if (!inputs.wrong_command_line.empty()) {
     session.say("bagsplit check: " + inputs.wrong_command_line + "\n");
     return ExitCode::wrong_command_line;
   }
+  const jobs::SheetDoubts doubts =
+      text::has_errors(inputs.problems)
+          ? jobs::SheetDoubts()
+          : jobs::doubt_sheet(inputs.log, inputs.roster, inputs.devices, {.model = inputs.model, .threads = 0});
+  present::add_doubts(doubts, invocation.input.strict, inputs.problems);
   const runs::LogSummary summary = runs::summarise(inputs.log);
   std::string answer;
   switch (invocation.output.format) {
@@ -51,7 +56,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
       answer = present::check_csv(inputs.problems);
       break;
     case Format::json:
-      answer = present::check_json(summary, inputs.problems);
+      answer = present::check_json(summary, inputs.problems, doubts);
       break;
   }
   const ExitCode written = deliver(answer, invocation.output, session);

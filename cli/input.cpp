@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <iostream>
 
+#include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/present/text/problem_text.hpp"
 #include "bagsplit/runs/courses/course_file.hpp"
 #include "bagsplit/runs/files.hpp"
@@ -121,6 +122,7 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
 
   reading.strict = options.strict;
   reading.limits.start_bias = timing::start_biases(inputs.devices);
+  reading.limits.fastest_of_age_mps = jobs::fastest_of_age_mps();
   reading.today = session.latest_date_on_earth;
   reading.roster = inputs.has_roster ? &inputs.roster : nullptr;
   runs::RunLogResult read = runs::read_run_logs(runs::texts_of(files), reading);

@@ -138,6 +138,7 @@ struct GatesRequest {
 };
 
 struct RecordRequest {
+  bool again = false;
   std::string order;                ///< a file; empty: the roster's
   std::vector<std::string> before;  ///< logs, folders
   bool merge = false;

@@ -8,10 +8,14 @@
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
+#include <fstream>
+#include <iterator>
 
 namespace bagsplit::cli {
 
 namespace {
+
+constexpr int most_beside = 1'000;
 
 std::string reason(const std::string& what, int trouble) {
   return what + ": " + std::strerror(trouble);
@@ -189,6 +193,29 @@ std::string Journal::set_torn_aside(const std::string& path) {
   return trouble == 0 ? std::string() : reason("the folder of '" + path + "' cannot be written", trouble);
 }
 
+std::string Journal::beside(int number) const {
+  const std::size_t name = first_path_.rfind('/') == std::string::npos ? 0 : first_path_.rfind('/') + 1;
+  const std::size_t dot = first_path_.rfind('.');
+  const std::size_t stem = dot == std::string::npos || dot <= name ? first_path_.size() : dot;
+  return first_path_.substr(0, stem) + "-" + std::to_string(number) + first_path_.substr(stem);
+}
+
+std::string Journal::took_over() const {
+  std::string found;
+  for (int k = 2; k < most_beside; ++k) {
+    std::ifstream file(beside(k), std::ios::binary);
+    if (!file) {
+      break;
+    }
+    const std::string text{std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+    // It began with what was kept in this one: the header and, where there is one, the first entry.
+    const std::size_t header = text_.find(",x-entry\n") + std::string_view(",x-entry\n").size();
+    const std::string begin = text_.substr(0, std::min(text_.find('\n', header), text_.size() - 1) + 1);
+    found = text.starts_with(begin) && text.size() > begin.size() && text != text_ ? beside(k) : found;
+  }
+  return found;
+}
+
 std::string Journal::open(const std::string& path, std::string_view header) {
   if (access(path.c_str(), F_OK) != 0 && errno == ENOENT) {
     bool exists = false;
@@ -259,24 +286,21 @@ std::string Journal::look() {
     return {};
   }
   const std::string old = "'" + path_ + "' " + given_up_;
-  const std::size_t name = first_path_.rfind('/') == std::string::npos ? 0 : first_path_.rfind('/') + 1;
-  const std::size_t dot = first_path_.rfind('.');
-  const std::size_t stem = dot == std::string::npos || dot <= name ? first_path_.size() : dot;
-  for (int k = 2; k < 1'000; ++k) {
-    const std::string beside = first_path_.substr(0, stem) + "-" + std::to_string(k) + first_path_.substr(stem);
+  for (int k = 2; k < most_beside; ++k) {
+    const std::string other = beside(k);
     bool exists = false;
-    std::string wrong = create(beside, text_, exists);
+    std::string wrong = create(other, text_, exists);
     if (exists) {
       continue;
     }
     if (wrong.empty()) {
-      wrong = lock(beside);
+      wrong = lock(other);
     }
     if (!wrong.empty()) {
       return old + ", and " + wrong;
     }
     moved_ = old + "; nothing more is written to it";
-    path_ = beside;
+    path_ = other;
     given_up_.clear();
     seen_ = {};
     return {};

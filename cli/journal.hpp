@@ -34,6 +34,10 @@ class Journal {
   /// @return empty, or why there is no file to go on in; tried again each time.
   std::string look();
 
+  /// The last file beside it that an earlier session went on in, after another program had changed this one; empty:
+  /// none, or it holds no more than this one.
+  std::string took_over() const;
+
   /// Where the lines are.
   const std::string& path() const { return path_; }
   /// Why `path()` is another file than the one before; empty when it never was.
@@ -50,6 +54,7 @@ class Journal {
   std::string read_all(std::string& text) const;
   std::string set_torn_aside(const std::string& path);
   std::string done_by_others();
+  std::string beside(int number) const;
   void let_go();
 
   int file_ = -1;

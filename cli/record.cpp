@@ -57,6 +57,11 @@ void declare(Options& app, Invocation& invocation) {
   declare_switch(app, "--strict", invocation.input.strict,
                  {purpose::input, "", "With --merge: write nothing while anything is open or looks wrong", ""});
   declare_drill(app, request.drill);
+  declare_switch(app, "--again", request.again,
+                 {purpose::choice, "",
+                  "Type the sheet a second time: each time is compared with the LOG, and differences are asked about; "
+                  "what was typed first stays in it",
+                  ""});
   text("--course", request.course,
        {purpose::choice, "NAME", "Course of a new log, such as circuit or home-first", "must be given"});
   text("--marks", request.marks,
@@ -83,6 +88,9 @@ std::string examine(const Invocation& invocation) {
   }
   if (std::count(invocation.input.logs.begin(), invocation.input.logs.end(), "-") > 0) {
     return "a recorder's log is a file: - cannot be added to or merged";
+  }
+  if (request.again && request.merge) {
+    return "--again and --merge do not go together";
   }
   if (!request.merge && invocation.input.logs.size() > 1) {
     return "one log at a time; --merge makes one of several";
@@ -173,6 +181,7 @@ std::string set_up(const Invocation& invocation, const Session& session, record:
   }
   setup.date = request.date.empty() ? runs::format_date(session.local_date) : request.date;
   setup.today = session.latest_date_on_earth;
+  setup.limits.fastest_of_age_mps = jobs::fastest_of_age_mps();
   if (request.course.empty()) {
     return {};
   }
@@ -321,7 +330,7 @@ ExitCode converse(record::RecordSession& work, Journal& journal, Replies& replie
   ExitCode code = ExitCode::done;
   const auto prompt = [&] {
     const std::string next = work.next_player();
-    return replies.prompt(work.waits_for_answer() ? "y or n> " : next.empty() ? "> " : "next " + next + "> ");
+    return replies.prompt(work.waits_for_answer() ? "answer> " : next.empty() ? "> " : "next " + next + "> ");
   };
   while (prompt()) {
     const LineInput::Got got = input.next();
@@ -338,6 +347,9 @@ ExitCode converse(record::RecordSession& work, Journal& journal, Replies& replie
     if (reply.kind == Reply::Kind::end || !answer(work, reply, desk, replies, session)) {
       break;
     }
+  }
+  if (const std::string told = work.told_again(); !told.empty()) {
+    session.say("bagsplit record: " + told);
   }
   if (work.waits_for_answer()) {
     session.say("bagsplit record: the last line was not answered for and is not kept\n");
@@ -421,6 +433,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return code;
   }
   const bool is_there = access(path.c_str(), F_OK) == 0;
+  if (!is_there && invocation.record.again) {
+    session.say("bagsplit record: there is no '" + text::printable(path) + "' to compare with\n");
+    return ExitCode::file_trouble;
+  }
   if (!is_there && setup.marks.empty()) {
     session.say("bagsplit record: '" + text::printable(path) +
                 "' is new: name its drill with --drill, or its course with --course\n");
@@ -442,6 +458,9 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say("bagsplit record: " + text::printable("'" + path + "' " + wrong) + "\n");
     return ExitCode::wrong_command_line;
   }
+  if (invocation.record.again) {
+    work.type_again();
+  }
   tell_roster(asked, work.setup(), session);
   const bool dialogue = session.terminal.out_is_terminal && isatty(STDIN_FILENO) == 1;
   Replies replies(invocation.output.format, session, dialogue);
@@ -449,6 +468,12 @@ ExitCode run(const Invocation& invocation, Session& session) {
     session.say(
         "bagsplit record: the last line had been cut off while it was written; it was never accepted and is kept in '" +
         text::printable(path) + ".torn':\n  " + text::printable(text::clipped(journal.torn(), 200)) + "\n");
+  }
+  if (const std::string other = journal.took_over(); !other.empty()) {
+    session.say(text::paragraph("bagsplit record: '" + text::printable(other) +
+                                    "' took over from this log when another program changed it: to go on with what "
+                                    "was kept then, end this session and name that one",
+                                80));
   }
   std::string marks;
   for (const std::string& mark : work.setup().marks) {

@@ -8,7 +8,7 @@
 #include "bagsplit/jobs/circumstances.hpp"
 #include "bagsplit/jobs/profile/own_times.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
-#include "bagsplit/jobs/trend/trend.hpp"
+#include "bagsplit/jobs/trend/season_trend.hpp"
 #include "bagsplit/safety/safety.hpp"
 
 namespace bagsplit::jobs {
@@ -74,8 +74,7 @@ TEST(Marks, ABagIsHeldAgainstTheOwnBestPath) {
   EXPECT_EQ(mark_of(player, "third").mark, Mark::work);
   EXPECT_EQ(mark_of(player, "home").mark, Mark::good);
   EXPECT_EQ(work_of(player), std::vector<std::string>{"third"});
-  EXPECT_EQ(player.work_on[0].text,
-            "Loses 0.36 s rounding third beyond the own best way round, give or take 0.08.");
+  EXPECT_EQ(player.work_on[0].text, "Loses 0.36 s rounding third beyond the own best way round, give or take 0.08.");
 }
 
 // Identity: the number alone gives the mark, at the limit too: 0.18 less 0.08 is not above 0.10.
@@ -126,7 +125,8 @@ TEST(Marks, GettingUpIsHeldAgainstTheSquadsLineOverAge) {
 // 18.288/5 - 18.288/6 = 0.61 s.
 TEST(Marks, SpeedIsSecondsAtFirstBase) {
   ProfileResult squad;
-  squad.players = {child("1", 0.32), child("2", 0.32), child("3", 0.32), child("4", 0.32), child("5", 0.32, std::nullopt)};
+  squad.players = {child("1", 0.32), child("2", 0.32), child("3", 0.32), child("4", 0.32),
+                   child("5", 0.32, std::nullopt)};
   squad.players[3].top_speed_mps = value(5.0, 0.10);
   mark_squad(squad);
   const Marked& slow = mark_of(squad.players[3], "speed");
@@ -184,20 +184,46 @@ TEST(Marks, EveryQuantityHasADrillWithinWhatIsSafe) {
   }
 }
 
+// Identity: the slowest tenth of a normal lies 1.28 SD below its middle; -0.45 + 1.645 * 0.10 is below -0.26, -0.40 +
+// 0.16 is not. Nothing of a start where the clock is in doubt.
+TEST(Marks, FirstStepsOnlyOfTheSlowestTenthAndWhereTheClockIsSure) {
+  const auto squad_with = [](double own_log, FirstSteps::Clock clock) {
+    ProfileResult squad;
+    squad.players = {child("1", 0.32), child("2", 0.32), child("3", 0.32), child("4", 0.32)};
+    for (PlayerProfile& player : squad.players) {
+      player.own_first_acceleration = OwnFirstAcceleration{{0.0, 0.10}, 0.2, 0.75};
+    }
+    squad.players[3].time_constant_s = value(1.5, 0.05);
+    squad.players[3].own_first_acceleration->log.mean = own_log;
+    squad.squad.emplace();
+    squad.squad->first_steps.clock = clock;
+    mark_squad(squad);
+    return squad;
+  };
+  EXPECT_EQ(mark_of(squad_with(-0.45, FirstSteps::Clock::fits).players[3], "first-steps").mark, Mark::work);
+  EXPECT_EQ(mark_of(squad_with(-0.40, FirstSteps::Clock::fits).players[3], "first-steps").mark, Mark::ordinary);
+  const ProfileResult late = squad_with(-0.45, FirstSteps::Clock::starts_late);
+  EXPECT_EQ(mark_of(late.players[3], "first-steps").why, Unknown::clock);
+  EXPECT_EQ(mark_of(late.players[3], "call").why, Unknown::clock);
+}
+
 // Identity: the trend's own verdicts; who was not seen early and late is not known.
 TEST(Marks, TheChangeIsTheTrends) {
   ProfileResult squad;
   squad.players = {child("1", 0.3), child("2", 0.3), child("3", 0.3), child("4", 0.3)};
-  TrendResult trend;
-  const auto add = [&](const char* id, double beyond_s, TrendVerdict verdict) {
-    PlayerTrend& one = trend.players.emplace_back();
+  SeasonTrend trend;
+  const auto add = [&](const char* id, double beyond_s, season::Verdict verdict) {
+    SeasonPlayer& one = trend.players.emplace_back();
     one.player = id;
-    one.beyond_growth_s = Change{.estimate = beyond_s, .se = 0.05, .df = 10.0, .lo = beyond_s - 0.1, .hi = beyond_s + 0.1};
-    one.verdict = verdict;
+    one.change.emplace();
+    one.change->seen_early_and_late = true;
+    one.change->beyond_growth_s = {beyond_s, 0.05};
+    one.change->beyond_growth_interval_s = {beyond_s - 0.1, beyond_s + 0.1};
+    one.change->verdict = verdict;
   };
-  add("1", -0.161, TrendVerdict::faster);
-  add("2", 0.2, TrendVerdict::slower);
-  add("3", 0.0, TrendVerdict::cannot_tell);
+  add("1", -0.161, season::Verdict::surely_faster);
+  add("2", 0.2, season::Verdict::surely_slower);
+  add("3", 0.0, season::Verdict::no_sign);
   mark_changes(squad, trend);
   EXPECT_EQ(mark_of(squad.players[0], "change").mark, Mark::good);
   EXPECT_NEAR(*mark_of(squad.players[0], "change").cost_s, -0.16, 1e-9);

@@ -92,10 +92,10 @@ TEST(RecordSession, AsksBeforeItKeepsWhatThePlayerHasNeverRun) {
   Typed typed(circuit());
   typed.type("12 4.05 8.02 12.10 16.31");
   EXPECT_EQ(typed.type("12 4.00 7.95 12.05 16.20"), Kind::keep);  // within what a hand watch and a good day make
-  EXPECT_EQ(typed.type("12 3.40 7.35 11.40 15.60"), Kind::asked);
+  EXPECT_EQ(typed.type("12 2.75 6.70 10.75 14.95"), Kind::asked);
   EXPECT_EQ(typed.type("7 4.1 8.1 12.1 16.1"), Kind::asked) << "a question must be answered first";
   EXPECT_EQ(typed.type("n"), Kind::told);
-  EXPECT_EQ(typed.type("12 3.40 7.35 11.40 15.60"), Kind::asked);
+  EXPECT_EQ(typed.type("12 2.75 6.70 10.75 14.95"), Kind::asked);
   EXPECT_EQ(typed.type("y"), Kind::keep);
   EXPECT_EQ(typed.type("12 4.05 8.02 13.60 16.31"), Kind::asked) << "one mark a digit off";
   EXPECT_EQ(typed.type("n"), Kind::told);
@@ -267,7 +267,7 @@ TEST(RecordSession, EveryLineIsAnsweredAsKeptOrNot) {
   EXPECT_EQ(session.kept(), "kept 2: undoes 1: 12 trial 1 AK 4.05 8.02 12.10 16.31\n");
   session.take("12 4.05 8.02 12.10 16.31");
   session.kept();
-  EXPECT_TRUE(session.take("12 3.05 7.02 11.10 15.31").text.starts_with("not kept yet: "));
+  EXPECT_TRUE(session.take("12 2.75 6.72 10.80 15.01").text.starts_with("not kept yet: "));
   EXPECT_TRUE(session.take("7 4.05 8.02 12.10 16.31").text.starts_with("not kept: "));
   EXPECT_TRUE(session.take("n").text.starts_with("not kept: "));
 }

@@ -22,6 +22,20 @@ double fast_end_mps(std::optional<double> age_years, std::optional<runs::Sex> se
   return fast_end_mps(inference::sprint_prior(age_years, sex).log_top_speed);
 }
 
+std::vector<double> fastest_of_age_mps() {
+  constexpr double z_fastest = 3.0;
+  std::vector<double> out;
+  for (int years = 0; years < 18; ++years) {
+    double fastest = 0.0;
+    for (const auto sex : {runs::Sex::female, runs::Sex::male}) {
+      const inference::Normal prior = inference::sprint_prior(years, sex).log_top_speed;
+      fastest = std::max(fastest, std::exp(prior.mean + z_fastest * prior.sd));
+    }
+    out.push_back(std::max(fastest, out.empty() ? 0.0 : out.back()));
+  }
+  return out;
+}
+
 double fast_end_mps(const runs::RunLog& log, const runs::Roster& roster) {
   std::map<runs::NameId, runs::Date> last_run;
   for (const runs::Run& run : log.runs) {

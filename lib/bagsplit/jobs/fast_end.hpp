@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <span>
+#include <vector>
 
 #include "bagsplit/inference/prior/model.hpp"
 #include "bagsplit/inference/squad/squad_times.hpp"
@@ -17,6 +18,10 @@ double fast_end_mps(const inference::Normal& log_top_speed);
 
 /// [m/s]; unknown age or sex: both sexes, 6 to 18 years.
 double fast_end_mps(std::optional<double> age_years, std::optional<runs::Sex> sex);
+
+/// Faster than children of that many whole years run, up to 17: three SDs beyond the middle of their ages. For
+/// runs::SuspicionLimits::fastest_of_age_mps.
+std::vector<double> fastest_of_age_mps();
 
 /// The fastest of all who run in the log, by what the roster says of them on the day of their last run.
 double fast_end_mps(const runs::RunLog& log, const runs::Roster& roster);

@@ -16,6 +16,9 @@ bagsplit_module(jobs
     profile/profile_hangs_on.cpp
     profile/profile_merge.cpp
     profile/profile_percentiles.cpp
+    profile/detail/row_doubts.cpp
+    profile/detail/drill_doubts.cpp
+    profile/sheet_doubts.cpp
     profile/suspected.cpp
     relay/detail/relay_data.cpp
     relay/detail/relay_world.cpp
@@ -54,6 +57,7 @@ bagsplit_module(jobs
     profile/merge_estimates.hpp
     profile/own_times.hpp
     profile/profile.hpp
+    profile/sheet_doubts.hpp
     profile/suspected.hpp
     relay/relay.hpp
     relay/relay_season.hpp

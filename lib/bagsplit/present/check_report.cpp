@@ -1,7 +1,9 @@
 #include "bagsplit/present/check_report.hpp"
 
 #include <algorithm>
+#include <array>
 
+#include "bagsplit/present/machine/json_parts.hpp"
 #include "bagsplit/present/text/problem_text.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/csv_writer.hpp"
@@ -45,6 +47,30 @@ text::TextTable by_code(const text::Problems& problems) {
     }
   }
   return table;
+}
+
+std::string_view code_of(const jobs::SuspectedReading& reading) {
+  constexpr std::array<std::pair<std::string_view, std::string_view>, 6> codes{{{"start", "clock-start"},
+                                                                                {"lost", "lost-time"},
+                                                                                {"slow", "slow-run"},
+                                                                                {"swap", "swapped-runs"},
+                                                                                {"bib", "wrong-bib"},
+                                                                                {"posture", "wrong-posture"}}};
+  const auto at = std::find_if(codes.begin(), codes.end(), [&](const auto& c) { return c.first == reading.kind; });
+  return at == codes.end() ? "does-not-fit" : at->second;
+}
+
+text::Problem problem_of(const jobs::SuspectedReading& reading) {
+  text::Problem out{.severity = text::Severity::suspicion,
+                    .code = std::string(code_of(reading)),
+                    .path = reading.file,
+                    .line = reading.line,
+                    .message = jobs::what_is_odd(reading)};
+  if (!reading.column.empty()) {
+    out.read = text::fixed(reading.read_s, 2);
+    out.expected = text::fixed(reading.expected_s, 2) + ", give or take " + text::fixed(reading.expected_sd_s, 2);
+  }
+  return out;
 }
 
 std::string dates_words(const runs::LogSummary& summary) {
@@ -99,7 +125,8 @@ std::string check_text(const runs::LogSummary& summary, const text::Problems& pr
   } else if (summary.suspicious_readings > 0) {
     out += text::paragraph(text::counted(summary.suspicious_readings, "reading") +
                                " named by suspicions; they are kept. Correct the file where it "
-                               "is wrong.",
+                               "is wrong; where it is right, write yes in a column 'checked', and it is not asked "
+                               "about again.",
                            options.width);
   }
   return out;
@@ -123,7 +150,28 @@ std::string check_csv(const text::Problems& problems) {
   return csv.take();
 }
 
-std::string check_json(const runs::LogSummary& summary, const text::Problems& problems) {
+void add_doubts(const jobs::SheetDoubts& doubts, bool strict, text::Problems& problems) {
+  const auto severity = strict ? text::Severity::error : text::Severity::suspicion;
+  for (const jobs::SuspectedReading& reading : doubts.surely) {
+    const auto here = [&](const text::Problem& problem) {
+      return problem.path == reading.file && problem.line == reading.line && problem.severity != text::Severity::note;
+    };
+    if (reading.kind == "swap" || reading.kind == "bib" || reading.kind == "posture") {
+      std::erase_if(problems,
+                    [&](const text::Problem& problem) { return here(problem) && problem.code == "far-from-usual"; });
+    }
+    if (std::none_of(problems.begin(), problems.end(), here)) {
+      problems.push_back(problem_of(reading));
+      problems.back().severity = severity;
+    }
+  }
+  for (const std::string& note : doubts.notes) {
+    problems.push_back({.severity = severity, .code = "unlike-squad", .path = "all files", .message = note});
+  }
+}
+
+std::string check_json(const runs::LogSummary& summary, const text::Problems& problems,
+                       const jobs::SheetDoubts& doubts) {
   text::JsonWriter json;
   const auto date = [&](const char* name, const std::optional<runs::Date>& value) {
     json.key(name);
@@ -170,7 +218,12 @@ std::string check_json(const runs::LogSummary& summary, const text::Problems& pr
       .member("errors", std::uint64_t{count_of(problems, text::Severity::error)})
       .member("suspicions", std::uint64_t{count_of(problems, text::Severity::suspicion)})
       .member("notes", std::uint64_t{count_of(problems, text::Severity::note)});
-  json.key("problems").raw(problems_json(problems)).end_object();
+  json.key("problems").raw(problems_json(problems));
+  write_suspected(json, "suspected_readings", doubts.surely);
+  write_suspected(json, "maybe_readings", doubts.maybe);
+  json.key("slip_rate");
+  doubts.slip_rate > 0.0 ? json.number(doubts.slip_rate) : json.null();
+  json.end_object();
   return json.take();
 }
 

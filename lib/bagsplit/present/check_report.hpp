@@ -2,6 +2,7 @@
 
 #include <string>
 
+#include "bagsplit/jobs/profile/sheet_doubts.hpp"
 #include "bagsplit/runs/log/log_summary.hpp"
 #include "bagsplit/text/display.hpp"
 #include "bagsplit/text/problem.hpp"
@@ -17,7 +18,12 @@ std::string check_text(const runs::LogSummary& summary, const text::Problems& pr
 /// One row a problem: severity, code, path, line, column, length, message, read, expected, hint.
 std::string check_csv(const text::Problems& problems);
 
-/// Schema "bagsplit.check/1": counts, then all problems with the fields of text::Problem.
-std::string check_json(const runs::LogSummary& summary, const text::Problems& problems);
+/// Adds what the squad tells of a sheet, as suspicions. A line is told once: of single times as the reader has it, of
+/// whose run it is or how it was run as the squad has it.
+void add_doubts(const jobs::SheetDoubts& doubts, bool strict, text::Problems& problems);
+
+/// Schema "bagsplit.check/1": counts, then all problems with the fields of text::Problem, then what the squad tells.
+std::string check_json(const runs::LogSummary& summary, const text::Problems& problems,
+                       const jobs::SheetDoubts& doubts);
 
 }  // namespace bagsplit::present

@@ -19,6 +19,7 @@ constexpr std::array places = std::to_array<Place>({
     {text::ProblemOf::run_log, "run-log", "In run logs"},
     {text::ProblemOf::roster, "roster", "In rosters"},
     {text::ProblemOf::json, "json", "In JSON files: models, devices, courses"},
+    {text::ProblemOf::squad, "squad", "Against the squad, from three players on"},
     {text::ProblemOf::files, "files", "Before a file is read"},
 });
 

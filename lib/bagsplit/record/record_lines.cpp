@@ -92,11 +92,15 @@ RecordReply RecordSession::take(std::string_view line, std::string_view clock) {
       text::first_invalid_utf8(line) != std::string_view::npos || line.size() > 1'000) {
     return refused("control characters, bytes that are not UTF-8, or more than 1000 of them");
   }
+  if (again_.entry) {
+    return answer_again(line);
+  }
   if (asked_) {
     if (equal_ignoring_case(line, "y") || equal_ignoring_case(line, "yes")) {
       asked_ = false;
       std::string rows;
-      for (const RecordEntry& row : pending_) {
+      for (RecordEntry& row : pending_) {
+        row.checked = row.checked || times_asked_;
         rows += csv(row);
       }
       return {Kind::keep, {}, rows};
@@ -143,7 +147,7 @@ RecordReply RecordSession::take(std::string_view line, std::string_view clock) {
     return flag(rest);
   }
   if (verb == "watch") {
-    return second_watch(rest);
+    return again_.on ? run_again(rest, true) : second_watch(rest);
   }
   if (verb == "next" || verb == "skip") {
     if (verb == "skip" && !next_player().empty()) {
@@ -158,7 +162,7 @@ RecordReply RecordSession::take(std::string_view line, std::string_view clock) {
   if (verb == "list") {
     return list(rest);
   }
-  return new_run(line, nullptr);
+  return again_.on ? run_again(line, false) : new_run(line, nullptr);
 }
 
 std::string RecordSession::player_of(std::string_view typed, std::string& wrong) const {
@@ -246,7 +250,8 @@ bool RecordSession::read_times(std::vector<std::string_view> words, RecordEntry&
     if (words[k] == "-") {
       continue;
     }
-    const auto time = runs::parse_time_s(words[k], true);
+    const bool is_move = k < setup_.marks.size() && equal_ignoring_case(setup_.marks[k], "move");
+    const auto time = is_move ? runs::parse_move_s(words[k], true) : runs::parse_time_s(words[k], true);
     if (!time) {
       const std::string hint = runs::time_hint(words[k], true);
       const bool is_word = !text::is_digit(words[k].front()) && words[k].front() != '.';

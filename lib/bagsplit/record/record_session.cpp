@@ -4,7 +4,6 @@
 #include <set>
 #include <span>
 
-#include "bagsplit/record/expectation.hpp"
 #include "bagsplit/runs/log/detail/directive.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/csv.hpp"
@@ -20,9 +19,22 @@ using text::trim;
 
 constexpr std::string_view own_path = "this log";
 constexpr std::string_view fixed_before[] = {"date", "player", "course", "trial", "timer"};
-constexpr std::string_view fixed_after[] = {"flag", "note", runs::clock_column, runs::entry_column};
-constexpr std::string_view fixed_after_unclocked[] = {"flag", "note", runs::entry_column};
 constexpr std::string_view fixed_before_relay[] = {"date", "team", "drill", "trial", "timer"};
+// Suspicions of something else than times.
+constexpr std::string_view not_of_times[] = {"player-not-in-roster", "two-spellings", "rounded-id", "future-date"};
+
+// Behind the times; logs begun by older recorders lack one or both of the middle ones.
+std::vector<std::string_view> fixed_after(bool checked, bool clock) {
+  std::vector<std::string_view> out = {"flag", "note"};
+  if (checked) {
+    out.push_back("checked");
+  }
+  if (clock) {
+    out.push_back(runs::clock_column);
+  }
+  out.push_back(runs::entry_column);
+  return out;
+}
 
 text::Problem not_ours(const std::string& path, std::size_t line, std::string message) {
   return {.code = "not-a-recorder-log",
@@ -55,11 +67,10 @@ std::string RecordSession::header() const {
     text::append_csv_field(out, mark);
     out += ",";
   }
-  out += "flag,note,";
-  if (has_clock_) {
-    out += std::string(runs::clock_column) + ",";
+  for (const std::string_view name : fixed_after(has_checked_column_, has_clock_)) {
+    out += std::string(name) + (name == runs::entry_column ? "\n" : ",");
   }
-  return out + std::string(runs::entry_column) + "\n";
+  return out;
 }
 
 bool RecordSession::resume(std::string_view text, const std::string& path, text::Problems& problems) {
@@ -100,14 +111,19 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   constexpr std::size_t before = std::size(fixed_before);
   setup_.relay = found && fields.size() > 1 && fields[1] == fixed_before_relay[1];
   const auto& fixed = setup_.relay ? fixed_before_relay : fixed_before;
-  const auto ends_in = [&](std::span<const std::string_view> names) {
-    return fields.size() > before + names.size() &&
-           std::equal(names.begin(), names.end(), fields.end() - static_cast<std::ptrdiff_t>(names.size()));
-  };
-  has_clock_ = ends_in(fixed_after);
-  const std::size_t after = has_clock_ ? std::size(fixed_after) : std::size(fixed_after_unclocked);
-  if (!found || (!has_clock_ && !ends_in(fixed_after_unclocked)) ||
-      !std::equal(std::begin(fixed), std::end(fixed), fields.begin())) {
+  std::size_t after = 0;
+  for (const bool checked : {true, false}) {
+    for (const bool clock : {true, false}) {
+      const auto names = fixed_after(checked, clock);
+      if (found && fields.size() > before + names.size() &&
+          std::equal(names.begin(), names.end(), fields.end() - static_cast<std::ptrdiff_t>(names.size()))) {
+        has_checked_column_ = checked;
+        has_clock_ = clock;
+        after = std::max(after, names.size());
+      }
+    }
+  }
+  if (after == 0 || !std::equal(std::begin(fixed), std::end(fixed), fields.begin())) {
     problems.push_back(not_ours(path, found ? record.line : 0, "not a log of bagsplit record"));
     return false;
   }
@@ -134,6 +150,7 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
     entry.flag = cells[columns - after];
     entry.note = cells[columns - after + 1];
     entry.clock = has_clock_ ? std::string(cells[columns - 2]) : "";
+    entry.checked = has_checked_column_ && equal_ignoring_case(trim(cells[columns - (has_clock_ ? 3 : 2)]), "yes");
     entries_.push_back(std::move(entry));
   }
   runs::ReadOptions reading;
@@ -175,12 +192,15 @@ std::string RecordSession::csv(const RecordEntry& entry) const {
   text::append_csv_field(out, entry.flag);
   out += ",";
   text::append_csv_field(out, entry.note);
+  if (has_checked_column_) {
+    out += entry.checked ? ",yes" : ",";
+  }
   out += has_clock_ ? "," + entry.clock : "";
   return out + "," + runs::entry_text(entry.mark) + "\n";
 }
 
 // What is odd about the rows to be kept, which stand at the end of the last file read, from `first_line` on.
-std::vector<std::string> RecordSession::doubts_of(const runs::RunLogResult& read, std::size_t first_line) const {
+std::vector<std::string> RecordSession::doubts_of(const runs::RunLogResult& read, std::size_t first_line) {
   std::vector<std::string> doubts;
   const RecordEntry& row = pending_.front();
   const bool is_known = std::any_of(entries_.begin(), entries_.end(),
@@ -191,19 +211,11 @@ std::vector<std::string> RecordSession::doubts_of(const runs::RunLogResult& read
   }
   for (const text::Problem& problem : read.problems) {
     if (problem.path == own_path && problem.line >= first_line && problem.severity == text::Severity::suspicion) {
-      doubts.push_back(problem.message + (problem.hint.empty() ? "" : " (" + problem.hint + ")"));
-    }
-  }
-  const auto own_file = static_cast<std::uint16_t>(read.log.files.size() - 1);
-  for (std::size_t r = 0; r < read.log.runs.size(); ++r) {
-    const runs::Run& run = read.log.runs[r];
-    for (std::size_t k = run.first_reading; k < run.first_reading + run.reading_count; ++k) {
-      const runs::Reading& reading = read.log.readings[k];
-      if (reading.file == own_file && reading.line >= first_line &&
-          pending_.at(reading.line - first_line).flag.empty()) {
-        const auto more = unexpected(read.log, r, k);
-        doubts.insert(doubts.end(), more.begin(), more.end());
-      }
+      std::string more = problem.code == "far-from-usual" ? problem.expected : std::string();
+      more += (more.empty() || problem.hint.empty() ? "" : "; ") + problem.hint;
+      doubts.push_back(problem.message + (more.empty() ? "" : " (" + more + ")"));
+      times_asked_ = times_asked_ || std::find(std::begin(not_of_times), std::end(not_of_times), problem.code) ==
+                                         std::end(not_of_times);
     }
   }
   return doubts;
@@ -235,6 +247,7 @@ RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
   reading.courses = setup_.courses;
   reading.drills = setup_.drills;
   reading.roster = setup_.roster;
+  reading.limits = setup_.limits;
   reading.today = setup_.today;
   const runs::RunLogResult read = runs::read_run_logs(files, reading);
   for (const text::Problem& problem : read.problems) {
@@ -246,6 +259,7 @@ RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
     }
   }
   pending_ = std::move(rows);
+  times_asked_ = false;
   const std::vector<std::string> doubts = doubts_of(read, first_line);
   if (doubts.empty()) {
     return {RecordReply::Kind::keep, {}, written};
@@ -314,6 +328,7 @@ std::string entry_line(const RecordEntry& entry) {
   }
   out += entry.flag.empty() ? "" : " " + entry.flag;
   out += entry.note.empty() ? "" : " (" + entry.note + ")";
+  out += entry.checked ? " checked" : "";
   return out + (entry.mark.what == EntryMark::What::replaces ? ", in place of " + std::to_string(entry.mark.of) : "");
 }
 

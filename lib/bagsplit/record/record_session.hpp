@@ -28,8 +28,9 @@ struct RecordSetup {
   std::string timer;                                       ///< of the first watch; may be empty
   std::vector<std::string> marks;                          ///< columns of times
   bool relay = false;  ///< a line a relay: columns way, runners, clock in place of marks, a team in place of a player
-  std::vector<std::string> order;                          ///< running order, player ids; may be empty
+  std::vector<std::string> order;  ///< running order, player ids; may be empty
   const runs::Roster* roster = nullptr;
+  runs::SuspicionLimits limits;
   std::vector<runs::Course> courses;  ///< beside the built-in ones
   std::vector<runs::Drill> drills;    ///< beside the built-in ones
   std::vector<runs::LogText> before;  ///< earlier logs, for what is expected; must outlive the session
@@ -40,7 +41,8 @@ struct RecordSetup {
 struct RecordEntry {
   runs::EntryMark mark;
   std::string date, player, timer, flag, note;
-  std::string clock;  ///< when its run was typed in, as in the column `x-at`; may be empty
+  std::string clock;     ///< when its run was typed in, as in the column `x-at`; may be empty
+  bool checked = false;  ///< asked about, and kept all the same
   unsigned trial = 0;
   std::vector<std::string> times;  ///< by mark, as typed; empty where not timed
 };
@@ -80,6 +82,14 @@ class RecordSession {
   /// @return false, with problems, when it is no log of a recorder or has errors.
   bool resume(std::string_view text, const std::string& path, text::Problems& problems);
 
+  /// From now on lines of runs and of second watches are the sheet typed a second time: each is held against what
+  /// stands, time by time, and where they differ it is asked which is right. What was typed first stays in the log;
+  /// what is corrected is added to it, as `correct` does.
+  void type_again() { again_.on = true; }
+  /// How many times were typed again, how many differed and what became of them, what was not typed again; empty
+  /// without type_again().
+  std::string told_again() const;
+
   /// @param clock  the time of day, 17:42:08; empty where there is none. A correction keeps that of its run.
   RecordReply take(std::string_view line, std::string_view clock = {});
   /// The rows of the last `keep` are on the disk.  @return what to tell.
@@ -87,7 +97,7 @@ class RecordSession {
   /// They are not.
   void lost() { pending_.clear(); }
 
-  bool waits_for_answer() const { return asked_; }
+  bool waits_for_answer() const { return asked_ || again_.entry; }
   /// Whose turn it is; empty without a running order.
   std::string next_player() const;
   const std::vector<RecordEntry>& entries() const { return entries_; }
@@ -97,6 +107,9 @@ class RecordSession {
  private:
   RecordReply new_run(std::string_view text, const RecordEntry* replaced);
   RecordReply second_watch(std::string_view text);
+  RecordReply run_again(std::string_view text, bool watch);
+  RecordReply ask_again();
+  RecordReply answer_again(std::string_view answer);
   RecordReply correct(std::string_view text);
   RecordReply other_player(std::string_view text);
   RecordReply flag(std::string_view text);
@@ -104,7 +117,7 @@ class RecordSession {
   RecordReply order(std::string_view mark) const;
   RecordReply list(std::string_view count) const;
   RecordReply check(std::vector<RecordEntry> rows);
-  std::vector<std::string> doubts_of(const runs::RunLogResult& read, std::size_t first_line) const;
+  std::vector<std::string> doubts_of(const runs::RunLogResult& read, std::size_t first_line);
   std::vector<std::size_t> watches_of(const RecordEntry& entry) const;
   std::vector<std::size_t> moved_with(std::size_t at) const;
   std::set<unsigned> replaced_by(const RecordEntry& entry) const;
@@ -123,7 +136,18 @@ class RecordSession {
   std::vector<RecordEntry> entries_;
   std::vector<RecordEntry> pending_;
   bool asked_ = false;
+  bool times_asked_ = false;        // the question is about times
+  bool has_checked_column_ = true;  // logs begun before there was one have none
   std::vector<std::string> skipped_;
+
+  struct Again {
+    bool on = false;
+    std::set<unsigned> done;  // numbers of entries
+    std::size_t times = 0, differ = 0, corrected = 0;
+    std::optional<std::size_t> entry;  // the one asked about
+    RecordEntry typed, right;
+    std::vector<std::size_t> open;  // marks that differ, those asked about taken out
+  } again_;
 };
 
 /// How an entry is shown: "7: 12 trial 1 AK 4.05 8.02 12.10 16.31 fall (slipped)".

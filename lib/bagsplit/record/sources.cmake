@@ -7,7 +7,7 @@ bagsplit_module(record
     merge_logs.cpp
     record_lines.cpp
     record_session.cpp
+    typed_again.cpp
   HEADERS
-    expectation.hpp
     merge_logs.hpp
     record_session.hpp)

@@ -1,5 +1,9 @@
 #include "bagsplit/runs/files.hpp"
 
+#include <fcntl.h>
+#include <poll.h>
+#include <unistd.h>
+
 #include <algorithm>
 #include <cerrno>
 #include <cstdio>
@@ -48,6 +52,30 @@ bool is_workbook_name(const std::string& name) {
 
 bool is_log_name(const std::string& name) {
   return name.size() > 4 && name.front() != '.' && text::lower(name).ends_with(".csv");
+}
+
+// A named pipe, once somebody writes to it; nothing, and errno 0, where nobody does within a second or has written
+// nothing: opened plainly, it would wait for ever.
+std::FILE* open_pipe(const std::string& path) {
+  constexpr int tries = 50;
+  const int pipe = open(path.c_str(), O_RDONLY | O_NONBLOCK | O_CLOEXEC);
+  for (int k = 0; pipe >= 0 && k < tries; ++k) {
+    pollfd waits{pipe, POLLIN, 0};
+    char none = 0;
+    if ((poll(&waits, 1, 20) > 0 && (waits.revents & POLLIN) != 0) || (read(pipe, &none, 1) < 0 && errno == EAGAIN)) {
+      fcntl(pipe, F_SETFL, fcntl(pipe, F_GETFL) & ~O_NONBLOCK);
+      return fdopen(pipe, "rb");
+    }
+    if ((waits.revents & POLLHUP) != 0) {
+      break;
+    }
+    poll(nullptr, 0, 20);
+  }
+  if (pipe >= 0) {
+    close(pipe);
+    errno = 0;
+  }
+  return nullptr;
 }
 
 // The file itself, whatever the way to it; the name as typed where that cannot be told.
@@ -186,7 +214,12 @@ std::optional<std::string> read_file(const std::string& path, text::Problems& pr
   const bool is_device = fs::is_character_file(status) || fs::is_block_file(status);
   max_bytes = is_device ? std::min(max_bytes, most_from_device) : max_bytes;
   errno = 0;
-  const std::unique_ptr<std::FILE, Close> file(std::fopen(path.c_str(), "rb"));
+  const bool is_pipe = fs::is_fifo(status);
+  const std::unique_ptr<std::FILE, Close> file(is_pipe ? open_pipe(path) : std::fopen(path.c_str(), "rb"));
+  if (is_pipe && !file && errno == 0) {
+    problems.push_back(file_problem(path, "file-unreadable", "a pipe that nobody writes to, not a file"));
+    return std::nullopt;
+  }
   if (!file) {
     problems.push_back(
         file_problem(path, "file-unreadable", std::string("the file cannot be opened: ") + std::strerror(errno)));

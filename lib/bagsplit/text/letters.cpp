@@ -13,8 +13,9 @@ namespace {
 constexpr std::array<std::string_view, 15> blanks{"\u00A0", "\u2000", "\u2001", "\u2002", "\u2003",
                                                   "\u2004", "\u2005", "\u2006", "\u2007", "\u2008",
                                                   "\u2009", "\u200A", "\u202F", "\u205F", "\u3000"};
-constexpr std::array<std::string_view, 8> nothings{"\u00AD", "\u200B", "\u200C", "\u200D",
-                                                   "\u200E", "\u200F", "\u2060", "\uFEFF"};
+constexpr std::array<std::string_view, 17> nothings{"\u00AD", "\u200B", "\u200C", "\u200D", "\u200E", "\u200F",
+                                                    "\u202A", "\u202B", "\u202C", "\u202D", "\u202E", "\u2060",
+                                                    "\u2066", "\u2067", "\u2068", "\u2069", "\uFEFF"};
 
 struct Accent {
   std::string_view mark;
@@ -57,7 +58,20 @@ std::size_t place_in(std::string_view letters, std::string_view letter) {
   return std::string_view::npos;
 }
 
+// The ASCII character of which this is the full-width form (U+FF01 to U+FF5E); 0 where it is none.
+char of_full_width(std::string_view letter) {
+  if (letter.size() != 3 || letter[0] != '\xEF' || (letter[1] != '\xBC' && letter[1] != '\xBD')) {
+    return 0;
+  }
+  const int at = (static_cast<unsigned char>(letter[2]) & 0x3F) + (letter[1] == '\xBD' ? 0x40 : 0);
+  return at >= 1 && at <= 0x5E ? static_cast<char>(0x20 + at) : '\0';
+}
+
 void append_folded(std::string& out, std::string_view letter) {
+  if (const char narrow = of_full_width(letter); narrow != 0) {
+    out += ascii_lower(narrow);
+    return;
+  }
   for (const Accent& accent : accents) {
     if (const std::size_t at = place_in(accent.letters, letter); at != std::string_view::npos) {
       out += ascii_lower(accent.bases[at]);

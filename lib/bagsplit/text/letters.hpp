@@ -15,9 +15,9 @@ std::string without_unseen(std::string_view text);
 
 /// The text in small letters, each letter with an accent as the letter and the accent's own character behind it.
 ///
-/// Covers the Latin letters from U+00C0 to U+017F and the Romanian ones with a comma below. Source: The Unicode
-/// Standard 15.0 (2022), canonical decompositions. Other letters, and the order of two accents on one letter, stay as
-/// they are.
+/// Full-width forms become the plain ones. Covers the Latin letters from U+00C0 to U+017F and the Romanian ones with a
+/// comma below. Source: The Unicode Standard 15.0 (2022), canonical decompositions. Other letters, and the order of two
+/// accents on one letter, stay as they are.
 std::string folded(std::string_view text);
 
 }  // namespace bagsplit::text

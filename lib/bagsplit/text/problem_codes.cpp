@@ -13,6 +13,7 @@ constexpr Severity note = Severity::note;
 constexpr ProblemOf log = ProblemOf::run_log;
 constexpr ProblemOf roster = ProblemOf::roster;
 constexpr ProblemOf json = ProblemOf::json;
+constexpr ProblemOf squad = ProblemOf::squad;
 constexpr ProblemOf files = ProblemOf::files;
 
 constexpr auto table = std::to_array<ProblemCode>({
@@ -41,7 +42,7 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"empty-file", suspicion, log, "A file holds nothing."},
     {"false-start", suspicion, log, "A first move comes before the signal, or too early after it to be a reaction."},
     {"far-from-usual", suspicion, log,
-     "A time is half or double what the player usually runs, or a third or triple of the squad's."},
+     "A time does not fit the player's other runs, the squad's, and the other times of its row."},
     {"field-count", error, log, "A line has more or fewer fields than the header has columns."},
     {"flag-for-time", note, log, "A word such as FS or fell stands where a time should, and is read as the flag."},
     {"future-date", suspicion, log, "A date lies after today."},
@@ -84,6 +85,7 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"splits-out-of-order", error, log, "A time is not later than that of a mark before it."},
     {"stray-quote", error, log, "A quote stands inside an unquoted field, or text after a closing quote."},
     {"swapped-rows", suspicion, log, "The times of two neighbouring rows fit the other row's player."},
+    {"too-fast-for-age", suspicion, log, "A stretch is run faster than children of that age run."},
     {"too-many-columns", error, log, "A line has more fields than the limit."},
     {"too-many-problems", error, log, "Problems beyond the limit for one file are counted, not listed."},
     {"too-many-readings", error, log, "One run has more readings than the limit."},
@@ -118,6 +120,17 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"out-of-range", error, json, "A number is out of its bounds."},
     {"repeated-course", error, json, "Two courses have the same name."},
     {"wrong-type", error, json, "A value is of another kind than expected."},
+
+    {"clock-start", suspicion, squad,
+     "All times of a row look as much too long or too short: the clock started early or late."},
+    {"does-not-fit", suspicion, squad,
+     "A time, or a whole row, does not fit what the player's other runs and the squad's tell."},
+    {"lost-time", suspicion, squad, "From one mark on a run is late, as after a fall."},
+    {"slow-run", suspicion, squad, "A whole run looks slow for its player."},
+    {"swapped-runs", suspicion, squad, "Two children's runs look swapped."},
+    {"unlike-squad", suspicion, squad, "A squad's runs differ more, or a watch is further off, than is ever so."},
+    {"wrong-bib", suspicion, squad, "A run looks like another player's."},
+    {"wrong-posture", suspicion, squad, "A run, or all of a drill, looks run from another posture than is written."},
 
     {"file-given-twice", suspicion, files, "A file is named twice; it is read once."},
     {"file-missing", error, files, "There is no such file."},

@@ -15,6 +15,7 @@ enum class ProblemOf : std::uint8_t {
   run_log,
   roster,
   json,   ///< any JSON file: courses, devices, models
+  squad,  ///< where a sheet is held against what its squad tells
   files,  ///< before a text is read: names, folders, sizes
 };
 

@@ -1,6 +1,8 @@
 #include "bagsplit/inference/squad/squad.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <stdexcept>
 #include <utility>
 
@@ -15,13 +17,45 @@ using Eigen::VectorXd;
 
 namespace {
 
+// What is said of some quantities with a message about others, too, taken out.
+Gaussian marginal_without(const Gaussian& all, const SharedMessage& message, const std::vector<std::uint32_t>& about) {
+  std::vector<std::uint32_t> both;
+  std::set_union(message.about.begin(), message.about.end(), about.begin(), about.end(), std::back_inserter(both));
+  const auto place = [&](std::uint32_t k) {
+    return static_cast<Index>(std::lower_bound(both.begin(), both.end(), k) - both.begin());
+  };
+  SharedMessage widened = SharedMessage::silent(both);
+  for (std::size_t a = 0; a < message.about.size(); ++a) {
+    widened.shift(place(message.about[a])) = message.shift(static_cast<Index>(a));
+    for (std::size_t b = 0; b < message.about.size(); ++b) {
+      widened.precision(place(message.about[a]), place(message.about[b])) =
+          message.precision(static_cast<Index>(a), static_cast<Index>(b));
+    }
+  }
+  const Gaussian rest = without(all, widened);
+  const auto n = static_cast<Index>(about.size());
+  Gaussian out{VectorXd(n), MatrixXd(n, n)};
+  for (Index a = 0; a < n; ++a) {
+    const Index i = place(about[static_cast<std::size_t>(a)]);
+    out.mean(a) = rest.mean(i);
+    for (Index b = 0; b < n; ++b) {
+      out.covariance(a, b) = rest.covariance(i, place(about[static_cast<std::size_t>(b)]));
+    }
+  }
+  return out;
+}
+
 // What all but one member say of what it points to; what all say where that is not sound.  @param index  absent: the
 // member is none of those fitted.
 Gaussian rest_of(const SquadFit& fit, const SquadPoint& point, const SharedLinks& links,
                  std::optional<std::size_t> index) {
   const Gaussian all{point.mean, point.covariance};
   const SharedMessage none = SharedMessage::silent(links.about);
-  Gaussian rest = without(all, index ? point.messages.at(*index) : none);
+  const bool as_fitted = index && point.messages.at(*index).about == links.about;
+  Gaussian rest = without(all, as_fitted ? point.messages.at(*index) : none);
+  if (index && !as_fitted) {  // of other runs than those it was fitted by
+    rest = marginal_without(all, point.messages.at(*index), links.about);
+  }
   return is_sound(rest, links.about, fit.shared_prior) ? rest : without(all, none);
 }
 

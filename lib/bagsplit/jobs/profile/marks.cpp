@@ -175,10 +175,11 @@ void mark_at_first(ProfileResult& result, std::string_view what, const auto& val
   }
 }
 
-// Where the clock's start is in doubt nothing is said of any start; of the first steps only what is the child's own,
-// and to work on only for the slowest tenth of the squad.
+// Where the clock's start, or whose a run is, is in doubt nothing is said of any start; of the first steps only what is
+// the child's own, and to work on only for the slowest tenth of the squad.
 void doubt_starts(const FirstSteps& squad, PlayerProfile& player) {
-  if (squad.clock != FirstSteps::Clock::fits) {
+  const bool in_doubt = squad.clock != FirstSteps::Clock::fits || player.start_in_doubt;
+  if (in_doubt) {
     for (const std::string_view what : {"call", "get-up"}) {
       Marked& mark = player.marks[mark_place(what)];
       mark = mark.why == Unknown::never_timed ? mark : not_known(Unknown::clock);
@@ -189,7 +190,7 @@ void doubt_starts(const FirstSteps& squad, PlayerProfile& player) {
     return;
   }
   const auto& own_part = player.own_first_acceleration;
-  if (!squad.advice()) {
+  if (in_doubt || !squad.advice()) {
     steps = not_known(Unknown::clock);
   } else if (!own_part || !own_part->told()) {
     steps = not_known(Unknown::few_runs);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <set>
 #include <stdexcept>
 
@@ -9,7 +10,7 @@
 #include "bagsplit/jobs/circumstances.hpp"
 #include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/jobs/profile/advice.hpp"
-#include "bagsplit/jobs/profile/detail/profile_job.hpp"
+#include "bagsplit/jobs/profile/detail/row_doubts.hpp"
 #include "bagsplit/jobs/profile/merge_estimates.hpp"
 #include "bagsplit/runs/player_order.hpp"
 #include "bagsplit/safety/safety.hpp"
@@ -198,6 +199,11 @@ PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t 
   Scratch scratch;
   Prepared prepared = prepare(job, name, selection);
   PlayerProfile profile = described(job, name, runs, prepared);
+  profile.start_in_doubt = job.doubts != nullptr && job.doubts->start_in_doubt.contains(name);
+  if (profile.start_in_doubt) {
+    profile.notes.push_back(
+        "Whose a run is, or how it was started, is in doubt: until that is settled nothing is said of the start.");
+  }
   if (selection.used.empty()) {
     return profile;
   }
@@ -232,6 +238,26 @@ RunsByPlayer::RunsByPlayer(const runs::RunLog& log) {
 }
 
 namespace {
+
+constexpr std::size_t most_to_compare_here = 3'000;  // readings: beyond, a check of the sheet takes its own time
+
+// Rows and drills in doubt; a time of such a row is not told again.
+void take_doubts(const SheetDoubts& doubts, ProfileResult& result) {
+  const auto of_row = [](const SuspectedReading& reading) {
+    return reading.kind == "swap" || reading.kind == "bib" || reading.kind == "posture";
+  };
+  std::copy_if(doubts.surely.begin(), doubts.surely.end(), std::back_inserter(result.suspected_rows), of_row);
+  std::copy_if(doubts.maybe.begin(), doubts.maybe.end(), std::back_inserter(result.maybe_rows), of_row);
+  result.notes.insert(result.notes.end(), doubts.notes.begin(), doubts.notes.end());
+  const auto told = [&](const SuspectedReading& reading) {
+    const auto same = [&](const SuspectedReading& row) { return row.file == reading.file && row.line == reading.line; };
+    return std::any_of(result.suspected_rows.begin(), result.suspected_rows.end(), same);
+  };
+  for (PlayerProfile& player : result.players) {
+    std::erase_if(player.suspected_readings, told);
+    std::erase_if(player.maybe_readings, told);
+  }
+}
 
 // The upper end of what is known of the fastest.
 double fastest(std::span<const PlayerProfile> players) {
@@ -334,6 +360,13 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     job.at_median_level = &*for_medians;
   }
 
+  SheetDoubts doubts;
+  if (squad && squad->fit.slip_rate > 0.0 && players.size() >= fewest_to_compare &&
+      log.readings.size() <= most_to_compare_here) {
+    doubts = doubt_in_squad(job, players, selections);
+    job.doubts = &doubts;
+  }
+
   // Each player is computed alone and stored at its place, so the number of threads cannot show.
   result.players.resize(players.size());
   stats::for_each_index(players.size(), options.threads, [&](std::size_t i) {
@@ -343,6 +376,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     result.runs_used += player.runs_used;
     result.runs_left_out += player.runs_left_out;
   }
+  take_doubts(doubts, result);
   if (result.squad) {
     result.squad->first_steps = first_steps_of(*squad, result.players);
     result.notes = first_steps_notes(result.squad->first_steps);

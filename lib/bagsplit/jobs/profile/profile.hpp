@@ -126,9 +126,10 @@ struct PlayerProfile {
   std::optional<double> probability_all_readings_fit;  ///< none: every reading counts in full
   /// Rows that what would be said to be sure hangs on: one that may be wrong, or the only one that tells it.
   std::vector<HangsOn> hangs_on;
-  Marks marks;                                         ///< at the places of marked_quantities
-  std::vector<WorkOn> work_on;                         ///< what is surely there, most time to win first; may be empty
-  std::vector<std::string> notes;                      ///< what the data cannot tell, and why
+  Marks marks;                     ///< at the places of marked_quantities
+  std::vector<WorkOn> work_on;     ///< what is surely there, most time to win first; may be empty
+  bool start_in_doubt = false;     ///< whose a run is, or how it started: nothing is said of it
+  std::vector<std::string> notes;  ///< what the data cannot tell, and why
 
   // What it was computed from, so that it can be computed again.
   inference::Normal prior_log_top_speed, prior_log_time_constant, prior_reaction_s;
@@ -169,6 +170,8 @@ struct ProfileResult {
   std::vector<PlayerProfile> players;  ///< in order of player id: numbers by value, then words
   std::vector<std::string> notes;      ///< about the whole, e.g. who timed, what cannot be told apart
   std::vector<std::string> cautions;   ///< where a drill or a result calls for them
+  /// Whole rows and drills in doubt: swapped runs, wrong bibs, wrong postures. As PlayerProfile::suspected_readings.
+  std::vector<SuspectedReading> suspected_rows, maybe_rows;
   std::size_t runs_used = 0, runs_left_out = 0;
   std::size_t dates = 0;  ///< with a run that was used
 };

@@ -107,31 +107,69 @@ std::string place_of(const HangsOn& row) {
   return row.file + " line " + std::to_string(row.line);
 }
 
-std::string sentence(const SuspectedReading& reading) {
+namespace {
+
+// About whose a run is, or how it was run; empty for another kind.
+std::string odd_row(const SuspectedReading& reading) {
+  const std::string sure = " (" + text::fixed(100.0 * std::min(reading.probability, 0.99), 0) + " % sure)";
+  if (reading.kind == "swap") {
+    return "looks swapped with line " + std::to_string(reading.other_line) + " (player " + reading.other_player + ")" +
+           sure + ": were the bibs mixed up?";
+  }
+  if (reading.kind == "bib") {
+    return "these times look like player " + reading.other_player + "'s" + sure + ": a wrong bib?";
+  }
+  if (reading.kind == "posture") {
+    const bool prone = reading.size_s > 0.0;
+    const std::string who = reading.drill > 0
+                                ? "this and all " + std::to_string(reading.drill) + " runs of the drill look"
+                                : std::string("looks");
+    return who + " run from " + (prone ? "lying down" : "standing") + sure + ", or from another start: posture " +
+           (prone ? "prone" : "standing") + "?";
+  }
+  return {};
+}
+
+}  // namespace
+
+std::string what_is_odd(const SuspectedReading& reading) {
+  if (std::string row = odd_row(reading); !row.empty()) {
+    return row;
+  }
   const std::string off = "about " + text::fixed(std::fabs(reading.size_s), 1) + " s";
   const char* const way = reading.size_s > 0.0 ? "long" : "short";
-  std::string out = reading.file + ", line " + std::to_string(reading.line) + " (player " + reading.player + "): ";
   if (reading.kind == "mark" || reading.kind == "time") {
-    out += "'" + reading.column + "' of " + text::fixed(reading.read_s, 2) + " s looks " + off + " too " + way +
-           "; about " + text::fixed(reading.expected_s, 1) + " s would fit the other times.";
-  } else if (reading.kind == "decimal" || reading.kind == "minutes") {
-    return out + "'" + reading.column + "' of " + text::fixed(reading.read_s, 2) +
-           " s is left out: " + text::fixed(reading.expected_s, 2) + " s would fit, " +
-           (reading.kind == "decimal" ? "with the decimal point moved."
-            : reading.size_s > 0.0    ? "with a point in place of the colon."
-                                      : "with a colon in place of the point.") +
-           " Put it right, or write yes under 'checked' if it is right.";
-  } else if (reading.kind == "start") {
-    out += "all its times look " + off + " too " + way + ", as if the clock had started " +
-           (reading.size_s > 0.0 ? "early." : "late.");
-  } else if (reading.kind == "lost") {
-    out += "from '" + reading.column + "' on it is " + off + " late, as after a fall.";
-  } else if (reading.kind == "slow") {
-    out += "the whole run looks slow for this player.";
-  } else {
-    out += "it does not fit this player's other times; which of its times is wrong cannot be told.";
+    return "'" + reading.column + "' of " + text::fixed(reading.read_s, 2) + " s looks " + off + " too " + way +
+           "; about " + text::fixed(reading.expected_s, 1) + " s would fit the other times";
   }
-  return out + " It counts for little here. If it is wrong, correct it or leave it empty.";
+  if (reading.kind == "decimal" || reading.kind == "minutes") {
+    return "'" + reading.column + "' of " + text::fixed(reading.read_s, 2) +
+           " s cannot be meant: " + text::fixed(reading.expected_s, 2) + " s would fit, " +
+           (reading.kind == "decimal" ? "with the decimal point moved"
+            : reading.size_s > 0.0    ? "with a point in place of the colon"
+                                      : "with a colon in place of the point");
+  }
+  if (reading.kind == "start") {
+    return "all its times look " + off + " too " + way + ", as if the clock had started " +
+           (reading.size_s > 0.0 ? "early" : "late");
+  }
+  if (reading.kind == "lost") {
+    return "from '" + reading.column + "' on it is " + off + " late, as after a fall";
+  }
+  if (reading.kind == "slow") {
+    return "the whole run looks slow for this player";
+  }
+  return "it does not fit this player's other times; which of its times is wrong cannot be told";
+}
+
+std::string sentence(const SuspectedReading& reading) {
+  std::string out = reading.file + ", line " + std::to_string(reading.line) +
+                    (reading.player.empty() ? "" : " (player " + reading.player + ")") + ": " + what_is_odd(reading);
+  if (reading.kind == "posture" && reading.drill > 0) {
+    return out + " Until that is settled nothing is said of the start from it.";
+  }
+  return odd_row(reading).empty() ? out + ". It counts for little here. If it is wrong, correct it or leave it empty."
+                                  : out + " Nothing was changed: correct the file if so.";
 }
 
 }  // namespace bagsplit::jobs

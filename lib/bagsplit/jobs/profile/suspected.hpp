@@ -17,15 +17,18 @@ struct SuspectedReading {
   std::string file;
   std::uint32_t line = 0;
   std::string column;  ///< the mark; of a start or a whole run empty
-  std::string player;
+  std::string player;  ///< of a whole drill nobody
   /// "mark", "time", "start", "lost", "slow"; "row": one of these, which cannot be told; "decimal", "minutes": a time
-  /// that cannot be what was meant, and is left out.
+  /// that cannot be what was meant, and is left out; "swap", "bib", "posture".
   std::string kind;
   double probability = 0.0;  ///< that it is wrong
   double read_s = 0.0;       ///< of a start or a whole run, its last time
   double expected_s = 0.0;   ///< what would fit
   double expected_sd_s = 0.0;
-  double size_s = 0.0;  ///< read less expected
+  double size_s = 0.0;           ///< read less expected
+  std::string other_player;      ///< of a swap or a bib: whose times these look like
+  std::uint32_t other_line = 0;  ///< of a swap: where those stand
+  std::size_t drill = 0;  ///< of a posture: so many runs of a whole drill, the first of which is named; 0: one run
 };
 
 /// At `least` or more.
@@ -61,6 +64,9 @@ HangsOn hangs_on_reading(const runs::RunLog& log, std::uint32_t log_reading, std
 
 /// "night.csv line 14".
 std::string place_of(const HangsOn& row);
+
+/// What is odd, without where it stands and what was done: for a list that says so itself.
+std::string what_is_odd(const SuspectedReading& reading);
 
 /// One plain sentence: where it stands, what it is about, what was done and what to do.
 std::string sentence(const SuspectedReading& reading);

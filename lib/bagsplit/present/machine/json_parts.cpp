@@ -53,16 +53,13 @@ void write_model(text::JsonWriter& json, const inference::ModelFile& model) {
   write_json(json.key("model"), inference::write_model(model));
 }
 
-namespace {
-
-void write_readings(text::JsonWriter& json, std::string_view name,
-                    const std::vector<jobs::SuspectedReading>& readings) {
+void write_suspected(text::JsonWriter& json, std::string_view name, std::span<const jobs::SuspectedReading> readings) {
   json.key(name).begin_array();
   for (const jobs::SuspectedReading& reading : readings) {
     json.begin_object().member("file", reading.file).member("line", std::uint64_t{reading.line});
     text_or_null(json, "column", reading.column);
-    json.member("player", reading.player)
-        .member("kind", reading.kind)
+    text_or_null(json, "player", reading.player);
+    json.member("kind", reading.kind)
         .member("probability", reading.probability)
         .member("read_s", reading.read_s)
         .member("expected_s", reading.expected_s)
@@ -73,11 +70,9 @@ void write_readings(text::JsonWriter& json, std::string_view name,
   json.end_array();
 }
 
-}  // namespace
-
 void write_suspected(text::JsonWriter& json, const jobs::SuspectedReadings& suspected) {
-  write_readings(json, "suspected_readings", suspected.surely);
-  write_readings(json, "maybe_readings", suspected.maybe);
+  write_suspected(json, "suspected_readings", suspected.surely);
+  write_suspected(json, "maybe_readings", suspected.maybe);
   json.member("slip_rate", suspected.slip_rate);
 }
 

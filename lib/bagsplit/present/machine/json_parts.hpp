@@ -1,6 +1,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -35,5 +36,8 @@ void write(text::JsonWriter& json, const jobs::HangsOn& row);
 
 /// The member "model": a model file as write_model() has it.
 void write_model(text::JsonWriter& json, const inference::ModelFile& model);
+
+/// A member that is a list of readings in doubt.
+void write_suspected(text::JsonWriter& json, std::string_view name, std::span<const jobs::SuspectedReading> readings);
 
 }  // namespace bagsplit::present

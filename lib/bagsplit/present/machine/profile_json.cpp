@@ -318,6 +318,8 @@ std::string profile_json(const jobs::ProfileResult& result) {
     suspected.surely.insert(suspected.surely.end(), player.suspected_readings.begin(), player.suspected_readings.end());
     suspected.maybe.insert(suspected.maybe.end(), player.maybe_readings.begin(), player.maybe_readings.end());
   }
+  suspected.surely.insert(suspected.surely.end(), result.suspected_rows.begin(), result.suspected_rows.end());
+  suspected.maybe.insert(suspected.maybe.end(), result.maybe_rows.begin(), result.maybe_rows.end());
   if (result.squad && result.squad->slip_rate > 0.0) {
     suspected.slip_rate = result.squad->slip_rate;
   }

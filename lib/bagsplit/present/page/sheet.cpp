@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "bagsplit/jobs/fast_end.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/text/csv.hpp"
 #include "bagsplit/text/json_writer.hpp"
 #include "bagsplit/text/text_table.hpp"
@@ -84,6 +86,11 @@ std::string about_sentence(const Sheet& sheet) {
   return sheet.about + (sheet.about.empty() || signal.empty() ? "" : " ") + signal;
 }
 
+std::vector<std::string> cautions_on(const Sheet& sheet) {
+  const double fastest_mps = sheet.fastest_mps.value_or(jobs::fast_end_mps(std::nullopt, std::nullopt));
+  return safety::field_cautions({sheet.is_base_path, sheet.is_relay(), sheet.meet_at_second}, fastest_mps);
+}
+
 bool Sheet::shares_bib(const SheetPlayer& player) const {
   return std::any_of(players.begin(), players.end(), [&](const SheetPlayer& other) {
     return other.id != player.id && printed_large(other) == printed_large(player);
@@ -110,6 +117,10 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
   if (sheet.out_and_back) {
     return out + "# splits: cumulative\n" + relay_rows(sheet, separator);
   }
+  // For the rows without a player at the end: they are empty, and whoever fills one types no more than a player and
+  // times.
+  text::append_directive(out, "date", sheet.date);
+  text::append_directive(out, "course", sheet.course);
   out += "# splits: cumulative\ndate" + parted;
   out += sheet.is_relay() ? "team" + parted + "leg" + parted : "";
   out += "player" + parted + "course" + parted + "trial" + parted + "timer";
@@ -134,6 +145,10 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
         out += std::string(sheet.marks.size(), separator) + (player.absent ? "absent" : "") + parted + "\n";
       }
     }
+  }
+  const std::size_t columns = 6 + sheet.marks.size() + (sheet.is_relay() ? 2U : 0U);
+  for (std::size_t k = 0; k < blank_rows; ++k) {
+    out += std::string(columns, separator) + "\n";
   }
   return out;
 }
@@ -187,7 +202,7 @@ std::string sheet_text(const Sheet& sheet, const text::TextOptions& options) {
            (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n" +
            (what.empty() ? "" : text::paragraph(what, options.width)) + "\n" + table_of(round);
   }
-  return out;
+  return out + "\n" + text::listed(cautions_on(sheet), options.width);
 }
 
 std::string sheet_json(const Sheet& sheet) {

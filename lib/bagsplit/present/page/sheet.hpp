@@ -42,9 +42,12 @@ struct Sheet {
   bool is_relay() const { return !players.empty() && players.front().leg > 0; }
 };
 
-/// Rows without a bib at the end of a printed sheet, for children who were not expected. The blank log has none: it is
-/// typed into, and a row without a player is an error there.
+/// Rows without a bib at the end of a sheet, for children who were not expected. In the blank log they are empty, and
+/// passed over until something is typed into them.
 inline constexpr std::size_t blank_rows = 3;
+
+/// What must be said to those who run.
+std::vector<std::string> cautions_on(const Sheet& sheet);
 
 /// A page for paper: self-contained HTML, black on white, A4 or Letter through `@page`, heading and column names on
 /// every page, no player parted by a page's end. Right of the dashed line stands the check column: folded back while

@@ -48,9 +48,7 @@ std::string or_line(const std::string& text) {
 
 std::string cautions(const Sheet& sheet) {
   std::string out = "<ul>";
-  const double fastest_mps = sheet.fastest_mps.value_or(jobs::fast_end_mps(std::nullopt, std::nullopt));
-  for (const std::string& caution :
-       safety::field_cautions({sheet.is_base_path, sheet.is_relay(), sheet.meet_at_second}, fastest_mps)) {
+  for (const std::string& caution : cautions_on(sheet)) {
     out += "<li>" + html_text(caution) + "</li>";
   }
   return out + "</ul>";

@@ -258,6 +258,7 @@ std::string suspected_in(const jobs::ProfileResult& result, const text::TextOpti
   for (const PlayerProfile& player : result.players) {
     readings.insert(readings.end(), player.suspected_readings.begin(), player.suspected_readings.end());
   }
+  readings.insert(readings.end(), result.suspected_rows.begin(), result.suspected_rows.end());
   return suspected_part(readings, options);
 }
 

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <set>
 #include <tuple>
@@ -10,6 +11,7 @@
 #include "bagsplit/runs/log/detail/log_rows.hpp"
 #include "bagsplit/runs/log/detail/log_spelling.hpp"
 #include "bagsplit/runs/log/detail/log_suspect.hpp"
+#include "bagsplit/runs/log/detail/log_times.hpp"
 #include "bagsplit/runs/log/detail/log_usual.hpp"
 #include "bagsplit/runs/roster/detail/roster_words.hpp"
 #include "bagsplit/runs/typed.hpp"
@@ -70,7 +72,11 @@ class Checker {
     if (!row.plain || !odd.empty()) {
       check_times(row, odd);
     }
+    if (row.checked) {
+      return;
+    }
     check_reaction(row);
+    check_age(row);
     const auto number = static_cast<std::size_t>(&row - log_.rows.data());
     const bool may_lack_times = row.lap_missing || log_.file_of(row).has_unknown_columns ||
                                 (!in_heat_.empty() && in_heat_[number]) ||
@@ -97,7 +103,7 @@ class Checker {
 
   void check_times(RawRow& row, std::span<const OddTime> odd) {
     const TimeFinding found = examine_times(log_, row, odd, options_);
-    if (found.code.empty()) {
+    if (found.code.empty() || (row.checked && !found.certain)) {
       return;
     }
     report_mark(log_, row, log_.splits[found.split].mark, options_,
@@ -171,6 +177,58 @@ class Checker {
                  .hint = "a jumped start? flag the run false-start: it is kept, and stays out of the estimates"});
   }
 
+  // Whether a child of that age can run so fast; told where nothing else is.
+  void check_age(RawRow& row) {
+    const double most_mps = row.suspicious || row.bad ? 0.0 : fastest_mps(row);
+    if (most_mps <= 0.0) {
+      return;
+    }
+    SuspicionLimits limits = options_.limits;
+    limits.top_speed_mps = most_mps;
+    limits.fastest_time_constant_s = limits.child_time_constant_s;
+    if (is_plain(log_, row, limits)) {
+      return;
+    }
+    const RunTimes times(log_, row, limits);
+    for (std::size_t k = 0; k < times.size(); ++k) {
+      if (times.too_fast(k)) {
+        row.suspicious = true;
+        report_mark(log_, row, log_.splits[row.first_split + k].mark, options_,
+                    {.severity = text::Severity::suspicion,
+                     .code = "too-fast-for-age",
+                     .message = format_number(std::round(times.stretch_m(k) * 10.0) / 10.0) + " m in " +
+                                format_number(std::round(times.stretch_s(k) * 100.0) / 100.0) +
+                                " s is faster than children of that age run",
+                     .expected = "at most " + format_number(std::round(most_mps * 10.0) / 10.0) +
+                                 " m/s, less from a standing start",
+                     .hint = "the mark, the base distance, or the birth date in the roster?"});
+        return;
+      }
+    }
+  }
+
+  // Of the player's age on that day; 0 where there is no limit.
+  double fastest_mps(const RawRow& row) {
+    if (options_.roster == nullptr || options_.limits.fastest_of_age_mps.empty()) {
+      return 0.0;
+    }
+    if (born_.size() <= row.player) {
+      born_.resize(log_.names.size(), unknown_birth);
+    }
+    std::int32_t& born = born_[row.player];
+    if (born == unknown_birth) {
+      const Player* player = options_.roster->find(log_.names.text(row.player));
+      born = player != nullptr && player->born ? static_cast<std::int32_t>(player->born->time_since_epoch().count())
+                                               : no_birth;
+    }
+    const auto& by_age = options_.limits.fastest_of_age_mps;
+    if (born == no_birth || row.date < born) {
+      return 0.0;
+    }
+    const auto age = static_cast<std::size_t>(static_cast<double>(row.date - born) / days_a_year);
+    return age + 1 < by_age.size() ? by_age[age + 1] : 0.0;  // as if a birthday were near
+  }
+
   // Two rows in a row, of two players, with the same times: one was typed twice.
   void check_repeated(const RawRow& before, RawRow& row) {
     const auto in_one_place = [&] {
@@ -178,7 +236,7 @@ class Checker {
       const Setting& there = log_.setting_of(before);
       return here.file == there.file && here.layout == there.layout;
     };
-    if (row.times_hash != before.times_hash || row.split_count < 2 || row.player == before.player ||
+    if (row.checked || row.times_hash != before.times_hash || row.split_count < 2 || row.player == before.player ||
         !same_times(log_, row, before) || !in_one_place()) {
       return;
     }
@@ -190,6 +248,9 @@ class Checker {
   }
 
   void tell_swapped(RawRow& a, RawRow& b) {
+    if (a.checked || b.checked) {
+      return;
+    }
     a.suspicious = true;
     suspect(b, Field::player,
             {.code = "swapped-rows",
@@ -362,10 +423,15 @@ class Checker {
     }
   }
 
+  static constexpr std::int32_t unknown_birth = std::numeric_limits<std::int32_t>::max();
+  static constexpr std::int32_t no_birth = unknown_birth - 1;
+  static constexpr double days_a_year = 365.2425;
+
   RawLog& log_;
   const ReadOptions& options_;
   std::set<Relay> timed_relays_;
   std::vector<bool> in_heat_;                                         // by row; empty where there are no heats
+  std::vector<std::int32_t> born_;                                    // of each name, in days since 1970
   std::unordered_map<std::string, std::string> roster_by_bare_word_;  // made when a stranger is met
 };
 

@@ -231,6 +231,7 @@ class Gatherer {
     reading.line = row.line;
     reading.file = setting.file;
     reading.suspicious = row.suspicious;
+    reading.checked = row.checked;
     reading.laps = row.laps;
     if (const auto aside = log_.set_aside.find(number); aside != log_.set_aside.end()) {
       SetAside& to = out_.set_aside.emplace_back(aside->second);

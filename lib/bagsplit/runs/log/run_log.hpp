@@ -57,6 +57,11 @@ struct SuspicionLimits {
   /// Cond Res 24(2), 447-451: largest spread among 7 timers on one run 0.19 s on average, SD 0.14 s; mean plus three
   /// SDs.
   double watches_apart_s = 0.61;
+  /// Fastest mean speed between two marks by whole years of age [m/s]; 0: no limit; empty: not checked. Beside a roster
+  /// with births.
+  std::vector<double> fastest_of_age_mps = {};
+  /// As fastest_time_constant_s, of a child that is near that speed [s]. Common practice, no source.
+  double child_time_constant_s = 0.4;
 };
 
 struct ReadOptions {

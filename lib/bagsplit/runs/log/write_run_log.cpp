@@ -110,6 +110,10 @@ class Writer {
     columns_after_.push_back(
         {"flag", [](const Run&, const Reading& reading) { return std::string(word_of(reading.flag)); }});
     columns_after_.push_back({"note", [this](const Run&, const Reading& reading) { return log_.name(reading.note); }});
+    if (std::any_of(log_.readings.begin(), log_.readings.end(), [](const Reading& r) { return r.checked; })) {
+      columns_after_.push_back(
+          {"checked", [](const Run&, const Reading& reading) { return std::string(reading.checked ? "yes" : ""); }});
+    }
     std::string out = std::move(keys);
     append_header(out);
     for (const Run& run : log_.runs) {

@@ -12,6 +12,7 @@
 #include "bagsplit/inference/reading/best_path_losses.hpp"
 #include "bagsplit/inference/squad/squad_model.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
+#include "bagsplit/jobs/profile/sheet_doubts.hpp"
 
 /// The parts of profile(); stays inside the module.
 namespace bagsplit::jobs {
@@ -41,6 +42,7 @@ struct ProfileJob {
   const inference::SquadModel* squad = nullptr;
   bool ages_alike = false;                      ///< of players without an age, see Assembled::ages_alike
   const ProfileJob* at_median_level = nullptr;  ///< the same at that level, where another one is asked for
+  const SheetDoubts* doubts = nullptr;          ///< of whole rows; may be unknown
 };
 
 /// Scratch of one player's computation.

@@ -15,6 +15,7 @@ namespace {
 
 constexpr std::array way_words{std::string_view("first"), std::string_view("third")};
 constexpr std::array tie_words{std::string_view("called"), std::string_view("never")};
+constexpr std::array yes_or_no{std::string_view("yes"), std::string_view("no")};
 constexpr std::array split_words{std::string_view("cumulative"), std::string_view("lap")};
 
 // In the order of Field.
@@ -59,6 +60,7 @@ constexpr std::array<ColumnWords, named_fields> log_table{{
     {"temperature", "degrees Celsius; or with F: 64 F"},
     {"flag", "why the run does not count: it stays in the record and out of the estimates", flag_words},
     {"note", "anything"},
+    {"checked", "yes: the times of this row look odd and are right; they are not asked about again", yes_or_no},
 }};
 
 constexpr std::array<std::string_view, named_fields> names_of_log_table() {
@@ -444,6 +446,10 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
       return fault;
     case Field::note:
       return read_id("note", text, longest_note, log, conditions.note);
+    case Field::checked:
+      fault = read_word("checked", text, yes_or_no, index);
+      conditions.checked = fault.code.empty() ? index == 0 : conditions.checked;
+      return fault;
     case Field::mark:
     case Field::carried:
     case Field::none:
@@ -538,6 +544,9 @@ void set_default(Field field, const Conditions& defaults, Conditions& conditions
       break;
     case Field::note:
       conditions.note = defaults.note;
+      break;
+    case Field::checked:
+      conditions.checked = defaults.checked;
       break;
     case Field::mark:
     case Field::carried:

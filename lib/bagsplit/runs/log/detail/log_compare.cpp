@@ -185,7 +185,7 @@ bool can_compare(const RawLog& log, const RawRow& row, const RawRow& before) {
   const Setting& here = log.setting_of(row);
   const Setting& there = log.setting_of(before);
   return there.start == here.start && there.device == here.device && before.flag == Flag::none &&
-         row.flag == Flag::none;
+         row.flag == Flag::none && !row.checked && !before.checked;
 }
 
 std::vector<std::uint32_t> compare_watches(RawLog& log, std::span<const WatchPair> pairs, const ReadOptions& options) {

@@ -512,6 +512,7 @@ class RowReader {
     row.trial = now_.trial;
     row.leg = now_.leg;
     row.flag = now_.flag != Flag::none ? now_.flag : flag_for_time_;
+    row.checked = now_.checked;
     row.laps = now_.laps;
     if (!splits_.read(record_, now_, times_, row)) {
       log_.rows.pop_back();
@@ -537,7 +538,8 @@ class RowReader {
     return field == Field::date || field == Field::player || field == Field::trial || field == Field::timer ||
            field == Field::leg || field == Field::splits || field == Field::flag || field == Field::note ||
            field == Field::way || field == Field::runners || field == Field::clock || field == Field::heat ||
-           field == Field::finish || field == Field::finish_at || field == Field::finish_ties;
+           field == Field::finish || field == Field::finish_at || field == Field::finish_ties ||
+           field == Field::checked;
   }
 
   RawLog& log_;

@@ -60,6 +60,7 @@ enum class Field : std::uint8_t {
   temperature,
   flag,
   note,
+  checked,
   mark,
   carried,
   none,
@@ -127,6 +128,7 @@ struct Conditions {
   bool start_said = false;    ///< not the drill's
   bool posture_said = false;  ///< not the drill's
   bool laps = false;
+  bool checked = false;
   bool has_date = false;
 };
 
@@ -174,6 +176,7 @@ struct RawRow {
   Flag flag = Flag::none;
   bool laps = false;
   bool lap_missing = false;  // times were typed, but a lap before them is missing
+  bool checked = false;
   bool bad = false;
   bool suspicious = false;
   bool plain = false;  // is_plain(): its times alone give no cause for doubt

@@ -58,11 +58,20 @@ std::optional<WholeNumber> whole_number(std::string_view text) {
   return out;
 }
 
+// In a word that is a number but for it, the letter an eye takes for a nought: `O1`.
+void letters_to_figures(std::string& word) {
+  const auto is_like = [](char c) { return text::is_digit(c) || c == 'o'; };
+  if (std::any_of(word.begin(), word.end(), text::is_digit) && std::all_of(word.begin(), word.end(), is_like)) {
+    std::replace(word.begin(), word.end(), 'o', '0');
+  }
+}
+
 }  // namespace
 
 std::string bare_word(std::string_view typed) {
   std::string word = text::folded(text::without_unseen(typed));
   std::erase(word, '#');
+  letters_to_figures(word);
   if (const auto number = whole_number(text::trim(word))) {
     word = number->digits;
   }

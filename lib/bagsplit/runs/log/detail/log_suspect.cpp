@@ -128,11 +128,9 @@ class Examiner {
     found_.code = "decimal-slip";
     found_.slip = SetAside::Slip::decimal;
     found_.too_long_s = times_.own_s(k) - meant;
-    found_.message = odd == nullptr
-                         ? "'" + name(k) + "' does not go with the other times of this run"
-                         : "'" + name(k) + "' is far from " + (odd->of_player ? "this player's" : "the squad's") +
-                               " usual " + rounded(odd->usual_s, 100.0) + " s there";
-    found_.expected = "a time like the others";
+    found_.message =
+        odd == nullptr ? "'" + name(k) + "' does not go with the other times of this run" : misfit(k, *odd);
+    found_.expected = odd == nullptr ? "a time like the others" : expected(*odd);
     found_.hint = "the decimal point may have slipped: " + format_number(std::round(meant * 1e4) / 1e4) + " s?";
   }
 
@@ -151,14 +149,62 @@ class Examiner {
     return {};
   }
 
+  std::string misfit(std::size_t k, const OddTime& odd) const {
+    return "'" + name(k) + "' does not fit " + (odd.of_player ? "this player's other times" : "the squad's times");
+  }
+
+  static std::string expected(const OddTime& odd) {
+    return "about " + rounded(odd.usual_s, 100.0) + " s, give or take " + rounded(std::max(odd.sd_s, 0.01), 100.0);
+  }
+
   void tell_far_from_usual() {
     const OddTime& odd = odd_.front();
     const std::size_t k = odd.split - row_.first_split;
     point_at(k);
     found_.code = "far-from-usual";
-    found_.message = "'" + name(k) + "' is far from " + (odd.of_player ? "this player's" : "the squad's") + " usual " +
-                     rounded(odd.usual_s, 100.0) + " s there";
-    found_.expected = "a time like the others, or a flag";
+    found_.message = misfit(k, odd);
+    found_.expected = expected(odd);
+    const std::string meant = one_slip_from(typed(k), k, odd);
+    found_.hint = meant.empty() ? "" : meant + "?";
+  }
+
+  // The text that one slip of the hand may have made of another that fits: two figures that changed places, else one
+  // wrong figure. Empty where several would do.
+  std::string one_slip_from(std::string_view typed_text, std::size_t k, const OddTime& odd) {
+    const double near_s = std::max(2.0 * odd.sd_s, 0.02);
+    std::string best;
+    std::size_t found = 0;
+    const auto weigh = [&](const std::string& other) {
+      const auto time = parse_time_s(other, true);
+      const bool as_typed = other.size() < 2 || other[0] != '0' || !text::is_digit(other[1]);
+      if (as_typed && time && std::fabs(*time - odd.usual_s) < near_s && would_do(k, *time)) {
+        best = other;
+        ++found;
+      }
+    };
+    const auto is_figure = [&](std::size_t i) { return text::is_digit(typed_text[i]); };
+    for (std::size_t i = 0; i < typed_text.size(); ++i) {
+      const std::size_t next = i + 1 < typed_text.size() && is_figure(i + 1) ? i + 1 : i + 2;
+      if (next < typed_text.size() && is_figure(i) && is_figure(next) && typed_text[i] != typed_text[next]) {
+        std::string other(typed_text);
+        std::swap(other[i], other[next]);
+        weigh(other);
+      }
+    }
+    if (found == 1) {
+      return "two figures that changed places, " + best;
+    }
+    found = 0;
+    for (std::size_t i = 0; i < typed_text.size(); ++i) {
+      for (char figure = '0'; is_figure(i) && figure <= '9'; ++figure) {
+        if (figure != typed_text[i]) {
+          std::string other(typed_text);
+          other[i] = figure;
+          weigh(other);
+        }
+      }
+    }
+    return found == 1 ? "one wrong figure, " + best : std::string();
   }
 
   // With a colon: seconds typed as minutes and seconds. Without: the reverse.

@@ -1,11 +1,14 @@
 #include "bagsplit/runs/log/detail/log_usual.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+#include <span>
 #include <unordered_map>
 #include <utility>
 
+#include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/text/first_seen.hpp"
 #include "bagsplit/text/memory_hints.hpp"
 
@@ -13,20 +16,46 @@ namespace bagsplit::runs::detail {
 
 namespace {
 
-constexpr double odd_for_player = 2.0;
-constexpr double odd_for_squad = 3.0;
-constexpr std::size_t fewest_of_player = 3;
-constexpr std::size_t fewest_players = 4;
+// Chance that a value of a clean sheet is called odd; a time takes part in two or three values. With it about one clean
+// time in a thousand is asked about (tests/runs/usual_times_test.cpp).
+constexpr double false_alarm = 1e-3;
+constexpr std::size_t fewest_players = 5;  // with the one at hand
+constexpr std::size_t window = 4;          // runs of the player before and after: children grow over a season
+constexpr double least_off_s = 0.15;       // no watch is worth asking about less
+
+// What is usual before the sheet tells, and what it is worth in values. Presses as in SuspicionLimits::press_error_s;
+// effort from run to run 2-4 %, children of a squad 8-12 % apart: common practice, no source.
+constexpr double own_worth = 9.0;
+constexpr double squad_worth = 6.0;
+constexpr double effort_sd = 0.03;
+constexpr double press_sd_s = 0.1;
+constexpr double share_press_sd_s = 0.085;
+constexpr double bag_sd_s = 0.06;  // a turn that goes better or worse
+constexpr double squad_sd = 0.1;
+constexpr double squad_share_sd = 0.025;
+constexpr double worth_of_mad = 0.37;  // of a normal sample's size: the efficiency of the median absolute deviation
+constexpr double mad_to_sd = 1.4826;
+constexpr double median_variance = 1.57;  // times the variance of a mean
+constexpr double few_steps = 2.0;         // counted as worth_of_mad has it
+constexpr std::size_t most_steps = 4000;  // enough to know how much runs of one player differ
+
 // A swap is told only where both players are well known and differ by more than runs of one player do.
 constexpr std::size_t fewest_for_swap = 4;
 constexpr double least_shift = 0.06;
 constexpr double least_scale = 0.015;
-constexpr std::size_t most_shifts = 100'000;  // enough to know how much runs of one player differ
-constexpr std::uint32_t swap_reach = 3;       // rows apart: a second watch may stand between
+constexpr std::size_t most_shifts = 100'000;
+constexpr std::uint32_t swap_reach = 3;  // rows apart: a second watch may stand between
 
-// What is compared with what: the layout and the mark, and how the run was started and timed.
+enum class What : std::uint8_t {
+  time,     // from the start
+  stretch,  // from the mark before
+  share,    // of the way in time from the mark before to the one after
+};
+
+// What is compared with what: the layout and the mark, its neighbours, and how the run was started and timed.
 struct Kind {
   std::uint64_t where = 0;
+  std::uint64_t around = 0;
   std::uint64_t how = 0;
 
   bool operator==(const Kind&) const = default;
@@ -34,7 +63,8 @@ struct Kind {
 
 struct KindHash {
   std::size_t operator()(const Kind& kind) const {
-    return static_cast<std::size_t>(text::detail::hash_on(text::detail::hash_on(0, kind.where), kind.how));
+    using text::detail::hash_on;
+    return static_cast<std::size_t>(hash_on(hash_on(hash_on(0, kind.where), kind.around), kind.how));
   }
 };
 
@@ -43,43 +73,69 @@ std::uint64_t how_of(const Setting& setting, bool laps) {
          (laps ? 1U : 0U);
 }
 
-// Times of one kind: those of the player at hand, and the medians of all players.
-struct Group {
-  Kind kind;
-  std::uint64_t order = 0;        // among groups
-  std::vector<double> times_s;    // of the player; in any order
-  double usual_s = 0.0;           // their median
-  bool calm = false;              // none of them is far from it
-  std::vector<double> medians_s;  // of each player
+// Some times of a player as one.
+struct Usual {
+  std::uint32_t player = 0;  // place in PlayerRows
+  std::uint32_t count = 0;
+  double median = 0.0, least = 0.0, most = 0.0;
 };
 
-double median(std::vector<double>& values) {
+struct Value {
+  std::uint32_t row = 0;
+  double value = 0.0;
+};
+
+// Values of one kind: those of the player at hand, and what all players' come to.
+struct Group {
+  What what = What::time;
+  std::vector<Value> values;  // of the player, in the order of the rows
+  std::vector<Usual> usual;   // of each player with any
+  std::vector<float> steps;   // between runs of a player in turn, over their mean where not shares
+  double over_s = 0.0;        // sum of what a share is of
+  std::size_t overs = 0;
+
+  // Relative to `middle`, but for shares.
+  double middle = 0.0;  // of the squad
+  double own_sd = 0.0, squad_sd = 0.0;
+  double own_limit = 0.0, squad_limit = 0.0;  // in SDs
+
+  double scale(double about) const { return what == What::share ? 1.0 : about; }
+  bool has_squad() const { return usual.size() >= fewest_players; }
+};
+
+// A value of one row.
+struct Look {
+  std::uint32_t group = 0;
+  What what = What::time;
+  std::uint32_t mark = 0;  // of the row, `move` left out
+  double value = 0.0;
+  double over_s = 0.0;  // of a share: from the mark before to the one after
+};
+
+template <typename Number>
+double median(std::vector<Number>& values) {
   const std::size_t middle = values.size() / 2;
   std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(middle), values.end());
-  return values[middle];
-}
-
-// The mean of the two in the middle where their number is even.
-double fair_median(std::vector<double>& values) {
-  const double upper = median(values);
+  const auto upper = static_cast<double>(values[middle]);
   if (values.size() % 2 == 1) {
     return upper;
   }
-  return 0.5 *
-         (*std::max_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2)) + upper);
+  return 0.5 * (upper + static_cast<double>(
+                            *std::max_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(middle))));
 }
 
 bool takes_part(const RawRow& row) {
   return row.flag == Flag::none && (row.leg < 2 || row.laps);
 }
 
-struct Time {
-  std::uint32_t group;
-  std::uint32_t row;
-  std::uint32_t split;
-  bool is_last;  // of its row
-  double time_s;
-};
+// Two watches on one run say nothing of how runs differ.
+bool same_run(const RawRow& a, const RawRow& b) {
+  return a.date == b.date && a.trial == b.trial && a.trial != 0 && a.timer != b.timer;
+}
+
+double square(double x) {
+  return x * x;
+}
 
 // A row that strays from its player's usual time at its last mark.
 struct Stray {
@@ -94,48 +150,89 @@ class Finder {
   explicit Finder(const RawLog& log) : log_(log) {}
 
   UsualTimes find(const PlayerRows& players) {
-    for (std::size_t player = 0; player < players.size(); ++player) {
-      look_at_player(players.rows_of(player));
+    for (std::uint32_t player = 0; player < players.size(); ++player) {
+      look_at_player(player, players.rows_of(player));
     }
-    compare_with_squad();
+    for (Group& group : groups_) {
+      measure(group);
+    }
     find_swapped();
-    std::sort(out_.odd.begin(), out_.odd.end(),
-              [](const OddTime& a, const OddTime& b) { return std::pair(a.row, a.split) < std::pair(b.row, b.split); });
+    std::vector<bool> restless(players.size(), false);
+    for (const Group& group : groups_) {
+      for (const Usual& usual : group.usual) {
+        restless[usual.player] = restless[usual.player] || !is_calm(group, usual);
+      }
+    }
+    for (std::uint32_t player = 0; player < players.size(); ++player) {
+      if (restless[player]) {
+        gather(players.rows_of(player));
+        for (const std::uint32_t row : players.rows_of(player)) {
+          examine(row);
+        }
+      }
+    }
+    std::erase_if(out_.odd, [&](const OddTime& odd) { return is_swapped(odd.row); });
+    std::sort(out_.odd.begin(), out_.odd.end(), [](const OddTime& a, const OddTime& b) { return a.row < b.row; });
     return std::move(out_);
   }
 
  private:
-  void look_at_player(std::span<const std::uint32_t> rows) {
+  // The values of a player's rows, by kind.
+  void gather(std::span<const std::uint32_t> rows) {
     for (const std::uint32_t group : used_) {
-      groups_[group].times_s.clear();
+      groups_[group].values.clear();
     }
     used_.clear();
-    last_times_.clear();
     for (std::size_t k = 0; k < rows.size(); ++k) {
       hint_rows_ahead(rows, k);
-      for_each_time(rows[k], [&](const Time& time) {
-        Group& group = groups_[time.group];
-        if (group.times_s.empty()) {
-          used_.push_back(time.group);
+      for_each_look(rows[k], [&](const Look& look) {
+        Group& group = groups_[look.group];
+        if (group.values.empty()) {
+          used_.push_back(look.group);
         }
-        group.times_s.push_back(time.time_s);
-        if (time.is_last) {
-          last_times_.push_back(time);
-        }
+        group.values.push_back({rows[k], look.value});
+        group.over_s += look.over_s;
+        ++group.overs;
       });
     }
-    std::sort(used_.begin(), used_.end(), [&](auto a, auto b) { return groups_[a].order < groups_[b].order; });
-    bool calm = true;
-    for (const std::uint32_t group : used_) {
-      find_usual(groups_[group]);
-      calm = calm && groups_[group].calm;
+  }
+
+  void look_at_player(std::uint32_t player, std::span<const std::uint32_t> rows) {
+    gather(rows);
+    for (const std::uint32_t number : used_) {
+      Group& group = groups_[number];
+      sorted_.clear();
+      Usual usual{player, static_cast<std::uint32_t>(group.values.size()), 0.0, group.values.front().value,
+                  group.values.front().value};
+      for (std::size_t k = 0; k < group.values.size(); ++k) {
+        const double value = group.values[k].value;
+        sorted_.push_back(value);
+        usual.least = std::min(usual.least, value);
+        usual.most = std::max(usual.most, value);
+        if (k > 0 && group.steps.size() < most_steps &&
+            !same_run(log_.rows[group.values[k - 1].row], log_.rows[group.values[k].row])) {
+          const double before = group.values[k - 1].value;
+          group.steps.push_back(
+              static_cast<float>(std::fabs(value - before) / group.scale(0.5 * std::fabs(value + before))));
+        }
+      }
+      usual.median = median(sorted_);
+      group.usual.push_back(usual);
+      if (group.what == What::time && group.values.size() >= fewest_for_swap) {
+        note_strays(number, usual.median);
+      }
     }
-    if (calm) {  // only the last times can say something: that a row strays
-      std::for_each(last_times_.begin(), last_times_.end(), [&](const Time& time) { compare(time); });
-      return;
-    }
-    for (const std::uint32_t number : rows) {
-      for_each_time(number, [&](const Time& time) { compare(time); });
+  }
+
+  void note_strays(std::uint32_t number, double usual_s) {
+    for (const Value& value : groups_[number].values) {
+      const double shift = std::fabs(value.value / usual_s - 1.0);
+      if (shifts_.size() < most_shifts) {
+        shifts_.push_back(shift);
+      }
+      if (shift > least_shift) {
+        strays_.push_back({value.row, number, value.value, usual_s});
+      }
     }
   }
 
@@ -152,40 +249,56 @@ class Finder {
     }
   }
 
-  // Calls `use` with each time of a row that is compared with others.
+  // Calls `use` with each value of a row that is compared with others. A value that is no more than 0 is told
+  // elsewhere.
   template <typename Use>
-  void for_each_time(std::uint32_t number, const Use& use) {
+  void for_each_look(std::uint32_t number, const Use& use) {
     const RawRow& row = log_.rows[number];
-    if (!takes_part(row)) {
+    if (!takes_part(row) || row.split_count == 0) {
       return;
     }
     const Setting& setting = log_.setting_of(row);
     const std::uint64_t layout = std::uint64_t{setting.layout} << 32U;
-    const std::uint64_t how = how_of(setting, row.laps);
-    for (std::uint32_t k = 0; k < row.split_count; ++k) {
-      const std::uint32_t split = row.first_split + k;
-      if (!log_.splits[split].is_move) {
-        use(Time{group_of({layout | log_.splits[split].mark, how}, k), number, split, k + 1U == row.split_count,
-                 own_time_s(log_, row, split)});
+    const std::uint64_t how = how_of(setting, row.laps) << 8U;
+    const Split* const splits = &log_.splits[row.first_split + (log_.splits[row.first_split].is_move ? 1U : 0U)];
+    const auto marks = static_cast<std::uint32_t>(&log_.splits[row.first_split] + row.split_count - splits);
+    std::size_t slot = 0;
+    const auto add = [&](What what, std::uint32_t mark, double value, std::uint64_t around, double over_s) {
+      if (value > 0.0 && std::isfinite(value)) {
+        use(Look{group_of({layout | splits[mark].mark, around, how | static_cast<std::uint64_t>(what)}, slot), what,
+                 mark, value, over_s});
+      }
+      ++slot;
+    };
+    for (std::uint32_t k = 0; k < marks; ++k) {
+      const double before_s = k == 0 ? 0.0 : splits[k - 1].time_s;
+      const std::uint64_t before = k == 0 ? std::uint64_t{no_name} : splits[k - 1].mark;
+      if (k == 0 || k + 1 == marks) {
+        add(What::time, k, splits[k].time_s, no_name, 0.0);
+      }
+      if (k > 0) {
+        add(What::stretch, k, splits[k].time_s - before_s, before, 0.0);
+      }
+      if (k + 1 < marks) {
+        const double over_s = splits[k + 1].time_s - before_s;
+        const double share = (splits[k].time_s - before_s) / over_s;
+        add(What::share, k, over_s > 0.0 && share < 1.0 ? share : 0.0, (before << 32U) | splits[k + 1].mark, over_s);
       }
     }
   }
 
-  // Most rows have what the row before had at the same place: `k` counts the splits of a row.
+  // Most rows have what the row before had at the same place: `k` counts the values of a row.
   std::uint32_t group_of(const Kind& kind, std::size_t k) {
     if (k < last_groups_.size()) [[likely]] {
       const std::uint32_t last = last_groups_[k];
-      if (groups_[last].kind == kind) [[likely]] {
+      if (kinds_[last] == kind) [[likely]] {
         return last;
       }
     }
-    return look_up_group(kind, k);
-  }
-
-  std::uint32_t look_up_group(const Kind& kind, std::size_t k) {
     const auto [at, is_new] = group_by_kind_.try_emplace(kind, static_cast<std::uint32_t>(groups_.size()));
     if (is_new) {
-      groups_.push_back({kind, order_of(kind), {}, 0.0, false, {}});
+      kinds_.push_back(kind);
+      groups_.emplace_back().what = static_cast<What>(kind.how & 0xFFU);
     }
     if (k >= last_groups_.size()) {
       last_groups_.resize(k + 1, at->second);
@@ -194,85 +307,192 @@ class Finder {
     return at->second;
   }
 
-  // By layout, then as the marks were first read.
-  std::uint64_t order_of(const Kind& kind) const {
-    const auto name = static_cast<NameId>(kind.where);
-    const auto mark =
-        std::find_if(log_.marks.begin(), log_.marks.end(), [&](const MarkInfo& m) { return m.name == name; });
-    return (kind.where & ~std::uint64_t{no_name}) | (static_cast<std::uint64_t>(mark - log_.marks.begin()) << 8U) |
-           kind.how;
+  // Middle, SDs and limits from what all players' values say.
+  void measure(Group& group) {
+    std::vector<double> medians;
+    for (const Usual& usual : group.usual) {
+      medians.push_back(usual.median);
+    }
+    group.middle = median(medians);
+    for (double& value : medians) {
+      value = std::fabs(value - group.middle) / group.scale(group.middle);
+    }
+    const double over_s = group.over_s / static_cast<double>(std::max<std::size_t>(group.overs, 1));
+    const double before = group.what == What::time ? std::hypot(effort_sd, press_sd_s / group.middle)
+                          : group.what == What::stretch
+                              ? std::hypot(effort_sd, press_sd_s / group.middle, bag_sd_s / group.middle)
+                              : std::hypot(share_press_sd_s, 0.7 * bag_sd_s) / over_s;
+    const double steps = worth_of_mad * static_cast<double>(group.steps.size());
+    double step_sd = group.steps.empty() ? 0.0 : mad_to_sd * median(group.steps) / std::sqrt(2.0);
+    if (steps < few_steps) {  // most of them may be of one wrong value
+      step_sd = std::min(step_sd, 2.0 * before);
+    }
+    group.own_sd = std::sqrt((own_worth * square(before) + steps * square(step_sd)) / (own_worth + steps));
+    // A player's median of few runs has the runs' own scatter too, which is no harm to a bound.
+    const double players = worth_of_mad * static_cast<double>(medians.size());
+    group.squad_sd = std::sqrt((squad_worth * square(group.what == What::share ? squad_share_sd : squad_sd) +
+                                players * square(mad_to_sd * median(medians))) /
+                               (squad_worth + players));
+    group.own_limit = limit_of(own_worth + steps);
+    group.squad_limit = limit_of(squad_worth + players);
   }
 
-  void find_usual(Group& group) {
-    std::vector<double>& times_s = group.times_s;
-    const auto [least, most] = std::minmax_element(times_s.begin(), times_s.end());
-    // The median lies between them.
-    group.calm = times_s.size() >= fewest_of_player && *most < odd_for_player * *least;
-    group.usual_s = fair_median(times_s);
-    group.medians_s.push_back(group.usual_s);
-    if (times_s.size() < fewest_for_swap || group.usual_s <= 0.0 || shifts_.size() == most_shifts) {
+  double limit_of(double values) {
+    const auto key = static_cast<std::size_t>(std::min(values, 1000.0) * 4.0);
+    if (limits_.size() <= key) {
+      limits_.resize(key + 1, 0.0);
+    }
+    double& limit = limits_[key];
+    if (limit == 0.0) {
+      limit = -stats::student_t_quantile(0.5 * false_alarm, static_cast<double>(key) / 4.0);
+    }
+    return limit;
+  }
+
+  // Whether none of a player's values can be odd; may say no to calm ones.
+  static bool is_calm(const Group& group, const Usual& usual) {
+    const double off = group.has_squad() ? std::fabs(usual.median - group.middle) : 0.0;
+    const double squad_sd = group.squad_sd * group.scale(group.middle);
+    if (usual.count == 1) {
+      return off <= group.squad_limit * squad_sd;
+    }
+    return usual.most - usual.least <= 0.8 * group.own_limit * group.own_sd * group.scale(usual.median) &&
+           off <= 3.0 * squad_sd;
+  }
+
+  struct Odd {
+    double z = 0.0;   // over its limit: odd beyond 1
+    double sd = 0.0;  // of the value, times the limit
+    bool of_player = false;
+  };
+
+  // How far a value is from what the player's other runs near it and the squad lead to expect.
+  Odd oddness(const Group& group, std::uint32_t row, double value) {
+    const auto at = std::lower_bound(group.values.begin(), group.values.end(), row,
+                                     [](const Value& v, std::uint32_t r) { return v.row < r; });
+    const auto place = static_cast<std::size_t>(at - group.values.begin());
+    sorted_.clear();
+    for (std::size_t k = place - std::min(place, window); k < std::min(place + window + 1, group.values.size()); ++k) {
+      if (k != place && !same_run(log_.rows[group.values[k].row], log_.rows[row])) {
+        sorted_.push_back(group.values[k].value);
+      }
+    }
+    const std::size_t n = sorted_.size();
+    if (n == 0) {
+      const double sd = std::hypot(group.squad_sd, group.own_sd) * group.scale(group.middle) * group.squad_limit;
+      return group.has_squad() ? Odd{(value - group.middle) / sd, sd, false} : Odd{};
+    }
+    std::sort(sorted_.begin(), sorted_.end());
+    // Of two in the middle the nearer end, where one of a few others may be the odd one.
+    const double own = n % 2 == 1 ? sorted_[n / 2] : std::clamp(value, sorted_[n / 2 - 1], sorted_[n / 2]);
+    const double variance = square(group.own_sd * group.scale(own));
+    double mean = own;
+    double mean_variance = variance * (n < 3 ? 1.0 : median_variance) / static_cast<double>(n);
+    if (group.has_squad()) {
+      const double squad = square(group.squad_sd * group.scale(group.middle));
+      mean += mean_variance / (mean_variance + squad) * (group.middle - mean);
+      mean_variance *= squad / (mean_variance + squad);
+    }
+    // Of two that differ the one farther from the squad is doubted; of two that nobody knows better, the later.
+    if (n == 1 && (group.has_squad() ? std::fabs(value - group.middle) < std::fabs(own - group.middle) : place == 0)) {
+      return {};
+    }
+    const double sd = std::sqrt(variance + mean_variance) * group.own_limit;
+    return {(value - mean) / sd, sd, true};
+  }
+
+  // Which time of a row is the likeliest to be wrong, where any of its values is odd: the one that, set right, makes
+  // the row's values fit best.
+  void examine(std::uint32_t number) {
+    const RawRow& row = log_.rows[number];
+    looks_.clear();
+    bool odd = false;
+    bool of_player = false;
+    for_each_look(number, [&](const Look& look) { looks_.emplace_back(look, Odd{}); });
+    for (auto& [look, found] : looks_) {
+      found = oddness(groups_[look.group], number, look.value);
+      odd = odd || std::fabs(found.z) > 1.0;
+      of_player = of_player || found.of_player;
+    }
+    if (!odd) {
       return;
     }
-    if (times_s.size() > most_shifts - shifts_.size()) {
-      std::sort(times_s.begin(), times_s.end());
+    const std::uint32_t first = row.first_split + (log_.splits[row.first_split].is_move ? 1U : 0U);
+    const std::uint32_t marks = row.first_split + row.split_count - first;
+    OddTime best{number, first, 0.0, 0.0, of_player};
+    double most = 0.0;
+    double off_s = 0.0;
+    for (std::uint32_t mark = 0; mark < marks; ++mark) {
+      double fit = 0.0;
+      double weight = 0.0;
+      double steepest = 0.0;
+      for (const auto& [look, found] : looks_) {
+        if (found.sd > 0.0) {
+          const double slope = slope_of(look, mark, row.laps) / found.sd;
+          fit += slope * found.z;
+          weight += square(slope);
+          steepest = std::max(steepest, std::fabs(slope) * groups_[look.group].own_limit);
+        }
+      }
+      if (weight > 0.0 && square(fit) / weight > most) {
+        most = square(fit) / weight;
+        off_s = fit / weight;
+        best.split = first + mark;
+        best.sd_s = 1.0 / steepest;
+      }
     }
-    for (std::size_t k = 0; k < times_s.size() && shifts_.size() < most_shifts; ++k) {
-      shifts_.push_back(std::fabs(times_s[k] / group.usual_s - 1.0));
+    best.usual_s = own_time_s(log_, row, best.split) - off_s;
+    if (std::fabs(off_s) >= least_off_s && best.usual_s > 0.0) {
+      out_.odd.push_back(best);
     }
   }
 
-  void compare(const Time& time) {
-    const Group& group = groups_[time.group];
-    const double usual_s = group.usual_s;
-    if (group.times_s.size() < fewest_of_player) {
-      thin_.push_back(time);
-      return;
+  // How a value moves with the time typed at a mark.
+  static double slope_of(const Look& look, std::uint32_t mark, bool laps) {
+    // With the time on the clock at a mark, or in a row of laps at it and all that follow.
+    const auto moved = [&](std::uint32_t at) { return laps ? at >= mark : at == mark; };
+    const double here = moved(look.mark) ? 1.0 : 0.0;
+    const double before = look.mark > 0 && moved(look.mark - 1) ? 1.0 : 0.0;
+    switch (look.what) {
+      case What::time:
+        return here;
+      case What::stretch:
+        return here - before;
+      case What::share:
+        return (here - before - look.value * ((moved(look.mark + 1) ? 1.0 : 0.0) - before)) / look.over_s;
     }
-    if (time.time_s * odd_for_player <= usual_s || time.time_s >= odd_for_player * usual_s) {
-      out_.odd.push_back({time.row, time.split, usual_s, true});
-    }
-    if (time.is_last && group.times_s.size() >= fewest_for_swap && usual_s > 0.0 &&
-        std::fabs(time.time_s / usual_s - 1.0) > least_shift) {
-      strays_.push_back({time.row, time.group, time.time_s, usual_s});
-    }
-  }
-
-  void compare_with_squad() {
-    std::vector<double> usual_s(groups_.size(), std::numeric_limits<double>::quiet_NaN());
-    for (const Time& thin : thin_) {
-      Group& group = groups_[thin.group];
-      if (group.medians_s.size() < fewest_players) {
-        continue;
-      }
-      double& usual = usual_s[thin.group];
-      if (std::isnan(usual)) {
-        usual = median(group.medians_s);
-      }
-      if (thin.time_s * odd_for_squad <= usual || thin.time_s >= odd_for_squad * usual) {
-        out_.odd.push_back({thin.row, thin.split, usual, false});
-      }
-    }
+    return 0.0;
   }
 
   void find_swapped() {
     if (strays_.size() < 2) {
       return;
     }
-    const double scale = std::max(least_scale, 1.4826 * median(shifts_));
+    const double scale = std::max(least_scale, mad_to_sd * median(shifts_));
     std::sort(strays_.begin(), strays_.end(), [](const Stray& a, const Stray& b) { return a.row < b.row; });
     for (std::size_t i = 0; i < strays_.size(); ++i) {
       for (std::size_t j = i + 1; j < strays_.size() && strays_[j].row <= strays_[i].row + swap_reach; ++j) {
         const RawRow& a = log_.rows[strays_[i].row];
         const RawRow& b = log_.rows[strays_[j].row];
         if (a.player != b.player && log_.setting_of(a).file == log_.setting_of(b).file && a.date == b.date &&
-            strays_[i].group == strays_[j].group && strayed(strays_[i], scale) && strayed(strays_[j], scale) &&
-            fits(strays_[i], strays_[j].usual_s, scale) && fits(strays_[j], strays_[i].usual_s, scale)) {
+            strays_[i].group == strays_[j].group && is_last(strays_[i]) && is_last(strays_[j]) &&
+            strayed(strays_[i], scale) && strayed(strays_[j], scale) && fits(strays_[i], strays_[j].usual_s, scale) &&
+            fits(strays_[j], strays_[i].usual_s, scale)) {
           out_.swapped.emplace_back(strays_[i].row, strays_[j].row);
         }
       }
     }
   }
 
+  bool is_swapped(std::uint32_t row) const {
+    return std::any_of(out_.swapped.begin(), out_.swapped.end(),
+                       [&](const auto& pair) { return pair.first == row || pair.second == row; });
+  }
+
+  bool is_last(const Stray& stray) const {
+    const RawRow& row = log_.rows[stray.row];
+    return static_cast<NameId>(kinds_[stray.group].where) == log_.splits[row.first_split + row.split_count - 1U].mark;
+  }
   static bool strayed(const Stray& s, double scale) { return std::fabs(s.time_s / s.usual_s - 1.0) > 4.0 * scale; }
   static bool fits(const Stray& s, double usual_s, double scale) {
     return std::fabs(s.time_s / usual_s - 1.0) < 2.0 * scale;
@@ -280,12 +500,13 @@ class Finder {
 
   const RawLog& log_;
   UsualTimes out_;
-  std::vector<Group> groups_;
+  std::vector<Kind> kinds_;
+  std::vector<Group> groups_;  // of each kind
   std::unordered_map<Kind, std::uint32_t, KindHash> group_by_kind_;
-  std::vector<std::uint32_t> last_groups_;  // of the splits of the row before
-  std::vector<std::uint32_t> used_;         // groups that the player at hand has times in
-  std::vector<Time> last_times_;            // of the player's rows
-  std::vector<Time> thin_;                  // of players who have few of their kind
+  std::vector<std::uint32_t> last_groups_;  // of the values of the row before
+  std::vector<std::uint32_t> used_;         // groups that the player at hand has values in
+  std::vector<double> sorted_, limits_;
+  std::vector<std::pair<Look, Odd>> looks_;
   std::vector<Stray> strays_;
   std::vector<double> shifts_;
 };
