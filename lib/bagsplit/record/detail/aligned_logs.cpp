@@ -307,7 +307,7 @@ class AligningLogs {
         suspect(at, "same-run",
                 "the run of " + player(at) + " here, " + time(at) + ", may be " + listed(rivals, "or") +
                     ", or one of its own",
-                "who ran when? Give each of these runs its trial by hand, or leave them out");
+                "who saw it knows: undo an entry that is wrong and type it anew, or leave these runs out");
         hold(question.entries, "open: one run or two");
         return;
       }
