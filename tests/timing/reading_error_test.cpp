@@ -176,7 +176,7 @@ TEST(ReadingError, IsDescribedWithItsSources) {
   const DeviceProfile& watch = *book.find("stopwatch");
   const ReadingError self = reading_error(watch, StartKind::self);
   EXPECT_EQ(describe(watch, self),
-            "stopwatch, clock started at first move: reads 0.25 s short (SD 0.06); start SD 0.057 s, split SD 0.057 s");
+            "stopwatch, clock started at first move: reads 0.25 s short (SD 0.10); start SD 0.057 s, split SD 0.057 s");
   const auto cited = citations(watch, self);
   ASSERT_FALSE(cited.empty());
   EXPECT_NE(cited.front().find("doi:10.1519/JSC.0b013e3181c08860"), std::string::npos);

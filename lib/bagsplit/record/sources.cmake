@@ -3,7 +3,6 @@ bagsplit_module(record
     detail/aligned_logs.cpp
     detail/pair_hmm.cpp
     detail/same_runs.cpp
-    expectation.cpp
     merge_logs.cpp
     record_lines.cpp
     record_session.cpp

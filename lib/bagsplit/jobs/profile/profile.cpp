@@ -37,6 +37,11 @@ void add_notes(const Prepared& prepared, PlayerProfile& profile) {
   if (std::string words = pooled_weeks_words(selection.first, selection.last); !words.empty()) {
     profile.notes.push_back(std::move(words));
   }
+  constexpr double published_to_s = 25.0;  // of running: lib/bagsplit/motion/README.md
+  const std::vector<inference::MarkData>& marks = prepared.assembled.data.marks;
+  if (std::any_of(marks.begin(), marks.end(), [](const auto& mark) { return mark.time_s > published_to_s; })) {
+    profile.notes.push_back("Runs of more than 25 s: nothing is published of how children slow down that long.");
+  }
   if (prepared.assembled.find(inference::TermKind::bias_many)) {
     profile.notes.push_back("So many timers that the biases of the rarer ones are treated as one.");
   }
