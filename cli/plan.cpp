@@ -6,7 +6,6 @@
 #include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/jobs/night/night_plan.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
-#include "bagsplit/jobs/trend/trend.hpp"
 #include "bagsplit/present/plan_report.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
@@ -137,7 +136,6 @@ ExitCode run(const Invocation& invocation, Session& session) {
       "runs "
       "tells better.";
   timing::DeviceBook devices;
-  std::optional<jobs::TimeSpread> own;
   if (!invocation.input.logs.empty()) {
     ExitCode code = ExitCode::done;
     const std::optional<Inputs> read = sound_inputs(invocation, "plan", "nothing was planned", session, code);
@@ -154,6 +152,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
     if (profile.squad) {
       night.scales = {profile.squad->effort_cv.median, profile.squad->day_cv.median,
                       profile.squad->reaction_sd_s.median, profile.squad->press_factor.median};
+      plan.spread_from =
+          "Scatter as this squad's own runs show it, over all they ran, for the time that is usual at this age.";
     }
     night.players = r.players.value_or(std::max<std::size_t>(1, profile.players.size()));
     double age = 0.0;
@@ -170,20 +170,6 @@ ExitCode run(const Invocation& invocation, Session& session) {
     if (!night.age_years && aged > 0.0) {
       night.age_years = age / aged;
     }
-    jobs::TrendOptions trend_options;
-    trend_options.course = r.course;
-    trend_options.mark = r.mark;
-    const jobs::TrendResult trend = jobs::trend(inputs.log, inputs.roster, inputs.devices, references, trend_options);
-    if (trend.variance.residual) {
-      own =
-          jobs::TimeSpread{std::sqrt(*trend.variance.residual), std::sqrt(trend.variance.player_session.value_or(0.0))};
-      plan.spread_from = "From this squad's own runs, " + r.course + " at " + r.mark + ": SD " +
-                         text::fixed(own->run_sd_s, 3) + " s from run to run, " + text::fixed(own->day_sd_s, 3) +
-                         " s from night to night.";
-    } else {
-      plan.spread_from = "The log does not hold enough runs of " + text::printable(r.course) + " at " +
-                         text::printable(r.mark) + " to tell their scatter. " + plan.spread_from;
-    }
   }
   plan.fastest_mps = jobs::fast_end_mps(night.age_years, night.sex);
   if (r.minutes) {
@@ -199,11 +185,11 @@ ExitCode run(const Invocation& invocation, Session& session) {
       return ExitCode::wrong_command_line;
     }
     const double distance_m = length ? *length : night.base_m * static_cast<double>(bag - std::begin(bags) + 1);
-    const jobs::TimeSpread spread = own ? *own : jobs::time_spread(night, distance_m, !length, devices);
-    plan.question =
-        jobs::RunsQuestion{spread.run_sd_s, spread.day_sd_s > 0.0 ? std::optional(spread.day_sd_s) : std::nullopt,
-                           r.half_width_s,  r.change_s,
-                           r.power,         r.level};
+    const jobs::TimeSpread spread = jobs::time_spread(night, distance_m, !length, devices);
+    plan.question = jobs::RunsQuestion{
+        spread.run_sd_s, spread.moving_time_s, spread.day_sd_s > 0.0 ? std::optional(spread.day_sd_s) : std::nullopt,
+        r.half_width_s,  r.change_s,           r.power,
+        r.level};
     plan.needed = jobs::runs_needed(*plan.question);
   }
   const Format format = invocation.output.format;

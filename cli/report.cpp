@@ -286,7 +286,7 @@ std::string compute(const Inputs& inputs, const ReportRequest& request, const no
     trend.mark = request.mark;
     trend.level = request.level;
     trend.model = inputs.model;
-    report.trend = jobs::trend_by_season(inputs.log, inputs.roster, inputs.devices, references, trend);
+    report.trend = jobs::season_trend(inputs.log, inputs.roster, inputs.devices, trend);
   }
   if (options.speed_curve) {
     report.paths = paths_of(report.profile, inputs.log);

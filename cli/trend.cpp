@@ -4,7 +4,6 @@
 #include "asked.hpp"
 #include "bagsplit/jobs/trend/season_trend.hpp"
 #include "bagsplit/present/season_report.hpp"
-#include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/text/number_text.hpp"
@@ -40,7 +39,7 @@ void declare(Options& app, Invocation& invocation) {
                 "the one timed most"},
                [&request](const std::string& text) { request.mark = text; });
   declare_text(app, "--from",
-               {purpose::choice, "NAME", "Compare the time from this mark to that one alone", "from the start"},
+               {purpose::choice, "NAME", "Give it in seconds from this mark to the other one", "from the start"},
                [&request](const std::string& text) { request.from_mark = text; });
   const std::string span = "a date or two as in 2026-04-01..2026-04-30, the earlier first";
   declare_value<jobs::DateSpan>(
@@ -50,12 +49,11 @@ void declare(Options& app, Invocation& invocation) {
   declare_value<jobs::DateSpan>(
       app, "--last", request.last,
       {purpose::choice, "DATES", "Last window, FROM..TO or one date", "the last third of the dates"}, span, read_span);
-  declare_switch(
-      app, "--slope", request.slope,
-      {purpose::choice, "", "Change in seconds a week at one mark over all dates, instead of between two windows", ""});
+  declare_switch(app, "--slope", request.slope,
+                 {purpose::choice, "", "Give changes in seconds a week, whatever lies between the windows", ""});
   declare_value<double>(app, "--worthwhile", request.worthwhile_s,
                         {purpose::choice, "SECONDS", "Smallest change worth having, above 0 (with --slope: a week)",
-                         "1 % of the time; at one mark alone 0.2 of the SD between players"},
+                         "1 % of the time; of a reaction 0.02 s"},
                         "a number of seconds above 0, such as 0.05", [](const std::string& text) {
                           const std::optional<double> value = read_number(text);
                           return value && *value > 0.0 ? value : std::nullopt;
@@ -69,25 +67,13 @@ std::string examine(const Invocation& invocation) {
   if (request.first.has_value() != request.last.has_value()) {
     return "--first and --last go together: give both windows or none";
   }
-  if (request.first && request.slope) {
-    return "--slope goes over all dates: leave out --first and --last";
-  }
   if (request.first && request.first->to >= request.last->from) {
     return "the last window must begin after the first one ends";
   }
   return examine_input(invocation);
 }
 
-void say_left_out(std::size_t runs, const char* of, Session& session) {
-  if (runs > 0) {
-    session.say("bagsplit: " + text::counted(runs, "run") + of + " left out\n");
-  }
-}
-
-std::string answer_of_season(const Invocation& invocation, const Inputs& inputs, const jobs::TrendOptions& options,
-                             Session& session) {
-  const jobs::SeasonTrend result = jobs::season_trend(inputs.log, inputs.roster, inputs.devices, options);
-  say_left_out(result.runs_left_out, "", session);
+std::string answer(const Invocation& invocation, const jobs::SeasonTrend& result, const Session& session) {
   switch (invocation.output.format) {
     case Format::json:
       return present::season_json(result);
@@ -95,26 +81,6 @@ std::string answer_of_season(const Invocation& invocation, const Inputs& inputs,
       return present::season_csv(result);
     default:
       return present::season_text(result, text_options(invocation.output, session.terminal));
-  }
-}
-
-// A slope, the time between two marks, the reaction.
-std::string answer_of_one_mark(const Invocation& invocation, const Inputs& inputs, const jobs::TrendOptions& options,
-                               Session& session) {
-  const norms::Catalogue references = norms::Catalogue::builtin();
-  const jobs::TrendResult result = jobs::trend(inputs.log, inputs.roster, inputs.devices, references, options);
-  const bool named = !result.mark.empty() && (!result.course.empty() || result.reaction);
-  if ((options.course.empty() || options.mark.empty()) && named) {
-    session.say("bagsplit: comparing " + text::printable(present::trend_words(result)) + " (--course, --mark)\n");
-  }
-  say_left_out(result.runs_left_out, result.course.empty() ? "" : " of this course", session);
-  switch (invocation.output.format) {
-    case Format::json:
-      return present::trend_json(result);
-    case Format::csv:
-      return present::trend_csv(result);
-    default:
-      return present::trend_text(result, text_options(invocation.output, session.terminal));
   }
 }
 
@@ -137,16 +103,18 @@ ExitCode run(const Invocation& invocation, Session& session) {
   options.from_mark = request.from_mark;
   options.first = request.first;
   options.last = request.last;
-  options.slope = request.slope;
+  options.a_week = request.slope;
   options.worthwhile_s = request.worthwhile_s;
   options.level = request.level;
   options.model = inputs.model;
   if (!inputs.has_roster) {
     session.say("bagsplit: no roster: growth is that of no age in particular (--roster FILE)\n");
   }
-  return deliver(jobs::is_of_one_mark(inputs.log, options) ? answer_of_one_mark(invocation, inputs, options, session)
-                                                           : answer_of_season(invocation, inputs, options, session),
-                 invocation.output, session);
+  const jobs::SeasonTrend result = jobs::season_trend(inputs.log, inputs.roster, inputs.devices, options);
+  if (result.runs_left_out > 0) {
+    session.say("bagsplit: " + text::counted(result.runs_left_out, "run") + " left out\n");
+  }
+  return deliver(answer(invocation, result, session), invocation.output, session);
 }
 
 }  // namespace
@@ -157,7 +125,7 @@ const Command trend_command{
     "Who got faster or slower across weeks, by how much beyond growing up, and how sure that is.",
     "bagsplit trend demo\n"
     "bagsplit trend spring --roster squad.csv --course straight --mark 20m --slope",
-    "README.md, jobs.md (the definitions), schemas/trend.schema.json and trend-mark.schema.json (the JSON).",
+    "README.md, jobs.md (the definitions), schemas/trend.schema.json (the JSON).",
     declare,
     examine,
     run,

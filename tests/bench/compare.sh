@@ -1,6 +1,6 @@
 #!/bin/sh
 # bagsplit beside what a sport scientist would use instead, in one run:  sh tests/bench/compare.sh [--write]
-# Installs R with lme4, lmerTest and Python with SciPy (Debian, with apt), builds in build/bench, prints a table; --write puts it
+# Installs R and Python with SciPy (Debian, with apt), builds in build/bench, prints a table; --write puts it
 # into DEVELOPERS.md between its marks. Times are wall clock: run it on a quiet machine.
 set -eu
 program=compare
@@ -8,7 +8,7 @@ root=$(cd "$(dirname "$0")/../.." && pwd -P)
 here=$root/tests/bench/compare
 . "$root/.cmake/packages.sh"
 need_packages test
-for package in r-base-core r-cran-lme4 r-cran-lmertest python3-scipy libbenchmark-dev; do
+for package in r-base-core python3-scipy libbenchmark-dev; do
   dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q '^install ok installed' || set -- "$@" "+$package"
 done
 wanted="" write=no
@@ -36,8 +36,6 @@ say "timing R"
 Rscript "$here/others.R" "$work/million.csv" >"$work/r"
 say "timing Python (the sampler takes a minute or two)"
 /usr/bin/python3 "$here/others.py" "$work/million.csv" >"$work/python"
-say "timing lme4"
-Rscript "$root/tests/bench/lme4_side_by_side.R" "$bin/mixed_model_time" >"$work/lme4"
 say "timing wc -l"
 python3 - "$work/million.csv" >"$work/wc" <<'WC'
 import subprocess, sys, time
@@ -50,7 +48,6 @@ print("read", "%.6g %.6g %.6g" % (s[10], s[5], s[15]))
 WC
 python3 "$here/table.py" "$work" >"$work/table"
 cat "$work/table"
-cat "$work/lme4"
 if [ "$write" = yes ]; then
   awk -v table="$work/table" '
     /<!-- compare: begin/ { print; while ((getline line < table) > 0) print line; hidden = 1 }

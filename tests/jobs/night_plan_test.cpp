@@ -6,6 +6,7 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "bagsplit/inference/season/verdict.hpp"
 #include "bagsplit/safety/safety.hpp"
 #include "bagsplit/stats/planning.hpp"
 
@@ -80,23 +81,24 @@ TEST(NightPlan, TheMostTellingMixFitsAndIsNotBeaten) {
   }
 }
 
-// Identity: t interval and t test at the number of runs given, and at one fewer.
+// Identity: the t interval and the change that would be told at the number of runs given, and at one fewer. The rule:
+// inference/season/README.md.
 TEST(RunsNeeded, AreTheFewestThatDo) {
-  const jobs::RunsQuestion q{0.12, 0.05, 0.06, 0.15, 0.8, 0.9};
+  const jobs::RunsQuestion q{0.12, 4.0, 0.05, 0.06, 0.15, 0.8, 0.9};
   const jobs::RunsNeeded needed = jobs::runs_needed(q);
   ASSERT_TRUE(needed.for_half_width && needed.for_change && needed.nights_for_change);
   EXPECT_LE(stats::t_half_width(*needed.for_half_width, 0.12, 0.9), 0.06);
   EXPECT_GT(stats::t_half_width(*needed.for_half_width - 1, 0.12, 0.9), 0.06);
-  const auto power = [](std::size_t n) {
-    return stats::t_test_power(stats::Design::two_sample, static_cast<double>(n), 0.15, 0.12, 0.1);
+  const auto told_s = [](std::size_t n) {
+    return season::detectable_change(static_cast<double>(n) / (2.0 * 0.12 * 0.12), 0.25, 0.035 * 4.0, 1.0, 0.8);
   };
-  EXPECT_GE(power(*needed.for_change), 0.8);
-  EXPECT_LT(power(*needed.for_change - 1), 0.8);
+  EXPECT_LE(told_s(*needed.for_change), 0.15);
+  EXPECT_GT(told_s(*needed.for_change - 1), 0.15);
 }
 
 // Common practice, no source: 12 sprints of a child in an evening. Identity: evenings hold the runs and no fewer do.
 TEST(RunsNeeded, MoreThanAnEveningIsSaidInEvenings) {
-  const jobs::RunsQuestion q{0.12, 0.05, 0.01, 0.02, 0.8, 0.9};
+  const jobs::RunsQuestion q{0.12, 4.0, 0.05, 0.01, 0.02, 0.8, 0.9};
   const jobs::RunsNeeded needed = jobs::runs_needed(q);
   const std::size_t most = safety::most_sprints_an_evening;
   EXPECT_EQ(most, 12U);
@@ -108,7 +110,7 @@ TEST(RunsNeeded, MoreThanAnEveningIsSaidInEvenings) {
     EXPECT_LT((*evenings - 1) * most, *runs);
   }
   EXPECT_DOUBLE_EQ(needed.half_width_of_evening_s.value(), stats::t_half_width(most, 0.12, 0.9));
-  const jobs::RunsNeeded few = jobs::runs_needed({0.12, 0.05, 0.1, std::nullopt, 0.8, 0.9});
+  const jobs::RunsNeeded few = jobs::runs_needed({0.12, 4.0, 0.05, 0.1, std::nullopt, 0.8, 0.9});
   EXPECT_EQ(few.evenings_for_half_width, 1U);
   EXPECT_FALSE(few.evenings_for_change);
 }

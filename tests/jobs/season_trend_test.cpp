@@ -6,6 +6,9 @@
 #include <cstdio>
 #include <string>
 
+#include "bagsplit/inference/season/sprint.hpp"
+#include "bagsplit/runs/log/run_log.hpp"
+#include "bagsplit/timing/reading_error.hpp"
 #include "jobs/season_log.hpp"
 
 namespace bagsplit::jobs {
@@ -246,39 +249,131 @@ TEST(SeasonTrend, AnotherStartIsALevelOfItsOwnAndFlagsStayOut) {
   }
 }
 
-// Identity: questions of one mark go the other way.
-TEST(SeasonTrend, KnowsWhatIsOfOneMark) {
-  const auto written = test::written(test::draw_season({}, 7900));
-  TrendOptions options;
-  EXPECT_FALSE(is_of_one_mark(written.log, options));
-  options.mark = "first";
-  EXPECT_FALSE(is_of_one_mark(written.log, options));
-  options.mark = "move";
-  EXPECT_TRUE(is_of_one_mark(written.log, options));
-  options = {};
-  options.slope = true;
-  EXPECT_TRUE(is_of_one_mark(written.log, options));
-  options = {};
-  options.from_mark = "first";
-  EXPECT_TRUE(is_of_one_mark(written.log, options));
+// Identity: seconds a week are the seconds over the weeks between the middles of the windows; words do not change.
+TEST(SeasonTrend, SecondsAWeek) {
+  const auto written = test::written(test::draw_season({.share_changed = 0.4}, 7900));
+  const SeasonTrend whole = trend_of(written);
+  TrendOptions asked;
+  asked.a_week = true;
+  const SeasonTrend week = trend_of(written, asked);
+  const double weeks = *whole.weeks;
+  EXPECT_NEAR(*week.smallest_detectable_s * weeks, *whole.smallest_detectable_s, 1e-12);
+  for (const SeasonPlayer& one : whole.players) {
+    const SeasonPlayer& other = player(week, one.player);
+    EXPECT_NEAR(other.change->change_s * weeks, one.change->change_s, 1e-12);
+    EXPECT_NEAR(other.change->interval_s.lo * weeks, one.change->interval_s.lo, 1e-12);
+    EXPECT_EQ(other.verdict, one.verdict);
+  }
+  asked.worthwhile_s = *whole.worthwhile_s / weeks;
+  EXPECT_NEAR(player(trend_of(written, asked), "1").change->p_as_growth, player(whole, "1").change->p_as_growth, 1e-9);
+  asked.worthwhile_s = 0.0;
+  EXPECT_THROW(trend_of(written, asked), std::domain_error);
 }
 
-// Identity: a page's weeks carry the season's word and change, and the players' own times.
-TEST(SeasonTrend, WeeksCarryTheWordsOfTheSeason) {
-  const auto written = test::written(test::draw_season({.share_changed = 0.4}, 7950));
-  const SeasonTrend season = trend_of(written);
-  const TrendResult weeks =
-      trend_by_season(written.log, written.roster, devices(), norms::Catalogue::builtin(), TrendOptions{});
-  EXPECT_EQ(weeks.course, season.course);
-  ASSERT_EQ(weeks.players.size(), season.players.size());
-  for (const PlayerTrend& one : weeks.players) {
-    const SeasonPlayer& of = player(season, one.player);
-    EXPECT_EQ(one.verdict_words, of.verdict);
-    EXPECT_EQ(one.shrunken_change_s->estimate, of.change->change_s);
-    EXPECT_EQ(one.verdict == TrendVerdict::faster, of.change->verdict == Verdict::surely_faster);
-    EXPECT_FALSE(one.times.empty());
-    EXPECT_TRUE(one.help.empty());
+// Identity: a page's times are the readings of the reference and nothing else.
+TEST(SeasonTrend, OwnTimesAreTheReadings) {
+  const DrawnSeason drawn = test::draw_season({.three_courses = true, .share_changed = 0.4}, 7950);
+  const SeasonTrend result = trend_of(test::written(drawn));
+  double bias_s =
+      timing::reading_error(devices().default_for(runs::Device::stopwatch), runs::StartKind::signal, "T0").bias_mean_s;
+  for (std::size_t c = 0; c < drawn.season.children.size(); ++c) {
+    std::vector<double> read;
+    for (const auto& reading : drawn.season.readings) {
+      if (reading.child == static_cast<int>(c) && reading.level == 0) {
+        read.push_back(reading.time_s - bias_s);
+      }
+    }
+    const SeasonPlayer& one = player(result, std::to_string(c + 1));
+    ASSERT_EQ(one.times.size(), read.size());
+    for (std::size_t k = 0; k < read.size(); ++k) {
+      EXPECT_NEAR(one.times[k].time_s, read[k], 1e-12);
+    }
+    EXPECT_GE(one.evenings, 2U);
+    EXPECT_TRUE(one.mean_early_s && one.mean_late_s);
   }
+  EXPECT_GT(*result.one_run_noise_s, 0.05);
+}
+
+// Six children over six evenings, three runs of 20 m with marks at 10 and 20 m and the first move. Invented: sprints of
+// known speed, scatter by a fixed rule.
+runs::RunLog sprints(double faster_from_half, double reaction_gain_s, double slip_s) {
+  std::string csv = "# start: signal\ndate,player,course,trial,timer,move,10m,20m\n";
+  for (int e = 0; e < 6; ++e) {
+    for (int p = 1; p <= 6; ++p) {
+      for (int r = 1; r <= 3; ++r) {
+        const double late = e >= 3 && p == 2 ? 1.0 : 0.0;
+        const double reaction_s = 0.34 + 0.02 * p - late * reaction_gain_s + 0.02 * ((7 * e + 5 * p + 3 * r) % 5 - 2);
+        const double speed = (1.0 + 0.02 * p) * (1.0 + late * faster_from_half);
+        const double scatter = 1.0 + 0.006 * ((3 * e + 7 * p + 4 * r) % 5 - 2);
+        const double slip = e == 4 && p == 5 && r == 2 ? slip_s : 0.0;
+        const auto mark = [&](double distance_m) {
+          return reaction_s + scatter * season::moving_time_s(distance_m, 5.5, 1.1) / speed + slip;
+        };
+        char line[160];
+        std::snprintf(line, sizeof line, "2026-04-%02d,%d,straight,%d,AK,%.2f,%.2f,%.2f\n", 1 + 5 * e, p, r,
+                      reaction_s + slip, mark(10.0), mark(20.0));
+        csv += line;
+      }
+    }
+  }
+  return runs::read_run_log(csv, "sprints.csv").log;
+}
+
+// Identity: of a child whose whole sprint is 6 % faster each part is; the part is the later time less the earlier one,
+// so the reaction is not in it.
+TEST(SeasonTrend, FromOneMarkToAnother) {
+  const runs::RunLog log = sprints(0.06, 0.0, 0.0);
+  TrendOptions asked;
+  asked.from_mark = "10m";
+  const SeasonTrend part = trend_of({log, {}}, asked);
+  EXPECT_EQ(part.mark, "20m");
+  EXPECT_EQ(part.from_mark, "10m");
+  EXPECT_NEAR(*part.distance_m, 10.0, 1e-9);
+  const double part_s = (season::moving_time_s(20.0, 5.5, 1.1) - season::moving_time_s(10.0, 5.5, 1.1)) / 1.04;
+  const SeasonPlayer& faster = part.players.front();
+  EXPECT_EQ(faster.player, "2");
+  EXPECT_TRUE(is_faster(faster.change->verdict)) << faster.verdict;
+  EXPECT_NEAR(faster.change->change_s, -0.06 / 1.06 * part_s, 0.25 * 0.06 * part_s);
+  EXPECT_NEAR(*faster.mean_early_s, part_s, 0.03);
+  asked = {};
+  asked.mark = "20m";
+  EXPECT_NEAR(player(trend_of({log, {}}, asked), "2").change->p_faster, faster.change->p_faster, 0.03);
+  asked.from_mark = "30m";
+  EXPECT_NE(trend_of({log, {}}, asked).notes.back().find("before it at '30m'"), std::string::npos);
+}
+
+// Identity: one child reacts 0.12 s sooner from half time on and runs no faster; its sprint is not called faster for
+// it. A clock started 0.5 s late is named and changes no word.
+TEST(SeasonTrend, TheReactionIsAStateOfItsOwn) {
+  TrendOptions asked;
+  asked.mark = "move";
+  for (const double slip_s : {0.0, -0.3, 0.5}) {
+    const runs::RunLog log = sprints(0.0, 0.12, slip_s);
+    const SeasonTrend result = trend_of({log, {}}, asked);
+    EXPECT_TRUE(result.reaction);
+    EXPECT_TRUE(result.course.empty());
+    EXPECT_EQ(result.times_used, 108U);
+    const SeasonPlayer& first = result.players.front();
+    EXPECT_EQ(first.player, "2");
+    EXPECT_EQ(first.change->verdict, Verdict::surely_faster) << slip_s;
+    EXPECT_NEAR(first.change->change_s, -0.12, 0.04);
+    for (std::size_t k = 1; k < result.players.size(); ++k) {
+      EXPECT_FALSE(is_faster(result.players[k].change->verdict) || is_slower(result.players[k].change->verdict))
+          << result.players[k].player << " " << slip_s;
+    }
+    if (slip_s > 0.0) {
+      ASSERT_FALSE(result.suspects.empty());
+      EXPECT_EQ(result.suspects.front().player, "5");
+    }
+    EXPECT_NE(player(trend_of({log, {}}), "2").change->verdict, Verdict::surely_faster);
+  }
+  runs::RunLog log = sprints(0.0, 0.12, 0.0);
+  for (runs::Reading& reading : log.readings) {
+    reading.start = runs::StartKind::self;
+  }
+  const SeasonTrend none = trend_of({log, {}}, asked);
+  EXPECT_NE(none.notes.back().find("no reaction to compare"), std::string::npos);
+  EXPECT_EQ(none.left_out.front().reason, "no_signal");
 }
 
 }  // namespace

@@ -48,6 +48,34 @@ bool says(const std::vector<std::string>& notes, const std::string& part) {
                      [&](const std::string& note) { return note.find(part) != std::string::npos; });
 }
 
+// Identity: the second watch was made to run 2 % fast; a steady difference is no growing one.
+TEST(Timers, SaysThatADifferenceGrowsWithTheTime) {
+  std::string steady = "# start: signal\ndate,player,course,trial,timer,20m\n";
+  std::string growing = steady;
+  for (int i = 0; i < 20; ++i) {
+    const double time_s = 3.5 + 0.11 * i, scatter_s = 0.01 * (i * 7 % 5 - 2);
+    steady += row(i, "A", time_s) + row(i, "B", time_s + 0.1 + scatter_s);
+    growing += row(i, "A", time_s) + row(i, "B", 1.02 * time_s + scatter_s);
+  }
+  EXPECT_FALSE(says(timers_of(steady).notes, "grows with the time"));
+  EXPECT_TRUE(says(timers_of(growing).notes,
+                   "A, stopwatch against B, stopwatch: the difference grows with the time, "
+                   "by about -0.04 s from the shortest to the longest (3.5 to 5.6 s)"));
+}
+
+// Identity: A's last digits go round all ten, B's were made to end in 0 or 5, C wrote tenths.
+TEST(Timers, SaysThatLastDigitsAreHeaped) {
+  std::string log = "# start: signal\ndate,player,course,trial,timer,20m\n";
+  for (int i = 0; i < 60; ++i) {
+    log += row(i, "A", 3.5 + 0.01 * (i * 7 % 100)) + row(i, "B", 3.5 + 0.05 * (i * 7 % 20)) +
+           row(i, "C", 3.5 + 0.1 * (i * 7 % 10));
+  }
+  const auto notes = timers_of(log).notes;
+  EXPECT_TRUE(says(notes, "B: 60 of 60 times end in 0 or 5, where chance would give about 12"));
+  EXPECT_TRUE(says(notes, "C wrote tenths only"));
+  EXPECT_FALSE(says(notes, "A: "));
+}
+
 // Identity: the points are the runs; their mean difference is the bias.
 TEST(Timers, HandsOnEveryRun) {
   std::string log = "# start: signal\ndate,player,course,trial,timer,20m\n";

@@ -123,15 +123,15 @@ TEST(Chart, BandsOfAgeFallWithAge) {
 }
 
 TEST(Chart, WeeksNeedNoBand) {
-  jobs::TrendResult trend;
-  jobs::PlayerTrend player;
+  jobs::SeasonTrend trend;
+  jobs::SeasonPlayer player;
   player.times = {{runs::Date(std::chrono::year(2026) / 4 / 14), 4.2},
                   {runs::Date(std::chrono::year(2026) / 4 / 14), 4.3}};
   expect_sound(weeks(caption, trend, player));
   player.times.push_back({runs::Date(std::chrono::year(2026) / 6 / 2), 4.0});
-  player.mean_first_s = 4.25;
+  player.mean_early_s = 4.25;
   trend.one_run_noise_s = 0.3;
-  trend.first = jobs::WindowSummary{{player.times[0].date, player.times[0].date}, 1, 1, 2, 1};
+  trend.early = jobs::WindowSummary{{player.times[0].date, player.times[0].date}, 1, 2, 1};
   const text::Markup svg = weeks(caption, trend, player);
   expect_sound(svg);
   EXPECT_NE(svg.str().find("class=\"band\""), std::string::npos);

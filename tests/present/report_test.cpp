@@ -21,27 +21,29 @@ runs::Date day(int month, unsigned date) {
   return runs::Date(std::chrono::year(2026) / month / static_cast<int>(date));
 }
 
-jobs::TrendResult trend_of(const std::vector<std::string>& players) {
-  jobs::TrendResult trend;
+jobs::SeasonTrend trend_of(const std::vector<std::string>& players) {
+  jobs::SeasonTrend trend;
   trend.course = "home-first";
   trend.mark = "first";
   trend.worthwhile_s = 0.03;
   trend.one_run_noise_s = 0.21;
-  trend.first = jobs::WindowSummary{{day(4, 14), day(4, 14)}, 1, 1, 2, 1};
-  trend.last = jobs::WindowSummary{{day(6, 23), day(6, 23)}, 1, 1, 2, 1};
+  trend.early = jobs::WindowSummary{{day(4, 14), day(4, 14)}, 1, 2, 1};
+  trend.late = jobs::WindowSummary{{day(6, 23), day(6, 23)}, 1, 2, 1};
   for (const std::string& id : players) {
-    jobs::PlayerTrend player;
+    jobs::SeasonPlayer player;
     player.player = id;
-    player.sessions = 2;
+    player.evenings = 2;
     player.times = {{day(4, 14), 4.213}, {day(6, 23), 4.017}};
-    player.mean_first_s = 4.213;
-    player.mean_last_s = 4.017;
-    player.change_s = jobs::Change{-0.196, 0.1, 9.0, -0.379, -0.013};
-    player.shrunken_change_s = jobs::Change{-0.081, 0.07, 20.0, -0.201, 0.039};
-    player.expected_growth_s = -0.0212;
-    player.verdict_words = "cannot tell yet: about 7 more runs";
+    player.mean_early_s = 4.213;
+    player.mean_late_s = 4.017;
+    player.change = season::Change{.seen_early_and_late = true};
+    player.change->change_s = -0.081;
+    player.change->interval_s = {-0.201, 0.039};
+    player.change->growth_s = {-0.0212, 0.0137};
+    player.verdict = season::words(player.change->verdict);
     trend.players.push_back(player);
   }
+  trend.suspects = {{players.front(), "spring/AK.csv line 17", "home-first at first, 5.05 s", day(4, 14), 0.9, false}};
   return trend;
 }
 
@@ -255,11 +257,11 @@ TEST(Report, SlowerNeverStandsOnAChildsOwnPage) {
   report.each_player = true;
   report.profile = fixture::squad({fixture::full_player("7")});
   report.trend = trend_of({"7"});
-  jobs::PlayerTrend& child = report.trend->players.front();
-  for (const auto& [verdict, words] : {std::pair{jobs::TrendVerdict::slower, "surely slower"},
-                                       std::pair{jobs::TrendVerdict::cannot_tell, "probably slower"}}) {
-    child.verdict = verdict;
-    child.verdict_words = words;
+  jobs::SeasonPlayer& child = report.trend->players.front();
+  for (const auto verdict : {season::Verdict::surely_slower, season::Verdict::probably_slower}) {
+    const std::string words(season::words(verdict));
+    child.change->verdict = verdict;
+    child.verdict = words;
     const std::string page = report_html(report, references());
     EXPECT_EQ(page.find("slower:"), std::string::npos);
     EXPECT_EQ(page.find("ly slower"), std::string::npos) << words;
@@ -268,13 +270,13 @@ TEST(Report, SlowerNeverStandsOnAChildsOwnPage) {
     report.kind = ReportKind::squad;
     report.each_player = false;
     const std::string coach = report_html(report, references());
-    EXPECT_NE(coach.find(std::string("1 ") + words), std::string::npos) << words;
+    EXPECT_NE(coach.find("1 " + words), std::string::npos) << words;
     EXPECT_NE(coach.find("look first at tiredness"), std::string::npos) << words;
     report.kind = ReportKind::players;
     report.each_player = true;
   }
-  child.verdict = jobs::TrendVerdict::faster;
-  child.verdict_words = "surely faster";
+  child.change->verdict = season::Verdict::surely_faster;
+  child.verdict = "surely faster";
   EXPECT_NE(report_html(report, references()).find("surely faster"), std::string::npos);
 }
 

@@ -56,9 +56,10 @@ const Case cases[] = {
     {"profile", "bagsplit profile flagged.csv --format json"},
     {"trend", "bagsplit trend data/demo --course home-first --mark first --format json"},
     {"trend", "bagsplit trend one.csv --format json"},
-    {"trend-mark", "bagsplit trend data/demo --course home-first --mark first --slope --format json"},
-    {"trend-mark", "bagsplit trend data/demo --mark move --format json"},
-    {"trend-mark",
+    {"trend", "bagsplit trend data/demo --course home-first --mark first --slope --format json"},
+    {"trend", "bagsplit trend data/demo --mark move --format json"},
+    {"trend", "bagsplit trend data/demo --course straight --from 10m --mark 20m --format json"},
+    {"trend",
      "bagsplit report data/demo --format json 2>/dev/null | sed -n '/^  \"trend\"/,/^  }/p' | "
      "sed '1s/.*/{/;$s/.*/}/'"},
     {"standings", "bagsplit standings data/demo --by time:first@home-first --cut 6 --next-runs 4 --format json"},

@@ -1,9 +1,11 @@
 // The words and the rule of "surely".
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <vector>
 
 #include "bagsplit/inference/season/verdict.hpp"
+#include "bagsplit/stats/random.hpp"
 
 namespace {
 
@@ -48,6 +50,27 @@ TEST(Verdict, SaysWhereAChildWasNotSeenEarlyAndLate) {
   EXPECT_EQ(alone(0.99, 0.0, 0.0, false), Verdict::surely_faster);
   EXPECT_TRUE(verdicts({}).empty());
   EXPECT_EQ(words(Verdict::as_growth_says), "as growth says");
+}
+
+// Computed: by simulation here: estimates drawn about the change that is said to be told, judged by the Bayes factor of
+// the rule written out as two normal densities. Identity: the information is the inverse of the change.
+TEST(Verdict, TheLeastChangeToldIsToldAsOftenAsSaid) {
+  bagsplit::stats::RandomStream random(20261201);
+  for (const double information : {200.0, 2000.0}) {
+    constexpr double share = 0.25, size = 0.14;
+    const double change = detectable_change(information, share, size, 1.0);
+    EXPECT_NEAR(information_to_tell(change, share, size, 1.0) / information, 1.0, 1e-6);
+    const double var = 1.0 / information;
+    int told = 0;
+    constexpr int draws = 4000;
+    for (int i = 0; i < draws; ++i) {
+      const double y = change + std::sqrt(var) * random.normal();
+      const double with = std::exp(-0.5 * y * y / (var + size * size)) / std::sqrt(var + size * size);
+      const double without = std::exp(-0.5 * y * y / var) / std::sqrt(var);
+      told += share * with / (share * with + (1.0 - share) * without) >= 0.75 ? 1 : 0;
+    }
+    EXPECT_NEAR(static_cast<double>(told) / draws, 0.8, 0.03) << information;
+  }
 }
 
 }  // namespace

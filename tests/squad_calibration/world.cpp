@@ -7,8 +7,9 @@
 #include "bagsplit/inference/prior/prior.hpp"
 #include "bagsplit/inference/prior/prior_rule.hpp"
 #include "bagsplit/inference/squad/squad_model.hpp"
+#include "bagsplit/stats/planning.hpp"
 #include "bagsplit/stats/random.hpp"
-#include "bagsplit/stats/t_interval.hpp"
+#include "bagsplit/stats/univariate.hpp"
 
 namespace bagsplit::test {
 
@@ -299,7 +300,7 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
           const auto times = squad.first_times_s.find(profile.player);
           if (times != squad.first_times_s.end() && times->second.size() == 3) {
             part.model_width_s += e->hi - e->lo;
-            part.own_width_s += 2.0 * stats::one_sample_t(times->second, 0.9).value().interval.half_width();
+            part.own_width_s += 2.0 * stats::t_half_width(3, *stats::standard_deviation(times->second), 0.9);
             ++part.three_runs;
             add(part.three_run_coverage);
           }

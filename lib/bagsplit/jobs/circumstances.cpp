@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bagsplit/jobs/trend/detail/trend_data.hpp"
 #include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::jobs {

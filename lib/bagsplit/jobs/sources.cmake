@@ -36,13 +36,8 @@ bagsplit_module(jobs
     timers/detail/timer_profile.cpp
     timers/timers.cpp
     trend/detail/season_data.cpp
-    trend/detail/trend_data.cpp
-    trend/detail/trend_verdict.cpp
     trend/season_trend.cpp
     trend/trend.cpp
-    trend/trend_fit.cpp
-    trend/trend_notes.cpp
-    trend/trend_variance.cpp
   HEADERS
     circumstances.hpp
     fast_end.hpp

@@ -156,7 +156,8 @@ std::string runs_part(const Plan& plan, const text::TextOptions& options) {
   }
   if (q.change_s) {
     out += text::paragraph(
-        "To find a change of " + text::fixed(*q.change_s, 3) + " s with power " + text::percent(q.power) + ": " +
+        "For a change of " + text::fixed(*q.change_s, 3) +
+            " s beyond growing to be told as probable with a chance of " + text::percent(q.power) + ": " +
             words(plan.needed.for_change, "run") +
             " a player before and as many after, if nothing but the run's own scatter were in the way." +
             too_many(plan.needed.for_change, plan.needed.evenings_for_change, " before and as many after"),

@@ -45,12 +45,13 @@ std::string window_words(const jobs::WindowSummary& window) {
 }
 
 // Half of an interval about a mean, as wide as those of the changes.
-std::string give_or_take(const SeasonTrend& result, const season::Estimate& estimate) {
-  return text::fixed(stats::normal_quantile(0.5 + 0.5 * result.level) * estimate.sd, 2);
+std::string give_or_take(const SeasonTrend& result, const season::Estimate& estimate, int decimals = 2) {
+  return text::fixed(stats::normal_quantile(0.5 + 0.5 * result.level) * estimate.sd, decimals);
 }
 
-std::string plain_reason(const std::string& reason) {
-  return reason == "no_time_at_mark" ? "without a time at a mark"
+std::string plain_reason(const std::string& reason, bool reaction) {
+  return reason == "no_time_at_mark" ? (reaction ? "without a time at the first move" : "without a time at a mark")
+         : reason == "no_signal"     ? "started without a signal"
          : reason == "relay_leg"     ? "in a relay"
                                      : "flagged " + reason;
 }
@@ -60,8 +61,10 @@ std::string head_part(const SeasonTrend& result, const text::TextOptions& option
                       text::counted(result.times_used, "time") + " in " + text::counted(result.runs_used, "run") +
                       " on " + text::counted(result.dates, "evening") + ", over " +
                       text::counted(result.courses, "course") + ".";
-  if (!result.course.empty()) {
-    words += " All of them count; seconds are those of " + result.course + " at " + result.mark + ".";
+  if (result.reaction) {
+    words += " The reaction alone: from the signal to the first move, seconds are its own.";
+  } else if (!result.course.empty()) {
+    words += " All of them count; seconds are those of " + trend_words(result) + ".";
   }
   std::string out = text::paragraph(words, options.width);
   if (result.early && result.late) {
@@ -69,15 +72,24 @@ std::string head_part(const SeasonTrend& result, const text::TextOptions& option
         "First evenings " + window_words(*result.early) + ", last evenings " + window_words(*result.late) + ".",
         options.width);
   }
+  if (result.a_week && result.weeks) {
+    out += text::paragraph("Changes are seconds a week, over " + text::fixed(*result.weeks, 1) +
+                               " weeks from the middle of the first evenings to that of the last.",
+                           options.width);
+  }
   if (result.runs_left_out > 0) {
     std::vector<std::string> reasons;
     for (const jobs::TrendLeftOut& one : result.left_out) {
-      reasons.push_back(std::to_string(one.runs) + " " + plain_reason(one.reason));
+      reasons.push_back(std::to_string(one.runs) + " " + plain_reason(one.reason, result.reaction));
     }
     out += text::paragraph(
         "Left out: " + text::counted(result.runs_left_out, "run") + ": " + text::joined(reasons) + ".", options.width);
   }
   return out;
+}
+
+int decimals_of(const SeasonTrend& result) {
+  return result.a_week ? 4 : 2;
 }
 
 std::string detectable_part(const SeasonTrend& result, const text::TextOptions& options) {
@@ -86,9 +98,9 @@ std::string detectable_part(const SeasonTrend& result, const text::TextOptions& 
   }
   const double least_s = *result.smallest_detectable_s;
   return text::paragraph(
-      least_s < 0.5 * result.moving_time_s
-          ? "A change of " + text::fixed(least_s, 2) +
-                " s beyond growing would be told of four children in five. Smaller ones may stay unseen: no sign does "
+      least_s * (result.a_week ? *result.weeks : 1.0) < 0.5 * result.moving_time_s
+          ? "A change of " + text::fixed(least_s, decimals_of(result)) + (result.a_week ? " s a week" : " s") +
+                " beyond growing would be told of four children in five. Smaller ones may stay unseen: no sign does "
                 "not mean no change."
           : "So few times tell no child's change beyond growing: more evenings and more runs are needed.",
       options.width);
@@ -102,15 +114,18 @@ std::string odds_of(const SeasonPlayer& player) {
 }
 
 std::string table_part(const SeasonTrend& result, const text::TextOptions& options) {
+  const std::string unit = result.a_week ? "s/week" : "s";
   text::TextTable table({{"player", "", text::Align::left},
-                         {"change", "s"},
-                         {"between", "s"},
-                         {"growth", "s"},
-                         {"beyond", "s"},
+                         {"change", unit},
+                         {"between", unit},
+                         {"growth", unit},
+                         {"beyond", unit},
                          {"odds", ""},
                          {"word", "", text::Align::left, true}});
   const std::string absent(text::absent);
   const std::string about = std::string(text::plus_minus(options));
+  const int decimals = decimals_of(result);
+  const auto shown = [&](double value) { return text::signed_fixed(value, decimals); };
   for (const SeasonPlayer& player : result.players) {
     // Of a child not seen early and late the model knows no more than of any other.
     if (!player.change || player.change->verdict == Verdict::not_seen_early_and_late) {
@@ -118,10 +133,10 @@ std::string table_part(const SeasonTrend& result, const text::TextOptions& optio
       continue;
     }
     const season::Change& change = *player.change;
-    table.add_row({player.player, text::signed_fixed(change.change_s, 2),
-                   text::signed_fixed(change.interval_s.lo, 2) + " " + text::signed_fixed(change.interval_s.hi, 2),
-                   text::signed_fixed(change.growth_s.mean, 2) + about + give_or_take(result, change.growth_s),
-                   text::signed_fixed(change.beyond_growth_s.mean, 2), odds_of(player), player.verdict});
+    table.add_row({player.player, shown(change.change_s),
+                   shown(change.interval_s.lo) + " " + shown(change.interval_s.hi),
+                   shown(change.growth_s.mean) + about + give_or_take(result, change.growth_s, decimals),
+                   shown(change.beyond_growth_s.mean), odds_of(player), player.verdict});
   }
   std::string out = table.str(options);
   out += text::paragraph(
@@ -163,11 +178,20 @@ std::string conditions_part(const SeasonTrend& result, const text::TextOptions& 
   }
   std::string out = "\n" + text::heading("The squad together", options);
   out +=
-      text::paragraph("The whole squad moved by " + text::signed_fixed(result.common_move_s.mean, 2) +
-                          " s beyond growing, give or take " + give_or_take(result, result.common_move_s) +
+      text::paragraph("The whole squad moved by " + text::signed_fixed(result.common_move_s.mean, decimals_of(result)) +
+                          (result.a_week ? " s a week" : " s") + " beyond growing, give or take " +
+                          give_or_take(result, result.common_move_s, decimals_of(result)) +
                           ". It is not counted as any child's own. Where most of a squad change alike, about half of "
                           "that is taken for it.",
                       options.width);
+  if (result.typical_error_s) {
+    out += text::paragraph("One run lies about " + text::fixed(*result.typical_error_s, 2) +
+                               " s from what the same child usually runs (its typical error). Two single runs of two "
+                               "evenings must differ by " +
+                               text::fixed(*result.retest_difference_s, 2) +
+                               " s before that is more than chance 19 times in 20: means of several runs tell more.",
+                           options.width);
+  }
   std::vector<std::string> explained;
   for (const jobs::SeasonCondition& condition : result.conditions) {
     if (std::fabs(condition.explains_s) >= 0.005) {
@@ -276,7 +300,14 @@ void write_player(text::JsonWriter& json, const SeasonPlayer& player) {
       .member("times_between", std::uint64_t{player.times_between})
       .member("times_late", std::uint64_t{player.times_late})
       .member("probability_all_readings_fit", player.probability_all_readings_fit)
-      .end_object();
+      .member("mean_early_s", player.mean_early_s)
+      .member("mean_late_s", player.mean_late_s);
+  json.key("times").begin_array();
+  for (const jobs::TrendTime& time : player.times) {
+    json.begin_object(Layout::line).member("date", runs::format_date(time.date)).member("time_s", time.time_s);
+    json.end_object();
+  }
+  json.end_array().end_object();
 }
 
 void write_conditions(text::JsonWriter& json, const SeasonTrend& result) {
@@ -318,6 +349,13 @@ std::string odds_words(double p) {
     }
   }
   return "less than 1 in 2";
+}
+
+std::string trend_words(const SeasonTrend& result) {
+  if (result.reaction) {
+    return "the reaction" + (result.course.empty() ? "" : " over " + result.course);
+  }
+  return result.course + (result.from_mark.empty() ? " at " : " from " + result.from_mark + " to ") + result.mark;
 }
 
 std::string season_text(const SeasonTrend& result, const text::TextOptions& options) {
@@ -408,7 +446,13 @@ std::string season_json(const SeasonTrend& result) {
   json.member("level", result.level);
   text_or_null(json, "course", result.course);
   text_or_null(json, "mark", result.mark);
-  json.member("distance_m", result.distance_m).member("worthwhile_s", result.worthwhile_s);
+  text_or_null(json, "from_mark", result.from_mark);
+  json.member("reaction", result.reaction).member("a_week", result.a_week).member("weeks", result.weeks);
+  json.member("distance_m", result.distance_m)
+      .member("worthwhile_s", result.worthwhile_s)
+      .member("one_run_noise_s", result.one_run_noise_s)
+      .member("typical_error_s", result.typical_error_s)
+      .member("retest_difference_s", result.retest_difference_s);
   write_window(json, "first_window", result.early);
   write_window(json, "last_window", result.late);
   json.member("dates", std::uint64_t{result.dates})

@@ -47,7 +47,6 @@ bagsplit_module(present
     text/squad_text.cpp
     text/standings_text.cpp
     timers_report.cpp
-    trend_report.cpp
   HEADERS
     probability_text.hpp
     chart/age_bands.hpp
@@ -80,5 +79,4 @@ bagsplit_module(present
     text/interval_plot.hpp
     text/problem_text.hpp
     text/profile_text.hpp
-    timers_report.hpp
-    trend_report.hpp)
+    timers_report.hpp)

@@ -140,35 +140,6 @@ std::optional<Agreement> limits_of_agreement_repeated(std::span<const double> fi
   return mover(n, *mean(means), between, parts, options);
 }
 
-std::optional<Agreement> limits_of_agreement_replicates(std::span<const double> first_values,
-                                                        std::span<const int> first_subject,
-                                                        std::span<const double> second_values,
-                                                        std::span<const int> second_subject,
-                                                        const AgreementOptions& options) {
-  multiplier_of(options);
-  const auto a = by_subject(first_values, first_subject);
-  const auto b = by_subject(second_values, second_subject);
-  std::vector<double> differences;
-  Within within_a;
-  Within within_b;
-  for (const auto& [label, values] : a) {
-    const auto other = b.find(label);
-    if (other == b.end()) {
-      continue;
-    }
-    differences.push_back(*mean(values) - *mean(other->second));
-    within_a.add(values);
-    within_b.add(other->second);
-  }
-  if (differences.size() < 2) {
-    return std::nullopt;
-  }
-  const double n = static_cast<double>(differences.size());
-  const double between = *variance(differences);
-  const VariancePart parts[] = {{1.0, between, n - 1.0}, within_a.part(), within_b.part()};
-  return mover(n, *mean(differences), between, parts, options);
-}
-
 std::optional<ProportionalBias> proportional_bias(std::span<const double> first, std::span<const double> second) {
   const auto d = check::differences("limits_of_agreement", first, second);
   std::vector<double> m(d.size());

@@ -56,19 +56,6 @@ std::optional<Agreement> limits_of_agreement_repeated(std::span<const double> fi
                                                       std::span<const int> subject,
                                                       const AgreementOptions& options = {});
 
-/// Replicates by each method of a quantity that stays the same; numbers may differ between methods and subjects.
-///
-/// Variance of a difference of single measurements: s_d^2 + (1 - 1/m_1) s_1w^2 + (1 - 1/m_2) s_2w^2, with s_d^2 the
-/// variance of differences of subject means, m the harmonic means of the numbers of replicates (Bland & Altman 1999,
-/// section 5.1; 1986 for two replicates). Intervals by MOVER.
-/// @param values, subject of each method; a subject seen by only one method is left out.  Fewer than 2 common subjects:
-/// none.
-std::optional<Agreement> limits_of_agreement_replicates(std::span<const double> first_values,
-                                                        std::span<const int> first_subject,
-                                                        std::span<const double> second_values,
-                                                        std::span<const int> second_subject,
-                                                        const AgreementOptions& options = {});
-
 /// Does the difference grow with the size of what is measured? Regression of difference on mean.
 struct ProportionalBias {
   double slope;

@@ -12,6 +12,11 @@ namespace bagsplit::stats {
 
 namespace {
 
+/// The form for the mean of so many from that for one (Spearman-Brown).
+double icc_of_mean(double icc_single, double k) {
+  return k * icc_single / (1.0 + (k - 1.0) * icc_single);
+}
+
 std::optional<double> ratio(double top, double bottom) {
   return bottom > 0.0 ? std::optional(top / bottom) : std::nullopt;
 }
@@ -159,48 +164,10 @@ std::optional<Reliability> reliability(std::span<const double> scores, std::size
   return out;
 }
 
-std::optional<SdEstimate> typical_error(std::span<const double> first, std::span<const double> second, double level) {
-  const auto d = check::differences("typical_error", second, first);
-  const auto sd = standard_deviation(d);
-  return sd ? std::optional(sd_interval(*sd / std::sqrt(2.0), static_cast<double>(d.size() - 1), level)) : std::nullopt;
-}
-
 double minimal_detectable_change(double sem, double level) {
   check::not_negative("minimal_detectable_change", "sem", sem);
   check::open_unit("minimal_detectable_change", "level", level);
   return normal_quantile(0.5 + 0.5 * level) * std::sqrt(2.0) * sem;
-}
-
-double sem_from_icc(double sd, double icc) {
-  check::not_negative("sem_from_icc", "sd", sd);
-  if (!(icc <= 1.0)) {
-    check::fail("sem_from_icc", "icc", icc, "at most 1");
-  }
-  return sd * std::sqrt(1.0 - icc);
-}
-
-double standard_error_of_prediction(double sd, double icc) {
-  check::not_negative("standard_error_of_prediction", "sd", sd);
-  if (!(icc >= -1.0 && icc <= 1.0)) {
-    check::fail("standard_error_of_prediction", "icc", icc, "between -1 and 1");
-  }
-  return sd * std::sqrt((1.0 - icc) * (1.0 + icc));
-}
-
-double standard_error_of_estimate(double sd, double icc) {
-  check::not_negative("standard_error_of_estimate", "sd", sd);
-  if (!(icc >= 0.0 && icc <= 1.0)) {
-    check::fail("standard_error_of_estimate", "icc", icc, "between 0 and 1");
-  }
-  return sd * std::sqrt(icc * (1.0 - icc));
-}
-
-double icc_of_mean(double icc_single, double trials) {
-  check::positive("icc_of_mean", "trials", trials);
-  if (!(icc_single <= 1.0 && 1.0 + (trials - 1.0) * icc_single > 0.0)) {
-    check::fail("icc_of_mean", "icc_single", icc_single, "above -1/(trials - 1) and at most 1");
-  }
-  return trials * icc_single / (1.0 + (trials - 1.0) * icc_single);
 }
 
 }  // namespace bagsplit::stats

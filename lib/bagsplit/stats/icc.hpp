@@ -14,13 +14,12 @@
 ///   (2,.)   two-way random, absolute agreement           icc_2_1     icc_2_k
 ///   (3,.)   two-way mixed, consistency                   icc_3_1     icc_3_k
 ///
-/// Assumes: normal effects, same error variance for every target and rater, no missing cell (use mixed_model for
-/// those). Coefficients are not truncated: a negative one says that targets differ less than their readings do. Small
-/// samples: the intervals are honest and very wide (n = 6, k = 2: often most of [-1, 1]); an ICC from fewer than about
-/// 10 targets should not be read without its interval. An ICC also falls when the targets are alike: compare typical
-/// errors. Source: Shrout & Fleiss (1979), Psychol Bull 86:420-428, doi:10.1037/0033-2909.86.2.420; McGraw & Wong
-/// (1996), Psychol Methods 1:30-46, for the intervals of forms (2,.); Weir (2005), J Strength Cond Res 19:231-240,
-/// doi:10.1519/15184.1.
+/// Assumes: normal effects, same error variance for every target and rater, no missing cell. Coefficients are not
+/// truncated: a negative one says that targets differ less than their readings do. Small samples: the intervals are
+/// honest and very wide (n = 6, k = 2: often most of [-1, 1]); an ICC from fewer than about 10 targets should not be
+/// read without its interval. An ICC also falls when the targets are alike: compare typical errors. Source: Shrout &
+/// Fleiss (1979), Psychol Bull 86:420-428, doi:10.1037/0033-2909.86.2.420; McGraw & Wong (1996), Psychol Methods
+/// 1:30-46, for the intervals of forms (2,.); Weir (2005), J Strength Cond Res 19:231-240, doi:10.1519/15184.1.
 namespace bagsplit::stats {
 
 /// One coefficient. Absent where it is 0/0 (no scatter at all) or its denominator is not positive.
@@ -53,22 +52,8 @@ struct Reliability {
 /// n < 2 or k < 2: none.  @throws std::invalid_argument if the size is no multiple of k; std::domain_error on NaN.
 std::optional<Reliability> reliability(std::span<const double> scores, std::size_t raters, double level = 0.95);
 
-/// Typical error from two trials: sd(y - x) / sqrt(2), on n - 1 df. n < 2: none. Equals sqrt(EMS) at k = 2.
-std::optional<SdEstimate> typical_error(std::span<const double> first, std::span<const double> second,
-                                        double level = 0.95);
-
 /// Smallest difference of two single scores that noise alone exceeds in only 1 - level of cases: z sqrt(2) SEM (Weir's
 /// minimal difference). The SEM is taken as known; with few df it is not (see SdEstimate).  @param sem >= 0.
 double minimal_detectable_change(double sem, double level = 0.95);
-
-/// SEM from a total SD and an ICC: SD sqrt(1 - ICC). Depends on the targets at hand; sqrt(EMS) does not.
-double sem_from_icc(double sd, double icc);
-/// Standard error of prediction of a second score from a first: SD sqrt(1 - ICC^2).  @param icc in [-1, 1].
-double standard_error_of_prediction(double sd, double icc);
-/// Standard error of estimate of a true score from a score: SD sqrt(ICC (1 - ICC)).  @param icc in [0, 1].
-double standard_error_of_estimate(double sd, double icc);
-
-/// ICC of the mean of `trials` scores (Spearman 1910, Brown 1910): k r / (1 + (k - 1) r).
-double icc_of_mean(double icc_single, double trials);
 
 }  // namespace bagsplit::stats

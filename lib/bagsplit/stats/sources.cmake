@@ -3,42 +3,29 @@ bagsplit_module(stats
     agreement.cpp
     assignment.cpp
     detail/check.cpp
-    detail/group_system.cpp
-    detail/mixed_system.cpp
-    detail/sparse_factor.cpp
     distributions.cpp
-    group_contrasts.cpp
-    group_system_build.cpp
-    hierarchical_means.cpp
     icc.cpp
     linear_gaussian.cpp
     minimise.cpp
-    mixed_model.cpp
-    multiplicity.cpp
+    mixture_of_normals.cpp
     planning.cpp
     quantile.cpp
     random.cpp
     ranking.cpp
     spread.cpp
-    t_interval.cpp
     univariate.cpp
   HEADERS
     agreement.hpp
     assignment.hpp
     distributions.hpp
-    fit_status.hpp
-    group_contrasts.hpp
-    hierarchical_means.hpp
     icc.hpp
     interval.hpp
     linear_gaussian.hpp
     minimise.hpp
-    mixed_model.hpp
-    multiplicity.hpp
+    mixture_of_normals.hpp
     planning.hpp
     quantile.hpp
     random.hpp
     ranking.hpp
     spread.hpp
-    t_interval.hpp
     univariate.hpp)

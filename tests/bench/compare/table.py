@@ -1,5 +1,4 @@
 # Puts the times of compare.sh side by side. The answers must agree, or there is nothing to compare.
-import re
 import sys
 
 
@@ -43,10 +42,3 @@ for task, title in titles.items():
                 sys.exit(f"{task}: answer {i} is {a} here and {b} in {name}: not the same work")
         ratio = theirs[0] / mine[0]
         print(f"| {title} | {seconds(mine[1], mine[0], mine[2])} | {name} | {seconds(theirs[1], theirs[0], theirs[2])} | {digits(ratio)} |")
-with open(f"{sys.argv[1]}/lme4") as f:
-    for line in f:
-        m = re.match(r"(.*?)\s+ours\s+([\d.]+) ms\s+lme4 fit\s+([\d.]+) ms \(x\d+\)\s+with lmerTest's df\s+([\d.]+) ms", line)
-        if m:
-            us, fit, df = (float(x) for x in m.groups()[1:])
-            print(f"| mixed model: {m[1].strip()} | {digits(us)} ms | R, lme4 alone | {digits(fit)} ms | {digits(fit / us)} |")
-            print(f"| the same with Satterthwaite's df | {digits(us)} ms | R, lmerTest | {digits(df)} ms | {digits(df / us)} |")

@@ -62,8 +62,6 @@ SharedEffect effect_at(const Fit::State& state, Index place) {
 
 /// What the middle child would be told, from its information on a line through the season.
 std::optional<double> smallest_detectable(const Fit::State& state) {
-  constexpr double told_p = 0.75;
-  constexpr double power_z = 0.8416212335729143;  // normal quantile of 0.8
   const auto& fitted = state.fitted;
   const auto& best = *std::max_element(fitted.points.begin(), fitted.points.end(),
                                        [](const Point& a, const Point& b) { return a.weight < b.weight; });
@@ -86,11 +84,7 @@ std::optional<double> smallest_detectable(const Fit::State& state) {
   for (const auto& moment : moments_of(state.season, thirds(state.season.days.size()))) {
     line += moment.weight * state.design.shape_at(state.design.shapes[0], moment.day);
   }
-  const double size = std::max(state.squad.usual_size, 0.02);
-  const double var = size * size / (1.0 + size * size * middle);
-  const double need = std::log(told_p / (1.0 - told_p)) + std::log((1.0 - share) / share) +
-                      0.5 * std::log1p(size * size * middle) - 0.5 * std::log(state.design.shapes[0].weight);
-  return (std::sqrt(std::max(2.0 * need, 0.0) / var) / middle + power_z / std::sqrt(middle)) * line;
+  return line * detectable_change(middle, share, std::max(state.squad.usual_size, 0.02), state.design.shapes[0].weight);
 }
 
 Estimate common_move_of(const Fit::State& state, const Windows& windows) {
@@ -190,7 +184,7 @@ std::optional<Ability> Fit::ability(int child, int level, double day, std::optio
   const auto at = static_cast<std::size_t>(level);
   const bool knows_ground = !ground || std::binary_search(rows.touched.begin(), rows.touched.end(),
                                                           place_of(state_->design, Shared::ground, *ground));
-  if (!(rows.moving_s[at] > 0.0) || !knows_ground) {
+  if (!(rows.median_s[at] > 0.0) || !knows_ground) {
     return std::nullopt;
   }
   Asked asked{.child = static_cast<std::size_t>(child),

@@ -22,7 +22,8 @@ struct CourseResponse {
   double first_acceleration = 0.5;  ///< first acceleration rises, top speed stays
 };
 
-/// A mark of a course: what readings have in common that are of one distance run one way.
+/// A mark of a course: what readings have in common that are of one distance run one way. One without readings may be
+/// the reference: a part of a course that nobody timed by itself.
 struct Level {
   double distance_m = 0.0;  ///< run from the start to the mark; 0: no wind is reckoned there
   double turns_s = 0.0;     ///< time lost at turns up to the mark, not run against the wind

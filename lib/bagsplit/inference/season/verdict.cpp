@@ -1,8 +1,11 @@
 #include "bagsplit/inference/season/verdict.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <numeric>
+
+#include "bagsplit/stats/distributions.hpp"
 
 namespace bagsplit::season {
 
@@ -86,6 +89,23 @@ std::vector<Verdict> verdicts(std::span<const Judged> children) {
     }
   }
   return out;
+}
+
+double detectable_change(double information, double share_changed, double size, double weight, double power) {
+  const double var = size * size / (1.0 + size * size * information);
+  const double need = std::log(probable_p / (1.0 - probable_p)) + std::log((1.0 - share_changed) / share_changed) +
+                      0.5 * std::log1p(size * size * information) - 0.5 * std::log(weight);
+  return std::sqrt(std::max(2.0 * need, 0.0) / var) / information +
+         stats::normal_quantile(power) / std::sqrt(information);
+}
+
+double information_to_tell(double change, double share_changed, double size, double weight, double power) {
+  double low = 1e-9 / (size * size), high = 1e12 / (change * change);
+  for (int i = 0; i < 200 && high > low * (1.0 + 1e-12); ++i) {
+    const double middle = std::sqrt(low * high);
+    (detectable_change(middle, share_changed, size, weight, power) > change ? low : high) = middle;
+  }
+  return high;
 }
 
 }  // namespace bagsplit::season

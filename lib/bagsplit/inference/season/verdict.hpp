@@ -36,4 +36,15 @@ struct Judged {
 /// A child not seen early and late has a word only where it is sure.
 std::vector<Verdict> verdicts(std::span<const Judged> children);
 
+/// The least change that is told as probable with chance `power`, in the unit of `size`.
+///
+/// A change is told where log odds beforehand + log Bayes factor of a normal centred at 0 with SD `size` reach those of
+/// 0.75; the estimate's own error is taken once more for the chance.
+/// @param information  on the change: 1 / variance of its estimate, > 0.
+/// @param share_changed  in (0, 1): children expected to have changed.  @param weight  of this form of a change.
+double detectable_change(double information, double share_changed, double size, double weight, double power = 0.8);
+
+/// The least information with which a change of `change` is told so.
+double information_to_tell(double change, double share_changed, double size, double weight, double power = 0.8);
+
 }  // namespace bagsplit::season

@@ -11,6 +11,8 @@
 #include "bagsplit/inference/prior/prior.hpp"
 #include "bagsplit/inference/prior/prior_rule.hpp"
 #include "bagsplit/inference/reading/assemble.hpp"
+#include "bagsplit/inference/season/options.hpp"
+#include "bagsplit/inference/season/verdict.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/motion/curve.hpp"
 #include "bagsplit/safety/safety.hpp"
@@ -457,13 +459,20 @@ RunsNeeded runs_needed(const RunsQuestion& q) {
     out.evenings_for_half_width = evenings(out.for_half_width);
   }
   if (q.change_s) {
-    out.for_change =
-        stats::t_test_sample_size(stats::Design::two_sample, *q.change_s, q.run_sd_s, q.power, 1.0 - q.level);
+    const season::Options usual;
+    const double share = usual.share_a / (usual.share_a + usual.share_b);
+    // A difference of two means of n has variance 2 sd^2 / n.
+    const double information =
+        season::information_to_tell(*q.change_s, share, usual.sizes[1] * q.moving_time_s, 1.0, q.power);
+    const auto needed = [&](double sd_s) -> std::optional<std::size_t> {
+      constexpr double most = 1e6;
+      const double n = std::max(1.0, std::ceil(2.0 * sd_s * sd_s * information - 1e-9));
+      return n <= most ? std::optional(static_cast<std::size_t>(n)) : std::nullopt;
+    };
+    out.for_change = needed(q.run_sd_s);
     out.evenings_for_change = evenings(out.for_change);
     if (q.day_sd_s) {
-      const double night_sd = std::sqrt(*q.day_sd_s * *q.day_sd_s + q.run_sd_s * q.run_sd_s / 3.0);
-      out.nights_for_change =
-          stats::t_test_sample_size(stats::Design::two_sample, *q.change_s, night_sd, q.power, 1.0 - q.level);
+      out.nights_for_change = needed(std::sqrt(*q.day_sd_s * *q.day_sd_s + q.run_sd_s * q.run_sd_s / 3.0));
     }
   }
   return out;
@@ -480,7 +489,8 @@ TimeSpread time_spread(const NightQuestion& question, double distance_m, bool si
                             signal ? runs::StartKind::signal : runs::StartKind::self);
   const double press = hand ? question.scales.press_factor / std::sqrt(static_cast<double>(question.watches)) : 1.0;
   const double presses = press * std::hypot(error.start_sd_s, error.split_sd_s);
-  return {std::sqrt(std::pow(question.scales.effort_cv * t, 2) + presses * presses +
+  return {t,
+          std::sqrt(std::pow(question.scales.effort_cv * t, 2) + presses * presses +
                     (signal ? question.scales.reaction_sd_s * question.scales.reaction_sd_s : 0.0)),
           question.scales.day_cv * t};
 }

@@ -74,11 +74,12 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
 
 struct RunsQuestion {
   double run_sd_s = 0.0;               ///< from run to run of one night
+  double moving_time_s = 0.0;          ///< of the time planned for: children change by shares of it
   std::optional<double> day_sd_s;      ///< from night to night
   std::optional<double> half_width_s;  ///< of the interval of tonight's mean
-  std::optional<double> change_s;      ///< to be detected between two windows
-  double power = 0.8;
-  double level = 0.9;
+  std::optional<double> change_s;      ///< beyond growth, to be told between two windows
+  double power = 0.8;                  ///< chance of being told so
+  double level = 0.9;                  ///< of the interval
 };
 
 struct RunsNeeded {
@@ -93,11 +94,13 @@ struct RunsNeeded {
       nights_for_change;  ///< nights in each window with three runs a night, form of the day included
 };
 
-/// t intervals and the t test's power (stats/planning.hpp).  @throws std::domain_error for a value not above 0.
+/// t intervals (stats/planning.hpp); a change is found where `trend` would call it probable (season/verdict.hpp), with
+/// its usual share of children that change and size.  @throws std::domain_error for a value not above 0.
 RunsNeeded runs_needed(const RunsQuestion& question);
 
-/// SD from run to run and from day to day of a time over a distance, by the model of a reading.
+/// Moving time over a distance, SD of a time from run to run and from day to day, by the model of a reading.
 struct TimeSpread {
+  double moving_time_s = 0.0;
   double run_sd_s = 0.0;
   double day_sd_s = 0.0;
 };

@@ -3,8 +3,8 @@
 #include <map>
 
 #include "bagsplit/jobs/standings/detail/standings_job.hpp"
-#include "bagsplit/jobs/trend/detail/trend_data.hpp"
 #include "bagsplit/text/number_chars.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::jobs::detail {
 
@@ -87,8 +87,8 @@ double usual_gap(std::span<const Ranked> players) {
 }
 
 std::string alike_words(const TimedAlike& alike) {
-  return (alike.timers.empty() ? std::string("no hand timer") : joined(alike.timers)) + " timed " +
-         counted(alike.players, "player");
+  return (alike.timers.empty() ? std::string("no hand timer") : text::joined(alike.timers)) + " timed " +
+         text::counted(alike.players, "player");
 }
 
 void add_timer_note(std::span<const Ranked> players, const inference::SquadModel& squad, StandingsResult& result) {
@@ -133,7 +133,7 @@ std::string ids_of(const std::vector<std::string>& ids) {
   if (ids.size() > named) {
     some.push_back(std::to_string(ids.size() - named) + " others");
   }
-  return joined(some);
+  return text::joined(some);
 }
 
 }  // namespace

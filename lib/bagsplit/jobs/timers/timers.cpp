@@ -1,19 +1,23 @@
 #include "bagsplit/jobs/timers/timers.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
+#include <numeric>
 #include <set>
 #include <stdexcept>
 #include <tuple>
 
 #include "bagsplit/jobs/timers/detail/timer_differences.hpp"
 #include "bagsplit/jobs/timers/detail/timer_profile.hpp"
-#include "bagsplit/jobs/trend/detail/trend_data.hpp"
 #include "bagsplit/runs/words.hpp"
+#include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/univariate.hpp"
 #include "bagsplit/text/number_chars.hpp"
+#include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/text.hpp"
+#include "bagsplit/text/wording.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
 namespace bagsplit::jobs {
@@ -24,9 +28,9 @@ std::string Reader::label() const {
 
 namespace {
 
-using detail::counted;
 using detail::SharedReading;
 using detail::SharedRun;
+using text::counted;
 using text::joined;
 
 constexpr std::size_t most_places = 2000;
@@ -51,6 +55,8 @@ class Job {
     compare_pairs();
     compare_groups();
     add_notes();
+    note_growing_bias();
+    note_heaped_digits();
     detail::add_profile(log_, devices_, shared_, {options_.profile_name, options_.mark, far_off_}, result_);
     return std::move(result_);
   }
@@ -318,6 +324,66 @@ class Job {
       result_.notes.push_back(
           "With one player only an ICC says nothing of the timing: it compares with differences "
           "between players.");
+    }
+  }
+
+  // A press that lags more the longer the run, or a watch that runs fast.
+  void note_growing_bias() {
+    constexpr double unlikely = 0.01;        // of a slope by chance
+    constexpr double least_spread_s = 0.03;  // of the bias over the times seen; no source, ours
+    for (const TimersPair& pair : result_.pairs) {
+      if (!pair.proportional || pair.points.size() < 10 || pair.proportional->p_two_sided.value_or(0.0) > unlikely) {
+        continue;
+      }
+      const auto [least, most] =
+          std::minmax_element(pair.points.begin(), pair.points.end(),
+                              [](const TimersPoint& a, const TimersPoint& b) { return a.mean_s < b.mean_s; });
+      const double grows_s = pair.proportional->slope * (most->mean_s - least->mean_s);
+      if (std::fabs(grows_s) >= least_spread_s) {
+        result_.notes.push_back(
+            pair.first.label() + " against " + pair.second.label() + ": the difference grows with the time, by about " +
+            text::signed_fixed(grows_s, 2) + " s from the shortest to the longest (" + text::fixed(least->mean_s, 1) +
+            " to " + text::fixed(most->mean_s, 1) + " s). One bias for all distances does not hold for them.");
+      }
+    }
+  }
+
+  // Times by hand whose last digits are not spread evenly were rounded, or written down from memory.
+  void note_heaped_digits() {
+    constexpr std::size_t digits = 10, least = 50;
+    constexpr double unlikely = 0.001;
+    std::map<std::string, std::array<std::size_t, digits>> of;
+    for (const runs::Reading& reading : log_.readings) {
+      if (reading.device == runs::Device::stopwatch && reading.flag == runs::Flag::none) {
+        for (const runs::Split& split : log_.splits_of(reading)) {
+          ++of[log_.name(reading.timer)][static_cast<std::size_t>(std::lround(100.0 * split.time_s)) % digits];
+        }
+      }
+    }
+    for (const auto& [timer, counts] : of) {
+      const auto n = std::accumulate(counts.begin(), counts.end(), std::size_t{0});
+      const double expected = static_cast<double>(n) / digits;
+      double chi_square = 0.0;
+      for (const std::size_t count : counts) {
+        const double off = static_cast<double>(count) - expected;
+        chi_square += off * off / expected;
+      }
+      if (n < least || stats::chi_square_cdf(chi_square, digits - 1.0) < 1.0 - unlikely) {
+        continue;
+      }
+      const std::string who = timer.empty() ? "The timer without a name" : timer;
+      if (counts[0] == n) {
+        result_.notes.push_back(who + " wrote tenths only: read the watch to the hundredth.");
+        continue;
+      }
+      std::vector<std::size_t> order(digits);
+      std::iota(order.begin(), order.end(), std::size_t{0});
+      std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return counts[a] > counts[b]; });
+      result_.notes.push_back(who + ": " + std::to_string(counts[order[0]] + counts[order[1]]) + " of " +
+                              counted(n, "time") + " end in " + std::to_string(std::min(order[0], order[1])) + " or " +
+                              std::to_string(std::max(order[0], order[1])) + ", where chance would give about " +
+                              text::fixed(2.0 * expected, 0) +
+                              ": they were rounded or written from memory. Write down what the watch shows.");
     }
   }
 

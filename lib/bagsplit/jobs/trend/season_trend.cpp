@@ -4,17 +4,19 @@
 #include <cmath>
 #include <iterator>
 #include <limits>
+#include <map>
 #include <set>
 #include <stdexcept>
+#include <tuple>
 
 #include "bagsplit/inference/season/sprint.hpp"
 #include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/jobs/trend/detail/season_data.hpp"
-#include "bagsplit/jobs/trend/detail/trend_data.hpp"
 #include "bagsplit/runs/player_order.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/safety/safety.hpp"
 #include "bagsplit/stats/distributions.hpp"
+#include "bagsplit/stats/icc.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/text.hpp"
 
@@ -30,9 +32,24 @@ std::size_t at(int index) {
   return static_cast<std::size_t>(index);
 }
 
+bool is_mark(const detail::SeasonLevelName& level, const std::string& mark) {
+  const auto length_m = runs::parse_length_m(mark);
+  return text::equal_ignoring_case(level.mark, mark) || (length_m && std::fabs(*length_m - level.distance_m) < 0.005);
+}
+
+/// The mark of the same way, nearer the start.
+std::optional<int> nearer_mark(const SeasonData& data, std::size_t of, const std::string& mark) {
+  for (std::size_t l = 0; l < data.levels.size(); ++l) {
+    if (data.levels[l].way == data.levels[of].way && data.levels[l].distance_m < data.levels[of].distance_m &&
+        is_mark(data.levels[l], mark)) {
+      return static_cast<int>(l);
+    }
+  }
+  return std::nullopt;
+}
+
 /// Of the levels asked for the one with most readings, then the shortest, then the first.
 std::optional<int> reference_of(const SeasonData& data, const TrendOptions& options) {
-  const auto length_m = runs::parse_length_m(options.mark);
   std::vector<std::size_t> used(data.levels.size(), 0);
   for (const season::Reading& reading : data.season.readings) {
     ++used[at(reading.level)];
@@ -40,17 +57,22 @@ std::optional<int> reference_of(const SeasonData& data, const TrendOptions& opti
   std::optional<std::size_t> best;
   for (std::size_t l = 0; l < data.levels.size(); ++l) {
     const auto& level = data.levels[l];
-    const bool course = options.course.empty() || text::equal_ignoring_case(level.course, options.course);
-    const bool mark = options.mark.empty() || text::equal_ignoring_case(level.mark, options.mark) ||
-                      (length_m && std::fabs(*length_m - level.distance_m) < 0.005);
+    const bool asked = (options.course.empty() || text::equal_ignoring_case(level.course, options.course)) &&
+                       (options.mark.empty() || is_mark(level, options.mark)) &&
+                       (options.from_mark.empty() || nearer_mark(data, l, options.from_mark));
     const auto better = [&](std::size_t than) {
       return used[l] != used[than] ? used[l] > used[than] : level.distance_m < data.levels[than].distance_m;
     };
-    if (course && mark && (!best || better(*best))) {
+    if (asked && (!best || better(*best))) {
       best = l;
     }
   }
   return best ? std::optional(static_cast<int>(*best)) : std::nullopt;
+}
+
+bool asks_for_the_reaction(const runs::RunLog& log, const TrendOptions& options) {
+  return options.from_mark.empty() && (text::equal_ignoring_case(options.mark, "move") ||
+                                       (options.mark.empty() && only_moves_are_timed(log, options.course)));
 }
 
 class SeasonJob {
@@ -62,8 +84,12 @@ class SeasonJob {
     describe();
     const bool ready = choose_reference() && choose_windows();
     count_times();
+    add_own_times();
     if (ready) {
       answer(how);
+    }
+    if (options_.a_week && result_.weeks) {
+      give_a_week(*result_.weeks);
     }
     for (SeasonPlayer& player : result_.players) {
       player.verdict = words(player.change ? player.change->verdict : Verdict::not_seen_early_and_late);
@@ -75,6 +101,8 @@ class SeasonJob {
  private:
   void describe() {
     result_.level = options_.level;
+    result_.reaction = asks_for_the_reaction(log_, options_);
+    result_.a_week = options_.a_week;
     result_.model = options_.model;
     result_.times_used = data_.season.readings.size();
     result_.runs_used = data_.runs_used;
@@ -102,26 +130,39 @@ class SeasonJob {
 
   bool choose_reference() {
     if (data_.season.readings.empty()) {
-      result_.notes.emplace_back("No run has a time at any mark: there is nothing to compare.");
+      result_.notes.emplace_back(
+          result_.reaction ? "No run started on a signal has a time at the first move (the mark move): there is no "
+                             "reaction to compare."
+                           : "No run has a time at any mark: there is nothing to compare.");
       return false;
     }
-    const auto chosen = reference_of(data_, options_);
-    if (!chosen) {
-      result_.notes.push_back(
-          "No run " + (options_.course.empty() ? "" : "over the course '" + options_.course + "' ") + "has a time at " +
-          (options_.mark.empty() ? "a mark" : "'" + options_.mark + "'") + ": there is nothing to compare.");
-      return false;
-    }
-    const auto& level = data_.levels[at(*chosen)];
-    data_.season.reference_level = chosen;
-    result_.course = level.course;
-    result_.mark = level.mark;
-    result_.distance_m = level.distance_m;
+    reference_ = reference_of(data_, options_);
     std::vector<double> moving;
-    for (const auto& row : data_.season.moving_time_s) {
-      if (row[at(*chosen)] > 0.0) {
-        moving.push_back(row[at(*chosen)]);
+    if (reference_) {
+      const auto level = data_.levels[at(*reference_)];
+      result_.course = result_.reaction && options_.course.empty() ? "" : level.course;
+      result_.mark = level.mark;
+      data_.season.reference_level = reference_;
+      result_.distance_m = result_.reaction ? std::nullopt : std::optional(level.distance_m);
+      if (!options_.from_mark.empty()) {
+        from_ = nearer_mark(data_, at(*reference_), options_.from_mark);
+        result_.from_mark = data_.levels[at(*from_)].mark;
+        data_.season.reference_level = detail::add_segment(data_, *from_, *reference_);
+        result_.distance_m = data_.levels.back().distance_m;
       }
+      for (const auto& row : data_.season.moving_time_s) {
+        if (row[at(*data_.season.reference_level)] > 0.0) {
+          moving.push_back(row[at(*data_.season.reference_level)]);
+        }
+      }
+    }
+    if (moving.empty()) {
+      result_.notes.push_back("No run " +
+                              (options_.course.empty() ? "" : "over the course '" + options_.course + "' ") +
+                              "has a time at " + (options_.mark.empty() ? "a mark" : "'" + options_.mark + "'") +
+                              (options_.from_mark.empty() ? "" : " and before it at '" + options_.from_mark + "'") +
+                              ": there is nothing to compare.");
+      return false;
     }
     std::sort(moving.begin(), moving.end());
     result_.moving_time_s = 0.5 * (moving[(moving.size() - 1) / 2] + moving[moving.size() / 2]);
@@ -152,7 +193,89 @@ class SeasonJob {
         result_.notes.push_back(std::string("No run in the ") + name + " window: there is nothing to compare.");
       }
     }
-    return !early_.empty() && !late_.empty();
+    if (early_.empty() || late_.empty()) {
+      return false;
+    }
+    constexpr double days_a_week = 7.0;
+    result_.weeks = (middle_of(late_) - middle_of(early_)) / days_a_week;
+    return true;
+  }
+
+  double middle_of(const std::vector<int>& window) const {
+    double sum = 0.0;
+    for (const int date : window) {
+      sum += data_.season.days[at(date)];
+    }
+    return sum / static_cast<double>(window.size());
+  }
+
+  // What a page draws: each run's time at the reference, its watches' mean.
+  void add_own_times() {
+    if (!reference_) {
+      return;
+    }
+    std::map<std::tuple<int, int, int>, double> before;  // at the nearer mark, by child, run and watch
+    for (const season::Reading& reading : data_.season.readings) {
+      if (from_ && reading.level == *from_) {
+        before[{reading.child, reading.run, reading.press}] = reading.time_s;
+      }
+    }
+    int run = -1;
+    std::size_t watches = 0;
+    for (const season::Reading& reading : data_.season.readings) {
+      const auto start = before.find({reading.child, reading.run, reading.press});
+      if ((reading.level != *reference_ && !result_.reaction) || (from_ && start == before.end())) {
+        continue;
+      }
+      const double time_s = reading.time_s - (from_ ? start->second : 0.0);
+      std::vector<TrendTime>& times = result_.players[at(reading.child)].times;
+      if (reading.run == run) {
+        ++watches;
+        times.back().time_s += (time_s - times.back().time_s) / static_cast<double>(watches);
+      } else {
+        run = reading.run;
+        watches = 1;
+        times.push_back({data_.dates[at(reading.date)], time_s});
+      }
+    }
+    for (SeasonPlayer& player : result_.players) {
+      std::set<runs::Date> dates;
+      for (const TrendTime& time : player.times) {
+        dates.insert(time.date);
+      }
+      player.evenings = dates.size();
+      player.mean_early_s = mean_of(player.times, early_);
+      player.mean_late_s = mean_of(player.times, late_);
+    }
+  }
+
+  std::optional<double> mean_of(const std::vector<TrendTime>& times, const std::vector<int>& window) const {
+    double sum = 0.0, count = 0.0;
+    for (const TrendTime& time : times) {
+      const auto date = std::lower_bound(data_.dates.begin(), data_.dates.end(), time.date) - data_.dates.begin();
+      if (holds(window, static_cast<int>(date))) {
+        sum += time.time_s;
+        count += 1.0;
+      }
+    }
+    return count > 0.0 ? std::optional(sum / count) : std::nullopt;
+  }
+
+  void give_a_week(double weeks) {
+    const auto divide = [weeks](auto&... values) { ((values /= weeks), ...); };
+    divide(result_.common_move_s.mean, result_.common_move_s.sd);
+    for (auto* const value : {&result_.smallest_detectable_s, &result_.worthwhile_s}) {
+      if (*value) {
+        divide(**value);
+      }
+    }
+    for (SeasonPlayer& player : result_.players) {
+      if (player.change) {
+        season::Change& c = *player.change;
+        divide(c.change_s, c.interval_s.lo, c.interval_s.hi, c.growth_s.mean, c.growth_s.sd, c.beyond_growth_s.mean,
+               c.beyond_growth_s.sd, c.beyond_growth_interval_s.lo, c.beyond_growth_interval_s.hi, c.conditions_s);
+      }
+    }
   }
 
   static bool holds(const std::vector<int>& window, int date) {
@@ -160,7 +283,7 @@ class SeasonJob {
   }
 
   WindowSummary summary(const std::vector<int>& window, DateSpan span) const {
-    WindowSummary out{.span = span, .dates = window.size(), .sessions = window.size()};
+    WindowSummary out{.span = span, .dates = window.size()};
     std::set<int> runs_in, players;
     for (const season::Reading& reading : data_.season.readings) {
       if (holds(window, reading.date)) {
@@ -198,7 +321,7 @@ class SeasonJob {
       result_.players[i].age_first_years = runs::age_years(*known->born, data_.dates[at(dates[i].first)]);
       result_.players[i].age_last_years = runs::age_years(*known->born, data_.dates[at(dates[i].second)]);
     }
-    if (unknown > 0) {
+    if (unknown > 0 && !result_.reaction) {
       result_.notes.push_back("No date of birth of " + text::counted(unknown, "player") +
                               ": taken to grow as an eleven-year-old does, with more doubt.");
     }
@@ -210,11 +333,8 @@ class SeasonJob {
 
   void answer(season::Options how) {
     how.interval_level = options_.level;
-    const auto& error = options_.model.error;
-    how.effort_median = error.effort_cv && *error.effort_cv > 0.0 ? *error.effort_cv : how.effort_median;
-    how.form_median = error.day_cv && *error.day_cv > 0.0 ? *error.day_cv : how.form_median;
     if (options_.worthwhile_s) {
-      how.worth = *options_.worthwhile_s / result_.moving_time_s;
+      how.worth = *options_.worthwhile_s * (options_.a_week ? *result_.weeks : 1.0) / result_.moving_time_s;
     }
     result_.worthwhile_s = how.worth * result_.moving_time_s;
     const season::Fit fit = season::fit_season(data_.season, how);
@@ -229,7 +349,7 @@ class SeasonJob {
         }
       }
     }
-    if (!elsewhere.empty()) {
+    if (!elsewhere.empty() && !result_.reaction) {
       result_.notes.push_back("No time at " + result_.mark + " over " + result_.course +
                               ", started as most were there, of " + text::joined(elsewhere) +
                               ": those seconds are of what these children ran.");
@@ -242,6 +362,7 @@ class SeasonJob {
       result_.smallest_detectable_s = moving_s * *least;
     }
     doubt_what_hangs(fit, how);
+    say_noise(fit.squad().scales);
     say_conditions(fit, how);
     say_suspects(fit);
   }
@@ -288,6 +409,25 @@ class SeasonJob {
     }
   }
 
+  // Of a run on another evening: its watch, effort, reaction, the form of the day and the evening.
+  void say_noise(const season::Scales& scales) {
+    double sum = 0.0, count = 0.0;
+    for (const season::Reading& reading : data_.season.readings) {
+      if (reading.level == *reference_) {
+        const auto square = [](double x) { return x * x; };
+        sum += from_ ? 2.0 * square(reading.mark_sd_s)
+                     : square(reading.mark_sd_s) + square(reading.start_sd_s) + square(reading.reaction_sd_s);
+        count += 1.0;
+      }
+    }
+    const double runner_s = result_.moving_time_s * std::hypot(scales.effort_sd, scales.form_sd);
+    const double evening_s = result_.moving_time_s * scales.evening_sd;
+    result_.typical_error_s = std::sqrt(runner_s * runner_s + sum / count);
+    result_.retest_difference_s = stats::minimal_detectable_change(*result_.typical_error_s);
+    result_.one_run_noise_s =
+        stats::normal_quantile(0.5 + 0.5 * options_.level) * std::hypot(*result_.typical_error_s, evening_s);
+  }
+
   // What each reading holds of one kind of condition, in seconds of a run over the reference course.
   template <typename Effect>
   double explained(const Effect& effect) const {
@@ -307,6 +447,9 @@ class SeasonJob {
 
   void add_condition(const season::Fit& fit, Shared kind, const std::string& name,
                      const std::vector<std::string>& names, int season::Reading::*which, double scale_s) {
+    if (names.size() < 2) {
+      return;
+    }
     std::vector<std::size_t> used(names.size(), 0);
     for (const season::Reading& reading : data_.season.readings) {
       ++used[at(reading.*which)];
@@ -330,9 +473,7 @@ class SeasonJob {
         out.levels.push_back(level);
       }
     }
-    if (names.size() > 1) {
-      result_.conditions.push_back(std::move(out));
-    }
+    result_.conditions.push_back(std::move(out));
   }
 
   void say_conditions(const season::Fit& fit, const season::Options& how) {
@@ -452,78 +593,23 @@ class SeasonJob {
   SeasonData data_;
   SeasonTrend result_;
   std::vector<int> early_, late_;
+  std::optional<int> reference_, from_;  // where the times asked for end, and where they begin but for the start
 };
 
-void adopt(const SeasonTrend& season, TrendResult& result) {
-  if (season.squad) {
-    result.worthwhile_s = season.worthwhile_s;
-    result.worthwhile_source = "as the season was judged by";
-  }
-  for (PlayerTrend& player : result.players) {
-    const auto found = std::find_if(season.players.begin(), season.players.end(),
-                                    [&](const SeasonPlayer& one) { return one.player == player.player; });
-    if (found == season.players.end() || !found->change) {
-      continue;
-    }
-    const season::Change& change = *found->change;
-    const double z = stats::normal_quantile(0.5 + 0.5 * season.level);
-    const auto change_of = [&](double estimate, const stats::Interval& interval) {
-      return Change{estimate, 0.5 * (interval.hi - interval.lo) / z, std::numeric_limits<double>::infinity(),
-                    interval.lo, interval.hi};
-    };
-    player.shrunken_change_s = change_of(change.change_s, change.interval_s);
-    player.beyond_growth_s = change_of(change.beyond_growth_s.mean, change.beyond_growth_interval_s);
-    player.expected_growth_s = change.growth_s.mean;
-    player.expected_growth_sd_s = change.growth_s.sd;
-    player.p_worthwhile = change.p_faster_worth;
-    player.p_slower = change.p_slower_worth;
-    player.p_value = player.q_value = std::nullopt;
-    player.more_runs = std::nullopt;
-    player.obstacle = TrendObstacle::none;
-    player.help.clear();
-    player.verdict = change.verdict == Verdict::surely_faster    ? TrendVerdict::faster
-                     : change.verdict == Verdict::surely_slower  ? TrendVerdict::slower
-                     : change.verdict == Verdict::as_growth_says ? TrendVerdict::no_meaningful_change
-                                                                 : TrendVerdict::cannot_tell;
-    player.verdict_words = found->verdict;
-  }
-}
-
 }  // namespace
-
-bool is_of_one_mark(const runs::RunLog& log, const TrendOptions& options) {
-  return options.slope || !options.from_mark.empty() || text::equal_ignoring_case(options.mark, "move") ||
-         (options.mark.empty() && detail::only_moves_are_timed(log, options.course));
-}
 
 SeasonTrend season_trend(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
                          const TrendOptions& options) {
   if (!(options.level > 0.0 && options.level < 1.0)) {
     throw std::domain_error("trend: the level of intervals must be between 0 and 1");
   }
+  if (options.worthwhile_s && !(*options.worthwhile_s > 0.0)) {
+    throw std::domain_error("trend: worthwhile_s must be above 0");
+  }
   season::Options how;
   how.threads = 0;  // the same bits for any number
-  return SeasonJob(log, roster, options,
-                   detail::season_data(log, roster, devices, options.model, how.reaction_s, how.least_moving_time_s))
-      .run(how);
-}
-
-TrendResult trend_by_season(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
-                            const norms::Catalogue& norms, const TrendOptions& options) {
-  if (is_of_one_mark(log, options)) {
-    return trend(log, roster, devices, norms, options);
-  }
-  const SeasonTrend season = season_trend(log, roster, devices, options);
-  TrendOptions of_mark = options;
-  if (season.squad) {
-    of_mark.course = season.course;
-    of_mark.mark = season.mark;
-    of_mark.first = season.early->span;
-    of_mark.last = season.late->span;
-  }
-  TrendResult result = trend(log, roster, devices, norms, of_mark);
-  adopt(season, result);
-  return result;
+  SeasonData data = detail::season_data(log, roster, devices, options.model, asks_for_the_reaction(log, options), how);
+  return SeasonJob(log, roster, options, std::move(data)).run(how);
 }
 
 }  // namespace bagsplit::jobs

@@ -8,6 +8,7 @@
 #include "bagsplit/inference/season/fit.hpp"
 #include "bagsplit/jobs/profile/suspected.hpp"
 #include "bagsplit/jobs/trend/trend.hpp"
+#include "bagsplit/timing/device.hpp"
 
 /// Who changed across weeks, from all courses and marks at once: the season model (inference/season) asked of a log.
 namespace bagsplit::jobs {
@@ -16,8 +17,11 @@ namespace bagsplit::jobs {
 struct SeasonPlayer {
   std::string player;
   std::optional<runs::Sex> sex;
-  std::optional<double> age_first_years, age_last_years;  ///< on its own first and last date
-  std::size_t times_early = 0, times_between = 0, times_late = 0;
+  std::optional<double> age_first_years, age_last_years;           ///< on its own first and last date
+  std::size_t times_early = 0, times_between = 0, times_late = 0;  ///< all courses and marks
+  std::vector<TrendTime> times;                                    ///< of the reference alone, a run each, as read
+  std::size_t evenings = 0;                                        ///< that these are of
+  std::optional<double> mean_early_s, mean_late_s;                 ///< of these in each window
   std::optional<season::Change> change;  ///< none without a time that can be used, or where nothing can be compared
   std::string verdict;                   ///< words of season::Verdict
   std::optional<double> probability_all_readings_fit;  ///< none without a time that can be used
@@ -46,9 +50,19 @@ struct SeasonSuspect {
 struct SeasonTrend {
   std::vector<SeasonPlayer> players;  ///< the surest first
   double level = 0.9;
-  std::string course, mark;  ///< the reference: answers are in seconds of it; empty where there is no time
+  /// The reference: answers are in seconds of it; empty where there is no time. from_mark: where it begins but for the
+  /// start.
+  std::string course, mark, from_mark;
+  bool reaction = false;        ///< the time at the first move is compared, not a sprint
+  std::optional<double> weeks;  ///< between the middles of the windows; changes are seconds a week where asked for
+  bool a_week = false;
   std::optional<double> distance_m;
-  double moving_time_s = 0.0;  ///< of the middle child there
+  double moving_time_s = 0.0;  ///< of the middle child there; 1 for a reaction
+  /// Half the interval within which one run on another evening lies about a child's usual time when nothing changed.
+  std::optional<double> one_run_noise_s;
+  /// Test and retest: SD of a child's single run from evening to evening, what the evening does to all left aside, and
+  /// what two such runs differ by once in 20 though nothing changed.
+  std::optional<double> typical_error_s, retest_difference_s;
   std::size_t courses = 0, marks = 0, dates = 0, times_used = 0, runs_used = 0, runs_left_out = 0;
   std::optional<WindowSummary> early, late;  ///< sessions are dates
   std::optional<season::Squad> squad;
@@ -62,20 +76,11 @@ struct SeasonTrend {
   inference::ModelFile model;
 };
 
-/// Whether a question is of one mark's times only, which trend() answers: a slope, the time between two marks, the
-/// reaction (asked for, or the only thing timed).
-bool is_of_one_mark(const runs::RunLog& log, const TrendOptions& options);
-
-/// @param options  course and mark choose the reference; from_mark and slope are not used.
-/// @throws std::domain_error for a level outside (0, 1).
+/// @param options  course and marks choose the reference. The mark "move", and nothing else timed, asks of the
+/// reaction: a state of its own, from the times at the first move.
+/// @throws std::domain_error for a level outside (0, 1) or a worthwhile change not above 0.
 /// Cost: 40 children on 10 dates 0.03 s.
 SeasonTrend season_trend(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
                          const TrendOptions& options);
-
-/// trend() of the season's reference course, with what the season says in place of what one mark's windows say: change
-/// believed, growth, what is beyond, verdict and its words. Players' own times and plain changes stay. Questions of one
-/// mark are answered by trend() alone.
-TrendResult trend_by_season(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
-                            const norms::Catalogue& norms, const TrendOptions& options);
 
 }  // namespace bagsplit::jobs

@@ -45,7 +45,7 @@ text::Markup mean_part(const std::optional<double>& mean_s, const std::optional<
 
 }  // namespace
 
-text::Markup weeks(const Caption& caption, const jobs::TrendResult& result, const jobs::PlayerTrend& player,
+text::Markup weeks(const Caption& caption, const jobs::SeasonTrend& result, const jobs::SeasonPlayer& player,
                    bool months) {
   constexpr double left = 38.0, right = 346.0, top = 22.0, bottom = 180.0;
   std::vector<runs::Date> dates;
@@ -57,17 +57,17 @@ text::Markup weeks(const Caption& caption, const jobs::TrendResult& result, cons
   std::sort(dates.begin(), dates.end());
   dates.erase(std::unique(dates.begin(), dates.end()), dates.end());
   const double noise_s = result.one_run_noise_s.value_or(0.0);
-  const bool has_band = player.mean_first_s && noise_s > 0.0;
+  const bool has_band = player.mean_early_s && noise_s > 0.0;
   if (has_band) {
-    values.insert(values.end(), {*player.mean_first_s - noise_s, *player.mean_first_s + noise_s});
+    values.insert(values.end(), {*player.mean_early_s - noise_s, *player.mean_early_s + noise_s});
   }
   const Scale y = scale_over(values, bottom, top);
   const double room = std::max(2.0, 0.06 * (day_of(dates.back()) - day_of(dates.front())));
   const Scale x{day_of(dates.front()) - room, day_of(dates.back()) + room, left, right};
   text::Markup out;
   if (has_band) {
-    const double a = y.at(*player.mean_first_s + noise_s);
-    const double b = y.at(*player.mean_first_s - noise_s);
+    const double a = y.at(*player.mean_early_s + noise_s);
+    const double b = y.at(*player.mean_early_s - noise_s);
     out +=
         box({left, a}, {right, b}, "band") + line({left, a}, {right, a}, "edge") + line({left, b}, {right, b}, "edge");
   }
@@ -75,7 +75,7 @@ text::Markup weeks(const Caption& caption, const jobs::TrendResult& result, cons
   for (const jobs::TrendTime& time : player.times) {
     out += cross({x.at(day_of(time.date)), y.at(time.time_s)});
   }
-  out += mean_part(player.mean_first_s, result.first, x, y) + mean_part(player.mean_last_s, result.last, x, y);
+  out += mean_part(player.mean_early_s, result.early, x, y) + mean_part(player.mean_late_s, result.late, x, y);
   return drawing(caption, bottom + 34.0, out);
 }
 

@@ -9,9 +9,9 @@
 #include "bagsplit/present/path_report.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/relay_report.hpp"
+#include "bagsplit/present/season_report.hpp"
 #include "bagsplit/present/standings_report.hpp"
 #include "bagsplit/present/timers_report.hpp"
-#include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/safety/safety.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/text.hpp"
@@ -176,7 +176,7 @@ Report report_of(const Report& report, std::size_t player) {
     out.names.insert(*name);
   }
   if (out.trend) {
-    std::erase_if(out.trend->players, [&](const jobs::PlayerTrend& one) { return one.player != id; });
+    std::erase_if(out.trend->players, [&](const jobs::SeasonPlayer& one) { return one.player != id; });
   }
   return out;
 }
@@ -233,7 +233,7 @@ std::string report_json(const Report& whole) {
     }
   };
   part("profile", true, [&] { return profile_json(report.profile); });
-  part("trend", report.trend.has_value(), [&] { return trend_json(*report.trend); });
+  part("trend", report.trend.has_value(), [&] { return season_json(*report.trend); });
   part("timers", report.timers.has_value(), [&] { return timers_json(*report.timers); });
   part("standings", report.standings.has_value(), [&] { return standings_json(*report.standings); });
   part("relay", report.relay.has_value(), [&] { return relay_json(*report.relay); });

@@ -11,7 +11,7 @@
 #include "bagsplit/jobs/relay/relay.hpp"
 #include "bagsplit/jobs/standings/standings.hpp"
 #include "bagsplit/jobs/timers/timers.hpp"
-#include "bagsplit/jobs/trend/trend.hpp"
+#include "bagsplit/jobs/trend/season_trend.hpp"
 #include "bagsplit/norms/catalogue.hpp"
 #include "bagsplit/runs/anonymise.hpp"
 
@@ -30,7 +30,7 @@ struct Report {
   jobs::ProfileResult profile;
   std::vector<std::optional<jobs::PathPlan>>
       paths;  ///< each player's own best path, in the order of the profile; or none at all
-  std::optional<jobs::TrendResult> trend;
+  std::optional<jobs::SeasonTrend> trend;
   std::optional<jobs::TimersResult> timers;
   std::optional<jobs::StandingsResult> standings;  ///< evaluation: must be there
   std::optional<jobs::RelayResult> relay;          ///< relay: must be there

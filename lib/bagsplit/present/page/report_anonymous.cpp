@@ -96,8 +96,8 @@ class CodeOrder {
 // Days spread evenly over each month, for drawing: they tell the order of the dates and no more.
 class SpreadDates {
  public:
-  explicit SpreadDates(const jobs::TrendResult& trend) {
-    for (const jobs::PlayerTrend& player : trend.players) {
+  explicit SpreadDates(const jobs::SeasonTrend& trend) {
+    for (const jobs::SeasonPlayer& player : trend.players) {
       for (const jobs::TrendTime& time : player.times) {
         dates_.insert(time.date);
       }
@@ -118,21 +118,31 @@ class SpreadDates {
   std::set<Date> dates_;
 };
 
-void hide(jobs::TrendResult& trend, const CodeOrder& order) {
+void hide(jobs::SeasonTrend& trend, const CodeOrder& order) {
   const SpreadDates spread(trend);
-  for (jobs::PlayerTrend& player : trend.players) {
+  const auto to_hundredths = [](double& value) { value = std::round(100.0 * value) / 100.0; };
+  for (jobs::SeasonPlayer& player : trend.players) {
     to_whole_years(player.age_first_years);
     to_whole_years(player.age_last_years);
     for (jobs::TrendTime& time : player.times) {
       time.date = spread(time.date);
     }
+    if (player.change) {  // to the last digit it is the age
+      to_hundredths(player.change->growth_s.mean);
+      to_hundredths(player.change->growth_s.sd);
+    }
   }
-  for (auto* window : {&trend.first, &trend.last}) {
+  for (auto* window : {&trend.early, &trend.late}) {
     if (*window) {
       (*window)->span = {spread((*window)->span.from), spread((*window)->span.to)};
     }
   }
+  for (jobs::SeasonSuspect& suspect : trend.suspects) {
+    suspect.where.clear();  // files are named by people
+    suspect.date = spread(suspect.date);
+  }
   order.sort(trend.players);
+  order.sort(trend.suspects);
   order.sort_lists(trend.notes);
 }
 

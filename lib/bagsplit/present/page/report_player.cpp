@@ -12,8 +12,8 @@
 #include "bagsplit/present/page/detail/report_parts.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/present/season_report.hpp"
 #include "bagsplit/present/text/profile_text.hpp"
-#include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/number_text.hpp"
 
@@ -163,17 +163,16 @@ std::optional<Figure> age_figure(const Report& report, const PlayerProfile& play
   return out;
 }
 
-std::string verdict_words(const jobs::PlayerTrend& player) {
-  if (!player.shrunken_change_s) {
-    return "No change can be worked out: " + player.verdict_words + ".";
+std::string verdict_words(const jobs::SeasonPlayer& player) {
+  if (!player.change || player.change->verdict == season::Verdict::not_seen_early_and_late) {
+    return "No change can be worked out: " + player.verdict + ".";
   }
-  const jobs::Change& c = *player.shrunken_change_s;
+  const season::Change& c = *player.change;
   // That a child got slower is for the coach, never for its own page.
-  const std::string verdict =
-      player.verdict_words.ends_with("slower") ? "no gain to be seen this time" : player.verdict_words;
-  return "From the first evenings to the last about " + text::signed_fixed(c.estimate, 2) + " s, between " +
-         text::signed_fixed(c.lo, 2) + " and " + text::signed_fixed(c.hi, 2) + " s (below 0 is faster): " + verdict +
-         "." + (player.help.empty() ? "" : " " + player.help);
+  const std::string verdict = player.verdict.ends_with("slower") ? "no gain to be seen this time" : player.verdict;
+  return "From the first evenings to the last about " + text::signed_fixed(c.change_s, 2) + " s, between " +
+         text::signed_fixed(c.interval_s.lo, 2) + " and " + text::signed_fixed(c.interval_s.hi, 2) +
+         " s (below 0 is faster): " + verdict + ".";
 }
 
 std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& profile, Page& page) {
@@ -181,8 +180,8 @@ std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& pr
     return std::nullopt;
   }
   const auto found = std::find_if(report.trend->players.begin(), report.trend->players.end(),
-                                  [&](const jobs::PlayerTrend& p) { return p.player == profile.player; });
-  if (found == report.trend->players.end() || found->times.size() < 2 || found->sessions < 2) {
+                                  [&](const jobs::SeasonPlayer& p) { return p.player == profile.player; });
+  if (found == report.trend->players.end() || found->times.size() < 2 || found->evenings < 2) {
     return std::nullopt;
   }
   Figure out;
@@ -201,15 +200,12 @@ std::optional<Figure> weeks_figure(const Report& report, const PlayerProfile& pr
     table.number(time.time_s, 2);
   }
   table.begin_row("mean, first evenings");
-  table.number(found->mean_first_s, 2);
+  table.number(found->mean_early_s, 2);
   table.begin_row("mean, last evenings");
-  table.number(found->mean_last_s, 2);
-  for (const auto& [words, change] :
-       {std::pair{"change", found->change_s}, std::pair{"change believed", found->shrunken_change_s}}) {
-    if (change) {
-      table.begin_row(words);
-      table.interval(change->estimate, change->lo, change->hi, 2);
-    }
+  table.number(found->mean_late_s, 2);
+  if (found->change && found->change->seen_early_and_late) {
+    table.begin_row("change believed");
+    table.interval(found->change->change_s, found->change->interval_s.lo, found->change->interval_s.hi, 2);
   }
   out.table = table.str(out.title);
   return out;
@@ -260,8 +256,8 @@ std::string weeks_words(const Report& report, const PlayerProfile& player) {
   if (!report.trend || report.trend->reaction) {
     return out;
   }
-  for (const jobs::PlayerTrend& change : report.trend->players) {
-    if (change.player == player.player && change.verdict == jobs::TrendVerdict::faster) {
+  for (const jobs::SeasonPlayer& one : report.trend->players) {
+    if (one.player == player.player && one.change && one.change->verdict == season::Verdict::surely_faster) {
       out += " This child surely got faster meanwhile.";
     }
   }

@@ -9,8 +9,8 @@
 #include "bagsplit/present/page/detail/report_parts.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/present/season_report.hpp"
 #include "bagsplit/present/text/profile_text.hpp"
-#include "bagsplit/present/trend_report.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/wording.hpp"
@@ -270,55 +270,29 @@ text::Markup timers_part(const Report& report, Page& page) {
   return out.empty() ? out : text::element("div", {{"class", "charts"}}, out);
 }
 
-// The words a player is counted under.
-std::string_view counted_as(const jobs::PlayerTrend& player) {
-  switch (player.verdict) {
-    case jobs::TrendVerdict::faster:
-      return "surely faster";
-    case jobs::TrendVerdict::slower:
-      return "surely slower";
-    case jobs::TrendVerdict::no_meaningful_change:
-      return player.verdict_words == "as growth says" ? "as growth says" : "without a change that matters";
-    case jobs::TrendVerdict::cannot_tell:
-      break;
-  }
-  return player.verdict_words == "no sign"                   ? "without a sign of it"
-         : player.verdict_words.starts_with("cannot tell")   ? "cannot be told yet"
-         : player.verdict_words == "not seen early and late" ? "cannot be told yet"
-                                                             : std::string_view(player.verdict_words);
-}
-
 }  // namespace
 
 std::optional<Figure> changes_figure(const Report& report, Page& page) {
   if (!report.trend || !report.trend->worthwhile_s) {
     return std::nullopt;
   }
-  const jobs::TrendResult& trend = *report.trend;
+  const jobs::SeasonTrend& trend = *report.trend;
   std::vector<IntervalRow> rows;
-  HtmlTable table({{"player", ""}, {"change", "s"}, {"believed", "s"}, {"growing alone", "s"}, {"verdict", "", true}});
-  for (const jobs::PlayerTrend& player : trend.players) {
-    if (!player.shrunken_change_s) {
+  HtmlTable table({{"player", ""}, {"change", "s"}, {"growing alone", "s"}, {"verdict", "", true}});
+  for (const jobs::SeasonPlayer& player : trend.players) {
+    if (!player.change || player.change->verdict == season::Verdict::not_seen_early_and_late) {
       continue;
     }
     const std::string name = shown_name(report, player.player);
-    const jobs::Change& believed = *player.shrunken_change_s;
-    rows.push_back({name, believed.lo, std::clamp(believed.estimate, believed.lo, believed.hi), believed.hi,
-                    text::signed_fixed(believed.estimate, 2)});
+    const season::Change& change = *player.change;
+    const stats::Interval& between = change.interval_s;
+    rows.push_back({name, between.lo, std::clamp(change.change_s, between.lo, between.hi), between.hi,
+                    text::signed_fixed(change.change_s, 2)});
     table.begin_row(text::isolated(name));
-    if (player.change_s) {
-      table.interval(player.change_s->estimate, player.change_s->lo, player.change_s->hi, 2);
-    } else {
-      table.text(text::absent);
-    }
-    table.interval(believed.estimate, believed.lo, believed.hi, 2);
-    if (player.expected_growth_s) {
-      const double half = stats::normal_quantile(0.5 + 0.5 * trend.level) * player.expected_growth_sd_s.value_or(0.0);
-      table.interval(*player.expected_growth_s, *player.expected_growth_s - half, *player.expected_growth_s + half, 2);
-    } else {
-      table.text(text::absent);
-    }
-    table.text(player.verdict_words);
+    table.interval(change.change_s, between.lo, between.hi, 2);
+    const double half = stats::normal_quantile(0.5 + 0.5 * trend.level) * change.growth_s.sd;
+    table.interval(change.growth_s.mean, change.growth_s.mean - half, change.growth_s.mean + half, 2);
+    table.text(player.verdict);
   }
   if (rows.empty()) {
     return std::nullopt;
@@ -337,13 +311,15 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
                       "A dot and a bar for each player; the shaded band holds changes too small to matter.", page);
   std::vector<std::string> said;
   bool slower = false;
-  for (const std::string_view words :
-       {"surely faster", "surely slower", "probably faster", "probably slower", "leaning faster", "leaning slower",
-        "as growth says", "without a change that matters", "without a sign of it", "cannot be told yet"}) {
-    const auto n = std::count_if(trend.players.begin(), trend.players.end(), [&](const jobs::PlayerTrend& player) {
-      return player.shrunken_change_s && counted_as(player) == words;
+  using season::Verdict;
+  for (const Verdict verdict :
+       {Verdict::surely_faster, Verdict::surely_slower, Verdict::probably_faster, Verdict::probably_slower,
+        Verdict::leaning_faster, Verdict::leaning_slower, Verdict::as_growth_says, Verdict::no_sign}) {
+    const auto n = std::count_if(trend.players.begin(), trend.players.end(), [&](const jobs::SeasonPlayer& player) {
+      return player.change && player.change->verdict == verdict;
     });
     if (n > 0) {
+      const std::string_view words = verdict == Verdict::no_sign ? "without a sign of it" : season::words(verdict);
       said.push_back(std::to_string(n) + " " + std::string(words));
       slower = slower || words.ends_with("slower");
     }
@@ -354,9 +330,6 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
       "change worth having.";
   if (slower) {
     out.cannot += " Where a child got slower, look first at tiredness, soreness, a growth spurt, motivation.";
-  }
-  for (const std::string& help : trend_help(trend, [&](const std::string& id) { return shown_name(report, id); })) {
-    out.cannot += " " + help;
   }
   out.table = table.str(out.title);
   return out;
@@ -408,10 +381,13 @@ std::string changed_words(const Report& report) {
     if (!jobs::pooled_weeks(profile.first_date, profile.last_date)) {
       continue;
     }
-    for (const jobs::PlayerTrend& player : report.trend->players) {
-      if (player.player == profile.player && player.verdict == jobs::TrendVerdict::faster) {
+    for (const jobs::SeasonPlayer& player : report.trend->players) {
+      if (player.player != profile.player || !player.change) {
+        continue;
+      }
+      if (player.change->verdict == season::Verdict::surely_faster) {
         faster.push_back(shown_name(report, player.player));
-      } else if (player.player == profile.player && player.verdict == jobs::TrendVerdict::slower) {
+      } else if (player.change->verdict == season::Verdict::surely_slower) {
         slower.push_back(shown_name(report, player.player));
       }
     }

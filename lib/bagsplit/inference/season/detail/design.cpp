@@ -158,11 +158,12 @@ void fill_child(const Design& design, std::size_t c, const std::vector<std::size
   child.median_s.assign(levels, 0.0);
   child.moving_s.assign(levels, 0.0);
   for (std::size_t l = 0; l < levels; ++l) {
+    const double given = season.moving_time_s.empty() ? 0.0 : season.moving_time_s[c][l];
     if (times[l].empty()) {
+      child.moving_s[l] = given;
       continue;
     }
     child.median_s[l] = median(times[l]);
-    const double given = season.moving_time_s.empty() ? 0.0 : season.moving_time_s[c][l];
     child.moving_s[l] =
         given > 0.0 ? given : std::max(child.median_s[l] - options.reaction_s, options.least_moving_time_s);
   }

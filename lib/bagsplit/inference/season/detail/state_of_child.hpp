@@ -5,7 +5,7 @@
 
 #include "bagsplit/inference/season/detail/points.hpp"
 #include "bagsplit/inference/season/fit.hpp"
-#include "bagsplit/stats/hierarchical_means.hpp"
+#include "bagsplit/stats/mixture_of_normals.hpp"
 
 namespace bagsplit::season {
 

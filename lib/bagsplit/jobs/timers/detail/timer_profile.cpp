@@ -8,11 +8,11 @@
 #include <set>
 
 #include "bagsplit/jobs/timers/detail/timer_differences.hpp"
-#include "bagsplit/jobs/trend/detail/trend_data.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/stats/detail/elementary.hpp"
 #include "bagsplit/stats/distributions.hpp"
 #include "bagsplit/stats/spread.hpp"
+#include "bagsplit/text/wording.hpp"
 #include "bagsplit/timing/reading_error.hpp"
 
 namespace bagsplit::jobs::detail {
@@ -305,7 +305,7 @@ void add_profile(const runs::RunLog& log, const timing::DeviceBook& devices, con
         any = true;
         timing::TimingNumbers& numbers = numbers_of(profile, bias.timer).numbers;
         const std::string note =
-            counted(bias.runs, "run") +
+            text::counted(bias.runs, "run") +
             (bias.against_reference ? " beside gates or a camera" : " beside another watch: differences only") +
             (choice.mark.empty() ? "" : ", at " + choice.mark) + ", with the profile '" +
             devices.default_for(runs::Device::stopwatch).name + "' as prior";
@@ -347,7 +347,7 @@ void add_profile(const runs::RunLog& log, const timing::DeviceBook& devices, con
   std::string when = runs::format_date(*dates.begin());
   when += dates.size() > 1 ? " to " + runs::format_date(*dates.rbegin()) : "";
   profile.sources.insert_or_assign(
-      "own", "bagsplit timers, " + counted(result.runs_shared, "run") + " timed twice or more, " + when);
+      "own", "bagsplit timers, " + text::counted(result.runs_shared, "run") + " timed twice or more, " + when);
   profile.name = choice.name;
   profile.title = "Own watches, " + when;
   profile.about +=

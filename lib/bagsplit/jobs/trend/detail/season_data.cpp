@@ -6,8 +6,8 @@
 #include <set>
 #include <tuple>
 
+#include "bagsplit/inference/prior/prior.hpp"
 #include "bagsplit/inference/season/sprint.hpp"
-#include "bagsplit/jobs/trend/detail/trend_data.hpp"
 #include "bagsplit/runs/log/log_summary.hpp"
 #include "bagsplit/runs/player_order.hpp"
 #include "bagsplit/timing/reading_error.hpp"
@@ -19,19 +19,50 @@ namespace {
 // Lost at a bag that is turned [s]. No source, ours: it moves the response of a course to a change by 1-2 %.
 constexpr double turn_s = 0.3;
 constexpr double default_reaction_sd_s = 0.05;
+constexpr double worth_of_reaction_s = 0.02;                              // no source, ours
+constexpr double usual_top_speed_mps = 5.5, usual_time_constant_s = 1.1;  // as course_response() has them
 
 double median_of(std::vector<double> values) {
   std::sort(values.begin(), values.end());
   return 0.5 * (values[(values.size() - 1) / 2] + values[values.size() / 2]);
 }
 
+// The error of a reading by its device and timer, what the model file gives in place of theirs.
+timing::ReadingError error_of(const timing::DeviceProfile& profile, runs::StartKind start, const std::string& timer,
+                              const inference::ModelFile::Error& given) {
+  timing::ReadingError error = timing::reading_error(profile, start, timer);
+  error.start_sd_s = given.start_sd_s.value_or(error.start_sd_s);
+  error.split_sd_s = given.split_sd_s.value_or(error.split_sd_s);
+  if (given.bias_s) {
+    error.bias_mean_s = *given.bias_s;
+    error.bias_shared_sd_s = error.bias_timer_sd_s = 0.0;
+  }
+  return error;
+}
+
+// A time at the first move reads reaction + b + lag: the bias of both together, what is not known of it shared out as
+// before, the lag a timer's own.
+void count_the_move(timing::ReadingError& error, const inference::ModelFile::Error& given) {
+  if (given.bias_s) {
+    error.bias_mean_s += given.move_lag_s.value_or(0.0);
+    return;
+  }
+  const double shared = error.bias_shared_sd_s * error.bias_shared_sd_s;
+  const double own = error.bias_timer_sd_s * error.bias_timer_sd_s + error.move_lag_sd_s * error.move_lag_sd_s;
+  const double together = std::max(0.0, shared + own + 2.0 * error.bias_move_covariance_s2);
+  const double part = shared + own > 0.0 ? together / (shared + own) : 0.0;
+  error.bias_mean_s += error.move_lag_mean_s;
+  error.bias_shared_sd_s = std::sqrt(part * shared);
+  error.bias_timer_sd_s = std::sqrt(part * own);
+}
+
 class SeasonGatherer {
  public:
   SeasonGatherer(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
-                 const inference::ModelFile& model)
-      : log_(log), roster_(roster), devices_(devices), model_(model) {}
+                 const inference::ModelFile& model, bool moves)
+      : log_(log), roster_(roster), devices_(devices), model_(model), moves_(moves) {}
 
-  SeasonData gather(double reaction_s, double least_moving_time_s) {
+  SeasonData gather(const season::Options& how) {
     const std::vector<std::uint32_t> kept = sort_out();
     list_players();
     list_dates(kept);
@@ -39,7 +70,7 @@ class SeasonGatherer {
       add_run(log_.runs[run]);
     }
     out_.season.grounds = std::max(1, static_cast<int>(out_.grounds.size()));
-    find_moving_times(reaction_s, least_moving_time_s);
+    find_moving_times(how);
     return std::move(out_);
   }
 
@@ -52,12 +83,22 @@ class SeasonGatherer {
     int timer = 0, device = 0;
   };
 
-  bool has_time(const runs::Run& run) const {
+  bool counts(const runs::Reading& reading, const runs::Split& split) const {
+    return split.is_move == moves_ && (!moves_ || reading.start == runs::StartKind::signal);
+  }
+
+  template <typename Wanted>
+  bool has(const runs::Run& run, const Wanted& wanted) const {
     const auto readings = log_.readings_of(run);
     return std::any_of(readings.begin(), readings.end(), [&](const runs::Reading& reading) {
       const auto splits = log_.splits_of(reading);
-      return std::any_of(splits.begin(), splits.end(), [](const runs::Split& split) { return !split.is_move; });
+      return std::any_of(splits.begin(), splits.end(),
+                         [&](const runs::Split& split) { return wanted(reading, split); });
     });
+  }
+
+  bool has_time(const runs::Run& run) const {
+    return has(run, [&](const runs::Reading& reading, const runs::Split& split) { return counts(reading, split); });
   }
 
   std::vector<std::uint32_t> sort_out() {
@@ -70,7 +111,9 @@ class SeasonGatherer {
       } else if (run.leg != 0 || run.team != runs::no_name) {
         ++left_out["relay_leg"];
       } else if (!has_time(run)) {
-        ++left_out["no_time_at_mark"];
+        ++left_out[moves_ && has(run, [](const auto&, const runs::Split& split) { return split.is_move; })
+                       ? "no_signal"
+                       : "no_time_at_mark"];
       } else {
         kept.push_back(i);
       }
@@ -117,8 +160,15 @@ class SeasonGatherer {
         if (known->born && !out_.dates.empty() && *known->born < out_.dates.front()) {
           child.age_yr = runs::age_years(*known->born, out_.dates.front());
         }
+        if (moves_ && child.age_yr && !out_.dates.empty()) {
+          const auto reaction_at = [&](double age) { return inference::sprint_prior(age, known->sex).reaction_s.mean; };
+          child.growth_per_yr = reaction_at(*child.age_yr + 0.5) - reaction_at(*child.age_yr - 0.5);
+        }
         child.height_m = known->height_m;
         child.mass_kg = known->mass_kg;
+      }
+      if (moves_ && !child.growth_per_yr) {
+        child.growth_per_yr = 0.0;
       }
       out_.season.children.push_back(child);
     }
@@ -142,6 +192,9 @@ class SeasonGatherer {
     const std::string& timer = log_.name(reading.timer);
     Known made;
     made.error = error_of(profile, reading.start, timer, model_.error);
+    if (moves_) {
+      count_the_move(made.error, model_.error);
+    }
     made.error.split_sd_s = std::max({made.error.split_sd_s, timing::rounding_sd_s(profile.resolution_s), 1e-4});
     const std::string kind = profile.name + ", " + std::string(timing::start_timing_name(made.error.timing));
     const auto devices = out_.devices.size();
@@ -168,9 +221,13 @@ class SeasonGatherer {
       level.distance_m = split.distance_m;
       level.turns_s = turn_s * std::max(0.0, std::ceil(bags - 0.05) - 1.0);
       level.loop = course.bags.size() > 2 && course.bags.front() == course.bags.back() && bags > 3.9;
-      level.response = season::course_response(std::max(split.distance_m, 1.0), level.turns_s);
+      if (!moves_) {
+        level.response = season::course_response(std::max(split.distance_m, 1.0), level.turns_s);
+      }
       out_.season.levels.push_back(level);
-      out_.levels.push_back({course.name, log_.name(split.mark), split.distance_m});
+      const auto way = std::tuple(run.course, mm(base_m), reading.start, run.posture, reading.beam_distance_m);
+      out_.levels.push_back({course.name, log_.name(split.mark), split.distance_m,
+                             way_of_.emplace(way, static_cast<int>(way_of_.size())).first->second});
       signal_.push_back(reading.start == runs::StartKind::signal);
     }
     return at->second;
@@ -184,7 +241,8 @@ class SeasonGatherer {
   void add_run(const runs::Run& run) {
     const int date =
         static_cast<int>(std::lower_bound(out_.dates.begin(), out_.dates.end(), run.date) - out_.dates.begin());
-    const std::string ground = run.surface == runs::no_name ? "not given" : log_.name(run.surface);
+    // A reaction knows no ground.
+    const std::string ground = run.surface == runs::no_name || moves_ ? "not given" : log_.name(run.surface);
     const int ground_index = index_of(out_.grounds, ground);
     ++run_;
     int press = 0;
@@ -196,7 +254,7 @@ class SeasonGatherer {
       const Known& known = known_of(reading);
       for (const runs::Split& split : log_.splits_of(reading)) {
         const double time_s = split.time_s - known.error.bias_mean_s;
-        if (split.is_move || !(time_s > 0.0) || !(split.distance_m > 0.0)) {
+        if (!counts(reading, split) || !(time_s > 0.0) || (!moves_ && !(split.distance_m > 0.0))) {
           continue;
         }
         season::Reading made;
@@ -212,8 +270,9 @@ class SeasonGatherer {
         made.mark_sd_s = known.error.split_sd_s;
         made.start_sd_s = known.error.start_sd_s;
         const bool reacts = reading.start == runs::StartKind::signal || reading.start == runs::StartKind::contact;
-        made.reaction_sd_s = reacts ? model_.error.reaction_sd_s.value_or(default_reaction_sd_s) : 0.0;
-        if (std::fabs(run.wind_mps) <= 20.0F && lies_along(log_.courses[run.course], run, split.distance_m)) {
+        made.reaction_sd_s = reacts && !moves_ ? model_.error.reaction_sd_s.value_or(default_reaction_sd_s) : 0.0;
+        if (!moves_ && std::fabs(run.wind_mps) <= 20.0F &&
+            lies_along(log_.courses[run.course], run, split.distance_m)) {
           made.wind_mps = run.wind_mps;
         }
         out_.season.readings.push_back(made);
@@ -222,7 +281,7 @@ class SeasonGatherer {
     }
   }
 
-  void find_moving_times(double reaction_s, double least_moving_time_s) {
+  void find_moving_times(const season::Options& how) {
     const std::size_t levels = out_.levels.size();
     std::vector<std::vector<std::vector<double>>> times(out_.players.size(), std::vector<std::vector<double>>(levels));
     for (const season::Reading& reading : out_.season.readings) {
@@ -232,7 +291,8 @@ class SeasonGatherer {
       std::vector<double> row(levels, 0.0);
       for (std::size_t l = 0; l < levels; ++l) {
         if (!of_child[l].empty()) {
-          row[l] = std::max(median_of(std::move(of_child[l])) - (signal_[l] ? reaction_s : 0.0), least_moving_time_s);
+          const double still_s = signal_[l] ? how.reaction_s : 0.0;
+          row[l] = moves_ ? 1.0 : std::max(median_of(std::move(of_child[l])) - still_s, how.least_moving_time_s);
         }
       }
       out_.season.moving_time_s.push_back(std::move(row));
@@ -243,9 +303,11 @@ class SeasonGatherer {
   const runs::Roster& roster_;
   const timing::DeviceBook& devices_;
   const inference::ModelFile& model_;
+  const bool moves_;
   SeasonData out_;
   std::map<runs::NameId, int> child_of_;
   std::map<LevelKey, int> level_of_;
+  std::map<std::tuple<std::uint16_t, long, runs::StartKind, runs::Posture, double>, int> way_of_;
   std::map<std::tuple<runs::Device, runs::StartKind, runs::NameId>, Known> known_;
   std::vector<bool> signal_;
   int run_ = 0;
@@ -254,8 +316,43 @@ class SeasonGatherer {
 }  // namespace
 
 SeasonData season_data(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
-                       const inference::ModelFile& model, double reaction_s, double least_moving_time_s) {
-  return SeasonGatherer(log, roster, devices, model).gather(reaction_s, least_moving_time_s);
+                       const inference::ModelFile& model, bool moves, season::Options& how) {
+  const auto& error = model.error;
+  const auto given = [](const std::optional<double>& value, double usual) {
+    return value && *value > 0.0 ? *value : usual;
+  };
+  if (moves) {
+    how.effort_median = given(error.reaction_sd_s, default_reaction_sd_s);
+    how.worth = worth_of_reaction_s;
+  } else {
+    how.effort_median = given(error.effort_cv, how.effort_median);
+    how.form_median = given(error.day_cv, how.form_median);
+  }
+  return SeasonGatherer(log, roster, devices, model, moves).gather(how);
+}
+
+int add_segment(SeasonData& data, int from, int to) {
+  const auto near = static_cast<std::size_t>(from), far = static_cast<std::size_t>(to);
+  season::Season& season = data.season;
+  const season::Level& a = season.levels[near];
+  const season::Level& b = season.levels[far];
+  const auto moving_s = [](const season::Level& level) {
+    return level.turns_s + season::moving_time_s(level.distance_m, usual_top_speed_mps, usual_time_constant_s);
+  };
+  const double near_s = moving_s(a), far_s = moving_s(b);
+  const auto share = [&](double of_far, double of_near) {
+    return (far_s * of_far - near_s * of_near) / (far_s - near_s);
+  };
+  season::Level made{.distance_m = b.distance_m - a.distance_m};
+  made.response = {share(b.response.top_speed, a.response.top_speed),
+                   share(b.response.first_acceleration, a.response.first_acceleration)};
+  for (auto& row : season.moving_time_s) {
+    const double between_s = row[near] > 0.0 && row[far] > 0.0 ? row[far] - row[near] : 0.0;
+    row.push_back(std::max(between_s, 0.0));
+  }
+  season.levels.push_back(made);
+  data.levels.push_back({data.levels[far].course, data.levels[far].mark, made.distance_m, data.levels[far].way});
+  return static_cast<int>(season.levels.size()) - 1;
 }
 
 }  // namespace bagsplit::jobs::detail
