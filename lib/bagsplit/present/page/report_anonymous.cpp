@@ -139,11 +139,12 @@ void hide(jobs::SeasonTrend& trend, const CodeOrder& order) {
     }
   }
   for (jobs::SeasonSuspect& suspect : trend.suspects) {
-    suspect.where.clear();  // files are named by people
     suspect.date = spread(suspect.date);
   }
   order.sort(trend.players);
-  order.sort(trend.suspects);
+  std::sort(trend.suspects.begin(), trend.suspects.end(), [&](const auto& a, const auto& b) {
+    return order.code(a.reading.player) < order.code(b.reading.player);
+  });
   order.sort_lists(trend.notes);
 }
 
