@@ -53,7 +53,8 @@ struct SuspicionLimits {
   double press_error_s = 0.07 * 1.4142135623730951;
   /// Mean speed from the start below which a run is hardly a run [m/s]: an unhurried walk. Common practice, no source.
   double slowest_speed_mps = 0.9;
-  /// Two hand watches on one run farther apart than this are called so [s]. Source: Mayhew et al. (2010), J Strength
+  /// Two watches that share fewer than 6 runs and are farther apart than this on one are called so [s]; where they share
+  /// more, their own spread decides. Source: Mayhew et al. (2010), J Strength
   /// Cond Res 24(2), 447-451: largest spread among 7 timers on one run 0.19 s on average, SD 0.14 s; mean plus three
   /// SDs.
   double watches_apart_s = 0.61;
