@@ -162,6 +162,14 @@ class Examiner {
     const std::size_t k = odd.split - row_.first_split;
     point_at(k);
     found_.code = "far-from-usual";
+    if (odd.all) {
+      const double off_s = times_.own_s(k) - odd.usual_s;
+      found_.message = "all times of this row look about " + rounded(std::fabs(off_s), 10.0) + " s too " +
+                       (off_s > 0.0 ? "long" : "short") + " for " + (odd.of_player ? "this player" : "the squad");
+      found_.expected = "'" + name(k) + "' " + expected(odd);
+      found_.hint = off_s > 0.0 ? "did the clock start early?" : "did the clock start late?";
+      return;
+    }
     found_.message = misfit(k, odd);
     found_.expected = expected(odd);
     const std::string meant = one_slip_from(typed(k), k, odd);

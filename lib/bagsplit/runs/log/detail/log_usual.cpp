@@ -260,8 +260,9 @@ class Finder {
     const Setting& setting = log_.setting_of(row);
     const std::uint64_t layout = std::uint64_t{setting.layout} << 32U;
     const std::uint64_t how = how_of(setting, row.laps) << 8U;
-    const Split* const splits = &log_.splits[row.first_split + (log_.splits[row.first_split].is_move ? 1U : 0U)];
-    const auto marks = static_cast<std::uint32_t>(&log_.splits[row.first_split] + row.split_count - splits);
+    const std::uint32_t moves = log_.splits[row.first_split].is_move ? 1U : 0U;
+    const Split* const splits = log_.splits.data() + row.first_split + moves;
+    const std::uint32_t marks = row.split_count - moves;
     std::size_t slot = 0;
     const auto add = [&](What what, std::uint32_t mark, double value, std::uint64_t around, double over_s) {
       if (value > 0.0 && std::isfinite(value)) {
@@ -352,12 +353,12 @@ class Finder {
   // Whether none of a player's values can be odd; may say no to calm ones.
   static bool is_calm(const Group& group, const Usual& usual) {
     const double off = group.has_squad() ? std::fabs(usual.median - group.middle) : 0.0;
-    const double squad_sd = group.squad_sd * group.scale(group.middle);
+    const double spread = group.squad_sd * group.scale(group.middle);
     if (usual.count == 1) {
-      return off <= group.squad_limit * squad_sd;
+      return off <= group.squad_limit * spread;
     }
     return usual.most - usual.least <= 0.8 * group.own_limit * group.own_sd * group.scale(usual.median) &&
-           off <= 3.0 * squad_sd;
+           off <= 3.0 * spread;
   }
 
   struct Odd {
@@ -419,16 +420,18 @@ class Finder {
     }
     const std::uint32_t first = row.first_split + (log_.splits[row.first_split].is_move ? 1U : 0U);
     const std::uint32_t marks = row.first_split + row.split_count - first;
-    OddTime best{number, first, 0.0, 0.0, of_player};
+    OddTime best{number, first, 0.0, 0.0, of_player, false};
     double most = 0.0;
     double off_s = 0.0;
-    for (std::uint32_t mark = 0; mark < marks; ++mark) {
+    // Each time alone; last of all, all of them by as much, as when the clock started early or late.
+    for (std::uint32_t mark = 0; mark < marks + (marks > 1 && !row.laps ? 1U : 0U); ++mark) {
+      const bool all = mark == marks;
       double fit = 0.0;
       double weight = 0.0;
       double steepest = 0.0;
       for (const auto& [look, found] : looks_) {
         if (found.sd > 0.0) {
-          const double slope = slope_of(look, mark, row.laps) / found.sd;
+          const double slope = slope_of(look, all ? 0 : mark, all || row.laps) / found.sd;
           fit += slope * found.z;
           weight += square(slope);
           steepest = std::max(steepest, std::fabs(slope) * groups_[look.group].own_limit);
@@ -437,7 +440,8 @@ class Finder {
       if (weight > 0.0 && square(fit) / weight > most) {
         most = square(fit) / weight;
         off_s = fit / weight;
-        best.split = first + mark;
+        best.split = first + (all ? 0 : mark);
+        best.all = all;
         best.sd_s = 1.0 / steepest;
       }
     }

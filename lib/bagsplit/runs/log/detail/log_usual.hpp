@@ -19,6 +19,7 @@ struct OddTime {
   double usual_s = 0.0;     ///< what would fit, as typed: a lap in a row of laps
   double sd_s = 0.0;        ///< of that
   bool of_player = false;   ///< the player's own runs say so, not the squad's alone
+  bool all = false;         ///< all times of the row are off by as much; the first is named
 };
 
 struct UsualTimes {
