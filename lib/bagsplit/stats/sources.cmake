@@ -7,6 +7,7 @@ bagsplit_module(stats
     detail/mixed_system.cpp
     detail/sparse_factor.cpp
     distributions.cpp
+    finish_order.cpp
     group_contrasts.cpp
     group_system_build.cpp
     hierarchical_means.cpp
@@ -26,6 +27,7 @@ bagsplit_module(stats
     agreement.hpp
     assignment.hpp
     distributions.hpp
+    finish_order.hpp
     fit_status.hpp
     group_contrasts.hpp
     hierarchical_means.hpp
