@@ -3,7 +3,9 @@
 #include <vector>
 
 #include "bagsplit/runs/courses/course.hpp"
+#include "bagsplit/runs/courses/drill.hpp"
 #include "bagsplit/runs/log/file_columns.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/text/display.hpp"
 #include "bagsplit/text/text.hpp"
 #include "help.hpp"
@@ -36,6 +38,22 @@ std::string dates_entry() {
              page, std::string(6, ' '));
 }
 
+// What the drills are, and what each says for a log.
+std::string drills_help() {
+  std::string out;
+  for (const runs::Drill& drill : runs::builtin_drills()) {
+    const std::string signal(runs::word_of(drill.signal));
+    out += help_entry(
+        drill.name,
+        drill.about + " Course " + drill.course +
+            (drill.posture == runs::Posture::standing ? "" : ", " + std::string(runs::word_of(drill.posture))) +
+            (signal.empty() ? "" : ", signal " + signal) + ", " + std::to_string(drill.runs_each) +
+            (drill.runs_each == 1 ? " run" : " runs") + " a child.",
+        18);
+  }
+  return out;
+}
+
 std::string log_help() {
   std::string out = text::paragraph(
       "A run log: what was timed, one row a run and timer. CSV in UTF-8, separated by commas, semicolons or tabs; the "
@@ -64,6 +82,7 @@ std::string log_help() {
   }
   const std::vector<std::string_view> views(names.begin(), names.end());
   out += "\nCourses\n" + text::paragraph(text::list_of(views, ",") + "; others by --courses", page, "  ");
+  out += "\nDrills, by '# drill: NAME' or a column\n" + drills_help();
   return out + R"(
 Example
     # base-distance: 60 ft

@@ -81,7 +81,7 @@ struct Read {
 
 Read read(const Invocation& invocation) {
   Read out;
-  out.courses = read_own_courses(invocation.input, out.problems);
+  out.courses = read_own_courses(invocation.input, out.problems).courses;
   std::vector<runs::Course> known = runs::builtin_courses();
   known.insert(known.end(), out.courses.begin(), out.courses.end());
   if (const auto text = runs::read_file(invocation.gates.map, out.problems)) {

@@ -69,15 +69,16 @@ void with_file(const std::string& path, text::Problems& problems, const Reader& 
 
 }  // namespace
 
-std::vector<runs::Course> read_own_courses(const InputOptions& options, text::Problems& problems) {
-  std::vector<runs::Course> own;
+runs::OwnCourses read_own_courses(const InputOptions& options, text::Problems& problems) {
+  runs::OwnCourses own;
   for (const std::string& name : options.courses) {
     with_file(name, problems, [&](std::string_view text, const std::string& path) {
-      std::vector<runs::Course> known = runs::builtin_courses();
-      known.insert(known.end(), own.begin(), own.end());
-      for (runs::Course& course : runs::read_courses(text, path, known, problems)) {
-        own.push_back(std::move(course));
-      }
+      runs::OwnCourses known{runs::builtin_courses(), runs::builtin_drills()};
+      known.courses.insert(known.courses.end(), own.courses.begin(), own.courses.end());
+      known.drills.insert(known.drills.end(), own.drills.begin(), own.drills.end());
+      runs::OwnCourses read = runs::read_course_file(text, path, known, problems);
+      std::move(read.courses.begin(), read.courses.end(), std::back_inserter(own.courses));
+      std::move(read.drills.begin(), read.drills.end(), std::back_inserter(own.drills));
     });
   }
   return own;
@@ -104,7 +105,9 @@ Inputs read_inputs(const InputOptions& options, const Session& session) {
     });
   }
   runs::ReadOptions reading;
-  reading.courses = read_own_courses(options, inputs.problems);
+  runs::OwnCourses own = read_own_courses(options, inputs.problems);
+  reading.courses = std::move(own.courses);
+  reading.drills = std::move(own.drills);
   text::Problems log_problems;
   std::vector<runs::LoadedFile> files = runs::load_logs(options.logs, &std::cin, log_problems);
   runs::RosterResult roster;

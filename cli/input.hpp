@@ -3,6 +3,7 @@
 #include <string>
 
 #include "bagsplit/inference/prior/model.hpp"
+#include "bagsplit/runs/courses/course_file.hpp"
 #include "bagsplit/runs/player.hpp"
 #include "bagsplit/runs/run.hpp"
 #include "bagsplit/text/problem.hpp"
@@ -29,7 +30,7 @@ struct Inputs {
 Inputs read_inputs(const InputOptions& options, const Session& session);
 
 /// The courses of --courses, the built-in ones left out.
-std::vector<runs::Course> read_own_courses(const InputOptions& options, text::Problems& problems);
+runs::OwnCourses read_own_courses(const InputOptions& options, text::Problems& problems);
 
 /// How a command ends for these problems: file_trouble where a file could not be read, data_problems where there are
 /// errors.

@@ -140,7 +140,7 @@ struct RecordRequest {
   std::vector<std::string> before;  ///< logs, folders
   bool merge = false;
   std::string course, marks, base_distance, timer, place, date;  ///< empty: not given
-  std::string start, device, posture;                            ///< empty: the log's, or the usual
+  std::string drill, start, signal, device, posture;             ///< empty: the log's, or the usual
 };
 
 struct RelayRequest {
@@ -166,10 +166,11 @@ struct TeamsRequest {
 enum class SheetForm : std::uint8_t { html, csv, text, json };
 
 struct SheetRequest {
-  std::string order;  ///< a file; empty: the roster's
-  std::string course = "home-first", marks, base_distance, place, date, timers, absent;  ///< as typed
-  std::string posture;                                                                   ///< empty: standing
-  std::vector<std::string> relay;                                                        ///< "red=12,7,3"
+  std::string order;                                                             ///< a file; empty: the roster's
+  std::string drill, course, marks, base_distance, place, date, timers, absent;  ///< as typed
+  std::string signal;                                                            ///< empty: not said
+  std::string posture;                                                           ///< empty: standing
+  std::vector<std::string> relay;                                                ///< "red=12,7,3"
   unsigned rounds = 1, watches = 1;
   bool letter = false;
   bool names = false;

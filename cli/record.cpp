@@ -53,6 +53,7 @@ void declare(Options& app, Invocation& invocation) {
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
   declare_switch(app, "--merge", request.merge,
                  {purpose::choice, "", "Write the LOGs, one or more, as one plain run log, corrections resolved", ""});
+  declare_drill(app, request.drill);
   text("--course", request.course,
        {purpose::choice, "NAME", "Course of a new log, such as circuit or home-first", "must be given"});
   text("--marks", request.marks,
@@ -64,6 +65,7 @@ void declare(Options& app, Invocation& invocation) {
   text("--timer", request.timer, {purpose::choice, "NAME", "Who holds the first watch", "nobody named"});
   text("--place", request.place, {purpose::choice, "NAME", "Where it is", "not named"});
   text("--start", request.start, {purpose::choice, "KIND", "signal, self, contact, or 'beam 0.5 m'", "signal"});
+  declare_signal(app, request.signal);
   declare_posture(app, request.posture);
   text("--device", request.device, {purpose::choice, "KIND", "stopwatch, gate or video", "stopwatch"});
   declare_text(app, "--date", {purpose::choice, "DATE", "Date of the runs (YYYY-MM-DD)", "the day today"},
@@ -145,7 +147,16 @@ class Replies {
 
 // What is set for a new log, with the date by the clock and time zone of this place; or why it cannot be.
 std::string set_up(const Invocation& invocation, const Session& session, record::RecordSetup& setup) {
-  const RecordRequest& request = invocation.record;
+  RecordRequest request = invocation.record;
+  std::string wrong_drill;
+  const auto drill =
+      fill_from_drill({setup.courses, setup.drills}, request.drill,
+                      {request.course, request.marks, request.posture, request.start, request.signal}, wrong_drill);
+  if (!wrong_drill.empty()) {
+    return wrong_drill;
+  }
+  setup.drill = request.drill;
+  setup.signal = request.signal;
   setup.base_distance = request.base_distance;
   setup.place = request.place;
   setup.timer = request.timer;
@@ -169,12 +180,17 @@ std::string set_up(const Invocation& invocation, const Session& session, record:
   }
   setup.course = asked->course.name;
   setup.marks = asked->marks;
+  if (drill && drill->relay) {
+    setup.relay = true;
+    setup.marks = {"way", "runners", "clock"};
+  }
   if (asked->course.is_base_path() && !runs::parse_length_m(request.base_distance)) {
     return "a course along the bases needs --base-distance, such as 60ft";
   }
   // The header is read as the log will be: no file is begun that could not be gone on with.
   const std::string header = record::RecordSession(setup).header();
-  for (const text::Problem& problem : runs::read_run_log(header, "", {.courses = setup.courses}).problems) {
+  for (const text::Problem& problem :
+       runs::read_run_log(header, "", {.courses = setup.courses, .drills = setup.drills}).problems) {
     if (problem.severity == text::Severity::error) {
       return problem.message + (problem.read.empty() ? "" : ": \"" + problem.read + "\"") +
              (problem.expected.empty() ? "" : "; expected " + problem.expected);
@@ -190,7 +206,7 @@ std::string read_as(const record::RecordSetup& setup) {
   log += "2026-01-01,1,";
   text::append_csv_field(log, setup.course);
   log += ",1,," + std::string(setup.marks.size(), ',') + "void,,1\n";
-  const runs::RunLog read = runs::read_run_log(log, "", {.courses = setup.courses}).log;
+  const runs::RunLog read = runs::read_run_log(log, "", {.courses = setup.courses, .drills = setup.drills}).log;
   if (read.runs.empty() || read.readings.empty()) {
     return log;
   }
@@ -198,18 +214,21 @@ std::string read_as(const record::RecordSetup& setup) {
   const runs::Reading& reading = read.readings.front();
   return runs::format_number(run.base_distance_m) + " " + read.name(run.place) + " " +
          std::string(runs::word_of(run.posture)) + " " + std::string(runs::word_of(reading.start)) + " " +
-         runs::format_number(reading.beam_distance_m) + " " + std::string(runs::word_of(reading.device));
+         runs::format_number(reading.beam_distance_m) + " " + std::string(runs::word_of(reading.signal)) + " " +
+         std::string(runs::word_of(reading.device));
 }
 
 // What a log begun before says otherwise than the command line; empty where they agree.
 std::string begun_otherwise(const RecordRequest& asked, const record::RecordSetup& asked_setup,
                             const record::RecordSetup& log) {
-  if (!asked.course.empty() && (log.course != asked_setup.course || log.marks != asked_setup.marks)) {
+  if ((!asked.course.empty() || !asked.drill.empty()) &&
+      (log.course != asked_setup.course || log.marks != asked_setup.marks)) {
     return "was begun for " + log.course + ": give another course a log of its own";
   }
   for (const auto& [what, typed, member] :
        {std::tuple{"base distance", &asked.base_distance, &record::RecordSetup::base_distance},
         std::tuple{"start", &asked.start, &record::RecordSetup::start},
+        std::tuple{"signal", &asked.signal, &record::RecordSetup::signal},
         std::tuple{"posture", &asked.posture, &record::RecordSetup::posture},
         std::tuple{"device", &asked.device, &record::RecordSetup::device},
         std::tuple{"place", &asked.place, &record::RecordSetup::place}}) {
@@ -328,7 +347,9 @@ ExitCode stop_at(const text::Problems& problems, const Invocation& invocation, c
 ExitCode merge(const Invocation& invocation, const Session& session) {
   text::Problems problems;
   runs::ReadOptions reading;
-  reading.courses = read_own_courses(invocation.input, problems);
+  runs::OwnCourses own = read_own_courses(invocation.input, problems);
+  reading.courses = std::move(own.courses);
+  reading.drills = std::move(own.drills);
   reading.today = session.latest_date_on_earth;
   const std::vector<runs::LoadedFile> files = runs::load_logs(invocation.input.logs, nullptr, problems);
   const record::MergeResult merged = record::merge_logs(runs::texts_of(files), reading);
@@ -362,7 +383,9 @@ ExitCode run(const Invocation& invocation, Session& session) {
   const std::string& path = invocation.input.logs.front();
   text::Problems problems;
   record::RecordSetup setup;
-  setup.courses = read_own_courses(invocation.input, problems);
+  runs::OwnCourses own = read_own_courses(invocation.input, problems);
+  setup.courses = std::move(own.courses);
+  setup.drills = std::move(own.drills);
   const runs::Roster roster = read_named_roster(invocation.input.roster, session.latest_date_on_earth, problems);
   setup.roster = invocation.input.roster ? &roster : nullptr;
   setup.order = running_order(invocation.record.order, roster, problems);
@@ -381,7 +404,8 @@ ExitCode run(const Invocation& invocation, Session& session) {
   }
   const bool is_there = access(path.c_str(), F_OK) == 0;
   if (!is_there && setup.marks.empty()) {
-    session.say("bagsplit record: '" + text::printable(path) + "' is new: name its course with --course\n");
+    session.say("bagsplit record: '" + text::printable(path) +
+                "' is new: name its drill with --drill, or its course with --course\n");
     return ExitCode::wrong_command_line;
   }
   std::signal(SIGXFSZ, SIG_IGN);  // a file that may not grow shows as an error of write()
@@ -434,6 +458,8 @@ const Command record_command{
     "record",
     "Type results in at the field, each line safe on the disk; merge recorders' logs.",
     "bagsplit record night.csv --course circuit --base-distance 60ft --timer AK\n"
+    "bagsplit record up.csv --drill rise-and-run --timer AK\n"
+    "bagsplit record relay.csv --drill out-and-back --base-distance 60ft\n"
     "bagsplit record --merge a.csv b.csv -o night.csv",
     "README.md (what can be typed, what the log looks like).",
     declare,

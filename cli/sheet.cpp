@@ -37,6 +37,7 @@ void declare(Options& app, Invocation& invocation) {
   text("--order", request.order, {purpose::input, "FILE", "Running order: an id or bib a line", "as in the roster"});
   declare_list(app, "--courses", invocation.input.courses,
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
+  declare_drill(app, request.drill);
   text("--course", request.course,
        {purpose::choice, "NAME", "What is run, such as circuit or home-second", "home-first"});
   text("--marks", request.marks,
@@ -44,6 +45,7 @@ void declare(Options& app, Invocation& invocation) {
         "Marks timed, such as first,second or 10yd,30yd; move for the first move of a reaction drill",
         "the bags of the course"});
   declare_posture(app, request.posture);
+  declare_signal(app, request.signal);
   text("--base-distance", request.base_distance, {purpose::choice, "LENGTH", "Between the bags: 60ft", "not printed"});
   declare_value<unsigned>(app, "--rounds", request.rounds,
                           {purpose::choice, "N", "Runs of each player, 1 to 9; each round begins a page", "1"},
@@ -165,7 +167,7 @@ std::string add_players(const SheetRequest& request, const runs::Roster& roster,
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
-  const SheetRequest& request = invocation.sheet;
+  SheetRequest request = invocation.sheet;
   const auto wrong = [&](const std::string& what) {
     session.say("bagsplit sheet: " + text::printable(what) + "\n");
     return ExitCode::wrong_command_line;
@@ -178,7 +180,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return wrong("name the roster: --roster FILE");
   }
   text::Problems problems;
-  const std::vector<runs::Course> own = read_own_courses(invocation.input, problems);
+  const runs::OwnCourses own = read_own_courses(invocation.input, problems);
   const runs::Roster roster = read_named_roster(invocation.input.roster, session.latest_date_on_earth, problems);
   const std::vector<std::string> order = running_order(request.order, roster, problems);
   report_problems(problems, Notes::counted, problems.size(), invocation.output.colour, session);
@@ -187,7 +189,14 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return code;
   }
   std::string why;
-  const auto timed = timed_course(own, request.course, request.marks, why);
+  std::string start;
+  const auto drill =
+      fill_from_drill(own, request.drill, {request.course, request.marks, request.posture, start, request.signal}, why);
+  if (!why.empty()) {
+    return wrong(why);
+  }
+  request.course = request.course.empty() ? "home-first" : request.course;
+  const auto timed = timed_course(own.courses, request.course, request.marks, why);
   if (!timed) {
     return wrong(why);
   }
@@ -205,6 +214,16 @@ ExitCode run(const Invocation& invocation, Session& session) {
   sheet.timers.resize(std::max<std::size_t>(sheet.timers.size(), request.timers.empty() ? request.watches : 1));
   sheet.marks = timed->marks;
   sheet.posture = request.posture;
+  sheet.signal = request.signal;
+  sheet.start = start.empty() ? "signal" : start;
+  sheet.drill = drill ? drill->name : "";
+  sheet.about = drill ? drill->about : "";
+  sheet.out_and_back = drill && drill->relay && !request.relay.empty();
+  if (sheet.out_and_back) {
+    sheet.marks = {"clock"};
+  } else if (drill && drill->relay) {
+    return wrong("the drill " + drill->name + " is a relay: name its teams with --relay red=12,7,3");
+  }
   why = add_players(request, roster, order, sheet, session.local_date);
   if (!why.empty()) {
     return wrong(why);

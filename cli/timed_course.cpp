@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "bagsplit/runs/courses/drill.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
 #include "bagsplit/text/text.hpp"
@@ -52,6 +53,69 @@ std::optional<TimedCourse> timed_course(const std::vector<runs::Course>& own, co
     return std::nullopt;
   }
   return out;
+}
+
+void declare_drill(Options& app, std::string& drill) {
+  std::vector<std::string_view> names;
+  for (const runs::Drill& known : runs::builtin_drills()) {
+    names.push_back(known.name);
+  }
+  declare_text(app, "--drill",
+               {purpose::choice, "NAME",
+                "A drill by name, in place of course, marks, posture and signal: " + text::list_of(names) +
+                    ", or one of your own by --courses",
+                "no drill"},
+               [&drill](const std::string& typed) { drill = typed; });
+}
+
+std::optional<runs::Drill> fill_from_drill(const runs::OwnCourses& own, const std::string& name, DrillFields fields,
+                                           std::string& wrong) {
+  if (name.empty()) {
+    return std::nullopt;
+  }
+  std::vector<runs::Drill> known = runs::builtin_drills();
+  known.insert(known.end(), own.drills.begin(), own.drills.end());
+  const runs::Drill* drill = runs::find_drill(known, name);
+  if (drill == nullptr) {
+    std::vector<std::string_view> names;
+    for (const runs::Drill& one : known) {
+      names.push_back(one.name);
+    }
+    const auto near = text::nearest(name, names);
+    wrong = "no drill '" + name + "'" +
+            (near ? ". Did you mean '" + std::string(*near) + "'?" : "; there are " + text::list_of(names));
+    return std::nullopt;
+  }
+  if (!fields.course.empty() && !text::equal_ignoring_case(fields.course, drill->course)) {
+    wrong = "the drill " + drill->name + " is run over " + drill->course + ": leave out --course";
+    return std::nullopt;
+  }
+  fields.course = drill->course;
+  std::string marks;
+  for (const std::string& mark : drill->marks) {
+    marks += (marks.empty() ? "" : ",") + mark;
+  }
+  const auto fill = [](std::string& field, std::string_view value) {
+    field = field.empty() ? std::string(value) : field;
+  };
+  fill(fields.marks, marks);
+  fill(fields.posture, drill->posture == runs::Posture::standing ? std::string_view{} : runs::word_of(drill->posture));
+  fill(fields.start, runs::word_of(drill->start));
+  fill(fields.signal, runs::word_of(drill->signal));
+  return *drill;
+}
+
+void declare_signal(Options& app, std::string& signal) {
+  declare_value<std::string>(app, "--signal", signal,
+                             {purpose::choice, "WHO", "Who gives the signal: mine, other or gun", "not said"},
+                             "mine, other or gun", [](const std::string& typed) -> std::optional<std::string> {
+                               for (const std::string_view word : runs::signal_words) {
+                                 if (text::equal_ignoring_case(word, typed)) {
+                                   return std::string(word);
+                                 }
+                               }
+                               return std::nullopt;
+                             });
 }
 
 void declare_posture(Options& app, std::string& posture) {

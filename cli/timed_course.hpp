@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "bagsplit/runs/courses/course.hpp"
+#include "bagsplit/runs/courses/course_file.hpp"
 #include "options.hpp"
 
 namespace bagsplit::cli {
@@ -21,6 +21,27 @@ struct TimedCourse {
 /// @param wrong  set where there is no such course, or a mark that it cannot have.
 std::optional<TimedCourse> timed_course(const std::vector<runs::Course>& own, const std::string& name,
                                         const std::string& marks, std::string& wrong);
+
+/// --drill, by name.
+void declare_drill(Options& app, std::string& drill);
+
+/// What a drill says beside its name, as typed in its place: what is given already stays.
+struct DrillFields {
+  std::string& course;
+  std::string& marks;
+  std::string& posture;
+  std::string& start;
+  std::string& signal;
+};
+
+/// Fills in from the drill of that name; an empty name fills in nothing.
+/// @return the drill, where one is named.   @param wrong  set where there is none of that name, or the course is named
+/// as well.
+std::optional<runs::Drill> fill_from_drill(const runs::OwnCourses& own, const std::string& name, DrillFields fields,
+                                           std::string& wrong);
+
+/// --signal, as the run log has the words.
+void declare_signal(Options& app, std::string& signal);
 
 /// --posture, as the run log has the word.
 void declare_posture(Options& app, std::string& posture);

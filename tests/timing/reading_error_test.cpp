@@ -203,4 +203,24 @@ TEST(Sound, TakesItsTime) {
   EXPECT_THROW(speed_of_sound_mps(1000.0), std::domain_error);
 }
 
+// Identity: who the log says gave the signal is the role a profile would give the timer; a gate has no such person.
+TEST(ReadingError, TakesWhoGaveTheSignalFromTheLog) {
+  using bagsplit::runs::Signal;
+  const DeviceBook book;
+  const DeviceProfile& watch = book.default_for(bagsplit::runs::Device::stopwatch);
+  const ReadingError mine = reading_error(watch, StartKind::signal, "", Signal::mine);
+  EXPECT_EQ(mine.timing, StartTiming::gives_signal);
+  EXPECT_FALSE(mine.role_assumed);
+  EXPECT_EQ(mine.bias_mean_s, watch.numbers.bias[static_cast<std::size_t>(StartTiming::gives_signal)]->mean_s);
+  for (const Signal heard : {Signal::other, Signal::gun}) {
+    const ReadingError error = reading_error(watch, StartKind::signal, "", heard);
+    EXPECT_EQ(error.timing, StartTiming::hears_signal);
+    EXPECT_EQ(error.bias_mean_s, watch.numbers.bias[static_cast<std::size_t>(StartTiming::hears_signal)]->mean_s);
+  }
+  EXPECT_TRUE(reading_error(watch, StartKind::signal).role_assumed);
+  const DeviceProfile& gate = book.default_for(bagsplit::runs::Device::gate);
+  EXPECT_EQ(reading_error(gate, StartKind::signal, "", Signal::mine).timing,
+            reading_error(gate, StartKind::signal).timing);
+}
+
 }  // namespace

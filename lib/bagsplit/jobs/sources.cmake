@@ -21,6 +21,7 @@ bagsplit_module(jobs
     relay/relay_races.cpp
     standings/detail/standings_best.cpp
     standings/detail/standings_draws.cpp
+    standings/detail/standings_heats.cpp
     standings/detail/standings_players.cpp
     standings/detail/standings_quantity.cpp
     standings/standings.cpp

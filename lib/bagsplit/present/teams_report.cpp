@@ -128,6 +128,32 @@ std::string ages_part(const TeamsResult& result, const text::TextOptions& option
   return "\n" + text::heading("Players by age", options) + table.str(options);
 }
 
+// Who runs in which order, which way, and who waits where.
+std::string lineup_part(const TeamsResult& result, const text::TextOptions& options) {
+  if (result.lineups.empty()) {
+    return {};
+  }
+  text::TextTable table({{"relay"},
+                         {"team", "", text::Align::left},
+                         {"goes by", "", text::Align::left},
+                         {"in order", "", text::Align::left, true}});
+  bool odd = false;
+  for (const jobs::Lineup& lineup : result.lineups) {
+    std::string order;
+    for (const std::string& id : lineup.runners) {
+      order += (order.empty() ? "" : ", ") + id;
+    }
+    odd = odd || lineup.runners.size() % 2 == 1;
+    table.add_row({std::to_string(lineup.relay), lineup.team, lineup.way, std::move(order)});
+  }
+  return "\n" + text::heading("Who runs when, out to second and back", options) + table.str(options) +
+         text::paragraph(
+             std::string("The first, third, fifth and so on start from home, the others wait at second. After two "
+                         "relays each team has run each way once; for more, go on in turn.") +
+                 (odd ? " With an odd number of legs the last one ends at second." : ""),
+             options.width);
+}
+
 std::string course_words(const TeamsResult& result) {
   if (result.base_distance_m <= 0.0) {
     return result.course;
@@ -157,6 +183,7 @@ std::string teams_text(const TeamsResult& result, const text::TextOptions& optio
   out += "\n" + teams_part(result, options) + legend(result, options) + "\n";
   out += text::paragraph(evenness_words(result), options.width) +
          text::paragraph(truth_words(result, options), options.width);
+  out += lineup_part(result, options);
   out += ages_part(result, options);
   out += "\n" + text::heading("Players", options) + players_part(result, options);
   out += "\n" + text::heading("What these teams rest on", options);
@@ -249,6 +276,20 @@ std::string teams_json(const TeamsResult& result) {
   write_model(json, result.model);
   text_or_null(json, "relays_of", result.relays_of ? runs::format_date(*result.relays_of) : std::string());
   write_suspected(json, result.suspected);
+  json.key("lineups").begin_array();
+  for (const jobs::Lineup& lineup : result.lineups) {
+    json.begin_object(Layout::line)
+        .member("relay", std::uint64_t{lineup.relay})
+        .member("team", lineup.team)
+        .member("way", lineup.way)
+        .key("runners")
+        .begin_array(Layout::line);
+    for (const std::string& id : lineup.runners) {
+      json.text(id);
+    }
+    json.end_array().end_object();
+  }
+  json.end_array();
   json.end_object();
   return json.take();
 }

@@ -4,6 +4,7 @@
 #include <set>
 
 #include "bagsplit/record/record_session.hpp"
+#include "bagsplit/runs/log/detail/flag_of_word.hpp"
 #include "bagsplit/runs/log/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/text.hpp"
@@ -31,6 +32,13 @@ constexpr std::string_view how_to =
     "order, order first              order so far, by best time\n"
     "list, list 20                   the last entries\n"
     "quit                            all is on the disk already\n";
+
+constexpr std::string_view how_to_relay =
+    "red first 12 7 3 9 | 5.31 10.90 16.20 21.94   a relay out to second and back: the team, by way of which bag it\n"
+    "                                began, its players in order, then its clock at each exchange and the finish;\n"
+    "                                - for an exchange not seen, or the finish alone\n"
+    "watch RB | 5.34 10.88 16.24 21.90   a second watch on the last relay\n"
+    "correct red first 12 7 3 9 | 5.31 ...   the last entry anew; undo, list, quit as ever\n";
 
 RecordReply told(std::string text) {
   return {Kind::told, std::move(text), {}};
@@ -62,13 +70,8 @@ void take_note(std::string_view& text, std::string& note) {
 }
 
 std::string_view flag_of(std::string_view word) {
-  for (int k = 1; k <= static_cast<int>(runs::Flag::absent); ++k) {
-    const std::string_view name = runs::flag_name(static_cast<runs::Flag>(k));
-    if (equal_ignoring_case(name, word)) {
-      return name;
-    }
-  }
-  return {};
+  const auto flag = runs::flag_of_word(word);
+  return flag ? runs::flag_name(*flag) : std::string_view{};
 }
 
 std::string flag_words() {
@@ -120,10 +123,14 @@ RecordReply RecordSession::take(std::string_view line) {
     return {Kind::end, {}, {}};
   }
   if (verb == "help" || verb == "?") {
-    return told(std::string(how_to));
+    return told(std::string(setup_.relay ? how_to_relay : how_to));
   }
   if (verb == "undo") {
     return undo(rest);
+  }
+  constexpr std::string_view belongs = "this run belongs to ";
+  if (text::equal_ignoring_case(line.substr(0, belongs.size()), belongs)) {
+    return other_player(line.substr(belongs.size()));
   }
   if (verb == "player") {
     return other_player(rest);
@@ -183,8 +190,45 @@ std::string RecordSession::player_of(std::string_view typed, std::string& wrong)
   return found.empty() ? std::string(typed) : found.front();
 }
 
+// "first 12 7 3 9 | 5.31 10.90 16.20 21.94"; of another watch only what follows the bar.
+bool RecordSession::read_relay(std::span<const std::string_view> words, RecordEntry& entry, std::string& wrong) const {
+  const auto bar = std::find(words.begin(), words.end(), "|");
+  const std::span<const std::string_view> before(words.begin(), bar);
+  if (bar == words.end() || bar + 1 == words.end()) {
+    wrong = "a bar and the clock are expected: red first 12 7 3 9 | 5.31 10.90 16.20 21.94";
+    return false;
+  }
+  if (!before.empty()) {
+    if (!equal_ignoring_case(before.front(), "first") && !equal_ignoring_case(before.front(), "third")) {
+      wrong = "'" + text::clipped(before.front()) + "' is no way to second: first or third, after the team";
+      return false;
+    }
+    entry.times[0] = text::lower(before.front());
+    entry.times[1].clear();
+    for (const std::string_view typed : before.subspan(1)) {
+      const std::string player = player_of(typed, wrong);
+      if (!wrong.empty()) {
+        return false;
+      }
+      entry.times[1] += (entry.times[1].empty() ? "" : " ") + player;
+    }
+  }
+  entry.times[2].clear();
+  for (auto word = bar + 1; word != words.end(); ++word) {
+    if (*word != "-" && !runs::parse_time_s(*word, true)) {
+      wrong = "'" + text::clipped(*word) + "' is no time";
+      return false;
+    }
+    std::string time(*word);
+    std::replace(time.begin(), time.end(), ',', '.');
+    entry.times[2] += (entry.times[2].empty() ? "" : " ") + time;
+  }
+  return true;
+}
+
 bool RecordSession::read_times(std::vector<std::string_view> words, RecordEntry& entry, bool corrects,
                                std::string& wrong) const {
+  const std::vector<std::string> typed_before = std::move(entry.times);
   entry.times.assign(setup_.marks.size(), {});
   const bool clears = corrects && !words.empty() && equal_ignoring_case(words.back(), "none");
   if (clears || (!words.empty() && !flag_of(words.back()).empty())) {
@@ -192,6 +236,10 @@ bool RecordSession::read_times(std::vector<std::string_view> words, RecordEntry&
     words.pop_back();
   } else if (entry.flag == "absent" && !words.empty()) {
     entry.flag.clear();  // who has times was there
+  }
+  if (setup_.relay) {
+    entry.times = typed_before.size() == entry.times.size() ? typed_before : entry.times;
+    return read_relay(words, entry, wrong);
   }
   for (std::size_t k = 0; k < words.size(); ++k) {
     if (words[k] == "-") {
@@ -265,7 +313,7 @@ RecordReply RecordSession::new_run(std::string_view text, const RecordEntry* rep
   if (words.empty()) {
     return refused("a player and times are expected; help shows how");
   }
-  entry.player = player_of(words.front(), wrong);
+  entry.player = setup_.relay ? std::string(words.front()) : player_of(words.front(), wrong);
   if (!wrong.empty()) {
     return refused(wrong);
   }
@@ -313,6 +361,9 @@ RecordReply RecordSession::second_watch(std::string_view text) {
   entry.player = run.player;
   entry.trial = run.trial;
   entry.timer = words.front();
+  if (setup_.relay) {
+    entry.times = run.times;  // the same relay: another clock
+  }
   if (runs::parse_time_s(entry.timer, true)) {
     return refused("the second watch needs its timer's name before the times: watch RB 4.11 ...");
   }

@@ -19,6 +19,7 @@ using text::trim;
 
 constexpr std::string_view own_path = "this log";
 constexpr std::string_view fixed_before[] = {"date", "player", "course", "trial", "timer"};
+constexpr std::string_view fixed_before_relay[] = {"date", "team", "drill", "trial", "timer"};
 constexpr std::string_view fixed_after[] = {"flag", "note", runs::entry_column};
 
 text::Problem not_ours(const std::string& path, std::size_t line, std::string message) {
@@ -36,14 +37,16 @@ std::string RecordSession::header() const {
   std::string out;
   for (const auto& [key, value] : {std::pair<const char*, const std::string&>{"base-distance", setup_.base_distance},
                                    {"place", setup_.place},
+                                   {"drill", setup_.drill},
                                    {"device", setup_.device},
                                    {"start", setup_.start},
+                                   {"signal", setup_.signal},
                                    {"posture", setup_.posture},
                                    {"x-roster", setup_.roster_name}}) {
     text::append_directive(out, key, value);
   }
   out += "# x-course: " + setup_.course + "\n";
-  for (const std::string_view name : fixed_before) {
+  for (const std::string_view name : setup_.relay ? fixed_before_relay : fixed_before) {
     out += std::string(name) + ",";
   }
   for (const std::string& mark : setup_.marks) {
@@ -57,7 +60,7 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   text::CsvReader csv(text);
   text::CsvRecord record;
   const RecordSetup usual;  // what a key that is missing means
-  setup_.base_distance = setup_.place = setup_.roster_name = "";
+  setup_.base_distance = setup_.place = setup_.roster_name = setup_.drill = setup_.signal = "";
   setup_.device = usual.device;
   setup_.start = usual.start;
   setup_.posture = usual.posture;
@@ -77,6 +80,8 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
                                        {"place", &setup_.place},
                                        {"device", &setup_.device},
                                        {"start", &setup_.start},
+                                       {"drill", &setup_.drill},
+                                       {"signal", &setup_.signal},
                                        {"posture", &setup_.posture},
                                        {"x-roster", &setup_.roster_name},
                                        {"x-course", &setup_.course}}) {
@@ -88,8 +93,9 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   const auto& fields = csv.fields();
   constexpr std::size_t before = std::size(fixed_before);
   constexpr std::size_t after = std::size(fixed_after);
-  if (!found || fields.size() <= before + after ||
-      !std::equal(std::begin(fixed_before), std::end(fixed_before), fields.begin()) ||
+  setup_.relay = found && fields.size() > 1 && fields[1] == fixed_before_relay[1];
+  const auto& fixed = setup_.relay ? fixed_before_relay : fixed_before;
+  if (!found || fields.size() <= before + after || !std::equal(std::begin(fixed), std::end(fixed), fields.begin()) ||
       !std::equal(std::begin(fixed_after), std::end(fixed_after), fields.end() - static_cast<std::ptrdiff_t>(after))) {
     problems.push_back(not_ours(path, found ? record.line : 0, "not a log of bagsplit record"));
     return false;
@@ -120,6 +126,7 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   }
   runs::ReadOptions reading;
   reading.courses = setup_.courses;
+  reading.drills = setup_.drills;
   reading.today = setup_.today;
   runs::RunLogResult read = runs::read_run_log(text, path, reading);
   const bool good = !text::has_errors(read.problems);
@@ -145,7 +152,8 @@ std::size_t RecordSession::standing() const {
 
 std::string RecordSession::csv(const RecordEntry& entry) const {
   std::string out;
-  for (const std::string& cell : {entry.date, entry.player, setup_.course, std::to_string(entry.trial), entry.timer}) {
+  for (const std::string& cell : {entry.date, entry.player, setup_.relay ? setup_.drill : setup_.course,
+                                  std::to_string(entry.trial), entry.timer}) {
     text::append_csv_field(out, cell);
     out += ",";
   }
@@ -212,6 +220,7 @@ RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
   files.push_back({text, std::string(own_path), false});
   runs::ReadOptions reading;
   reading.courses = setup_.courses;
+  reading.drills = setup_.drills;
   reading.roster = setup_.roster;
   reading.today = setup_.today;
   const runs::RunLogResult read = runs::read_run_logs(files, reading);
@@ -256,6 +265,9 @@ std::string RecordSession::kept() {
 }
 
 std::string RecordSession::next_player() const {
+  if (setup_.relay) {
+    return {};  // a line is a team's
+  }
   const std::vector<bool> all = stands();
   std::string best;
   std::size_t fewest = 0;

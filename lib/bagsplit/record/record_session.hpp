@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <optional>
 #include <set>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -21,13 +22,16 @@ struct RecordSetup {
   std::string course = "straight";
   std::string base_distance, place, start = "signal", device = "stopwatch",
                                     posture = "standing";  ///< as typed; may be empty
+  std::string drill, signal;                               ///< by name; who gives the signal; may be empty
   std::string roster_name;                                 ///< of the file; empty where there is none
   std::string date;                                        ///< YYYY-MM-DD
   std::string timer;                                       ///< of the first watch; may be empty
   std::vector<std::string> marks;                          ///< columns of times
+  bool relay = false;  ///< a line a relay: columns way, runners, clock in place of marks, a team in place of a player
   std::vector<std::string> order;                          ///< running order, player ids; may be empty
   const runs::Roster* roster = nullptr;
   std::vector<runs::Course> courses;  ///< beside the built-in ones
+  std::vector<runs::Drill> drills;    ///< beside the built-in ones
   std::vector<runs::LogText> before;  ///< earlier logs, for what is expected; must outlive the session
   std::optional<runs::Date> today;
 };
@@ -59,6 +63,8 @@ struct RecordReply {
 /// Lines: `PLAYER TIME... [FLAG] [; NOTE]` (`.` for the player whose turn it is, `-` for a mark not timed), `watch [#N]
 /// TIMER TIME...` (another watch on the last run), `correct [#N] PLAYER TIME... [FLAG|none] [; NOTE]` (flag and note
 /// stay unless typed), `player [#N] PLAYER` (the whole run, all its watches), `flag [#N] FLAG|none`, `undo [#N]`,
+/// In a relay's log a run is `TEAM first|third PLAYER... | CLOCK...` and another watch on it `watch TIMER | CLOCK...`.
+/// `this run belongs to PLAYER` is `player PLAYER`.
 /// `next`, `skip`, `order [MARK]`, `list [N]`, `help`, `quit`. A PLAYER is an id or a bib. Cost of a line: reading the
 /// log once.
 class RecordSession {
@@ -103,6 +109,7 @@ class RecordSession {
   unsigned next_trial(const std::string& player, const std::string& date) const;
   std::string player_of(std::string_view typed, std::string& wrong) const;
   bool read_times(std::vector<std::string_view> words, RecordEntry& entry, bool corrects, std::string& wrong) const;
+  bool read_relay(std::span<const std::string_view> words, RecordEntry& entry, std::string& wrong) const;
   std::string csv(const RecordEntry& entry) const;
   std::vector<bool> stands() const;
   std::optional<std::size_t> find(std::string_view& text, std::string& wrong) const;

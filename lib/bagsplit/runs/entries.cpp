@@ -127,6 +127,11 @@ void resolve_entries(RawLog& log, const ReadOptions& options) {
                                               " corrected or undone by later ones, or undoing, left out"});
     }
   }
+  for (std::size_t k = 1; k < log.rows.size(); ++k) {  // a relay in one row is several here
+    const bool same_row = log.rows[k].line == log.rows[k - 1].line &&
+                          log.setting_of(log.rows[k]).file == log.setting_of(log.rows[k - 1]).file;
+    drop[k] = drop[k] || (same_row && drop[k - 1]);
+  }
   std::vector<std::uint32_t> new_number(log.rows.size(), 0);
   std::uint32_t kept = 0;
   for (std::size_t k = 0; k < log.rows.size(); ++k) {
@@ -139,6 +144,10 @@ void resolve_entries(RawLog& log, const ReadOptions& options) {
   std::erase_if(log.carried, [&](const RawCarried& cell) { return drop[cell.row] || is_entry(cell); });
   for (RawCarried& cell : log.carried) {
     cell.row = new_number[cell.row];
+  }
+  std::erase_if(log.heat_rows, [&](const HeatRow& heat) { return drop[heat.row]; });
+  for (HeatRow& heat : log.heat_rows) {
+    heat.row = new_number[heat.row];
   }
   log.rows.resize(kept);
 }

@@ -27,6 +27,13 @@ enum class StartKind : std::uint8_t {
   beam,     ///< clock starts when the runner, already moving, meets a beam `beam_distance_m` from the start
   contact,  ///< clock starts at bat contact
 };
+/// Who gives the signal of a run that starts on one.
+enum class Signal : std::uint8_t {
+  unsaid,
+  mine,   ///< whoever holds the watch calls and times
+  other,  ///< somebody else calls, the timer hears it
+  gun,    ///< a shot or a clap that the timer hears
+};
 enum class Posture : std::uint8_t { standing, split, crouch, prone, swing };
 enum class Flag : std::uint8_t { none, false_start, fall, missed_bag, obstructed, void_run, absent };
 
@@ -50,6 +57,7 @@ struct Reading {
   double beam_distance_m = 0.0;  ///< of a `beam` start
   std::uint32_t line = 0;        ///< line in its file
   std::uint16_t file = 0;        ///< into RunLog::files
+  Signal signal = Signal::unsaid;
   bool suspicious = false;       ///< at least one suspicion names this row
   bool checked = false;          ///< somebody has looked at these times again and stands by them
   bool laps = false;             ///< typed as laps. In a relay leg after the first, laps count from the exchange, while
@@ -86,10 +94,28 @@ struct Run {
   std::uint16_t leg = 0;     ///< relay leg from 1; 0 when not a relay
   Posture posture = Posture::standing;
   Flag flag = Flag::none;  ///< of the run: the flag of any of its readings
+  bool in_heat = false;    ///< one of RunLog::heats: many started on one call and the order tells, no time alone
   Date date{};
   double base_distance_m = 0.0;  ///< 0 when the course is not a base path and none was given
   float wind_mps = std::numeric_limits<float>::quiet_NaN();       ///< + is a tail wind; NaN when not given
   float temperature_c = std::numeric_limits<float>::quiet_NaN();  ///< NaN when not given
+};
+
+/// One child's part in a heat.
+struct Finisher {
+  std::uint32_t run = 0;    ///< into RunLog::runs
+  std::uint16_t place = 0;  ///< as written, equal ones a tie; 0: came in behind all who have one
+};
+
+/// Runs that started on one call, and the order in which they came in. Times of the first few may stand beside it: a
+/// time taken because a child came in first is no plain run.
+struct Heat {
+  NameId name = no_name;         ///< unique on its date, place and course
+  NameId finish_mark = no_name;  ///< where the order was seen
+  double finish_m = 0.0;         ///< how far that is from the start [m]
+  bool ties_called = false;      ///< the judge calls ties, so no tie says that the gap was seen
+  std::uint32_t first_finisher = 0;  ///< into RunLog::finishers
+  std::uint32_t finisher_count = 0;
 };
 
 struct RunLog {
@@ -101,7 +127,9 @@ struct RunLog {
   std::vector<Split> splits;
   std::vector<Carried> carried;     ///< ordered by reading, then as the columns stand in the file
   std::vector<SetAside> set_aside;  ///< ordered by reading
-  std::size_t rows_read = 0;        ///< data rows seen, including those with errors
+  std::vector<Heat> heats;          ///< in the order of the files
+  std::vector<Finisher> finishers;
+  std::size_t rows_read = 0;  ///< data rows seen, including those with errors
 
   std::span<const Reading> readings_of(const Run& run) const {
     return std::span(readings).subspan(run.first_reading, run.reading_count);
@@ -111,6 +139,9 @@ struct RunLog {
   }
   /// Whether a time of a reading, 0, 1, ..., is set aside.
   const SetAside* aside(std::uint32_t reading, std::size_t mark) const;
+  std::span<const Finisher> finishers_of(const Heat& heat) const {
+    return std::span(finishers).subspan(heat.first_finisher, heat.finisher_count);
+  }
   const std::string& name(NameId id) const;  ///< empty text for no_name
 };
 

@@ -20,6 +20,7 @@ bagsplit_module(runs
     log/file_report.cpp
     log/log_checks.cpp
     log/log_gather.cpp
+    log/log_heats.cpp
     log/log_summary.cpp
     log/raw_log.cpp
     log/run_log.cpp
@@ -37,6 +38,7 @@ bagsplit_module(runs
     anonymise.hpp
     courses/course.hpp
     courses/course_file.hpp
+    courses/drill.hpp
     entries.hpp
     false_start.hpp
     files.hpp

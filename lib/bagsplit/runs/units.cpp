@@ -41,7 +41,7 @@ std::optional<double> parse_length_m(std::string_view text) {
     return std::nullopt;
   }
   const auto& [value, unit] = *measure;
-  constexpr std::array<std::pair<std::string_view, double>, 12> units{{{"m", 1.0},
+  constexpr std::array<std::pair<std::string_view, double>, 15> units{{{"m", 1.0},
                                                                        {"metre", 1.0},
                                                                        {"metres", 1.0},
                                                                        {"meter", 1.0},
@@ -49,6 +49,9 @@ std::optional<double> parse_length_m(std::string_view text) {
                                                                        {"ft", metres_per_foot},
                                                                        {"foot", metres_per_foot},
                                                                        {"feet", metres_per_foot},
+                                                                       {"'", metres_per_foot},
+                                                                       {"\u2019", metres_per_foot},
+                                                                       {"\u2032", metres_per_foot},
                                                                        {"yd", metres_per_yard},
                                                                        {"yds", metres_per_yard},
                                                                        {"yard", metres_per_yard},

@@ -10,6 +10,8 @@ namespace bagsplit::runs {
 
 inline constexpr std::array<std::string_view, 3> device_words = {"stopwatch", "gate", "video"};
 inline constexpr std::array<std::string_view, 4> start_words = {"signal", "self", "beam", "contact"};
+/// From Signal::mine on; who gives the signal may be left unsaid.
+inline constexpr std::array<std::string_view, 3> signal_words = {"mine", "other", "gun"};
 inline constexpr std::array<std::string_view, 5> posture_words = {"standing", "split", "crouch", "prone", "swing"};
 /// From Flag::false_start on; no flag is an empty cell.
 inline constexpr std::array<std::string_view, 6> flag_words = {"false-start", "fall", "missed-bag",
@@ -20,6 +22,9 @@ constexpr std::string_view word_of(Device device) {
 }
 constexpr std::string_view word_of(StartKind start) {
   return start_words[static_cast<std::size_t>(start)];
+}
+constexpr std::string_view word_of(Signal signal) {
+  return signal == Signal::unsaid ? std::string_view{} : signal_words[static_cast<std::size_t>(signal) - 1];
 }
 constexpr std::string_view word_of(Posture posture) {
   return posture_words[static_cast<std::size_t>(posture)];

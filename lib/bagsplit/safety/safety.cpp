@@ -83,6 +83,11 @@ constexpr std::array all_cautions = std::to_array<Said>({
      "A lane for each team, marked with cones; nobody waits in the path of one coming in, and the next runner stands "
      "clear until the touch.",
      Grade::common_practice, ""},
+    {Caution::heats,
+     "Heats: a lane of 2 m for each child, nobody but the judge near the finish, no diving at the line. Every heat is "
+     "a "
+     "sprint and counts among the evening's.",
+     Grade::common_practice, ""},
     {Caution::meet_at_second,
      "Runners from both sides meet on second base: a lane of its own for each direction, marked with cones, a bag for "
      "each team or the touch on the open side of the bag, nobody waiting in the path of one coming in. The next runner "

@@ -59,6 +59,7 @@ enum class Caution : std::uint8_t {
   one_runner,
   one_runner_a_team,
   lanes,
+  heats,
   meet_at_second,
   yardstick,
   round_second,

@@ -111,13 +111,17 @@ runs::StartBiases start_biases(const DeviceBook& devices) {
   return out;
 }
 
-ReadingError reading_error(const DeviceProfile& profile, runs::StartKind start, std::string_view timer) {
+ReadingError reading_error(const DeviceProfile& profile, runs::StartKind start, std::string_view timer,
+                           runs::Signal signal) {
   const TimingNumbers& device = profile.numbers;
   const TimingNumbers* own = timer.empty() ? nullptr : profile.timer(timer);
   ReadingError made;
   switch (start) {
     case runs::StartKind::signal: {
-      const SignalRole role = pick(own == nullptr ? nullptr : &own->signal, device.signal, made.from_timer, "signal");
+      const bool said = signal != runs::Signal::unsaid && profile.device == runs::Device::stopwatch;
+      const SignalRole role =
+          said ? (signal == runs::Signal::mine ? SignalRole::gives : SignalRole::hears)
+               : pick(own == nullptr ? nullptr : &own->signal, device.signal, made.from_timer, "signal");
       made.role_assumed = role == SignalRole::unknown;
       made.timing = role == SignalRole::automatic ? StartTiming::automatic_signal
                     : role == SignalRole::gives   ? StartTiming::gives_signal

@@ -55,8 +55,10 @@ runs::StartBiases start_biases(const DeviceBook& devices);
 /// is made of.
 ///
 /// @param profile  a complete profile.   @param timer  as in the run log; empty when not known.
+/// @param signal   who gave the signal, where the log says: a hand watch's role, whatever the profile says of it.
 /// @throws std::invalid_argument when the profile is not complete.   Cost: O(log timers), no allocation.
-ReadingError reading_error(const DeviceProfile& profile, runs::StartKind start, std::string_view timer = {});
+ReadingError reading_error(const DeviceProfile& profile, runs::StartKind start, std::string_view timer = {},
+                           runs::Signal signal = runs::Signal::unsaid);
 
 /// The numbers and their sources in one line for people, e.g.
 /// "stopwatch, timer sees the first move: reads 0.25 s short (SD 0.06); start press SD 0.06 s, split press SD 0.06 s".

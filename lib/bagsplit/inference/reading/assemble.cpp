@@ -24,6 +24,7 @@ struct ReadingTerms {
   runs::Device device;
   runs::StartKind start;
   runs::NameId timer;
+  runs::Signal signal;
   timing::ReadingError error;
   std::uint64_t mark_bits = 0;
   std::uint64_t move_bits = 0;
@@ -67,6 +68,10 @@ Selection select_runs(const runs::RunLog& log, std::span<const std::uint32_t> ru
     }
     if (run.leg != 0 || run.team != runs::no_name) {
       ++selection.relay;
+      continue;
+    }
+    if (run.in_heat) {
+      ++selection.heat;  // a time taken because a child came in first is no plain run
       continue;
     }
     bool timed = false;
@@ -178,7 +183,8 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
   std::vector<ReadingTerms> kinds;
   const auto terms_of = [&](const runs::Reading& reading) -> const ReadingTerms& {
     const auto known = std::find_if(kinds.begin(), kinds.end(), [&](const ReadingTerms& k) {
-      return k.device == reading.device && k.start == reading.start && k.timer == reading.timer;
+      return k.device == reading.device && k.start == reading.start && k.timer == reading.timer &&
+             k.signal == reading.signal;
     });
     if (known != kinds.end()) {
       return *known;
@@ -187,12 +193,16 @@ Assembled assemble(const runs::RunLog& log, const SegmentNames& segments, std::s
     made.device = reading.device;
     made.start = reading.start;
     made.timer = reading.timer;
+    made.signal = reading.signal;
     const timing::DeviceProfile& profile = devices.default_for(reading.device);
     const std::string& timer = log.name(reading.timer);
-    made.error = timing::reading_error(profile, reading.start, timer);
+    made.error = timing::reading_error(profile, reading.start, timer, reading.signal);
     if (!model.error.bias_s) {
       const timing::ReadingError& error = made.error;
-      const std::string what = profile.name + ", " + std::string(timing::start_timing_name(error.timing));
+      // Where nobody said, the name is that of hearing it; said, it is another quantity with another prior.
+      const bool heard = reading.signal != runs::Signal::unsaid && error.timing == timing::StartTiming::hears_signal;
+      const std::string what =
+          profile.name + ", " + std::string(timing::start_timing_name(error.timing)) + (heard ? ", as told" : "");
       const std::string who = (timer.empty() ? std::string("timer not named") : timer) + ", " + what;
       const bool moves =
           std::find(movers.begin(), movers.end(), std::pair{reading.timer, reading.device}) != movers.end() &&

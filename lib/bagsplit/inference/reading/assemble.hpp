@@ -61,6 +61,7 @@ struct Selection {
   std::vector<std::pair<runs::Flag, std::size_t>> flagged;
   std::size_t outside_window = 0;
   std::size_t relay = 0;
+  std::size_t heat = 0;  ///< in heats: their order tells, see RunLog::heats
   std::size_t empty = 0;
   std::optional<runs::Date> first, last;
   std::size_t dates = 0;

@@ -60,6 +60,7 @@ class Builder {
   Subject subject_of(runs::NameId name, const Selection& selection, KnownPlayer& known) const;
   std::vector<Selection> selections();
   std::optional<SquadModel> fit(std::span<const Selection> selections) const;
+  SquadModel beforehand() const;
   ClockTimes clock_times(std::size_t clock, const SquadModel* squad, const inference::SquadPoint* point,
                          std::span<const Subject> subjects) const;
 
@@ -90,6 +91,7 @@ void Builder::add_asked_run(const AskedCourse& course, const AskedClock& clock) 
   reading.split_count = 1;
   reading.device = clock.device;
   reading.start = clock.start;
+  reading.signal = clock.signal;
   log_.splits.push_back({course.distance_m, 1.0, runs::no_name, false});
   log_.readings.push_back(reading);
   asked_.push_back(static_cast<std::uint32_t>(log_.runs.size()));
@@ -119,7 +121,7 @@ std::vector<Selection> Builder::selections() {
   }
   std::vector<Selection> out;
   for (const runs::NameId name : ran_) {
-    out.push_back(select_runs(log_, by_name[name], std::nullopt, std::nullopt));
+    out.push_back(select_runs(log_, by_name[name], question_.as_of, question_.window_days));
   }
   return out;
 }
@@ -195,7 +197,7 @@ std::optional<SquadModel> Builder::fit(std::span<const Selection> selections) co
     }
   }
   if (able.empty()) {
-    return std::nullopt;
+    return question_.squad_without_runs ? std::optional(beforehand()) : std::nullopt;
   }
   std::vector<SquadPlayer> fitted;
   for (const std::size_t drawn : draw_fitted(readings, squad_seed)) {
@@ -208,11 +210,39 @@ std::optional<SquadModel> Builder::fit(std::span<const Selection> selections) co
   return fit_squad_model(fitted, able.size() - fitted.size(), question_.threads, squad_seed);
 }
 
+// What the players share as it is thought of before any run.
+SquadModel Builder::beforehand() const {
+  std::vector<SquadPlayer> players;
+  for (const std::string& id : question_.players) {
+    KnownPlayer known;
+    known.player = id;
+    Subject subject = subject_of(runs::no_name, {}, known);
+    players.push_back({runs::no_name, std::move(subject.assembled), std::move(subject.loss_means)});
+  }
+  SquadModel model = squad_structure(players, squad_seed);
+  inference::SquadPoint point;
+  const inference::SquadScalePriors scales = scale_priors();
+  point.scales = {std::exp(scales.log_effort_cv.mean), std::exp(scales.log_day_cv.mean),
+                  std::exp(scales.log_reaction_sd.mean), 1.0, 0.0};
+  const auto n = static_cast<Index>(model.shared.size());
+  point.mean = VectorXd::Zero(n);
+  point.covariance = MatrixXd::Zero(n, n);
+  for (const SharedQuantity& quantity : model.shared) {
+    const auto k = static_cast<Index>(model.fit.shared_prior.size());
+    point.mean(k) = quantity.prior.mean;
+    point.covariance(k, k) = quantity.prior.sd * quantity.prior.sd;
+    model.fit.shared_prior.push_back(quantity.prior);
+  }
+  model.fit.points.push_back(std::move(point));
+  model.fit.converged = true;
+  return model;
+}
+
 ClockTimes Builder::clock_times(std::size_t clock, const SquadModel* squad, const inference::SquadPoint* point,
                                 std::span<const Subject> subjects) const {
   const AskedClock& asked = question_.clocks[clock];
   const timing::ReadingError error =
-      timing::reading_error(devices_.default_for(asked.device), asked.start, log_.name(asked.timer));
+      timing::reading_error(devices_.default_for(asked.device), asked.start, log_.name(asked.timer), asked.signal);
   ClockTimes out;
   const double factor = point != nullptr && asked.device == runs::Device::stopwatch ? point->scales.press_factor : 1.0;
   out.start_sd_s = factor * question_.model.error.start_sd_s.value_or(error.start_sd_s);

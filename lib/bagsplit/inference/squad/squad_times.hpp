@@ -34,6 +34,7 @@ struct AskedClock {
   runs::Device device = runs::Device::stopwatch;
   runs::StartKind start = runs::StartKind::signal;
   runs::NameId timer = runs::no_name;
+  runs::Signal signal = runs::Signal::unsaid;
 
   bool operator==(const AskedClock&) const = default;
 };
@@ -44,8 +45,11 @@ struct SquadTimesQuestion {
   std::vector<std::string> players;  ///< ids; those without a run get the norm of their age group
   std::optional<runs::Date> day;     ///< its form is learnt from the players' own runs on that day
   runs::Date age_at{};               ///< for players without a run
+  std::optional<runs::Date> as_of;   ///< own runs up to that day, ...
+  std::optional<int> window_days;    ///< ... of so many days
   inference::ModelFile model;        ///< what it gives overrides the defaults
   bool squad = true;                 ///< learn from all players what they share; not together with a model
+  bool squad_without_runs = false;   ///< where nobody has a run, what they share is still taken as shared
   unsigned threads = 1;
 };
 

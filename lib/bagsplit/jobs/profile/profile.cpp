@@ -240,6 +240,9 @@ std::vector<std::string> cautions_for(const runs::RunLog& log, double fastest_mp
                   [](const runs::Run& run) { return run.posture == runs::Posture::prone; })) {
     cautions.push_back(safety::words(safety::Caution::prone));
   }
+  if (!log.heats.empty()) {
+    cautions.push_back(safety::words(safety::Caution::heats));
+  }
   return cautions;
 }
 

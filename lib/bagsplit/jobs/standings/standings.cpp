@@ -9,9 +9,11 @@
 #include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/jobs/standings/detail/standings_best.hpp"
 #include "bagsplit/jobs/standings/detail/standings_draws.hpp"
+#include "bagsplit/jobs/standings/detail/standings_heats.hpp"
 #include "bagsplit/jobs/standings/detail/standings_job.hpp"
 #include "bagsplit/runs/player_order.hpp"
 #include "bagsplit/stats/random.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::jobs {
 
@@ -50,6 +52,7 @@ std::string no_run_words(const Entrant& entrant) {
     flagged += count;
   }
   return flagged == entrant.runs                    ? "all runs flagged"
+         : selection.heat == entrant.runs           ? "finishing orders only, none of this time"
          : selection.relay == entrant.runs          ? "relay legs only"
          : selection.outside_window == entrant.runs ? "no run in the window"
          : selection.empty == entrant.runs          ? "no time in any run"
@@ -130,11 +133,17 @@ class Standings {
     if (squad) {
       believe(*squad);
     }
+    if (auto refusal = hear_heats()) {
+      return *refusal;
+    }
     pick();
     list_flagged();
     if (!ranked_.empty()) {
-      order(*squad);
-      add_notes(ranked_, parts_, *squad, log_, result_);
+      order(squad ? &*squad : nullptr);
+      if (squad) {
+        add_notes(ranked_, parts_, *squad, log_, result_);
+      }
+      add_heat_notes(ranked_, result_);
     }
     finish();
     return std::move(result_);
@@ -169,6 +178,7 @@ class Standings {
         result_.last_date = result_.last_date ? std::max(*result_.last_date, *selection.last) : *selection.last;
       }
     }
+    heats_ = heats_within(log_, options_.as_of, options_.window_days);
     result_.runs_used = used_.size();
     if (result_.age_groups) {
       result_.age_on = options_.age_on ? options_.age_on : result_.last_date;
@@ -180,7 +190,8 @@ class Standings {
       if (by.quantity == Quantity::path_efficiency && options_.age_adjusted) {
         return StandingsRefusal{"no norm is held for path efficiency, so there is no order by it adjusted for age"};
       }
-      auto resolved = resolve(by, log_, used_, job_.best_paths);
+      auto resolved =
+          resolve(by, log_, used_, may_hear_heats() ? heats_ : std::vector<std::uint32_t>{}, job_.best_paths);
       if (const auto* refusal = std::get_if<StandingsRefusal>(&resolved)) {
         return *refusal;
       }
@@ -219,6 +230,70 @@ class Standings {
     }
   }
 
+  bool may_hear_heats() const {
+    return options_.by.size() == 1 && options_.by[0].quantity == Quantity::time && !options_.age_adjusted &&
+           options_.method == StandingsMethod::estimate;
+  }
+
+  // What finishing orders tell of the time ordered by, if there are any: beliefs of all who ran or were in one.
+  std::optional<StandingsRefusal> hear_heats() {
+    const std::vector<std::uint32_t> here =
+        result_.time && may_hear_heats() ? heats_at(parts_[0], log_, heats_) : std::vector<std::uint32_t>{};
+    if (here.empty()) {
+      if (!heats_.empty()) {
+        result_.notes.push_back("The log has the finishing order of " + text::counted(heats_.size(), "heat") +
+                                "; it tells of one time only, and is not part of this order.");
+      }
+      return std::nullopt;
+    }
+    if (options_.next_runs > 0) {
+      return StandingsRefusal{
+          "who should run again cannot be told where finishing orders are part of the order: run one more round of "
+          "heats, drawn by lot"};
+    }
+    std::vector<std::string> timed;
+    for (const Entrant& entrant : entrants_) {
+      if (entrant.runs_count()) {
+        timed.push_back(log_.name(entrant.id));
+      }
+    }
+    result_.heats = summary_of(log_, here, timed);
+    std::vector<std::string> ids;
+    for (std::size_t i = 0; i < entrants_.size(); ++i) {
+      if (heats_of(entrants_[i]) > 0 || !beliefs_[i].points.empty()) {
+        ids.push_back(log_.name(entrants_[i].id));
+        heard_.push_back(i);
+      }
+    }
+    heats_told_ = believe_heats(job_, parts_[0], here, ids, options_.fixed_scales);
+    result_.certified = result_.certified && heats_told_.settled;
+    for (std::size_t k = 0; k < heard_.size(); ++k) {
+      const Entrant& entrant = entrants_[heard_[k]];
+      Belief& belief = beliefs_[heard_[k]];
+      const auto& open = heats_told_.uncertified;
+      belief.parts = {heats_told_.values[k]};
+      belief.expected = {std::nullopt};
+      belief.certified = std::find(open.begin(), open.end(), ids[k]) == open.end();
+      belief.why = belief.certified ? "" : "the computation would not settle";
+      result_.heats->without_time += entrant.runs_count() ? 0U : 1U;
+    }
+    result_.runs_left_out -= result_.heats->runs;  // in no estimate of their own, but not for nothing
+    result_.heats->any_time = !used_.empty() || heats_told_.times_in_heats > 0;
+    return std::nullopt;
+  }
+
+  std::size_t heats_of(const Entrant& entrant) const {
+    if (!result_.heats) {
+      return 0;
+    }
+    for (const auto& [id, count] : result_.heats->heats_of) {
+      if (id == log_.name(entrant.id)) {
+        return count;
+      }
+    }
+    return 0;
+  }
+
   std::string why_not(const Entrant& entrant, const Belief& belief, const std::optional<BestTime>& best) const {
     if (!belief.why.empty()) {
       return belief.why;
@@ -253,7 +328,7 @@ class Standings {
     for (std::size_t i = 0; i < entrants_.size(); ++i) {
       const Entrant& entrant = entrants_[i];
       const std::string& id = log_.name(entrant.id);
-      if (!entrant.runs_count()) {
+      if (!entrant.runs_count() && heats_of(entrant) == 0) {
         result_.not_ranked.push_back({id, no_run_words(entrant)});
         result_.first_run.push_back(id);
         continue;
@@ -282,6 +357,7 @@ class Standings {
       standing.runs_used = entrant.prepared.selection.used.size();
       standing.best = bests.best[i];
       standing.runs_of_course = runs_of_course(entrant);
+      standing.heats = heats_of(entrant);
       standing.timers = timers_of(entrant, log_);
       ranked_.push_back(std::move(ranked));
     }
@@ -344,15 +420,28 @@ class Standings {
     }
   }
 
-  void order(const inference::SquadModel& squad) {
-    result_.draws = std::min(result_.draws, std::max(least_draws, most_values / (ranked_.size() * parts_.size())));
-    std::vector<const Belief*> beliefs;
-    for (const Ranked& player : ranked_) {
-      beliefs.push_back(player.belief);
+  std::vector<double> part_draws(const inference::SquadModel* squad) const {
+    if (!result_.heats) {
+      std::vector<const Belief*> beliefs;
+      for (const Ranked& player : ranked_) {
+        beliefs.push_back(player.belief);
+      }
+      return joint_draws(squad->fit, beliefs, parts_.size(), result_.draws, result_.seed, options_.threads);
     }
-    const Values values =
-        compose(ranked_, parts_,
-                joint_draws(squad.fit, beliefs, parts_.size(), result_.draws, result_.seed, options_.threads), result_);
+    const std::vector<double> all = draws_of(heats_told_.times, result_.draws, result_.seed);
+    std::vector<double> out;
+    for (const Ranked& player : ranked_) {
+      const auto entrant = static_cast<std::size_t>(player.entrant - entrants_.data());
+      const auto at = static_cast<std::size_t>(std::find(heard_.begin(), heard_.end(), entrant) - heard_.begin());
+      const auto from = all.begin() + static_cast<std::ptrdiff_t>(at * result_.draws);
+      out.insert(out.end(), from, from + static_cast<std::ptrdiff_t>(result_.draws));
+    }
+    return out;
+  }
+
+  void order(const inference::SquadModel* squad) {
+    result_.draws = std::min(result_.draws, std::max(least_draws, most_values / (ranked_.size() * parts_.size())));
+    const Values values = compose(ranked_, parts_, part_draws(squad), result_);
     result_.lower_is_better = values.lower_is_better;
     order_groups(ranked_, values, log_, result_);
     if (options_.next_runs > 0) {
@@ -384,6 +473,9 @@ class Standings {
   std::vector<std::uint32_t> used_;
   std::vector<ResolvedQuantity> parts_;
   std::vector<Belief> beliefs_;
+  std::vector<std::uint32_t> heats_;  // within the days asked for
+  std::vector<std::size_t> heard_;    // entrants in heats_told_, in its order
+  HeatBeliefs heats_told_;
   std::vector<Ranked> ranked_;
 };
 

@@ -107,6 +107,7 @@ struct Standing {
   std::optional<runs::Sex> sex;
   std::size_t runs_used = 0;            ///< all that tell something
   std::size_t runs_of_course = 0;       ///< with the time ordered by; 0 where no one time is
+  std::size_t heats = 0;                ///< finishing orders of that time with this player
   inference::Estimate value;            ///< what the order is of: in the quantity's unit, or a z-score, or an index
   std::vector<NamedPart> parts;         ///< the quantities behind a z-score or an index
   double expected_rank = 0.0;           ///< in the group
@@ -172,6 +173,17 @@ struct TimeConditions {
   runs::Posture posture = runs::Posture::standing;
 };
 
+/// Finishing orders of the time ordered by.
+struct HeatsSummary {
+  std::size_t heats = 0, runs = 0;
+  std::size_t without_time = 0;                  ///< players in them with no run of their own that counts
+  bool any_time = false;                         ///< some run or finisher was timed: without, an order has no seconds
+  std::size_t most_of_one_child = 0;             ///< heats
+  bool same_again = false;                       ///< the same children together in every round
+  std::vector<std::vector<std::string>> groups;  ///< linked by chains of shared heats or by times of their own
+  std::vector<std::pair<std::string, std::size_t>> heats_of;  ///< by player
+};
+
 struct StandingsResult {
   std::vector<RankedQuantity> by;      ///< complete: courses filled in
   std::string by_word;                 ///< "time:first@home-first", "index"
@@ -180,6 +192,7 @@ struct StandingsResult {
   bool age_adjusted = false;
   bool age_groups = false;
   std::optional<runs::Date> age_on;
+  std::optional<HeatsSummary> heats;  ///< where finishing orders are part of it
   StandingsMethod method = StandingsMethod::estimate;
   Ties ties = Ties::shared;
   std::vector<StandingsGroup> groups;  ///< by age; one without age groups

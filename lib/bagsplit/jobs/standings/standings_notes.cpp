@@ -29,6 +29,9 @@ std::vector<TimedAlike> timed_alike(std::span<const Ranked> players, const infer
   for (const Ranked& player : players) {
     std::vector<std::string> timers;
     Eigen::VectorXd on = Eigen::VectorXd::Zero(g);
+    if (player.belief->points.empty()) {
+      continue;  // known from finishing orders alone
+    }
     const PointBelief& belief = player.belief->points.front();
     for (std::size_t a = 0; a < belief.about.size(); ++a) {
       const inference::SharedQuantity& shared = squad.shared[belief.about[a]];
@@ -143,7 +146,7 @@ void add_notes(std::span<const Ranked> players, std::span<const ResolvedQuantity
   add_timer_note(players, squad, result);
   std::vector<std::string> elsewhere;
   for (const Ranked& player : players) {
-    if (result.time && player.standing.runs_of_course == 0) {
+    if (result.time && player.standing.runs_of_course == 0 && player.standing.heats == 0) {
       elsewhere.push_back(player.standing.player);
     }
   }
@@ -170,6 +173,41 @@ void add_notes(std::span<const Ranked> players, std::span<const ResolvedQuantity
       result.notes.push_back("A cut of " + std::to_string(*group.cut) + " has room for all" +
                              (group.name.empty() ? "" : " of age " + group.name) + ": nothing is to be decided.");
     }
+  }
+}
+
+void add_heat_notes(std::span<const Ranked> players, StandingsResult& result) {
+  if (!result.heats) {
+    return;
+  }
+  std::vector<std::string> once;
+  for (const Ranked& player : players) {
+    if (player.standing.heats == 1 && player.standing.runs_of_course == 0) {
+      once.push_back(player.standing.player);
+    }
+  }
+  if (!once.empty()) {
+    result.notes.push_back(
+        "After one heat nobody is surely faster than anybody: " + ids_of(once) +
+        " have one heat and no time. Run one more round, and draw lots for the heats. To put like with like is no "
+        "better, and always shows who is last.");
+  }
+  if (result.heats->same_again) {
+    result.notes.push_back(
+        "The same children ran together every time: change the heats. After two rounds the same heat tells little more "
+        "about the others.");
+  }
+  const auto& groups = result.heats->groups;
+  if (groups.size() > 1) {
+    std::string apart;
+    std::vector<std::string> link;
+    for (const std::vector<std::string>& group : groups) {
+      apart += (apart.empty() ? "" : "; ") + ids_of(group);
+      link.push_back(group.front());
+    }
+    result.notes.push_back("Never compared, neither in one heat nor by times of their own: " + apart +
+                           ". Between them the order is only what is usual at their ages. One heat with " +
+                           ids_of(link) + " would link them.");
   }
 }
 

@@ -505,6 +505,24 @@ void fill_teams(const TeamProblem& problem, const TeamSearch& search, const infe
   }
 }
 
+// Two relays: ways exchanged, each order moved on by one, so that who began at home waits at second next.
+std::vector<Lineup> lineups_of(const std::vector<EvenTeam>& teams) {
+  std::size_t legs = 0;
+  for (const EvenTeam& team : teams) {
+    legs = std::max(legs, team.members.size());
+  }
+  std::vector<Lineup> out;
+  for (std::size_t relay = 0; relay < 2; ++relay) {
+    for (std::size_t t = 0; t < teams.size(); ++t) {
+      Lineup& lineup = out.emplace_back(Lineup{relay + 1, teams[t].name, (relay + t) % 2 == 0 ? "first" : "third", {}});
+      for (std::size_t leg = 0; leg < legs; ++leg) {
+        lineup.runners.push_back(teams[t].members[(leg + relay) % teams[t].members.size()].player);
+      }
+    }
+  }
+  return out;
+}
+
 }  // namespace
 
 TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
@@ -578,6 +596,9 @@ TeamsResult even_teams(const runs::RunLog& log, const runs::Roster& roster, cons
   }
   add_notes(result, ages, relays, result.notes);
   const runs::Course& run = log.courses[asked.course];
+  if (run.name == "home-second") {
+    result.lineups = lineups_of(result.teams);
+  }
   result.cautions =
       safety::relay_cautions(run.is_base_path() && run.bags.back() == runs::Bag::second, fast_end_mps(times.players));
   return result;

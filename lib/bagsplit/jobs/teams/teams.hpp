@@ -66,6 +66,15 @@ struct AgeGroup {
   std::vector<std::size_t> in_team;  ///< players, one number a team
 };
 
+/// How a team runs one out-and-back relay. Odd legs start from home, even ones wait at second; a team of fewer children
+/// begins again with its first.
+struct Lineup {
+  std::size_t relay = 1;
+  std::string team;
+  std::string way;                   ///< the bag by way of which the first leg goes out: "first" or "third"
+  std::vector<std::string> runners;  ///< in order, one a leg
+};
+
 struct TeamsResult {
   double level = 0.9;
   inference::ModelFile model;
@@ -84,6 +93,8 @@ struct TeamsResult {
   std::string slowest, fastest;
   std::vector<std::string> rules;    ///< kept, in words
   std::vector<AgeGroup> age_groups;  ///< with equal_ages_years
+  std::vector<Lineup> lineups;       ///< two relays, over home-second: each team runs each way once, each child once
+                                     ///< from home and once from second where the legs are even in number
   std::size_t draws = 0;
   std::uint64_t seed = 0;
   SuspectedReadings suspected;

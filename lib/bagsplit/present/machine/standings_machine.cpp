@@ -82,6 +82,9 @@ void write_player(text::JsonWriter& json, const StandingsResult& result, const S
   } else {
     json.null();
   }
+  if (result.heats) {
+    json.member("heats", std::uint64_t{player.heats});
+  }
   json.end_object();
 }
 
@@ -154,6 +157,29 @@ void write_flagged(text::JsonWriter& json, const StandingsResult& result) {
   json.end_array();
 }
 
+void write_heats(text::JsonWriter& json, const StandingsResult& result) {
+  if (!result.heats) {
+    return;
+  }
+  json.key("heats")
+      .begin_object(Layout::line)
+      .member("heats", std::uint64_t{result.heats->heats})
+      .member("runs", std::uint64_t{result.heats->runs})
+      .member("without_time", std::uint64_t{result.heats->without_time})
+      .member("any_time", result.heats->any_time)
+      .member("same_again", result.heats->same_again)
+      .key("groups")
+      .begin_array(Layout::line);
+  for (const std::vector<std::string>& group : result.heats->groups) {
+    json.begin_array(Layout::line);
+    for (const std::string& player : group) {
+      json.text(player);
+    }
+    json.end_array();
+  }
+  json.end_array().end_object();
+}
+
 }  // namespace
 
 std::string standings_json(const StandingsResult& result) {
@@ -203,6 +229,7 @@ std::string standings_json(const StandingsResult& result) {
   json.member("ties", word_of(result.ties));
   write_flagged(json, result);
   write_suspected(json, result.suspected);
+  write_heats(json, result);
   json.end_object();
   return json.take();
 }
@@ -214,7 +241,7 @@ std::string standings_csv(const StandingsResult& result) {
         "runs_of_course", "mean",       "sd",      "lo",        "median",     "hi",        "share_from_data",
         "expected_rank",  "rank_lo",    "rank_hi", "p_in_cut",  "tier",       "status",    "next_runs",
         "best_s",         "recorded_s", "class",   "watches",   "runs",       "best_date", "official_place",
-        "tied",           "not_ranked"}) {
+        "tied",           "not_ranked", "heats"}) {
     csv.text(column);
   }
   csv.end_row();
@@ -242,14 +269,14 @@ std::string standings_csv(const StandingsResult& result) {
     } else {
       csv.empty().empty().empty().empty().empty().empty().empty().empty();
     }
-    csv.empty().end_row();
+    csv.empty().count(player.heats).end_row();
   }
   for (const jobs::NotRanked& player : result.not_ranked) {
     csv.empty().empty().text(player.player);
     for (std::size_t i = 0; i < after_player; ++i) {
       csv.empty();
     }
-    csv.text(player.why).end_row();
+    csv.text(player.why).empty().end_row();
   }
   return csv.take();
 }

@@ -20,6 +20,70 @@ const std::string& printed_large(const SheetPlayer& player) {
 
 }  // namespace
 
+namespace {
+
+// Ways change with the teams and with the rounds, so that each team runs each way as often.
+bool goes_by_first(const Sheet& sheet, const std::string& team, std::size_t round) {
+  std::vector<std::string> teams;
+  for (const SheetPlayer& player : sheet.players) {
+    if (std::find(teams.begin(), teams.end(), player.team) == teams.end()) {
+      teams.push_back(player.team);
+    }
+  }
+  const auto at = static_cast<std::size_t>(std::find(teams.begin(), teams.end(), team) - teams.begin());
+  return (at + round) % 2 == 1;
+}
+
+// One row a team, to be filled with the clock.
+std::string relay_rows(const Sheet& sheet, char separator) {
+  const std::string parted(1, separator);
+  std::string out = "date" + parted + "team" + parted + "trial" + parted + "way" + parted + "runners" + parted +
+                    "clock" + parted + "timer" + parted + "flag" + parted + "note\n";
+  for (std::size_t round = 1; round <= sheet.rounds; ++round) {
+    for (std::size_t k = 0; k < sheet.players.size();) {
+      const std::string& team = sheet.players[k].team;
+      std::string runners;
+      for (; k < sheet.players.size() && sheet.players[k].team == team; ++k) {
+        runners += (runners.empty() ? "" : " ") + sheet.players[k].id;
+      }
+      for (const std::string& timer : sheet.timers) {
+        std::string row;
+        for (const std::string& cell :
+             {sheet.date, team, std::to_string(round),
+              std::string(goes_by_first(sheet, team, round) ? "first" : "third"), runners, std::string(), timer}) {
+          text::append_csv_field(row, cell);
+          row += parted;
+        }
+        out += row + parted + "\n";
+      }
+    }
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string leg_words(const Sheet& sheet, const SheetPlayer& player, std::size_t round) {
+  if (!sheet.out_and_back || player.leg == 0) {
+    return {};
+  }
+  const bool by_first = goes_by_first(sheet, player.team, round);
+  return player.leg % 2 == 1 ? std::string("home, out by ") + (by_first ? "first" : "third")
+                             : std::string("second, home by ") + (by_first ? "third" : "first");
+}
+
+std::string signal_sentence(const Sheet& sheet) {
+  return sheet.signal == "mine"    ? "You call and start the watch together."
+         : sheet.signal == "other" ? "Somebody else calls; start the watch on the call."
+         : sheet.signal == "gun"   ? "Start the watch on the shot or clap."
+                                   : "";
+}
+
+std::string about_sentence(const Sheet& sheet) {
+  const std::string signal = signal_sentence(sheet);
+  return sheet.about + (sheet.about.empty() || signal.empty() ? "" : " ") + signal;
+}
+
 bool Sheet::shares_bib(const SheetPlayer& player) const {
   return std::any_of(players.begin(), players.end(), [&](const SheetPlayer& other) {
     return other.id != player.id && printed_large(other) == printed_large(player);
@@ -39,8 +103,13 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
   };
   text::append_directive(out, "place", sheet.place);
   text::append_directive(out, "base-distance", sheet.base_distance);
-  out += "# device: stopwatch\n# start: signal\n";
+  text::append_directive(out, "drill", sheet.drill);
+  out += "# device: stopwatch\n# start: " + sheet.start + "\n";
+  text::append_directive(out, "signal", sheet.signal);
   text::append_directive(out, "posture", sheet.posture);
+  if (sheet.out_and_back) {
+    return out + "# splits: cumulative\n" + relay_rows(sheet, separator);
+  }
   out += "# splits: cumulative\ndate" + parted;
   out += sheet.is_relay() ? "team" + parted + "leg" + parted : "";
   out += "player" + parted + "course" + parted + "trial" + parted + "timer";
@@ -78,34 +147,45 @@ std::string sheet_text(const Sheet& sheet, const text::TextOptions& options) {
     columns.push_back({mark, "s"});
   }
   columns.push_back({"flag", {}, text::Align::left});
-  text::TextTable table(columns, 2);
-  std::size_t turn = 0;
+  if (sheet.out_and_back) {
+    columns.push_back({"waits at", {}, text::Align::left});
+  }
   std::vector<SheetPlayer> players = sheet.players;
   players.resize(players.size() + blank_rows);
-  for (const SheetPlayer& player : players) {
-    const bool blank = ++turn > sheet.players.size();
-    for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
-      std::vector<std::string> cells{w > 0 || (blank && sheet.is_relay()) ? ""
-                                     : player.leg > 0 ? player.team + " " + std::to_string(player.leg)
-                                                      : std::to_string(turn),
-                                     w > 0   ? ""
-                                     : blank ? "___"
-                                             : player.bib,
-                                     w > 0   ? ""
-                                     : blank ? "______"
-                                             : player.id,
-                                     sheet.timers[w].empty() ? std::to_string(w + 1) : sheet.timers[w]};
-      cells.insert(cells.end(), sheet.marks.size(), "_____");
-      cells.emplace_back(player.absent ? "absent" : "____");
-      table.add_row(std::move(cells));
+  const auto table_of = [&](std::size_t round) {
+    text::TextTable table(columns, 2);
+    std::size_t turn = 0;
+    for (const SheetPlayer& player : players) {
+      const bool blank = ++turn > sheet.players.size();
+      for (std::size_t w = 0; w < sheet.timers.size(); ++w) {
+        std::vector<std::string> cells{w > 0 || (blank && sheet.is_relay()) ? ""
+                                       : player.leg > 0 ? player.team + " " + std::to_string(player.leg)
+                                                        : std::to_string(turn),
+                                       w > 0   ? ""
+                                       : blank ? "___"
+                                               : player.bib,
+                                       w > 0   ? ""
+                                       : blank ? "______"
+                                               : player.id,
+                                       sheet.timers[w].empty() ? std::to_string(w + 1) : sheet.timers[w]};
+        cells.insert(cells.end(), sheet.marks.size(), "_____");
+        cells.emplace_back(player.absent ? "absent" : "____");
+        if (sheet.out_and_back) {
+          cells.push_back(w == 0 ? leg_words(sheet, player, round) : "");
+        }
+        table.add_row(std::move(cells));
+      }
     }
-  }
+    return table.str(options);
+  };
+  const std::string what = about_sentence(sheet);
   std::string out;
   for (std::size_t round = 1; round <= sheet.rounds; ++round) {
-    out += (round > 1 ? "\n" : "") + sheet.course + (sheet.posture.empty() ? "" : ", " + sheet.posture) +
+    out += (round > 1 ? "\n" : "") + (sheet.drill.empty() ? "" : sheet.drill + ": ") + sheet.course +
+           (sheet.posture.empty() ? "" : ", " + sheet.posture) +
            (sheet.rounds > 1 ? ", round " + std::to_string(round) : "") +
-           (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n\n" +
-           table.str(options);
+           (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n" +
+           (what.empty() ? "" : text::paragraph(what, options.width)) + "\n" + table_of(round);
   }
   return out;
 }
@@ -133,6 +213,12 @@ std::string sheet_json(const Sheet& sheet) {
     json.end_object();
   }
   json.end_array().member("posture", sheet.posture.empty() ? std::string("standing") : sheet.posture);
+  if (!sheet.drill.empty()) {
+    json.member("drill", sheet.drill);
+  }
+  if (!sheet.signal.empty()) {
+    json.member("signal", sheet.signal);
+  }
   return json.end_object().take();
 }
 

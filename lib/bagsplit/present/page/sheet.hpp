@@ -23,12 +23,16 @@ struct Sheet {
   std::string course, date, place, base_distance;  ///< as typed; empty ones get a line to write on
   std::vector<std::string> marks;
   std::string posture;               ///< empty: standing
+  std::string start = "signal";      ///< what starts the clock
+  std::string signal;                ///< who gives it; empty: not said
+  std::string drill, about;          ///< by name, and what is done; empty: none
   std::vector<std::string> timers;   ///< one line a watch; an empty name gets a line to write on
   std::vector<SheetPlayer> players;  ///< in running order
   std::size_t rounds = 1;            ///< each begins a new page
   Paper paper = Paper::a4;
   bool is_base_path = false;          ///< adds what holds for bags to the cautions
   std::optional<double> fastest_mps;  ///< how fast the fastest may be, for the run-out; none: of an unknown age
+  bool out_and_back = false;          ///< a relay out to second and back: ways change with the rounds, a clock a team
   bool meet_at_second = false;        ///< the course ends on second base: adds what holds where runners meet there
 
   /// Whether several players of the sheet have what is printed large for this one: the bib, or the id where there is
@@ -57,6 +61,15 @@ std::string sheet_text(const Sheet& sheet, const text::TextOptions& options);
 
 /// Schema "bagsplit.sheet/1": course, marks, timers, rounds, players in running order.
 std::string sheet_json(const Sheet& sheet);
+
+/// Where a leg of an out-and-back relay waits, and which way it runs: "waits at second, home by way of third".
+std::string leg_words(const Sheet& sheet, const SheetPlayer& player, std::size_t round);
+
+/// Who calls and who starts the watch, for people; empty where the sheet does not say.
+std::string signal_sentence(const Sheet& sheet);
+
+/// What is done, then who calls.
+std::string about_sentence(const Sheet& sheet);
 
 /// A text as HTML shows it: & < > " ' replaced, control characters made visible.
 std::string html_text(std::string_view text);

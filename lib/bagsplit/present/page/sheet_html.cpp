@@ -57,29 +57,35 @@ std::string cautions(const Sheet& sheet) {
 }
 
 std::string head(const Sheet& sheet, std::size_t round, std::size_t columns, bool names) {
-  std::string out =
-      "<thead><tr><th class=\"top\" colspan=\"" + std::to_string(columns) + "\"><b>" + html_text(sheet.course) + "</b>";
+  std::string out = "<thead><tr><th class=\"top\" colspan=\"" + std::to_string(columns) + "\"><b>" +
+                    html_text(sheet.drill.empty() ? sheet.course : sheet.drill) + "</b>";
+  out += sheet.drill.empty() ? "" : " &nbsp;" + html_text(sheet.course);
   out += sheet.posture.empty() ? "" : " &nbsp;" + html_text(sheet.posture) + " start";
   out += sheet.base_distance.empty() ? "" : " &nbsp;bags " + html_text(sheet.base_distance) + " apart";
   out += sheet.rounds > 1
              ? " &nbsp;&middot;&nbsp; round " + std::to_string(round) + " of " + std::to_string(sheet.rounds)
              : "";
   out += " &nbsp;&middot;&nbsp; date " + or_line(sheet.date) + " &nbsp;place " + or_line(sheet.place) +
-         " &nbsp;sheet <span class=\"line\" style=\"min-width:10mm\">&nbsp;</span><br><small>Circle: FS false start "
-         "&middot; F fall &middot; M missed bag &middot; O obstructed "
-         "&middot; V void &middot; A absent. Time not seen: a dash. Never rub out: strike through and write "
-         "beside.</small></th></tr>"
-         "<tr><th></th><th>bib</th>";
+         " &nbsp;sheet <span class=\"line\" style=\"min-width:10mm\">&nbsp;</span>";
+  const std::string what = about_sentence(sheet);
+  out += what.empty() ? "" : "<br>" + html_text(what);
+  out +=
+      "<br><small>Circle: FS false start "
+      "&middot; F fall &middot; M missed bag &middot; O obstructed "
+      "&middot; V void &middot; A absent. Time not seen: a dash. Never rub out: strike through and write "
+      "beside.</small></th></tr>"
+      "<tr><th></th><th>bib</th>";
   out += names ? "<th>name</th>" : "";
   out += "<th>watch</th>";
   for (const std::string& mark : sheet.marks) {
     out += "<th>" + html_text(mark) + "</th>";
   }
-  return out + "<th>circle</th><th>note</th><th class=\"fold\">fold back &middot; read out, write " +
-         html_text(sheet.marks.back()) + " again</th></tr></thead>\n";
+  return out + "<th>circle</th><th>" + (sheet.out_and_back ? "waits at" : "note") +
+         "</th><th class=\"fold\">fold back &middot; read out, write " + html_text(sheet.marks.back()) +
+         " again</th></tr></thead>\n";
 }
 
-std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn, bool names) {
+std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn, bool names, std::size_t round) {
   const std::string span = std::to_string(sheet.timers.size());
   std::string out = player.absent ? "<tbody class=\"absent\">" : "<tbody>";
   const std::string& large = player.bib.empty() ? player.id : player.bib;
@@ -106,7 +112,7 @@ std::string rows(const Sheet& sheet, const SheetPlayer& player, std::size_t turn
     }
     if (w == 0) {
       out += "<td class=\"flags who\" rowspan=\"" + span + "\">FS F M O V A</td><td class=\"note who\" rowspan=\"" +
-             span + "\">" + (player.absent ? "absent" : "") + "</td>";
+             span + "\">" + (player.absent ? "absent" : html_text(leg_words(sheet, player, round))) + "</td>";
     }
     out += "<td class=\"fold\">" + (w == 0 ? html_text(large) + (id.empty() ? "" : " " + id) : std::string("&nbsp;")) +
            " <span class=\"again\"></span></td></tr>";
@@ -136,10 +142,10 @@ std::string sheet_html(const Sheet& sheet) {
     out += "<section><table>\n" + head(sheet, round, columns, names);
     std::size_t turn = 0;
     for (const SheetPlayer& player : sheet.players) {
-      out += rows(sheet, player, ++turn, names);
+      out += rows(sheet, player, ++turn, names, round);
     }
     for (std::size_t k = 0; k < blank_rows; ++k) {
-      out += rows(sheet, {}, sheet.is_relay() ? 0 : ++turn, names);
+      out += rows(sheet, {}, sheet.is_relay() ? 0 : ++turn, names, round);
     }
     out += "</table>\n<div class=\"key\">";
     out += cautions(sheet) + "</div></section>\n";

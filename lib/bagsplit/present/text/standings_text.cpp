@@ -115,6 +115,19 @@ std::string title(const StandingsResult& result) {
   return out + standings_by_words(result) + ".";
 }
 
+// What the order is made of, where finishing orders are part of it.
+std::string heats_words(const StandingsResult& result) {
+  if (!result.heats) {
+    return {};
+  }
+  const jobs::HeatsSummary& heats = *result.heats;
+  return "Order from " + text::counted(heats.heats, "heat") + " (" + text::counted(heats.runs, "run") + ")" +
+         (!heats.any_time ? ", no time for anybody: places only."
+          : heats.without_time == 0
+              ? "."
+              : ", no time of their own for " + text::counted(heats.without_time, "player") + ".");
+}
+
 std::string place_words(const Standing& player, bool official) {
   return (official && player.best->tied ? "=" : "") + std::to_string(player.place);
 }
@@ -157,11 +170,18 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
   if (!narrow) {
     columns.push_back({"runs", ""});
   }
+  const bool heats = result.heats.has_value() && !narrow;
+  if (heats) {
+    columns.push_back({"heats", ""});
+  }
+  const bool values = !result.heats || result.heats->any_time;  // places alone hold no seconds
   if (official) {
     columns.push_back({"official", "s"});
     columns.push_back({"as read", "s"});
   }
-  columns.push_back({result.index.empty() ? (result.age_adjusted ? "z-score" : "value") : "index", unit});
+  if (values) {
+    columns.push_back({result.index.empty() ? (result.age_adjusted ? "z-score" : "value") : "index", unit});
+  }
   if (bars) {
     columns.push_back({axis_words(players.size(), axis.cells), "places", text::Align::left});
   }
@@ -182,11 +202,16 @@ GroupTable group_table(const StandingsResult& result, const std::vector<const St
     if (!narrow) {
       table.text(std::to_string(official ? player->best->runs : player->runs_used));
     }
+    if (heats) {
+      table.text(std::to_string(player->heats));
+    }
     if (official) {
       table.text(text::fixed(player->best->recorded_s, is_hand(player->best->timing_class) ? 1 : 2));
       table.text(text::fixed(player->best->time_s, 2));
     }
-    table.estimate(&player->value, decimals);
+    if (values) {
+      table.estimate(&player->value, decimals);
+    }
     if (bars) {
       const double middle = std::clamp(player->expected_rank, player->rank_lo, player->rank_hi);
       table.text(interval_bar({{}, player->rank_lo, middle, player->rank_hi}, axis, options, line));
@@ -448,6 +473,9 @@ std::string not_ranked_part(const StandingsResult& result, const text::TextOptio
 
 std::string standings_text(const StandingsResult& result, const text::TextOptions& options) {
   std::string out = text::paragraph(title(result), options.width);
+  if (result.heats) {
+    out += text::paragraph(heats_words(result), options.width);
+  }
   if (result.age_on) {
     out += text::paragraph("Ages in whole years on " + runs::format_date(*result.age_on) + ".", options.width);
   }

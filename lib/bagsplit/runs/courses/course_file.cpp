@@ -4,7 +4,9 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "bagsplit/builtin/builtin.hpp"
 #include "bagsplit/runs/units.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/text/json_text.hpp"
 #include "bagsplit/text/text.hpp"
 
@@ -25,15 +27,15 @@ bool is_name(std::string_view name) {
 
 class CourseFile {
  public:
-  CourseFile(std::string_view text, std::string_view path, const std::vector<Course>& known)
+  CourseFile(std::string_view text, std::string_view path, const OwnCourses& known)
       : json_(text, path), known_(known) {}
 
-  std::vector<Course> read(text::Problems& problems) {
+  OwnCourses read(text::Problems& problems) {
     if (const auto root = json_.parse()) {
       read_file(*root);
     }
     json_.deliver(problems);
-    return std::move(courses_);
+    return {std::move(courses_), std::move(drills_)};
   }
 
  private:
@@ -47,7 +49,8 @@ class CourseFile {
     text::JsonObject file(json_, root);
     file.word("schema", {schema}, text::JsonNeed::required);
     file.allow("description");
-    const auto* items = file.array("courses", text::JsonNeed::required);
+    const bool has_drills = file.value().find("drills") != nullptr;
+    const auto* items = file.array("courses", has_drills ? text::JsonNeed::optional : text::JsonNeed::required);
     if (items != nullptr && items->size() > most_courses) {
       report("bad-course", file.value().find("courses")->place,
              "there are " + std::to_string(items->size()) + " courses", "at most " + std::to_string(most_courses));
@@ -56,7 +59,62 @@ class CourseFile {
         read_course(text::JsonObject(json_, (*items)[k], "/courses/" + std::to_string(k)));
       }
     }
+    if (const auto* drills = file.array("drills")) {
+      for (std::size_t k = 0; k < std::min(drills->size(), most_courses); ++k) {
+        read_drill(text::JsonObject(json_, (*drills)[k], "/drills/" + std::to_string(k)));
+      }
+    }
     file.refuse_other_names();
+  }
+
+  static std::vector<std::string_view> views(std::span<const std::string_view> words) {
+    return {words.begin(), words.end()};
+  }
+
+  void read_drill(text::JsonObject item) {
+    if (!item.is_object()) {
+      return;
+    }
+    bad_ = false;
+    Drill drill;
+    const auto name = item.text("name", text::JsonNeed::required);
+    if (name && !is_name(*name)) {
+      report("bad-course", item.value().find("name")->place, "'" + text::clipped(*name) + "' is no name for a drill",
+             "small letters, digits and hyphens, at most " + std::to_string(longest_name));
+    } else if (name && (find_drill(known_.drills, *name) != nullptr || find_drill(drills_, *name) != nullptr)) {
+      report("repeated-course", item.value().find("name")->place, "there is a drill '" + *name + "' already",
+             "a name of its own");
+    }
+    drill.name = name.value_or("");
+    drill.about = item.text("description").value_or("");
+    const auto course = item.text("course", text::JsonNeed::required);
+    if (course && find_course(known_.courses, *course) == nullptr && find_course(courses_, *course) == nullptr) {
+      report("unknown-word", item.value().find("course")->place, "there is no course '" + text::clipped(*course) + "'",
+             "a built-in course, or one of this file");
+    }
+    drill.course = course.value_or("");
+    if (const auto* marks = item.array("marks")) {
+      for (const text::JsonValue& value : *marks) {
+        std::string mark = value.kind == text::JsonKind::string ? text::lower(value.text) : std::string();
+        std::erase(mark, ' ');
+        if (!bag_of_name(mark) && mark != "move" && !parse_length_m(mark)) {
+          report("bad-length", value.place, "this is no mark", "a bag, move, or a distance in quotes: \"10yd\"");
+        }
+        drill.marks.push_back(std::move(mark));
+      }
+    }
+    drill.posture = static_cast<Posture>(item.word("posture", views(posture_words)).value_or(0));
+    drill.start = item.word("start", {"signal", "self"}).value_or(0) == 0 ? StartKind::signal : StartKind::self;
+    if (const auto signal = item.word("signal", views(signal_words))) {
+      drill.signal = static_cast<Signal>(*signal + 1);
+    }
+    drill.runs_each =
+        static_cast<unsigned>(item.number("runs_each", {1.0, 12.0, "a number from 1 to 12"}).value_or(1.0));
+    drill.relay = item.boolean("relay").value_or(false);
+    item.refuse_other_names();
+    if (!bad_ && name) {
+      drills_.push_back(std::move(drill));
+    }
   }
 
   void read_course(text::JsonObject item) {
@@ -103,7 +161,7 @@ class CourseFile {
     if (!is_name(name)) {
       report("bad-course", place, "'" + text::clipped(name) + "' is no name for a course",
              "small letters, digits and hyphens, at most " + std::to_string(longest_name));
-    } else if (find_course(known_, name) != nullptr || find_course(courses_, name) != nullptr) {
+    } else if (find_course(known_.courses, name) != nullptr || find_course(courses_, name) != nullptr) {
       report("repeated-course", place, "there is a course '" + name + "' already", "a name of its own");
     }
   }
@@ -185,8 +243,9 @@ class CourseFile {
   }
 
   text::JsonText json_;
-  const std::vector<Course>& known_;
+  const OwnCourses known_;
   std::vector<Course> courses_;
+  std::vector<Drill> drills_;
   bool bad_ = false;
 };
 
@@ -194,7 +253,32 @@ class CourseFile {
 
 std::vector<Course> read_courses(std::string_view text, std::string_view path, const std::vector<Course>& known,
                                  text::Problems& problems) {
+  return CourseFile(text, path, {known, builtin_drills()}).read(problems).courses;
+}
+
+OwnCourses read_course_file(std::string_view text, std::string_view path, const OwnCourses& known,
+                            text::Problems& problems) {
   return CourseFile(text, path, known).read(problems);
+}
+
+const std::vector<Drill>& builtin_drills() {
+  static const std::vector<Drill> drills = [] {
+    constexpr std::string_view path = "courses/drills.json";
+    text::Problems problems;
+    std::vector<Drill> read =
+        CourseFile(builtin::text(path).value(), path, {builtin_courses(), {}}).read(problems).drills;
+    if (!problems.empty()) {
+      throw std::logic_error("builtin_drills: " + problems.front().message);
+    }
+    return read;
+  }();
+  return drills;
+}
+
+const Drill* find_drill(const std::vector<Drill>& drills, std::string_view name) {
+  const auto at = std::find_if(drills.begin(), drills.end(),
+                               [&](const Drill& drill) { return text::equal_ignoring_case(drill.name, name); });
+  return at == drills.end() ? nullptr : &*at;
 }
 
 }  // namespace bagsplit::runs

@@ -5,14 +5,17 @@
 #include <vector>
 
 #include "bagsplit/runs/courses/course.hpp"
+#include "bagsplit/runs/courses/drill.hpp"
 #include "bagsplit/text/problem.hpp"
 
-/// User-defined courses: JSON after data/schemas/course.schema.json.
+/// User-defined courses and drills: JSON after data/schemas/course.schema.json.
 ///
 ///     {"schema": "bagsplit.courses/1",
 ///      "courses": [
 ///        {"name": "gap-run", "bags": ["home", "first", "second"], "finish": "through", "marks": ["30ft"]},
-///        {"name": "dash", "length": "30 yd", "marks": ["10yd", "20yd", "30yd"]}]}
+///        {"name": "dash", "length": "30 yd", "marks": ["10yd", "20yd", "30yd"]}],
+///      "drills": [
+///        {"name": "dash-from-prone", "course": "dash", "posture": "prone", "signal": "mine", "runs_each": 3}]}
 namespace bagsplit::runs {
 
 /// Reads user-defined courses.
@@ -29,5 +32,15 @@ namespace bagsplit::runs {
 ///   json_text.hpp), with line and column.
 std::vector<Course> read_courses(std::string_view text, std::string_view path, const std::vector<Course>& known,
                                  text::Problems& problems);
+
+struct OwnCourses {
+  std::vector<Course> courses;
+  std::vector<Drill> drills;
+};
+
+/// The same with the drills of the file, each over a course of the file or a known one. A file may hold drills alone.
+/// @param known  courses and drills whose names may not be used again.
+OwnCourses read_course_file(std::string_view text, std::string_view path, const OwnCourses& known,
+                            text::Problems& problems);
 
 }  // namespace bagsplit::runs

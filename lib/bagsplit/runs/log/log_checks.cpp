@@ -1,6 +1,8 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <set>
+#include <tuple>
 #include <unordered_map>
 
 #include "bagsplit/runs/false_start.hpp"
@@ -31,6 +33,16 @@ class Checker {
   Checker(RawLog& log, const ReadOptions& options) : log_(log), options_(options) {}
 
   void check() {
+    check_heats(log_, options_);
+    in_heat_.assign(log_.heat_rows.empty() ? 0 : log_.rows.size(), false);
+    for (const HeatRow& heat : log_.heat_rows) {
+      in_heat_[heat.row] = true;
+    }
+    for (const RawRow& row : log_.rows) {
+      if (row.leg > 0 && row.split_count > 0) {
+        timed_relays_.insert(relay_of(row));
+      }
+    }
     log_.by_player = rows_by_player(log_);
     check_spellings();
     const UsualTimes usual = usual_times(log_, log_.by_player);
@@ -59,7 +71,11 @@ class Checker {
       check_times(row, odd);
     }
     check_reaction(row);
-    if (row.split_count == 0 && row.flag == Flag::none && !row.lap_missing && !log_.file_of(row).has_unknown_columns) {
+    const auto number = static_cast<std::size_t>(&row - log_.rows.data());
+    const bool may_lack_times = row.lap_missing || log_.file_of(row).has_unknown_columns ||
+                                (!in_heat_.empty() && in_heat_[number]) ||
+                                (row.leg > 0 && timed_relays_.contains(relay_of(row)));
+    if (row.split_count == 0 && row.flag == Flag::none && !may_lack_times) {
       suspect(row, Field::flag,
               {.code = "no-times",
                .message = "a row without any time and without a flag",
@@ -70,6 +86,13 @@ class Checker {
                .message = "an absent player has times",
                .expected = "no times, or another flag"});
     }
+  }
+
+  // A team's run of one relay: its clock may have been read at some exchanges only.
+  using Relay = std::tuple<std::int32_t, NameId, NameId, std::uint16_t>;
+  Relay relay_of(const RawRow& row) const {
+    const Setting& setting = log_.setting_of(row);
+    return {row.date, setting.place, setting.team, row.trial};
   }
 
   void check_times(RawRow& row, std::span<const OddTime> odd) {
@@ -341,6 +364,8 @@ class Checker {
 
   RawLog& log_;
   const ReadOptions& options_;
+  std::set<Relay> timed_relays_;
+  std::vector<bool> in_heat_;                                         // by row; empty where there are no heats
   std::unordered_map<std::string, std::string> roster_by_bare_word_;  // made when a stranger is met
 };
 

@@ -26,6 +26,9 @@ class Gatherer {
     if (!log_.carried.empty()) {
       reading_of_row_.assign(log_.rows.size(), no_reading);
     }
+    if (!log_.heats.empty()) {
+      run_of_row_.assign(log_.rows.size(), no_reading);
+    }
     text::detail::reserve_large(out_.runs, players.rows.size());
     text::detail::reserve_large(out_.readings, players.rows.size());
     for (std::size_t player = 0; player < players.size(); ++player) {
@@ -33,6 +36,7 @@ class Gatherer {
     }
     gather_splits();
     gather_carried();
+    gather_heats();
     out_.names = log_.names.take();
     out_.courses = log_.courses;
     for (const LogFile& file : log_.files) {
@@ -200,6 +204,9 @@ class Gatherer {
   }
 
   void add_reading(const RawRow& row, std::uint32_t number) {
+    if (!run_of_row_.empty()) {
+      run_of_row_[number] = static_cast<std::uint32_t>(out_.runs.size() - 1);
+    }
     if (!log_.carried.empty()) {
       reading_of_row_[number] = static_cast<std::uint32_t>(out_.readings.size());
     }
@@ -211,6 +218,7 @@ class Gatherer {
     reading.split_count = row.split_count;
     reading.device = setting.device;
     reading.start = setting.start;
+    reading.signal = setting.start == StartKind::signal ? setting.signal : Signal::unsaid;
     reading.flag = row.flag;
     reading.beam_distance_m = setting.beam_m;
     reading.line = row.line;
@@ -248,6 +256,25 @@ class Gatherer {
                      [](const Carried& a, const Carried& b) { return a.reading < b.reading; });
   }
 
+  // Rows of heats, by the runs they have become; those with an error are no runs.
+  void gather_heats() {
+    for (const Heat& heat : log_.heats) {
+      Heat kept = heat;
+      kept.first_finisher = static_cast<std::uint32_t>(out_.finishers.size());
+      for (std::uint32_t k = 0; k < heat.finisher_count; ++k) {
+        const Finisher& finisher = log_.finishers[heat.first_finisher + k];
+        if (const std::uint32_t run = run_of_row_[finisher.run]; run != no_reading) {
+          out_.finishers.push_back({run, finisher.place});
+          out_.runs[run].in_heat = true;
+        }
+      }
+      kept.finisher_count = static_cast<std::uint32_t>(out_.finishers.size()) - kept.first_finisher;
+      if (kept.finisher_count > 0) {
+        out_.heats.push_back(kept);
+      }
+    }
+  }
+
   RawLog& log_;
   const ReadOptions& options_;
   RunLog out_;
@@ -261,6 +288,7 @@ class Gatherer {
   text::detail::FirstSeen blank_;  // rows without, by all but the trial
   text::detail::FirstSeen timed_;  // rows by their times
   std::size_t splits_used_ = 0;
+  std::vector<std::uint32_t> run_of_row_;      // filled only when there are heats
   std::vector<std::uint32_t> reading_of_row_;  // filled only when there are x- columns
 };
 

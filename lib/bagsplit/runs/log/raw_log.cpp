@@ -3,7 +3,10 @@
 
 #include "bagsplit/runs/log/detail/log_rows.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/units.hpp"
+#include "bagsplit/text/decimal_comma.hpp"
 #include "bagsplit/text/eight_bytes.hpp"
+#include "bagsplit/text/text.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -36,6 +39,51 @@ void NameTable::grow() {
   }
 }
 
+namespace {
+
+constexpr double longest_mark_m = 10'000.0;
+
+// 20' and its typographic kin.
+bool is_feet_mark(std::string_view word) {
+  return word == "'" || word == "\u2019" || word == "\u2032";
+}
+
+// One name for one distance, however its unit and decimal mark are typed: `10yards` is `10yd`, `9,14m` is `9.14m`.
+std::string short_distance(std::string name) {
+  name = text::with_decimal_point(name);
+  const std::size_t unit = std::min(name.find_first_not_of("0123456789."), name.size());
+  const std::string_view word = std::string_view(name).substr(unit);
+  const std::string_view shorter = word.starts_with("me")                        ? "m"
+                                   : word.starts_with("f") || is_feet_mark(word) ? "ft"
+                                   : word.starts_with("y")                       ? "yd"
+                                                                                 : word;
+  return name.substr(0, unit) + std::string(shorter);
+}
+
+}  // namespace
+
+std::optional<std::uint16_t> RawLog::mark_number(std::string_view name) {
+  std::string canonical = text::lower(name);
+  std::erase(canonical, ' ');
+  MarkInfo mark;
+  mark.is_move = canonical == "move";
+  mark.bag = bag_of_name(canonical);
+  if (!mark.is_move && !mark.bag) {
+    const auto length = parse_length_m(canonical);
+    if (!length || *length <= 0.0 || *length > longest_mark_m) {
+      return std::nullopt;
+    }
+    mark.distance_m = *length;
+    canonical = short_distance(std::move(canonical));
+  }
+  const auto [at, is_new] = mark_by_name.try_emplace(canonical, static_cast<std::uint16_t>(marks.size()));
+  if (is_new) {
+    mark.name = names.id(canonical);
+    marks.push_back(mark);
+  }
+  return at->second;
+}
+
 std::uint32_t RawLog::layout_of(std::uint16_t course, double base_m) {
   const std::string key = std::to_string(course) + " " + format_number(base_m);
   const auto [at, is_new] = layout_by_key.try_emplace(key, static_cast<std::uint32_t>(layouts.size()));
@@ -52,8 +100,8 @@ std::uint32_t RawLog::setting_number(const Setting& s) {
                         text::detail::bits_as<std::uint64_t>(s.beam_m),
                         (std::uint64_t{bits(s.wind_mps)} << 32U) | bits(s.temperature_c),
                         s.file,
-                        (static_cast<std::uint64_t>(s.device) << 16U) | (static_cast<std::uint64_t>(s.start) << 8U) |
-                            static_cast<std::uint64_t>(s.posture)};
+                        (static_cast<std::uint64_t>(s.signal) << 24U) | (static_cast<std::uint64_t>(s.device) << 16U) |
+                            (static_cast<std::uint64_t>(s.start) << 8U) | static_cast<std::uint64_t>(s.posture)};
   const auto [at, is_new] = number_of_setting.try_emplace(all, static_cast<std::uint32_t>(settings.size()));
   if (is_new) {
     settings.push_back(s);

@@ -12,6 +12,8 @@ RunLogResult read_run_logs(std::span<const LogText> files, const ReadOptions& op
   detail::RawLog log;
   log.courses = builtin_courses();
   log.courses.insert(log.courses.end(), options.courses.begin(), options.courses.end());
+  log.drills = builtin_drills();
+  log.drills.insert(log.drills.end(), options.drills.begin(), options.drills.end());
   log.files.reserve(std::min(files.size(), most_files));
   for (const LogText& file : files.first(std::min(files.size(), most_files))) {
     log.files.push_back(

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "bagsplit/runs/courses/course.hpp"
+#include "bagsplit/runs/courses/drill.hpp"
 #include "bagsplit/runs/player.hpp"
 #include "bagsplit/runs/run.hpp"
 #include "bagsplit/text/csv.hpp"
@@ -67,6 +68,8 @@ struct ReadOptions {
   const Roster* roster = nullptr;
   /// User-defined courses, beside the built-in ones; a name of a built-in one must not recur.
   std::vector<Course> courses = {};
+  /// Drills of the user's own, beside the built-in ones.
+  std::vector<Drill> drills = {};
   SuspicionLimits limits = {};
   text::CsvLimits csv = {};
   /// Problems kept of each file; the number of the others is told.

@@ -86,9 +86,14 @@ class Writer {
     same_or_column("team", [this](const Run& run, const Reading&) { return log_.name(run.team); });
     same_or_column(
         "leg", [](const Run& run, const Reading&) { return run.leg == 0 ? std::string() : std::to_string(run.leg); });
+    add_heats(same_or_column);
     same_or_column("timer", [this](const Run&, const Reading& reading) { return log_.name(reading.timer); });
     same_or_column("device", [](const Run&, const Reading& reading) { return std::string(word_of(reading.device)); });
     same_or_column("start", [](const Run&, const Reading& reading) { return start_text(reading); });
+    if (std::any_of(log_.readings.begin(), log_.readings.end(),
+                    [](const Reading& reading) { return reading.signal != Signal::unsaid; })) {
+      same_or_column("signal", [](const Run&, const Reading& reading) { return std::string(word_of(reading.signal)); });
+    }
     same_or_column("posture", [](const Run& run, const Reading&) { return std::string(word_of(run.posture)); });
     same_or_column("splits", [](const Run& run, const Reading& reading) {
       return std::string(counts_from_exchange(run, reading) ? "lap" : "cumulative");
@@ -114,6 +119,30 @@ class Writer {
   }
 
  private:
+  template <typename Add>
+  void add_heats(const Add& same_or_column) {
+    if (log_.heats.empty()) {
+      return;
+    }
+    for (const Heat& heat : log_.heats) {
+      for (const Finisher& finisher : log_.finishers_of(heat)) {
+        heat_of_[finisher.run] = {&heat, finisher.place};
+      }
+    }
+    const auto column = [&](std::string name, const auto& text) {
+      same_or_column(std::move(name), [this, text](const Run& run, const Reading&) {
+        const auto at = heat_of_.find(static_cast<std::uint32_t>(&run - log_.runs.data()));
+        return at == heat_of_.end() ? std::string() : text(*at->second.first, at->second.second);
+      });
+    };
+    column("heat", [this](const Heat& heat, std::uint16_t) { return log_.name(heat.name); });
+    column("finish",
+           [](const Heat&, std::uint16_t place) { return place == 0 ? std::string() : std::to_string(place); });
+    column("finish-at", [this](const Heat& heat, std::uint16_t) { return log_.name(heat.finish_mark); });
+    column("finish-ties",
+           [](const Heat& heat, std::uint16_t) { return std::string(heat.ties_called ? "called" : "never"); });
+  }
+
   // The value that all readings share, empty ones included; nothing where they differ.
   std::optional<std::string> same_value(const CellText& text) const {
     std::optional<std::string> value;
@@ -231,6 +260,7 @@ class Writer {
   std::vector<OutColumn> columns_after_;
   std::vector<std::pair<double, NameId>> marks_;
   std::vector<NameId> carried_;
+  std::map<std::uint32_t, std::pair<const Heat*, std::uint16_t>> heat_of_;  // by run
 };
 
 }  // namespace

@@ -154,10 +154,11 @@ class Gatherer {
         team.timers.push_back(timer);
       }
       const std::size_t clock =
-          place_of(out_.clocks, inference::AskedClock{reading.device, reading.start, reading.timer});
+          place_of(out_.clocks, inference::AskedClock{reading.device, reading.start, reading.timer, reading.signal});
       for (const runs::Split& split : log_.splits_of(reading)) {
         if (!split.is_move && std::fabs(split.distance_m - end_m) <= 1e-6 * std::max(1.0, end_m)) {
-          race.readings.push_back({t, leg, clock, reading.laps && leg > 0, split.time_s});
+          const bool one_watch = reading.timer != runs::no_name || reading.signal == runs::Signal::mine;
+          race.readings.push_back({t, leg, clock, reading.laps && leg > 0, split.time_s, one_watch});
         }
       }
     }

@@ -20,6 +20,7 @@ struct RelayReading {
   std::size_t clock = 0;  ///< into RelayData::clocks
   bool lap = false;
   double time_s = 0.0;
+  bool one_watch = false;  ///< one person times all teams on this clock: one start press
 };
 
 struct LegRow {

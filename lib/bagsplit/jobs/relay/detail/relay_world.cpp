@@ -83,6 +83,7 @@ stats::LinearQuantity RelayWorld::unknown_leg() {
 
 void RelayWorld::read(const RelayRace& race, const std::vector<std::vector<stats::LinearQuantity>>& legs,
                       std::vector<stats::LinearQuantity>& observed, std::vector<double>& values) {
+  constexpr std::size_t all_teams = std::numeric_limits<std::size_t>::max();
   std::map<std::pair<std::size_t, std::size_t>, std::size_t> starts;                 // of a team's clock
   std::map<std::tuple<std::size_t, std::size_t, std::size_t>, std::size_t> presses;  // team, clock, leg
   const auto press = [&](const RelayReading& r, std::size_t leg) {
@@ -98,7 +99,7 @@ void RelayWorld::read(const RelayRace& race, const std::vector<std::vector<stats
     if (r.lap) {
       seen.add(press(r, r.leg - 1), -1.0).add(legs[r.team][r.leg]);
     } else {
-      const auto [start, is_new] = starts.try_emplace({r.team, r.clock}, 0);
+      const auto [start, is_new] = starts.try_emplace({r.one_watch ? all_teams : r.team, r.clock}, 0);
       if (is_new) {
         start->second = world_.factors().add(world_.point().clocks[r.clock].start_sd_s);
       }

@@ -22,8 +22,8 @@ std::map<TimingClass, BestTime> official_times(const ResolvedQuantity& time, con
   std::map<TimingClass, std::vector<double>> read;
   for (const runs::Reading& reading : log.readings_of(run)) {
     if (const auto at = time.time_of(log, run, reading)) {
-      const timing::ReadingError error =
-          timing::reading_error(devices.default_for(reading.device), reading.start, log.name(reading.timer));
+      const timing::ReadingError error = timing::reading_error(devices.default_for(reading.device), reading.start,
+                                                               log.name(reading.timer), reading.signal);
       read[timing::timing_class(reading.device, error.timing)].push_back(*at);
     }
   }

@@ -44,4 +44,7 @@ void give_next_runs(std::span<const Ranked> players, const Values& values, std::
 void add_notes(std::span<const Ranked> players, std::span<const ResolvedQuantity> parts,
                const inference::SquadModel& squad, const runs::RunLog& log, StandingsResult& result);
 
+/// What finishing orders cannot tell, and what to do in the next round.
+void add_heat_notes(std::span<const Ranked> players, StandingsResult& result);
+
 }  // namespace bagsplit::jobs::detail

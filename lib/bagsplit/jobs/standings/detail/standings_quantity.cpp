@@ -37,6 +37,25 @@ struct Use {
   double distance_m = 0.0;
 };
 
+// Children who were seen at a finish, as if each had been timed there.
+void add_finishes(const runs::RunLog& log, std::span<const std::uint32_t> heats, std::map<Timed, Use>& times) {
+  for (const std::uint32_t h : heats) {
+    const runs::Heat& heat = log.heats[h];
+    for (const runs::Finisher& finisher : log.finishers_of(heat)) {
+      const runs::Run& run = log.runs[finisher.run];
+      if (run.flag == runs::Flag::none) {
+        Use& use =
+            times[{run.course, heat.finish_mark, runs::StartKind::signal, 0.0, run.posture, run.base_distance_m}];
+        if (std::find(use.players.begin(), use.players.end(), run.player) == use.players.end()) {
+          use.players.push_back(run.player);
+        }
+        ++use.runs;
+        use.distance_m = heat.finish_m;
+      }
+    }
+  }
+}
+
 std::map<Timed, Use> times_in(const runs::RunLog& log, std::span<const std::uint32_t> used) {
   std::map<Timed, Use> out;
   for (const std::uint32_t index : used) {
@@ -80,8 +99,10 @@ std::string there_are(const runs::RunLog& log, const std::map<Timed, Use>& times
 }
 
 std::variant<ResolvedQuantity, StandingsRefusal> resolve_time(const RankedQuantity& words, const runs::RunLog& log,
-                                                              std::span<const std::uint32_t> used) {
-  const auto times = times_in(log, used);
+                                                              std::span<const std::uint32_t> used,
+                                                              std::span<const std::uint32_t> heats) {
+  auto times = times_in(log, used);
+  add_finishes(log, heats, times);
   const std::optional<double> wanted_m = runs::parse_length_m(words.mark);
   const std::pair<const Timed, Use>* found = nullptr;
   std::vector<std::string> courses;
@@ -285,9 +306,10 @@ std::optional<double> ResolvedQuantity::time_of(const runs::RunLog& log, const r
 
 std::variant<ResolvedQuantity, StandingsRefusal> resolve(const RankedQuantity& words, const runs::RunLog& log,
                                                          std::span<const std::uint32_t> used,
+                                                         std::span<const std::uint32_t> heats,
                                                          const std::optional<basepath::LossTable>& best_paths) {
   if (words.quantity == Quantity::time) {
-    return resolve_time(words, log, used);
+    return resolve_time(words, log, used, heats);
   }
   if (words.quantity == Quantity::path_efficiency) {
     return resolve_path(words, log, used, best_paths);

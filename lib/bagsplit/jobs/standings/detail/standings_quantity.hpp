@@ -31,9 +31,11 @@ struct ResolvedQuantity {
   std::optional<double> time_of(const runs::RunLog& log, const runs::Run& run, const runs::Reading& reading) const;
 };
 
-/// @param used  runs that count, of all players.
+/// @param used   runs that count, of all players.   @param heats  into RunLog::heats: their finishes are times to order
+/// by as well.
 std::variant<ResolvedQuantity, StandingsRefusal> resolve(const RankedQuantity& words, const runs::RunLog& log,
                                                          std::span<const std::uint32_t> used,
+                                                         std::span<const std::uint32_t> heats,
                                                          const std::optional<basepath::LossTable>& best_paths);
 
 /// A quantity as a player's runs tell it: its summary, and node by node.

@@ -211,7 +211,7 @@ void gather(const runs::RunLog& log, const timing::DeviceBook& devices, const Sh
   const auto far_off = [&](std::uint32_t a, std::uint32_t b) { return choice.left_out.contains(std::minmax(a, b)); };
   const auto hand_of = [&](std::uint32_t r) {
     const runs::Reading& reading = log.readings[r];
-    return all.add(reading.timer, timing::reading_error(watch, reading.start, log.name(reading.timer)));
+    return all.add(reading.timer, timing::reading_error(watch, reading.start, log.name(reading.timer), reading.signal));
   };
   for (std::size_t i = 0; i < hands.size(); ++i) {
     const runs::Reading& reading = log.readings[hands[i]];

@@ -69,6 +69,8 @@ class SeasonGatherer {
         ++left_out[std::string(runs::flag_name(run.flag))];
       } else if (run.leg != 0 || run.team != runs::no_name) {
         ++left_out["relay_leg"];
+      } else if (run.in_heat) {
+        ++left_out["heat"];
       } else if (!has_time(run)) {
         ++left_out["no_time_at_mark"];
       } else {
@@ -134,14 +136,14 @@ class SeasonGatherer {
   }
 
   const Known& known_of(const runs::Reading& reading) {
-    const auto key = std::tuple(reading.device, reading.start, reading.timer);
+    const auto key = std::tuple(reading.device, reading.start, reading.timer, reading.signal);
     if (const auto it = known_.find(key); it != known_.end()) {
       return it->second;
     }
     const timing::DeviceProfile& profile = devices_.default_for(reading.device);
     const std::string& timer = log_.name(reading.timer);
     Known made;
-    made.error = error_of(profile, reading.start, timer, model_.error);
+    made.error = error_of(profile, reading.start, timer, model_.error, reading.signal);
     made.error.split_sd_s = std::max({made.error.split_sd_s, timing::rounding_sd_s(profile.resolution_s), 1e-4});
     const std::string kind = profile.name + ", " + std::string(timing::start_timing_name(made.error.timing));
     const auto devices = out_.devices.size();
@@ -246,7 +248,7 @@ class SeasonGatherer {
   SeasonData out_;
   std::map<runs::NameId, int> child_of_;
   std::map<LevelKey, int> level_of_;
-  std::map<std::tuple<runs::Device, runs::StartKind, runs::NameId>, Known> known_;
+  std::map<std::tuple<runs::Device, runs::StartKind, runs::NameId, runs::Signal>, Known> known_;
   std::vector<bool> signal_;
   int run_ = 0;
 };

@@ -198,6 +198,8 @@ class Gatherer {
         leave_out(run, std::string(runs::flag_name(run.flag)));
       } else if (run.leg != 0 || run.team != runs::no_name) {
         leave_out(run, "relay_leg");
+      } else if (run.in_heat) {
+        leave_out(run, "heat");
       } else {
         const auto readings = log_.readings_of(run);
         const auto timed = std::find_if(readings.begin(), readings.end(),
@@ -274,7 +276,7 @@ class Gatherer {
   }
 
   const Known& known_of(const runs::Reading& reading) {
-    const auto key = std::tuple(reading.device, reading.start, reading.timer);
+    const auto key = std::tuple(reading.device, reading.start, reading.timer, reading.signal);
     if (const auto it = known_.find(key); it != known_.end()) {
       return it->second;
     }
@@ -282,7 +284,7 @@ class Gatherer {
     const std::string& timer = log_.name(reading.timer);
     Known made;
     const inference::ModelFile::Error& given = options_.model.error;
-    made.error = error_of(profile, reading.start, timer, given);
+    made.error = error_of(profile, reading.start, timer, given, reading.signal);
     if (out_.reaction) {
       count_the_move(made.error, given);
     }
@@ -412,7 +414,7 @@ class Gatherer {
   std::map<std::string, std::size_t> left_out_;
   std::set<std::string> absent_players_;  // seen only in what is left out
   std::unordered_map<std::string, std::size_t> player_of_;
-  std::map<std::tuple<runs::Device, runs::StartKind, runs::NameId>, Known> known_;
+  std::map<std::tuple<runs::Device, runs::StartKind, runs::NameId, runs::Signal>, Known> known_;
   std::map<std::tuple<std::string, double>, std::size_t> groups_;
   std::vector<int> device_column_;
   double press_variance_ = 0.0;
@@ -423,8 +425,8 @@ class Gatherer {
 }  // namespace
 
 timing::ReadingError error_of(const timing::DeviceProfile& profile, runs::StartKind start, const std::string& timer,
-                              const inference::ModelFile::Error& given) {
-  timing::ReadingError error = timing::reading_error(profile, start, timer);
+                              const inference::ModelFile::Error& given, runs::Signal signal) {
+  timing::ReadingError error = timing::reading_error(profile, start, timer, signal);
   error.start_sd_s = given.start_sd_s.value_or(error.start_sd_s);
   error.split_sd_s = given.split_sd_s.value_or(error.split_sd_s);
   if (given.bias_s) {

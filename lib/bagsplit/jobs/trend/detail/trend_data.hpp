@@ -51,7 +51,7 @@ struct TrendData {
 
 // The error of a reading by its device and timer, what the model file gives in place of theirs.
 timing::ReadingError error_of(const timing::DeviceProfile& profile, runs::StartKind start, const std::string& timer,
-                              const inference::ModelFile::Error& given);
+                              const inference::ModelFile::Error& given, runs::Signal signal = runs::Signal::unsaid);
 
 // Whether the reaction is all that was timed over a course (empty: over any).
 bool only_moves_are_timed(const runs::RunLog& log, const std::string& course);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/runs/log/detail/flag_of_word.hpp"
 #include "bagsplit/runs/log/file_columns.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
@@ -12,6 +13,8 @@ namespace bagsplit::runs::detail {
 
 namespace {
 
+constexpr std::array way_words{std::string_view("first"), std::string_view("third")};
+constexpr std::array tie_words{std::string_view("called"), std::string_view("never")};
 constexpr std::array split_words{std::string_view("cumulative"), std::string_view("lap")};
 
 // In the order of Field.
@@ -22,6 +25,21 @@ constexpr std::array<ColumnWords, named_fields> log_table{{
     {"trial", "the run's number on that date and course, from 1; left empty, each row is a run of its own"},
     {"team", "the relay team"},
     {"leg", "the relay leg, 1 to 99; nothing for a run that is no relay"},
+    {"way", "of an out-and-back relay told in one row: by way of which bag the team's first leg goes to second",
+     way_words},
+    {"runners",
+     "of such a row: the team's players in the order in which they ran, parted by blanks. Odd legs run from home to "
+     "second, even ones from second home"},
+    {"clock",
+     "of such a row: what the team's watch read at each exchange and at the finish, parted by blanks, - where nobody "
+     "looked; or at the finish alone"},
+    {"heat", "which heat of that date, place and course: rows with the same one started on one call"},
+    {"finish",
+     "in which place it came in, 1, 2, 3 and so on: equal numbers are a tie, empty is behind all who have one. A time "
+     "taken only of who came first belongs in a heat"},
+    {"finish-at", "the mark where the order was seen; left out, the end of the course or the only mark with a time"},
+    {"finish-ties", "whether who judges the order writes ties; left out, called by who has written any", tie_words},
+    {"drill", "what was done, by name: course, start, posture and who gives the signal follow; see Drills below"},
     {"place", "where; runs of one date at two places are kept apart"},
     {"timer", "who held the watch, or which gate set: several timers of one run are several rows"},
     {"device", "what timed the run; left out, a stopwatch", device_words},
@@ -30,6 +48,9 @@ constexpr std::array<ColumnWords, named_fields> log_table{{
      "then "
      "marks count from the beam), or the bat; left out, signal",
      start_words},
+    {"signal",
+     "who gives it: mine where whoever holds the watch calls, other where somebody else does, gun for a shot or a clap",
+     signal_words},
     {"posture", "how the player stood; left out, standing", posture_words},
     {"splits", "whether times count from the start or from the mark before; left out, cumulative", split_words},
     {"base-distance", "between the bags, with its unit: 60 ft, 20 yd, 18.288 m; needed along the bases"},
@@ -93,9 +114,8 @@ CellFault read_id(std::string_view name, std::string_view text, std::size_t long
 
 CellFault bad_length(std::string_view name, std::string_view text) {
   const bool bare = parse_decimal(text, true).has_value();
-  return {
-      "bad-length", "'" + std::string(name) + "' is not a length", "a number with ft, yd or m, such as 60 ft",
-      bare ? "the unit is missing: " + std::string(text) + " ft, or " + std::string(text) + " m?" : feet_hint(text)};
+  return {"bad-length", "'" + std::string(name) + "' is not a length", "a number with ft, yd or m, such as 60 ft",
+          bare ? "the unit is missing: " + std::string(text) + " ft, or " + std::string(text) + " m?" : std::string()};
 }
 
 CellFault read_base_distance(std::string_view text, double& base_m) {
@@ -200,6 +220,42 @@ CellFault read_temperature(std::string_view text, bool decimal_comma, float& tem
   return fault;
 }
 
+// What coaches write for a course: small letters, one blank between words.
+std::string_view course_of_words(std::string_view text) {
+  constexpr std::array<std::pair<std::string_view, std::string_view>, 14> others{{{"once around", "circuit"},
+                                                                                  {"once round", "circuit"},
+                                                                                  {"once-around", "circuit"},
+                                                                                  {"once-round", "circuit"},
+                                                                                  {"around the bases", "circuit"},
+                                                                                  {"round the bases", "circuit"},
+                                                                                  {"home to home", "circuit"},
+                                                                                  {"home to first", "home-first"},
+                                                                                  {"home to 1st", "home-first"},
+                                                                                  {"home to second", "home-second"},
+                                                                                  {"home to 2nd", "home-second"},
+                                                                                  {"home to third", "home-third"},
+                                                                                  {"first to third", "first-third"},
+                                                                                  {"second to home", "second-home"}}};
+  const auto found = std::find_if(others.begin(), others.end(),
+                                  [&](const auto& pair) { return text::equal_ignoring_case(pair.first, text); });
+  return found == others.end() ? std::string_view{} : found->second;
+}
+
+// The lines to type where something else than a course stands there; empty where nothing is known.
+std::string no_course_hint(std::string_view text, const RawLog& log) {
+  for (const std::string_view posture : posture_words) {
+    if (text::equal_ignoring_case(text, posture)) {
+      return "'" + std::string(posture) + "' is how a run begins: write '# posture: " + std::string(posture) +
+             "' above the header, and the course straight" +
+             (posture == "prone" ? "; or both as '# drill: rise-and-run'" : "");
+    }
+  }
+  if (const Drill* drill = find_drill(log.drills, text)) {
+    return "it is a drill: write '# drill: " + drill->name + "' above the header";
+  }
+  return {};
+}
+
 CellFault read_course(std::string_view text, const RawLog& log, std::uint32_t& course) {
   if (course != no_name && log.courses[course].name == text) {
     return {};
@@ -208,6 +264,14 @@ CellFault read_course(std::string_view text, const RawLog& log, std::uint32_t& c
     course = static_cast<std::uint32_t>(found - log.courses.data());
     return {};
   }
+  if (const Course* found = find_course(log.courses, course_of_words(text))) {
+    course = static_cast<std::uint32_t>(found - log.courses.data());
+    return {};
+  }
+  if (std::string hint = no_course_hint(text, log); !hint.empty()) {
+    return {"unknown-course", "this is not a course", "straight, home-first, home-second, circuit, ...",
+            std::move(hint)};
+  }
   std::vector<std::string_view> names;
   for (const Course& known : log.courses) {
     names.push_back(known.name);
@@ -215,6 +279,20 @@ CellFault read_course(std::string_view text, const RawLog& log, std::uint32_t& c
   const auto near = text::nearest(text, names);
   return {"unknown-course", "there is no such course",
           "straight, home-first, home-second, circuit, ...; or one defined in a course file",
+          near ? "'" + std::string(*near) + "' may be meant" : std::string()};
+}
+
+CellFault read_drill(std::string_view text, const RawLog& log, std::uint16_t& drill) {
+  if (const Drill* found = find_drill(log.drills, text)) {
+    drill = static_cast<std::uint16_t>(found - log.drills.data());
+    return {};
+  }
+  std::vector<std::string_view> names;
+  for (const Drill& known : log.drills) {
+    names.push_back(known.name);
+  }
+  const auto near = text::nearest(text, names);
+  return {"unknown-drill", "there is no such drill", text::list_of(names) + "; or one defined in a course file",
           near ? "'" + std::string(*near) + "' may be meant" : std::string()};
 }
 
@@ -243,10 +321,30 @@ CellFault read_small(std::string_view name, std::string_view text, unsigned high
   return {};
 }
 
+CellFault read_finish_at(std::string_view text, RawLog& log, std::uint16_t& mark) {
+  const auto number = log.mark_number(text);
+  if (!number || log.marks[*number].is_move) {
+    return {"unknown-word", "'finish-at' is no mark", "a bag such as home, or a distance such as 15 yd", {}};
+  }
+  mark = *number;
+  return {};
+}
+
 constexpr double usual_base_low_m = 30.0 * metres_per_foot;
 constexpr double usual_base_high_m = 100.0 * metres_per_foot;
 
 }  // namespace
+
+CellFault apply_drill(RawLog& log, Conditions& conditions) {
+  if (conditions.drill == no_drill) {
+    return {};
+  }
+  const Drill& drill = log.drills[conditions.drill];
+  conditions.start = conditions.start_said ? conditions.start : drill.start;
+  conditions.posture = conditions.posture_said ? conditions.posture : drill.posture;
+  conditions.signal = conditions.signal == Signal::unsaid ? drill.signal : conditions.signal;
+  return conditions.course == no_name ? read_course(drill.course, log, conditions.course) : CellFault{};
+}
 
 std::optional<text::Problem> unusual_base_distance(double base_m) {
   if (base_m >= usual_base_low_m && base_m <= usual_base_high_m) {
@@ -283,6 +381,26 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
       return read_id("team", text, longest_id, log, conditions.team);
     case Field::leg:
       return read_small("leg", text, 99, conditions.leg);
+    case Field::way:
+      fault = read_word("way", text, way_words, index);
+      conditions.way = fault.code.empty() ? static_cast<Way>(index + 1) : conditions.way;
+      return fault;
+    case Field::runners:
+      return read_id("runners", text, longest_note, log, conditions.runners);
+    case Field::clock:
+      return read_id("clock", text, longest_note, log, conditions.clock);
+    case Field::heat:
+      return read_id("heat", text, longest_id, log, conditions.heat);
+    case Field::finish:
+      return read_small("finish", text, 99, conditions.finish);
+    case Field::finish_at:
+      return read_finish_at(text, log, conditions.finish_mark);
+    case Field::finish_ties:
+      fault = read_word("finish-ties", text, tie_words, index);
+      conditions.ties = fault.code.empty() ? index == 0 ? Ties::called : Ties::never : conditions.ties;
+      return fault;
+    case Field::drill:
+      return read_drill(text, log, conditions.drill);
     case Field::place:
       return read_id("place", text, longest_id, log, conditions.place);
     case Field::timer:
@@ -292,10 +410,17 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
       conditions.device = fault.code.empty() ? static_cast<Device>(index) : conditions.device;
       return fault;
     case Field::start:
-      return read_start(text, conditions);
+      fault = read_start(text, conditions);
+      conditions.start_said = true;
+      return fault;
+    case Field::signal:
+      fault = read_word("signal", text, signal_words, index);
+      conditions.signal = fault.code.empty() ? static_cast<Signal>(index + 1) : conditions.signal;
+      return fault;
     case Field::posture:
       fault = read_word("posture", text, posture_words, index);
       conditions.posture = fault.code.empty() ? static_cast<Posture>(index) : conditions.posture;
+      conditions.posture_said = true;
       return fault;
     case Field::splits:
       fault = read_word("splits", text, split_words, index);
@@ -310,8 +435,12 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
     case Field::temperature:
       return read_temperature(text, decimal_comma, conditions.temperature_c);
     case Field::flag:
+      if (const auto flag = flag_of_word(text)) {
+        conditions.flag = *flag;
+        return {};
+      }
       fault = read_word("flag", text, flag_words, index);
-      conditions.flag = fault.code.empty() ? static_cast<Flag>(index + 1) : conditions.flag;
+      fault.hint = did_not_finish(text) ? std::string(which_flag) : fault.hint;
       return fault;
     case Field::note:
       return read_id("note", text, longest_note, log, conditions.note);
@@ -344,6 +473,33 @@ void set_default(Field field, const Conditions& defaults, Conditions& conditions
     case Field::leg:
       conditions.leg = defaults.leg;
       break;
+    case Field::way:
+      conditions.way = defaults.way;
+      break;
+    case Field::runners:
+      conditions.runners = defaults.runners;
+      break;
+    case Field::clock:
+      conditions.clock = defaults.clock;
+      break;
+    case Field::heat:
+      conditions.heat = defaults.heat;
+      break;
+    case Field::finish:
+      conditions.finish = defaults.finish;
+      break;
+    case Field::finish_at:
+      conditions.finish_mark = defaults.finish_mark;
+      break;
+    case Field::finish_ties:
+      conditions.ties = defaults.ties;
+      break;
+    case Field::drill:
+      conditions.drill = defaults.drill;
+      break;
+    case Field::signal:
+      conditions.signal = defaults.signal;
+      break;
     case Field::place:
       conditions.place = defaults.place;
       break;
@@ -355,10 +511,12 @@ void set_default(Field field, const Conditions& defaults, Conditions& conditions
       break;
     case Field::start:
       conditions.start = defaults.start;
+      conditions.start_said = defaults.start_said;
       conditions.beam_m = defaults.beam_m;
       break;
     case Field::posture:
       conditions.posture = defaults.posture;
+      conditions.posture_said = defaults.posture_said;
       break;
     case Field::splits:
       conditions.laps = defaults.laps;
@@ -388,14 +546,8 @@ void set_default(Field field, const Conditions& defaults, Conditions& conditions
   }
 }
 
-std::string feet_hint(std::string_view text) {
-  for (const std::string_view mark : {"'", "\u2019", "\u2032"}) {
-    const std::string_view number = text::trim(text.substr(0, text.size() - std::min(mark.size(), text.size())));
-    if (text.ends_with(mark) && parse_decimal(number, true)) {
-      return "feet are written so: " + std::string(number) + " ft";
-    }
-  }
-  return {};
+bool did_not_finish(std::string_view text) {
+  return text::equal_ignoring_case(text, "dnf") || text::equal_ignoring_case(text, "did not finish");
 }
 
 CellFault time_fault(std::string_view column, std::string_view text, bool decimal_comma) {
@@ -404,6 +556,10 @@ CellFault time_fault(std::string_view column, std::string_view text, bool decima
             "a first move long before the call",
             "at most " + format_number(-earliest_move_s) + " s before it, such as -0.20",
             {}};
+  }
+  if (did_not_finish(text)) {
+    return {"bad-time", "'" + std::string(column) + "' is not a time", "an empty cell, and why in the column flag",
+            std::string(which_flag)};
   }
   return {"bad-time", "'" + std::string(column) + "' is not a time",
           "seconds such as 4.05, or minutes and seconds such as 1:04.05", time_hint(text, decimal_comma)};
@@ -415,6 +571,36 @@ namespace bagsplit::runs {
 
 std::span<const ColumnWords> log_columns() {
   return detail::log_table;
+}
+
+std::optional<Flag> flag_of_word(std::string_view text) {
+  constexpr std::array<std::pair<std::string_view, Flag>, 24> words{{{"false-start", Flag::false_start},
+                                                                     {"false start", Flag::false_start},
+                                                                     {"fs", Flag::false_start},
+                                                                     {"jumped", Flag::false_start},
+                                                                     {"fall", Flag::fall},
+                                                                     {"fell", Flag::fall},
+                                                                     {"slipped", Flag::fall},
+                                                                     {"f", Flag::fall},
+                                                                     {"missed-bag", Flag::missed_bag},
+                                                                     {"missed bag", Flag::missed_bag},
+                                                                     {"m", Flag::missed_bag},
+                                                                     {"obstructed", Flag::obstructed},
+                                                                     {"blocked", Flag::obstructed},
+                                                                     {"o", Flag::obstructed},
+                                                                     {"void", Flag::void_run},
+                                                                     {"v", Flag::void_run},
+                                                                     {"absent", Flag::absent},
+                                                                     {"abs", Flag::absent},
+                                                                     {"a", Flag::absent},
+                                                                     {"dns", Flag::absent},
+                                                                     {"did not run", Flag::absent},
+                                                                     {"away", Flag::absent},
+                                                                     {"hit", Flag::obstructed},
+                                                                     {"tripped", Flag::fall}}};
+  const auto found = std::find_if(words.begin(), words.end(),
+                                  [&](const auto& pair) { return text::equal_ignoring_case(pair.first, text); });
+  return found == words.end() ? std::nullopt : std::optional(found->second);
 }
 
 }  // namespace bagsplit::runs

@@ -20,6 +20,9 @@ struct CellFault {
 /// Reads a cell or default of one of the named fields into `conditions`. `text` is trimmed and not empty.
 CellFault read_field(Field field, std::string_view text, RawLog& log, const LogFile& file, Conditions& conditions);
 
+/// What the drill says and no cell or default does.
+CellFault apply_drill(RawLog& log, Conditions& conditions);
+
 /// Gives one of the named fields its default again.
 void set_default(Field field, const Conditions& defaults, Conditions& conditions);
 
@@ -32,7 +35,9 @@ std::optional<text::Problem> unusual_base_distance(double base_m);
 /// The field of that name, or Field::none.
 Field field_of_name(std::string_view name);
 
-/// For a length such as `60'`: how feet are written; else empty.
-std::string feet_hint(std::string_view text);
+/// Whether the text says that a run was not finished, and no more.
+bool did_not_finish(std::string_view text);
+inline constexpr std::string_view which_flag =
+    "why was it not finished? Leave the time empty and write fall, obstructed, missed-bag or void as the flag";
 
 }  // namespace bagsplit::runs::detail

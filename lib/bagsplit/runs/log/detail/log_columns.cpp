@@ -15,31 +15,31 @@ namespace bagsplit::runs::detail {
 
 namespace {
 
-constexpr double longest_mark_m = 10'000.0;
 constexpr std::array own_roster_columns{std::string_view("bib"),       std::string_view("name"),
                                         std::string_view("sex"),       std::string_view("born"),
                                         std::string_view("height_cm"), std::string_view("mass_kg"),
                                         std::string_view("bats"),      std::string_view("sitting_height_cm")};
 
 // Other words for the same thing, too far from ours to be found by their letters.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 26> other_words{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 25> other_words{
     {{"name", "player"},   {"id", "player"},     {"bib", "player"},    {"runner", "player"}, {"number", "player"},
      {"reaction", "move"}, {"comment", "note"},  {"comments", "note"}, {"remark", "note"},   {"remarks", "note"},
      {"watch", "timer"},   {"attempt", "trial"}, {"run", "trial"},     {"1st", "first"},     {"2nd", "second"},
      {"3rd", "third"},     {"1b", "first"},      {"2b", "second"},     {"3b", "third"},      {"location", "place"},
-     {"venue", "place"},   {"session", "place"}, {"drill", "course"},  {"day", "date"},      {"status", "flag"},
-     {"stance", "posture"}}};
+     {"venue", "place"},   {"session", "place"}, {"day", "date"},      {"status", "flag"},   {"stance", "posture"}}};
 
-// One name for one distance, however its unit and decimal mark are typed: `10yards` is `10yd`, `9,14m` is `9.14m`.
-std::string short_distance(std::string name) {
-  name = text::with_decimal_point(name);
-  const std::size_t unit = std::min(name.find_first_not_of("0123456789."), name.size());
-  const std::string_view word = std::string_view(name).substr(unit);
-  const std::string_view shorter = word.starts_with("me")  ? "m"
-                                   : word.starts_with("f") ? "ft"
-                                   : word.starts_with("y") ? "yd"
-                                                           : word;
-  return name.substr(0, unit) + std::string(shorter);
+// "5 ft past first": the column a finish beyond the bag needs.
+std::string past_bag_hint(std::string_view name) {
+  const std::size_t at = text::lower(name).find("past");
+  const auto past_m = at == std::string::npos ? std::nullopt : parse_length_m(text::trim(name.substr(0, at)));
+  const auto bag = past_m ? bag_of_name(text::trim(name.substr(at + 4))) : std::nullopt;
+  if (!bag) {
+    return {};
+  }
+  const int bases = *bag == Bag::home ? 4 : static_cast<int>(*bag);
+  const double feet = bases * 60.0 + *past_m / metres_per_foot;
+  return "a finish beyond the bag is a distance from the start: with bags 60 ft apart " + std::string(name) + " is " +
+         format_number(std::round(feet * 10.0) / 10.0) + "ft";
 }
 
 class HeaderReader {
@@ -131,28 +131,14 @@ class HeaderReader {
   }
 
   void read_mark(const text::CsvRecord& header, text::ByteRange range, std::string_view name, Column& column) {
-    std::string canonical = text::lower(name);
-    std::erase(canonical, ' ');
-    MarkInfo mark;
-    mark.is_move = canonical == "move";
-    mark.bag = bag_of_name(canonical);
-    if (!mark.is_move && !mark.bag) {
-      const auto length = parse_length_m(canonical);
-      if (!length || *length <= 0.0 || *length > longest_mark_m) {
-        unknown_column(header, range, name, length.has_value());
-        return;
-      }
-      mark.distance_m = *length;
-      canonical = short_distance(std::move(canonical));
-    }
-    const auto [at, is_new] = log_.mark_by_name.try_emplace(canonical, static_cast<std::uint16_t>(log_.marks.size()));
-    if (is_new) {
-      mark.name = log_.names.id(canonical);
-      log_.marks.push_back(mark);
+    const auto number = log_.mark_number(name);
+    if (!number) {
+      unknown_column(header, range, name, parse_length_m(name).has_value());
+      return;
     }
     column.field = Field::mark;
-    column.mark = at->second;
-    column.name = log_.marks[at->second].name;
+    column.mark = *number;
+    column.name = log_.marks[*number].name;
   }
 
   void unknown_column(const text::CsvRecord& header, text::ByteRange range, std::string_view name, bool is_length) {
@@ -166,8 +152,8 @@ class HeaderReader {
       hint = "'" + std::string(other->second) + "' may be meant";
     } else if (is_length) {
       hint = "a mark lies more than 0 and at most 10 km from the start";
-    } else if (std::string feet = feet_hint(name); !feet.empty()) {
-      hint = std::move(feet);
+    } else if (std::string past = past_bag_hint(name); !past.empty()) {
+      hint = std::move(past);
     } else if (!near && parse_decimal(name, true)) {
       hint = "a distance needs its unit: " + std::string(name) + "m, " + std::string(name) + "yd or " +
              std::string(name) + "ft";
@@ -197,6 +183,12 @@ class HeaderReader {
     });
   }
 
+  // As a column, or as a key above the header.
+  bool has(Field field) const {
+    return std::any_of(file_.columns.begin(), file_.columns.end(), [&](const Column& c) { return c.field == field; }) ||
+           std::find(given_.begin(), given_.end(), field) != given_.end();
+  }
+
   void require_columns(const text::CsvRecord& header) {
     const auto all = log_columns();
     for (std::size_t k = 0; k < all.size(); ++k) {
@@ -204,10 +196,10 @@ class HeaderReader {
         continue;
       }
       const auto field = static_cast<Field>(k);
-      const bool is_column =
-          std::any_of(file_.columns.begin(), file_.columns.end(), [&](const Column& c) { return c.field == field; });
-      const bool is_key = std::find(given_.begin(), given_.end(), field) != given_.end();
-      if (!is_column && !is_key) {
+      // A drill says its course; a relay in one row says its players and where they run.
+      const bool is_said = has(Field::runners) ? field == Field::course || field == Field::player
+                                               : field == Field::course && has(Field::drill);
+      if (!has(field) && !is_said) {
         const std::string name(all[k].name);
         file_.report.on_line(header,
                              {.code = "missing-column",
@@ -216,7 +208,7 @@ class HeaderReader {
         out_.rows_usable = false;
       }
     }
-    if (file_.mark_columns.empty() && !file_.has_unknown_columns) {
+    if (file_.mark_columns.empty() && !file_.has_unknown_columns && !has(Field::heat) && !has(Field::runners)) {
       file_.report.on_line(header,
                            {.code = "missing-column",
                             .message = "there is no column with times",

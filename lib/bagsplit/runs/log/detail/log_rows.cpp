@@ -1,22 +1,28 @@
 #include "bagsplit/runs/log/detail/log_rows.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <functional>
 #include <limits>
+#include <map>
 #include <set>
+#include <tuple>
 
 #include "bagsplit/runs/entries.hpp"
 #include "bagsplit/runs/log/detail/directive.hpp"
+#include "bagsplit/runs/log/detail/flag_of_word.hpp"
 #include "bagsplit/runs/log/detail/log_cells.hpp"
 #include "bagsplit/runs/log/detail/log_header.hpp"
 #include "bagsplit/runs/log/detail/log_splits.hpp"
 #include "bagsplit/runs/log/detail/log_times.hpp"
 #include "bagsplit/runs/log/file_columns.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/text/eight_bytes.hpp"
 #include "bagsplit/text/memory_hints.hpp"
 #include "bagsplit/text/plain_number.hpp"
 #include "bagsplit/text/text.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::runs::detail {
 
@@ -151,6 +157,7 @@ class RowReader {
   // them.
   void read_row() {
     bad_ = !preamble_.rows_usable;
+    flag_for_time_ = Flag::none;
     faulty_.clear();
     const std::size_t count = check_field_count();
     carried_from_ = log_.carried.size();
@@ -167,6 +174,24 @@ class RowReader {
         read_cell(k, column.field, trimmed(text));
       }
     }
+    const Conditions typed = now_;
+    const bool is_relay = count > 0 && now_.runners != no_name;
+    if (count > 0) {
+      apply_drill(log_, now_);
+    }
+    if (is_relay) {
+      const std::size_t legs_from = log_.rows.size();
+      if (!bad_) {
+        add_relay();
+      }
+      if (bad_) {  // all legs or none
+        log_.splits.resize(log_.rows.size() > legs_from ? log_.rows[legs_from].first_split : log_.splits.size());
+        log_.rows.resize(legs_from);
+        log_.carried.resize(carried_from_);
+      }
+      now_ = typed;
+      return;
+    }
     if (count > 0) {
       require_values();
     }
@@ -174,6 +199,9 @@ class RowReader {
       add_row();
     } else {
       log_.carried.resize(carried_from_);
+    }
+    if (typed.drill != no_drill) {
+      now_ = typed;  // what the drill said is said anew in the next row
     }
   }
 
@@ -258,6 +286,13 @@ class RowReader {
     const bool is_move = log_.marks[file_.columns[k].mark].is_move;
     if (const auto time = is_move ? parse_move_s(text, decimal_comma) : parse_time_s(text, decimal_comma)) {
       times_[k] = *time;
+    } else if (const auto flag = flag_of_word(text)) {
+      flag_for_time_ = flag_for_time_ == Flag::none ? *flag : flag_for_time_;
+      file_.report.at(record_, range_of(k),
+                      {.severity = text::Severity::note,
+                       .code = "flag-for-time",
+                       .message = "a word in place of a time is read as the flag " + std::string(word_of(*flag)),
+                       .expected = "an empty cell, and the word in the column flag"});
     } else {
       cell_problem(k, time_fault(log_.names.text(file_.columns[k].name), text, decimal_comma));
     }
@@ -335,6 +370,127 @@ class RowReader {
     }
   }
 
+  void relay_problem(Field field, std::string message, std::string expected, std::string hint = {}) {
+    std::size_t k = 0;
+    while (k < file_.columns.size() && file_.columns[k].field != field) {
+      ++k;
+    }
+    text::Problem problem{
+        .code = "bad-relay", .message = std::move(message), .expected = std::move(expected), .hint = std::move(hint)};
+    if (k < file_.columns.size()) {
+      file_.report.at(record_, range_of(k), std::move(problem));
+    } else {
+      file_.report.on_line(record_, std::move(problem));
+    }
+    bad_ = true;
+  }
+
+  // Words parted by blanks, commas or semicolons.
+  static std::vector<std::string_view> words_in(std::string_view text) {
+    std::vector<std::string_view> out;
+    for (std::size_t at = 0; at < text.size();) {
+      const std::size_t from = text.find_first_not_of(" ,;\t", at);
+      if (from == std::string_view::npos) {
+        break;
+      }
+      at = std::min(text.find_first_of(" ,;\t", from), text.size());
+      out.push_back(text.substr(from, at - from));
+    }
+    return out;
+  }
+
+  // A relay in one row becomes a row for each leg, all on the team's clock.
+  void add_relay() {
+    const Conditions relay = now_;
+    const std::string runner_text = log_.names.text(relay.runners);
+    const std::string clock_text = relay.clock == no_name ? std::string() : log_.names.text(relay.clock);
+    const auto runners = words_in(runner_text);
+    const std::vector<double> clock_s = relay_clock(words_in(clock_text), runners.size());
+    if (relay.team == no_name) {
+      relay_problem(Field::team, "a relay without a team", "the team's name, such as red");
+    } else if (relay.way == Way::unsaid) {
+      relay_problem(Field::way, "a relay, and nothing says which way it began",
+                    "way: first where the first leg ran by way of first base, third where by way of third",
+                    relay.team == no_name ? "" : "the other team runs the other way");
+    } else if (runners.size() < 2) {
+      relay_problem(Field::runners, "a relay of one", "the team's players in order, such as 12 7 3 9");
+    } else if (relay.player != no_name || relay.leg != 0) {
+      relay_problem(Field::runners, "a relay in one row names its players there, and no player or leg of its own",
+                    "'player' and 'leg' empty");
+    }
+    if (bad_) {
+      return;
+    }
+    const std::uint16_t trial = relay.trial != 0 ? relay.trial : next_relay(relay);
+    for (std::size_t k = 0; k < runners.size() && !bad_; ++k) {
+      now_ = relay;
+      now_.trial = trial;
+      now_.player = log_.names.id(runners[k]);
+      now_.leg = static_cast<std::uint16_t>(k + 1);
+      const std::string course =
+          std::string(k % 2 == 0 ? "home-second" : "second-home") + (relay.way == Way::third ? "-reverse" : "");
+      now_.course = static_cast<std::uint32_t>(find_course(log_.courses, course) - log_.courses.data());
+      require_values();
+      if (!bad_) {
+        add_leg(k % 2 == 0 ? "second" : "home", clock_s[k]);
+      }
+    }
+  }
+
+  // What the clock read at the end of each leg; NaN where nobody looked.
+  std::vector<double> relay_clock(const std::vector<std::string_view>& words, std::size_t legs) {
+    std::vector<double> out(legs, std::numeric_limits<double>::quiet_NaN());
+    if (words.empty() || (words.size() != 1 && words.size() != legs)) {
+      relay_problem(Field::clock, text::counted(words.size(), "time") + " for " + text::counted(legs, "runner"),
+                    "one at each exchange and at the finish, - where nobody looked; or the finish alone",
+                    words.size() + 1 == legs ? "is the finish missing, or a runner too many?" : "");
+      return out;
+    }
+    for (std::size_t k = 0; k < words.size(); ++k) {
+      if (words[k] == "-") {
+        continue;
+      }
+      const auto time = parse_time_s(words[k], file_.delimiter != ',');
+      if (!time) {
+        CellFault fault = time_fault("clock", words[k], file_.delimiter != ',');
+        relay_problem(Field::clock, "'" + std::string(words[k]) + "' in the clock is not a time",
+                      std::move(fault.expected), std::move(fault.hint));
+        return out;
+      }
+      out[words.size() == 1 ? legs - 1 : k] = *time;
+    }
+    return out;
+  }
+
+  // Relays of a team on one date and place are numbered as they come, each watch for itself.
+  std::uint16_t next_relay(const Conditions& relay) {
+    return ++relays_[{relay.date, relay.place, relay.team, relay.timer}];
+  }
+
+  void add_leg(std::string_view bag, double clock_s) {
+    RawRow& row = log_.rows.emplace_back();
+    row.offset = static_cast<std::uint32_t>(record_.offset);
+    row.line = static_cast<std::uint32_t>(record_.line);
+    row.player = now_.player;
+    row.timer = now_.timer;
+    row.note = now_.note;
+    row.date = static_cast<std::int32_t>(now_.date.time_since_epoch().count());
+    row.trial = now_.trial;
+    row.leg = now_.leg;
+    row.flag = now_.flag;
+    row.first_split = static_cast<std::uint32_t>(log_.splits.size());
+    const std::uint32_t layout = log_.layout_of(static_cast<std::uint16_t>(now_.course), now_.base_m);
+    if (!std::isnan(clock_s)) {
+      const std::uint16_t mark = log_.mark_number(bag).value();
+      log_.splits.push_back({log_.mark_m(layout, mark), clock_s, log_.marks[mark].name, false});
+      row.split_count = 1;
+    }
+    row.setting =
+        log_.setting_number({layout, now_.place, now_.team, now_.surface, now_.beam_m, now_.wind_mps,
+                             now_.temperature_c, number_, now_.device, now_.start, now_.signal, now_.posture});
+    new_setting_ = true;
+  }
+
   void tell_missing_base_distance() {
     if (rows_without_base_ > 0) {
       file_.report.on_line(first_without_base_,
@@ -355,7 +511,7 @@ class RowReader {
     row.date = static_cast<std::int32_t>(now_.date.time_since_epoch().count());
     row.trial = now_.trial;
     row.leg = now_.leg;
-    row.flag = now_.flag;
+    row.flag = now_.flag != Flag::none ? now_.flag : flag_for_time_;
     row.laps = now_.laps;
     if (!splits_.read(record_, now_, times_, row)) {
       log_.rows.pop_back();
@@ -364,8 +520,13 @@ class RowReader {
     }
     if (new_setting_) {
       setting_ = log_.setting_number({splits_.layout(), now_.place, now_.team, now_.surface, now_.beam_m, now_.wind_mps,
-                                      now_.temperature_c, number_, now_.device, now_.start, now_.posture});
+                                      now_.temperature_c, number_, now_.device, now_.start, now_.signal, now_.posture});
       new_setting_ = false;
+    }
+    if (now_.heat != no_name || now_.finish != 0) {
+      row.trial = 0;  // heats number themselves
+      log_.heat_rows.push_back(
+          {static_cast<std::uint32_t>(log_.rows.size() - 1), now_.heat, now_.finish, now_.finish_mark, now_.ties});
     }
     row.setting = setting_;
     row.plain = is_plain(log_, row, options_.limits);
@@ -374,7 +535,9 @@ class RowReader {
   // Whether a field goes into the row itself, not into its setting.
   static bool is_of_row(Field field) {
     return field == Field::date || field == Field::player || field == Field::trial || field == Field::timer ||
-           field == Field::leg || field == Field::splits || field == Field::flag || field == Field::note;
+           field == Field::leg || field == Field::splits || field == Field::flag || field == Field::note ||
+           field == Field::way || field == Field::runners || field == Field::clock || field == Field::heat ||
+           field == Field::finish || field == Field::finish_at || field == Field::finish_ties;
   }
 
   RawLog& log_;
@@ -390,7 +553,9 @@ class RowReader {
   bool new_setting_ = true;              // the row at hand may have another
   std::vector<double> times_;            // by column; NaN where empty
   SplitReader splits_;
+  std::map<std::tuple<Date, NameId, NameId, NameId>, std::uint16_t> relays_;  // date, place, team, timer
   std::set<double> unusual_bases_;
+  Flag flag_for_time_ = Flag::none;  // of the row at hand: a word that stands where a time should
   std::size_t carried_from_ = 0;
   std::size_t rows_without_base_ = 0;
   text::CsvRecord first_without_base_;

@@ -39,10 +39,19 @@ enum class Field : std::uint8_t {
   trial,
   team,
   leg,
+  way,
+  runners,
+  clock,
+  heat,
+  finish,
+  finish_at,
+  finish_ties,
+  drill,
   place,
   timer,
   device,
   start,
+  signal,
   posture,
   splits,
   base_distance,
@@ -73,6 +82,19 @@ struct Layout {
   std::vector<double> mark_m;  // by mark number; NaN: not on this course
 };
 
+inline constexpr std::uint16_t no_mark = 0xFFFF;
+inline constexpr std::uint16_t no_drill = 0xFFFF;
+
+/// Whether the judge of a heat calls ties.
+enum class Ties : std::uint8_t {
+  as_written,  ///< who has written any calls them
+  called,
+  never,
+};
+
+/// Which way a relay's first leg goes out to second.
+enum class Way : std::uint8_t { unsaid, first, third };
+
 /// What holds for a row beside its times: first the file's defaults, then its own cells.
 struct Conditions {
   Date date{};
@@ -87,12 +109,23 @@ struct Conditions {
   double beam_m = 0.0;
   float wind_mps = std::numeric_limits<float>::quiet_NaN();
   float temperature_c = std::numeric_limits<float>::quiet_NaN();
+  NameId heat = no_name;
+  NameId runners = no_name;  // of a relay told in one row: ids in the order in which they ran
+  NameId clock = no_name;    // and the team's clock at each exchange, or at the finish alone
+  Way way = Way::unsaid;
   std::uint16_t trial = 0;
   std::uint16_t leg = 0;
+  std::uint16_t finish = 0;
+  std::uint16_t finish_mark = no_mark;
+  Ties ties = Ties::as_written;
   Device device = Device::stopwatch;
   StartKind start = StartKind::signal;
+  Signal signal = Signal::unsaid;
   Posture posture = Posture::standing;
   Flag flag = Flag::none;
+  std::uint16_t drill = no_drill;
+  bool start_said = false;    ///< not the drill's
+  bool posture_said = false;  ///< not the drill's
   bool laps = false;
   bool has_date = false;
 };
@@ -109,6 +142,7 @@ struct Setting {
   std::uint16_t file = 0;
   Device device = Device::stopwatch;
   StartKind start = StartKind::signal;
+  Signal signal = Signal::unsaid;
   Posture posture = Posture::standing;
 };
 
@@ -169,6 +203,15 @@ struct RawCarried {
   NameId text = no_name;
 };
 
+/// What a row says of a heat; rows are few that say anything.
+struct HeatRow {
+  std::uint32_t row = 0;
+  NameId heat = no_name;
+  std::uint16_t finish = 0;
+  std::uint16_t finish_mark = no_mark;
+  Ties ties = Ties::as_written;
+};
+
 /// Numbers of rows: players as first seen, each player's rows as in the files.
 struct PlayerRows {
   std::vector<std::uint32_t> rows;
@@ -185,6 +228,7 @@ struct PlayerRows {
 struct RawLog {
   NameTable names;
   std::vector<Course> courses;
+  std::vector<Drill> drills;
   std::vector<MarkInfo> marks;
   std::vector<Layout> layouts;
   std::vector<LogFile> files;
@@ -193,12 +237,19 @@ struct RawLog {
   std::vector<Split> splits;  // as they will stand in the RunLog, so that they need not be copied
   std::vector<RawCarried> carried;
   std::map<std::uint32_t, SetAside> set_aside;  // by row; its reading is not yet known
-  PlayerRows by_player;                         // nothing: not known
+  std::vector<HeatRow> heat_rows;  // ascending by row
+  std::vector<Heat> heats;         // finishers by number of row, once checked
+  std::vector<Finisher> finishers;
+  PlayerRows by_player;  // nothing: not known
   std::size_t rows_read = 0;
 
   std::unordered_map<SettingBits, std::uint32_t, SettingHash> number_of_setting;
   std::unordered_map<std::string, std::uint16_t> mark_by_name;
   std::unordered_map<std::string, std::uint32_t> layout_by_key;
+
+  /// The number of the mark of that name, made where it is new; nothing for what is no mark: a bag, `move`, or a
+  /// distance of more than 0 and at most 10 km.
+  std::optional<std::uint16_t> mark_number(std::string_view name);
 
   /// How far a mark lies along a layout; NaN when it is not on the course.
   double mark_m(std::uint32_t layout, std::uint16_t mark);
@@ -229,6 +280,9 @@ void report_field(RawLog& log, const RawRow& row, Field field, const ReadOptions
 
 /// Leaves out rows that a later one of their file replaces or undoes (entries.hpp), and those that undo.
 void resolve_entries(RawLog& log, const ReadOptions& options);
+
+/// Gathers rows into heats and checks them: the rows of a heat that cannot be are marked `bad`.
+void check_heats(RawLog& log, const ReadOptions& options);
 
 /// Checks rows alone and against each other: marks them `bad` after an error and `suspicious` after a suspicion.
 void check_rows(RawLog& log, const ReadOptions& options);

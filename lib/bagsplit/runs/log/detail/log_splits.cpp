@@ -47,7 +47,9 @@ void SplitReader::use_layout(const Conditions& conditions) {
 }
 
 bool SplitReader::is_beyond_end(double at_m) const {
-  return length_m_ && at_m > *length_m_ * (1.0 + 1e-9);
+  constexpr double run_through_m = 5.0;  // a finish some feet past the bag. Common practice, no source
+  const bool runs_through = course().is_base_path() && course().finish == Finish::through;
+  return length_m_ && at_m > *length_m_ * (1.0 + 1e-9) + (runs_through ? run_through_m : 0.0);
 }
 
 bool SplitReader::append(const text::CsvRecord& record, StartKind start, const std::vector<double>& times_s,
