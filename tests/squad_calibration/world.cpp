@@ -50,6 +50,23 @@ std::string layout(stats::RandomStream& random) {
   return log;
 }
 
+std::string mixed_layout(stats::RandomStream& random) {
+  std::string log =
+      "# base-distance: 60 ft\n# timer: AK\n# device: stopwatch\n"
+      "date,player,course,trial,start,10m,20m,30m,first,second,third,home\n";
+  for (int p = 1; p <= 12; ++p) {
+    const std::size_t runs = 2 + random.below(5);
+    for (std::size_t r = 0; r < runs; ++r) {
+      log += "2026-05-02," + std::to_string(p);
+      const std::string trial = "," + std::to_string(r + 1) + ",";
+      log += r % 3 == 0   ? ",circuit" + trial + "signal,,,,4.0,7.5,11.0,14.5\n"
+             : r % 3 == 1 ? ",straight" + trial + "self,2.1,3.6,5.0,,,,\n"
+                          : ",home-first" + trial + "signal,,,,4.0,,,\n";
+    }
+  }
+  return log;
+}
+
 std::string roster_text(stats::RandomStream& random) {
   std::string text = "player,sex,born\n";
   const std::size_t year = 2012 + random.below(6);
@@ -81,6 +98,9 @@ const inference::Estimate* find(const jobs::PlayerProfile& profile, const std::s
   if (name == "time_constant_s") {
     return of(profile.time_constant_s);
   }
+  if (name == "max_acceleration_mps2") {
+    return of(profile.max_acceleration_mps2);
+  }
   if (name == "reaction_s") {
     return of(profile.reaction_s);
   }
@@ -109,7 +129,7 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
   stats::RandomStream random(seed, index);
   DrawnSquad out;
   out.roster = runs::read_roster(roster_text(random), "roster.csv").roster;
-  out.log = runs::read_run_log(layout(random), "log.csv").log;
+  out.log = runs::read_run_log(wrong.mixed ? mixed_layout(random) : layout(random), "log.csv").log;
   const timing::DeviceBook devices;
   const inference::SegmentNames segments(out.log);
   const inference::ModelFile defaults = inference::default_model();
@@ -149,6 +169,15 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
   for (const inference::SharedQuantity& quantity : structure.shared) {
     const bool speed = quantity.kind == inference::SharedQuantity::Kind::top_speed_offset;
     shared.push_back(speed && wrong.log_top_speed_offset != 0.0 ? 0.0 : draw(random, quantity.prior));
+    const std::string& name = quantity.term.name;
+    if (quantity.term.kind == TermKind::bias_shared && name.ends_with("first-move")) {
+      shared.back() += wrong.self_start_s;
+    }
+    if (wrong.slower_each_run && quantity.term.kind == TermKind::run_order) {
+      shared.back() = *wrong.slower_each_run;
+    } else if (wrong.slower_each_run && quantity.term.kind == TermKind::first_run) {
+      shared.back() = 0.0;
+    }
   }
   for (std::size_t p = 0; p < players.size(); ++p) {
     const inference::Assembled& assembled = players[p].assembled;
@@ -159,11 +188,14 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     const inference::PlayerData& own = member.data;
     const double z = random.normal();
     const double z_tau = inference::log_time_constant_z(own, z, random.normal());
-    const motion::Sprint sprint{std::exp(own.log_top_speed.mean + own.log_top_speed.sd * z +
-                                         shared[member.shared_log_top_speed] + wrong.log_top_speed_offset),
-                                std::exp(own.log_time_constant.mean + own.log_time_constant.sd * z_tau +
-                                         member.time_constant_on_top_speed * shared[member.shared_log_top_speed] +
-                                         member.time_constant_on_its_own * shared[member.shared_log_time_constant])};
+    motion::Sprint sprint{std::exp(own.log_top_speed.mean + own.log_top_speed.sd * z +
+                                   shared[member.shared_log_top_speed] + wrong.log_top_speed_offset),
+                          std::exp(own.log_time_constant.mean + own.log_time_constant.sd * z_tau +
+                                   member.time_constant_on_top_speed * shared[member.shared_log_top_speed] +
+                                   member.time_constant_on_its_own * shared[member.shared_log_time_constant])};
+    if (wrong.any_time_constant) {
+      sprint.time_constant_s = 0.8 + 0.3 * random.uniform();
+    }
     std::vector<double> terms;
     for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
       inference::Normal rest = own.terms[k];
@@ -182,11 +214,13 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     }
     motion::Sprint slowing = sprint;  // the sprint as it is run
     if (const auto late = assembled.data.late_term()) {
-      slowing.late_slowing_per_s = std::max(0.0, assembled.data.late_slowing_per_s + terms[*late]);
+      slowing.late_slowing_per_s =
+          wrong.late_slowing_per_s.value_or(std::max(0.0, assembled.data.late_slowing_per_s + terms[*late]));
       terms[*late] = 0.0;
     }
     std::map<std::string, double>& truth = out.truth[out.log.names[players[p].id]];
     truth["top_speed_mps"] = sprint.top_speed_mps;
+    truth["max_acceleration_mps2"] = sprint.max_acceleration_mps2();
     truth["time_constant_s"] = sprint.time_constant_s;
     truth["home-first"] = motion::time_to_distance(sprint, *assembled.base_distance_m);
     for (std::size_t k = 0; k < terms.size(); ++k) {
@@ -257,8 +291,21 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
     }
     Calibration& part = parts[index];
     const jobs::ProfileResult& ninety = at.at(0.9);
+    const jobs::FirstSteps& steps = ninety.squad.value().first_steps;
+    part.squads = 1;
+    part.starts_late = steps.clock == jobs::FirstSteps::Clock::starts_late ? 1 : 0;
+    part.starts_early = steps.clock == jobs::FirstSteps::Clock::starts_early ? 1 : 0;
+    part.level_told = steps.level_told ? 1 : 0;
     for (std::size_t p = 0; p < ninety.players.size(); ++p) {
       const jobs::PlayerProfile& profile = ninety.players[p];
+      ++part.players;
+      part.first_steps +=
+          profile.own_first_acceleration && profile.own_first_acceleration->surely_in_slowest_tenth() ? 1 : 0;
+      part.shown += profile.max_acceleration_mps2 &&
+                            profile.max_acceleration_mps2->share_from_data.value_or(0.0) >= 0.5 &&
+                            profile.own_first_acceleration && profile.own_first_acceleration->told()
+                        ? 1
+                        : 0;
       if (profile.status == inference::PosteriorStatus::not_certified) {
         ++part.not_certified;
         continue;
@@ -279,6 +326,12 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
           ++coverage.parts[place];
         };
         add(part.quantities[short_name(name)]);
+        if (wrong.mixed && name.starts_with("loss.")) {
+          add(part.quantities[name]);
+          const bool said = e->lo > 0.10 && e->share_from_data.value_or(0.0) >= 0.5;
+          part.losses_said += said ? 1 : 0;
+          part.losses_false += said && truth < 0.10 ? 1 : 0;
+        }
         if (name == "session.first@home-first") {
           const auto times = squad.first_times_s.find(profile.player);
           if (times != squad.first_times_s.end() && times->second.size() == 3) {
@@ -308,6 +361,11 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
     sum.own_width_s += part.own_width_s;
     sum.three_runs += part.three_runs;
     sum.not_certified += part.not_certified;
+    for (int Calibration::*const count : {&Calibration::squads, &Calibration::starts_late, &Calibration::starts_early,
+                                          &Calibration::level_told, &Calibration::players, &Calibration::first_steps,
+                                          &Calibration::shown, &Calibration::losses_said, &Calibration::losses_false}) {
+      sum.*count += part.*count;
+    }
   }
   return sum;
 }
