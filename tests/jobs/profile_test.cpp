@@ -67,7 +67,7 @@ const Estimate& named(const std::vector<NamedEstimate>& list, const std::string&
 std::string least_squares_model(double split_sd_s) {
   std::ostringstream text;
   text
-      << R"({"prior":{"log_top_speed":{"mean":2.4,"sd":3},"log_time_constant":{"mean":0.2,"sd":3},"reaction_s":{"mean":0.15,"sd":3}},)"
+      << R"({"prior":{"log_top_speed":{"mean":2.4,"sd":3},"log_time_constant":{"mean":0.2,"sd":3},"late_slowing_per_s":{"mean":0,"sd":0},"reaction_s":{"mean":0.15,"sd":3}},)"
       << R"("error":{"effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0,"split_sd_s":)" << split_sd_s
       << R"(,"bias_s":0}})";
   return text.str();
@@ -153,12 +153,12 @@ TEST(Profile, TheMiddleSplitOfAJuniorSquadIsPredictedWhenHeldBack) {
 
 const char* const contract_model =
     R"({"prior":{"log_top_speed":{"mean":1.78,"sd":0.1},"log_time_constant":{"mean":-0.05,"sd":0.2},
-        "reaction_s":{"mean":0.33,"sd":0.08},"posture_cost_s":{"prone":{"mean":0.8,"sd":0.3}},
+        "late_slowing_per_s":{"mean":0,"sd":0},"reaction_s":{"mean":0.33,"sd":0.08},"posture_cost_s":{"prone":{"mean":0.8,"sd":0.3}},
         "segment_loss_s":{"first":{"mean":0.3,"sd":0.2},"second":{"mean":0.31,"sd":0.2},"third":{"mean":0.32,"sd":0.2},
         "home":{"mean":0.15,"sd":0.2},"second-stop":{"mean":0.7,"sd":0.3}}},
         "error":{"effort_cv":0.02,"day_cv":0.015,"reaction_sd_s":0.05,"start_sd_s":0.04,"split_sd_s":0.06,"bias_s":-0.1}})";
 
-// Identity: the same readings written down for the model by hand, symbol by symbol, give the same posterior.
+// Identity: without late slowing, the same readings written down for the model by hand, symbol by symbol, give the same posterior.
 TEST(Profile, ALogBecomesTheModelsReadings) {
   const char* const log =
       "# base-distance: 60 ft\n# device: stopwatch\n# start: signal\n"

@@ -91,4 +91,19 @@ int main(int argc, char** argv) {
   print("as the priors say", bagsplit::test::calibrate(squads, seed, {}, 0));
   print("squads 10% slower than the norms", bagsplit::test::calibrate(squads / 4, seed + 1, {-0.1, 0.0}, 0));
   print("reactions 0.05 s longer than the norms", bagsplit::test::calibrate(squads / 4, seed + 2, {0.0, 0.05}, 0));
+  struct World {
+    const char* title;
+    bagsplit::test::WrongPrior wrong;
+  };
+  for (const World& world :
+       {World{"mixed drills, as the priors say", {.mixed = true}},
+        World{"tau 0.8-1.1 s at every age", {.mixed = true, .any_time_constant = true}},
+        World{"late slowing 0.016", {.mixed = true, .late_slowing_per_s = 0.016}},
+        World{"no late slowing", {.mixed = true, .late_slowing_per_s = 0.0}},
+        World{"1 % slower each run", {.mixed = true, .slower_each_run = 0.01}},
+        World{"losses and speed", {.loss_slope_s = 2.2, .mixed = true}},
+        World{"self-started clocks 0.30 s late", {.mixed = true, .self_start_s = -0.30}},
+        World{"0.35 s of reaction in self-started times", {.mixed = true, .self_start_s = 0.35}}}) {
+    print(world.title, bagsplit::test::calibrate(squads / 10, seed + 3, world.wrong, 0));
+  }
 }

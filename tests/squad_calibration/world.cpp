@@ -108,6 +108,9 @@ const inference::Estimate* estimate_of(const jobs::PlayerProfile& profile, const
   if (name == "time_constant_s") {
     return of(profile.time_constant_s);
   }
+  if (name == "max_acceleration_mps2") {
+    return of(profile.max_acceleration_mps2);
+  }
   if (name == "reaction_s") {
     return of(profile.reaction_s);
   }
@@ -176,6 +179,15 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
   for (const inference::SharedQuantity& quantity : structure.shared) {
     const bool speed = quantity.kind == inference::SharedQuantity::Kind::top_speed_offset;
     shared.push_back(speed && wrong.log_top_speed_offset != 0.0 ? 0.0 : draw(random, quantity.prior));
+    const std::string& name = quantity.term.name;
+    if (quantity.term.kind == TermKind::bias_shared && name.ends_with("first-move")) {
+      shared.back() += wrong.self_start_s;
+    }
+    if (wrong.slower_each_run && quantity.term.kind == TermKind::run_order) {
+      shared.back() = *wrong.slower_each_run;
+    } else if (wrong.slower_each_run && quantity.term.kind == TermKind::first_run) {
+      shared.back() = 0.0;
+    }
   }
   for (std::size_t p = 0; p < players.size(); ++p) {
     const inference::Assembled& assembled = players[p].assembled;
@@ -186,11 +198,14 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     const inference::PlayerData& own = member.data;
     const double z = random.normal();
     const double z_tau = inference::log_time_constant_z(own, z, random.normal());
-    const motion::Sprint sprint{std::exp(own.log_top_speed.mean + own.log_top_speed.sd * z +
-                                         shared[member.shared_log_top_speed] + wrong.log_top_speed_offset),
-                                std::exp(own.log_time_constant.mean + own.log_time_constant.sd * z_tau +
-                                         member.time_constant_on_top_speed * shared[member.shared_log_top_speed] +
-                                         member.time_constant_on_its_own * shared[member.shared_log_time_constant])};
+    motion::Sprint sprint{std::exp(own.log_top_speed.mean + own.log_top_speed.sd * z +
+                                   shared[member.shared_log_top_speed] + wrong.log_top_speed_offset),
+                          std::exp(own.log_time_constant.mean + own.log_time_constant.sd * z_tau +
+                                   member.time_constant_on_top_speed * shared[member.shared_log_top_speed] +
+                                   member.time_constant_on_its_own * shared[member.shared_log_time_constant])};
+    if (wrong.any_time_constant) {
+      sprint.time_constant_s = 0.8 + 0.3 * random.uniform();
+    }
     std::vector<double> terms;
     for (std::size_t k = 0; k < assembled.terms.size(); ++k) {
       inference::Normal rest = own.terms[k];
@@ -209,11 +224,13 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
     }
     motion::Sprint slowing = sprint;  // the sprint as it is run
     if (const auto late = assembled.data.late_term()) {
-      slowing.late_slowing_per_s = std::max(0.0, assembled.data.late_slowing_per_s + terms[*late]);
+      slowing.late_slowing_per_s =
+          wrong.late_slowing_per_s.value_or(std::max(0.0, assembled.data.late_slowing_per_s + terms[*late]));
       terms[*late] = 0.0;
     }
     std::map<std::string, double>& truth = out.truth[out.log.names[players[p].id]];
     truth["top_speed_mps"] = sprint.top_speed_mps;
+    truth["max_acceleration_mps2"] = sprint.max_acceleration_mps2();
     truth["time_constant_s"] = sprint.time_constant_s;
     if (assembled.base_distance_m) {
       truth["home-first"] = motion::time_to_distance(sprint, *assembled.base_distance_m);
@@ -340,6 +357,14 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
     judge_marks(squad, ninety, part);
     for (std::size_t p = 0; p < ninety.players.size(); ++p) {
       const jobs::PlayerProfile& profile = ninety.players[p];
+      ++part.players;
+      part.first_steps +=
+          profile.own_first_acceleration && profile.own_first_acceleration->surely_in_slowest_tenth() ? 1 : 0;
+      part.shown += profile.max_acceleration_mps2 &&
+                            profile.max_acceleration_mps2->share_from_data.value_or(0.0) >= 0.5 &&
+                            profile.own_first_acceleration && profile.own_first_acceleration->told()
+                        ? 1
+                        : 0;
       if (profile.status == inference::PosteriorStatus::not_certified) {
         ++part.not_certified;
         continue;
@@ -360,6 +385,12 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
           ++coverage.parts[place];
         };
         add(part.quantities[short_name(name)]);
+        if (wrong.mixed && name.starts_with("loss.")) {
+          add(part.quantities[name]);
+          const bool said = e->lo > 0.10 && e->share_from_data.value_or(0.0) >= 0.5;
+          part.losses_said += said ? 1 : 0;
+          part.losses_false += said && truth < 0.10 ? 1 : 0;
+        }
         if (name == "session.first@home-first") {
           const auto times = squad.first_times_s.find(profile.player);
           if (times != squad.first_times_s.end() && times->second.size() == 3) {

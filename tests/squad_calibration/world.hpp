@@ -18,6 +18,13 @@ struct WrongPrior {
   double log_top_speed_offset = 0.0;     ///< added to every player's log V
   double reaction_offset_s = 0.0;        ///< added to every player's reaction
   std::optional<double> loss_slope_s{};  ///< of own losses on own log V, in place of one drawn
+  /// Twelve children of 8 to 13 with 2 to 6 runs by turns: circuit, self-started straight with times at 10, 20 and 30
+  /// m, home to first; one watch, one evening.
+  bool mixed = false;
+  bool any_time_constant = false;              ///< 0.8 to 1.1 s at every age
+  std::optional<double> late_slowing_per_s{};  ///< of every child
+  std::optional<double> slower_each_run{};     ///< share of the time
+  double self_start_s = 0.0;                   ///< beyond what is drawn: the clock of self-started runs
 };
 
 struct DrawnSquad {

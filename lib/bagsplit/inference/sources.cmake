@@ -56,6 +56,7 @@ bagsplit_module(inference
     posterior/posterior.hpp
     posterior/slip.hpp
     posterior/sprint_marginal.hpp
+    posterior/straight_times.hpp
     prior/model.hpp
     prior/prior.hpp
     prior/prior_fit.hpp

@@ -230,6 +230,11 @@ PlayerData alone(const Assembled& assembled) {
     Normal& late = data.terms[*k];
     late.sd = std::hypot(late.sd, assembled.late_slowing_level_sd_per_s);
   }
+  for (std::size_t k = 0; k < data.weighs.size(); ++k) {
+    if (data.weighs[k] == Weigh::order || data.weighs[k] == Weigh::run) {
+      data.terms[k] = {0.0, 0.0};  // of a squad: one player's runs tell nothing of it
+    }
+  }
   return data;
 }
 

@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "bagsplit/inference/posterior/straight_times.hpp"
 #include "bagsplit/jobs/profile/detail/best_path_yardstick.hpp"
 #include "bagsplit/jobs/profile/detail/profile_job.hpp"
 #include "bagsplit/motion/mechanics.hpp"
@@ -163,8 +164,8 @@ void add_courses(const ProfileJob& job, const Prepared& prepared, const inferenc
     loss_means.set_share(time, data, sum, std::move(prior_times), coefficients);
     profile.course_time_s.push_back({course.name, time});
     posterior.mixture({}, terms, scratch.means, scratch.sds);
-    const Estimate efficiency =
-        inference::summarise_efficiency(posterior.weights(), scratch.values, scratch.means, scratch.sds, level);
+    const Estimate efficiency = inference::summarise_efficiency(
+        posterior.weights(), inference::straight_times_s(posterior, length), scratch.means, scratch.sds, level);
     profile.straight_efficiency_by_course.push_back({course.name, efficiency});
     if (!circuit && (course.name == "circuit" || length > longest)) {
       profile.straight_efficiency = efficiency;

@@ -4,7 +4,7 @@
 #include <utility>
 #include <vector>
 
-#include "bagsplit/motion/curve.hpp"
+#include "bagsplit/inference/posterior/straight_times.hpp"
 
 namespace bagsplit::jobs {
 
@@ -66,8 +66,9 @@ void measure_against_best_path(const inference::Posterior& posterior, const infe
   yardstick.course = course.name;
   yardstick.lateral_mps2 = lateral.value;
   yardstick.braking_mps2 = lateral.value * table.options().braking_over_lateral;
+  values = inference::straight_times_s(posterior, length_m);
   for (std::size_t i = 0; i < n; ++i) {
-    values[i] = motion::time_to_distance(posterior.sprints()[i], length_m) + (*surface)(log_v[i], log_tau[i]);
+    values[i] += (*surface)(log_v[i], log_tau[i]);
   }
   yardstick.time_s = posterior.of_sprint(values, level, std::nullopt);
   std::vector<double> prior_times = means.grid->of(*surface);

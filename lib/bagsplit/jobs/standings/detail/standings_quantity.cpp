@@ -6,6 +6,7 @@
 #include <tuple>
 
 #include "bagsplit/basepath/limits.hpp"
+#include "bagsplit/inference/posterior/straight_times.hpp"
 #include "bagsplit/runs/units.hpp"
 #include "bagsplit/runs/words.hpp"
 #include "bagsplit/text/text.hpp"
@@ -262,6 +263,7 @@ std::vector<double> active_coefficients(const inference::Posterior& posterior,
 std::optional<QuantityBelief> efficiency_of(const ResolvedQuantity& quantity, std::span<const std::uint32_t> terms,
                                             const inference::Posterior& posterior, double level, std::string& why) {
   const std::size_t n = posterior.size();
+  const std::vector<double> straight = inference::straight_times_s(posterior, quantity.length_m);
   std::vector<double> best(n);
   std::vector<double> minus(n);
   std::vector<double> losses(n);
@@ -273,7 +275,7 @@ std::optional<QuantityBelief> efficiency_of(const ResolvedQuantity& quantity, st
     const double tau = std::log(s.time_constant_s);
     inside += quantity.best_path->inside(v, tau) ? posterior.weights()[i] : 0.0;
     minus[i] = -(*quantity.best_path)(v, tau);
-    best[i] = inference::straight_time_s(s, quantity.length_m) - minus[i];
+    best[i] = straight[i] - minus[i];
   }
   if (inside < least_inside) {
     why = "speed and base distance lie outside what best paths were computed for";
