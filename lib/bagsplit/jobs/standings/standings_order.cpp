@@ -183,23 +183,6 @@ void say_nothing_too_soon(std::span<Ranked* const> members, StandingsGroup& grou
 
 std::size_t sure_pairs_of(std::span<Ranked* const> players, std::span<const std::vector<Moved>> moved,
                           std::span<const double> draws, std::size_t count, double certainty) {
-  // After one heat the spread of the children is the prior's, not the heat's: nobody is surely in front of anybody.
-  void say_nothing_too_soon(std::span<Ranked* const> members, StandingsGroup & group) {
-    const auto too_soon = [](const Ranked* one) {
-      return one->standing.heats < 2 && one->standing.runs_of_course == 0;
-    };
-    if (std::none_of(members.begin(), members.end(), too_soon)) {
-      return;
-    }
-    group.sure_pairs = std::nullopt;
-    for (Ranked* one : members) {
-      one->standing.tier = 1;
-      if (too_soon(one) && one->standing.status) {
-        one->standing.status = CutStatus::undecided;
-      }
-    }
-  }
-
   std::size_t sure = 0;
   for (std::size_t i = 0; i < players.size(); ++i) {
     for (std::size_t k = i + 1; k < players.size(); ++k) {
