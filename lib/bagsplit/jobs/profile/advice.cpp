@@ -283,6 +283,7 @@ std::vector<WorkOn> work_on(const PlayerProfile& profile) {
                    std::string(drill.how), std::min(drill.runs, safety::most_sprints_an_evening),
                    safety::least_rest_s(profile.age_years)});
   }
+  return out;
 }
 
 }  // namespace bagsplit::jobs
