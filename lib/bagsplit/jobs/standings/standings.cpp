@@ -272,6 +272,7 @@ class Standings {
       Belief& belief = beliefs_[heard_[k]];
       const auto& open = heats_told_.uncertified;
       belief.parts = {heats_told_.values[k]};
+      belief.groups.clear();  // of the child's own readings alone
       belief.expected = {std::nullopt};
       belief.certified = std::find(open.begin(), open.end(), ids[k]) == open.end();
       belief.why = belief.certified ? "" : "the computation would not settle";
