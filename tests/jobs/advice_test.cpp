@@ -260,27 +260,6 @@ TEST(OwnTimes, AsTheWatchReadThem) {
   EXPECT_EQ(own[0].times[1].best_s, 4.05);
 }
 
-// Identity: the slowest tenth of a normal lies 1.28 SD below its middle; -0.45 + 1.645 * 0.10 is below -0.26, -0.40 is
-// not. Nothing where the clock is in doubt, nor of the call then.
-TEST(WorkOn, FirstStepsOnlyAgainstTheSquadAndWhereTheClockIsSure) {
-  PlayerProfile player;
-  player.player = "12";
-  player.max_acceleration_mps2 = value(4.4, 0.4);
-  player.own_first_acceleration = OwnFirstAcceleration{{-0.45, 0.10}, 0.2, 0.75};
-  EXPECT_TRUE(says(work_on(player), "surely among the slowest tenth of this squad"));
-  player.reaction_s = value(0.9, 0.1);
-  player.prior_reaction_s = {0.35, 0.1};
-  EXPECT_EQ(work_on(player).size(), 2U);
-  FirstSteps squad;
-  squad.level_told = false;
-  EXPECT_TRUE(says(work_on(player, squad), "The call"));
-  squad.clock = FirstSteps::Clock::starts_late;
-  EXPECT_TRUE(work_on(player, squad).empty());
-  player.reaction_s.reset();
-  player.own_first_acceleration = OwnFirstAcceleration{{-0.40, 0.10}, 0.2, 0.75};
-  EXPECT_TRUE(work_on(player).empty());
-}
-
 // Identity: 28 days are four weeks and nothing is said; 49 days are seven.
 TEST(Circumstances, ManyWeeksAreSaid) {
   const runs::Date first = std::chrono::year(2026) / 4 / 1;

@@ -158,7 +158,8 @@ const char* const contract_model =
         "home":{"mean":0.15,"sd":0.2},"second-stop":{"mean":0.7,"sd":0.3}}},
         "error":{"effort_cv":0.02,"day_cv":0.015,"reaction_sd_s":0.05,"start_sd_s":0.04,"split_sd_s":0.06,"bias_s":-0.1}})";
 
-// Identity: without late slowing, the same readings written down for the model by hand, symbol by symbol, give the same posterior.
+// Identity: without late slowing, the same readings written down for the model by hand, symbol by symbol, give the same
+// posterior.
 TEST(Profile, ALogBecomesTheModelsReadings) {
   const char* const log =
       "# base-distance: 60 ft\n# device: stopwatch\n# start: signal\n"

@@ -339,7 +339,6 @@ TEST(Relay, OrdersThatCannotBeRunAreRefused) {
   EXPECT_EQ(refused({{"red", {"2"}}, {"blue", {"1"}}}), "taken");
 }
 
-
 RelayRun whole_run(const std::string& team, std::size_t trial, bool by_third, double total_s) {
   RelayRun run;
   run.team = team;

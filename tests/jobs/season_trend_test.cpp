@@ -363,7 +363,7 @@ TEST(SeasonTrend, TheReactionIsAStateOfItsOwn) {
     }
     if (slip_s > 0.0) {
       ASSERT_FALSE(result.suspects.empty());
-      EXPECT_EQ(result.suspects.front().player, "5");
+      EXPECT_EQ(result.suspects.front().reading.player, "5");
     }
     EXPECT_NE(player(trend_of({log, {}}), "2").change->verdict, Verdict::surely_faster);
   }

@@ -21,7 +21,7 @@ runs::RunLogResult read(std::string_view rows) {
 TEST(CheckReport, JsonHoldsTheCountsAndTheProblems) {
   const auto result = read(
       "2026-04-11,12,home-first,\xC3\x84K,4.05,\n2026-04-11,7,home-first,,4:o5,\n2026-04-11,7,home-first,,4.20,fall\n");
-  const auto json = nlohmann::ordered_json::parse(check_json(runs::summarise(result.log), result.problems));
+  const auto json = nlohmann::ordered_json::parse(check_json(runs::summarise(result.log), result.problems, {}));
   EXPECT_EQ(json.begin().key(), "schema");
   EXPECT_EQ(json.at("schema"), "bagsplit.check/1");
   EXPECT_EQ(json.at("rows"), 3);

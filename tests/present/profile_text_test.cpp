@@ -253,8 +253,7 @@ TEST(SquadScreen, MarksAndNumbersAreTheProfiles) {
 
 TEST(SquadScreen, ASlipIsNamedWithItsLine) {
   const std::string grid = squad_grid(children(14), false, {.width = 80});
-  EXPECT_NE(grid.find("SHEETS    LOOK: 2026-06-23.csv line 68, 5: second 8.56 looks wrong, about"),
-            std::string::npos)
+  EXPECT_NE(grid.find("SHEETS    LOOK: 2026-06-23.csv line 68, 5: second 8.56 looks wrong, about"), std::string::npos)
       << grid;
   EXPECT_NE(grid.find("more)"), std::string::npos);
 }

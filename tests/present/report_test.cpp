@@ -43,7 +43,11 @@ jobs::SeasonTrend trend_of(const std::vector<std::string>& players) {
     player.verdict = season::words(player.change->verdict);
     trend.players.push_back(player);
   }
-  trend.suspects = {{players.front(), "spring/AK.csv line 17", "home-first at first, 5.05 s", day(4, 14), 0.9, false}};
+  jobs::SeasonSuspect suspect;
+  suspect.reading = {"spring/AK.csv", 17, "first", players.front(), "time", 0.9, 5.05, 4.3, 0.1, 0.75, {}, 0, 0};
+  suspect.what = "home-first at first, 5.05 s";
+  suspect.date = day(4, 14);
+  trend.suspects = {suspect};
   return trend;
 }
 

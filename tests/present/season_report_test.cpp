@@ -61,8 +61,8 @@ jobs::SeasonTrend result() {
   out.runs_used = 90;
   out.runs_left_out = 2;
   out.left_out = {{"fall", 1}, {"no_time_at_mark", 1}};
-  out.early = jobs::WindowSummary{{day(4, 14), day(4, 28)}, 3, 3, 30, 3};
-  out.late = jobs::WindowSummary{{day(6, 2), day(6, 23)}, 3, 3, 31, 3};
+  out.early = jobs::WindowSummary{{day(4, 14), day(4, 28)}, 3, 30, 3};
+  out.late = jobs::WindowSummary{{day(6, 2), day(6, 23)}, 3, 31, 3};
   out.squad = season::Squad{};
   out.squad->share_changed = 0.3;
   out.common_move_s = {-0.04, 0.03};

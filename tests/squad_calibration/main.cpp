@@ -28,6 +28,11 @@ void print(const char* title, const bagsplit::test::Calibration& result) {
         result.three_runs, 100.0 * result.three_run_coverage.share(), result.model_width_s / result.three_runs,
         result.own_width_s / result.three_runs, 100.0 * (1.0 - result.model_width_s / result.own_width_s));
   }
+  std::printf("  losses said to be above 0.10 s: %d, below in truth: %d\n", result.losses_said, result.losses_false);
+  std::printf("  of %d squads: clock starts late %d, early %d; level told %d\n", result.squads, result.starts_late,
+              result.starts_early, result.level_told);
+  std::printf("  of %d players: first acceleration shown %d, surely slowest tenth %d\n", result.players, result.shown,
+              result.first_steps);
   std::printf("  sure marks: %d of %d right\n", result.sure_marks_right, result.sure_marks);
   std::printf("  not certified: %d\n", result.not_certified);
 }

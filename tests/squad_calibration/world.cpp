@@ -137,8 +137,9 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
   stats::RandomStream random(seed, index);
   DrawnSquad out;
   out.roster = runs::read_roster(roster_text(random), "roster.csv").roster;
-  out.log = runs::read_run_log(nights == Nights::mixed ? layout(random) : one_evening(random, nights == Nights::gates),
-                               "log.csv")
+  out.log = runs::read_run_log(
+                nights == Nights::mixed && !wrong.mixed ? layout(random) : one_evening(random, nights == Nights::gates),
+                "log.csv")
                 .log;
   const timing::DeviceBook devices;
   const inference::SegmentNames segments(out.log);
@@ -327,12 +328,14 @@ void judge_marks(const DrawnSquad& squad, const jobs::ProfileResult& result, Cal
     for (std::size_t k = 0; k < jobs::change_quantity; ++k) {
       const jobs::Marked& said = result.players[p].marks[k];
       const jobs::Marked& known = truth.players[p].marks[k];
-      if (jobs::marked_quantities[k].what == "get-up" || (said.mark != jobs::Mark::work && said.mark != jobs::Mark::good)) {
+      if (jobs::marked_quantities[k].what == "get-up" ||
+          (said.mark != jobs::Mark::work && said.mark != jobs::Mark::good)) {
         continue;  // no truth of getting up is kept
       }
       ++part.sure_marks;
       const double limit = jobs::marked_quantities[k].surely_s;
-      const bool right = known.cost_s && (said.mark == jobs::Mark::work ? *known.cost_s > limit : *known.cost_s < -limit);
+      const bool right =
+          known.cost_s && (said.mark == jobs::Mark::work ? *known.cost_s > limit : *known.cost_s < -limit);
       part.sure_marks_right += right ? 1 : 0;
     }
   }
@@ -355,6 +358,11 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
     Calibration& part = parts[index];
     const jobs::ProfileResult& ninety = at.at(0.9);
     judge_marks(squad, ninety, part);
+    const jobs::FirstSteps& steps = ninety.squad.value().first_steps;
+    part.squads = 1;
+    part.starts_late = steps.clock == jobs::FirstSteps::Clock::starts_late ? 1 : 0;
+    part.starts_early = steps.clock == jobs::FirstSteps::Clock::starts_early ? 1 : 0;
+    part.level_told = steps.level_told ? 1 : 0;
     for (std::size_t p = 0; p < ninety.players.size(); ++p) {
       const jobs::PlayerProfile& profile = ninety.players[p];
       ++part.players;
@@ -419,9 +427,13 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
     sum.model_width_s += part.model_width_s;
     sum.own_width_s += part.own_width_s;
     sum.three_runs += part.three_runs;
-    sum.not_certified += part.not_certified;
-    sum.sure_marks += part.sure_marks;
-    sum.sure_marks_right += part.sure_marks_right;
+    for (int Calibration::*const count :
+         {&Calibration::not_certified, &Calibration::squads, &Calibration::starts_late, &Calibration::starts_early,
+          &Calibration::level_told, &Calibration::players, &Calibration::first_steps, &Calibration::shown,
+          &Calibration::losses_said, &Calibration::losses_false, &Calibration::sure_marks,
+          &Calibration::sure_marks_right}) {
+      sum.*count += part.*count;
+    }
   }
   return sum;
 }

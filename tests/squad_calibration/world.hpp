@@ -70,7 +70,11 @@ struct Calibration {
   int three_runs = 0;
   Coverage three_run_coverage;
   int not_certified = 0;
-  int sure_marks = 0, sure_marks_right = 0;  ///< of the coach's grid: call, first steps, speed, bags
+  int squads = 0, starts_late = 0, starts_early = 0;  ///< what is said of the clocks
+  int level_told = 0;
+  int players = 0, first_steps = 0, shown = 0;  ///< advice on them; first acceleration on a page
+  int losses_said = 0, losses_false = 0;        ///< surely above 0.10 s, half of it from data; truth below
+  int sure_marks = 0, sure_marks_right = 0;     ///< of the coach's grid: call, first steps, speed, bags
 };
 
 /// Draws and profiles so many squads. Deterministic for any number of threads.

@@ -607,6 +607,9 @@ SeasonTrend season_trend(const runs::RunLog& log, const runs::Roster& roster, co
     throw std::domain_error("trend: worthwhile_s must be above 0");
   }
   season::Options how;
+  if (asks_for_the_reaction(log, options)) {
+    how.sizes = {0.04, 0.08, 0.15};  // s: a press scatters as widely as a child's reaction may change
+  }
   how.threads = 0;  // the same bits for any number
   SeasonData data = detail::season_data(log, roster, devices, options.model, asks_for_the_reaction(log, options), how);
   return SeasonJob(log, roster, options, std::move(data)).run(how);
