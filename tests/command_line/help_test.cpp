@@ -93,7 +93,7 @@ TEST_P(Help, ItsExamplesAreRightCommandLines) {
       ASSERT_NE(parsed.command, nullptr) << line << "\n" << parsed.text;
       EXPECT_STREQ(parsed.command->name, command.name);
     }
-    EXPECT_EQ(examples, 2U);
+    EXPECT_GE(examples, 2U);
   }
 }
 

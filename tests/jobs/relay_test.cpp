@@ -28,7 +28,7 @@ const std::string header =
 // Everything known but what the test says: V = 6 m/s, tau = 1 s, losses 0.3 and 0.8 s, reaction 0.25 s, no bias.
 std::string model(const std::string& error) {
   return R"({"prior":{"log_top_speed":{"mean":1.791759469228055,"sd":0},"log_time_constant":{"mean":0,"sd":0},)"
-         R"("reaction_s":{"mean":0.25,"sd":0},"segment_loss_s":{"first":{"mean":0.3,"sd":0},"second-stop":{"mean":0.8,"sd":0}}},)"
+         R"("late_slowing_per_s":{"mean":0,"sd":0},"reaction_s":{"mean":0.25,"sd":0},"segment_loss_s":{"first":{"mean":0.3,"sd":0},"second-stop":{"mean":0.8,"sd":0}}},)"
          R"("error":{"bias_s":0,)" +
          error + "}}";
 }
@@ -192,7 +192,7 @@ TEST(Relay, WinProbabilityOfTwoTeamsIsTheClosedForm) {
   log += "2026-06-01,blue,1,3,home-second,1,AK,,8.1\n2026-06-01,blue,2,4,home-second,1,AK,,16.5\n";
   const std::string text =
       R"({"prior":{"log_top_speed":{"mean":1.791759469228055,"sd":0},"log_time_constant":{"mean":0,"sd":0},)"
-      R"("reaction_s":{"mean":0.25,"sd":0},"segment_loss_s":{"first":{"mean":0.3,"sd":0},"second-stop":{"mean":0.8,"sd":0},)"
+      R"("late_slowing_per_s":{"mean":0,"sd":0},"reaction_s":{"mean":0.25,"sd":0},"segment_loss_s":{"first":{"mean":0.3,"sd":0},"second-stop":{"mean":0.8,"sd":0},)"
       R"("third-from-rest":{"mean":0.2,"sd":0},"home":{"mean":0.5,"sd":0}}},)"
       R"("error":{"bias_s":0,"effort_cv":0.03,"day_cv":0.02,"reaction_sd_s":0.05,"start_sd_s":0.05,"split_sd_s":0.05}})";
   jobs::RelayOptions options = with(text);

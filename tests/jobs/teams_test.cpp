@@ -64,7 +64,7 @@ std::string players_in(const jobs::EvenTeam& team) {
 TEST(Teams, KnownPlayersHaveTheClosedForm) {
   const std::string model =
       R"({"prior":{"log_top_speed":{"mean":1.791759469228055,"sd":0},"log_time_constant":{"mean":0,"sd":0},)"
-      R"("reaction_s":{"mean":0.25,"sd":0},"segment_loss_s":{"first":{"mean":0.3,"sd":0},"second-stop":{"mean":0.8,"sd":0}}},)"
+      R"("late_slowing_per_s":{"mean":0,"sd":0},"reaction_s":{"mean":0.25,"sd":0},"segment_loss_s":{"first":{"mean":0.3,"sd":0},"second-stop":{"mean":0.8,"sd":0}}},)"
       R"("error":{"bias_s":0,"effort_cv":0.03,"day_cv":0.02,"reaction_sd_s":0.05}})";
   TeamsOptions options;
   text::Problems wrong;

@@ -95,12 +95,12 @@ TEST(StandingsReport, CsvForSpreadsheets) {
   std::istringstream lines(standings_csv(with_best));
   std::vector<std::string> all;
   for (std::string line; std::getline(lines, line);) {
-    EXPECT_EQ(std::count(line.begin(), line.end(), ','), 29) << line;
+    EXPECT_EQ(std::count(line.begin(), line.end(), ','), 30) << line;
     all.push_back(line);
   }
   ASSERT_EQ(all.size(), 6U);
-  EXPECT_EQ(all[1], ",1,12,9.5,,F,3,3,4,0.05,3.92,4,4.08,0.9,1,1,2,0.97,1,in,0,3.91,4,hand,2,3,1970-01-01,1,yes,");
-  EXPECT_EQ(all[4], ",,9,,,,,,,,,,,,,,,,,,,,,,,,,,,all runs flagged");
+  EXPECT_EQ(all[1], ",1,12,9.5,,F,3,3,4,0.05,3.92,4,4.08,0.9,1,1,2,0.97,1,in,0,3.91,4,hand,2,3,1970-01-01,1,yes,,0");
+  EXPECT_EQ(all[4], ",,9,,,,,,,,,,,,,,,,,,,,,,,,,,,all runs flagged,");
 }
 
 // Source: the schema in data/schemas/standings.schema.json.

@@ -118,8 +118,8 @@ TEST(RecordSession, RefusesWhatTheReaderWouldRefuse) {
   Typed typed(circuit());
   for (const char* line :
        {"12 8.02 4.05 12.10 16.31", "12 1.05 8.02 12.10 16.31", "12 4.05 8.02 12.10", "12 4.05 8.02 12.1o 16.31", "12",
-        "12 fell", "watch RB 4 8 12 16", "undo", "flag fall", "correct #4 12 4.05 8.02 12.10 16.31", "order nowhere",
-        "list x", "12 4.05 8.02 12.10 16.31 17.00", "\x01", "12 - - - -"}) {
+        "12 stumbled", "watch RB 4 8 12 16", "undo", "flag fall", "correct #4 12 4.05 8.02 12.10 16.31",
+        "order nowhere", "list x", "12 4.05 8.02 12.10 16.31 17.00", "\x01", "12 - - - -"}) {
     EXPECT_EQ(typed.type(line), Kind::refused) << line;
   }
   EXPECT_EQ(typed.session.entries().size(), 0U);

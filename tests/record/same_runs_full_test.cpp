@@ -1,3 +1,4 @@
+// Computed: truth of files made here by a seeded generator (our own invention): how many runs get a wrong time.
 #include <gtest/gtest.h>
 
 #include <cmath>

@@ -1,5 +1,5 @@
-// Drills by name, heats, relays in one row, words on slips of paper. Identity: what a row says in a coach's words is
-// what the same said column by column is read as.
+// Drills by name, heats, relays in one row, words on slips of paper.
+// Identity: what a row says in a coach's words is what the same said column by column is read as.
 #include <gtest/gtest.h>
 
 #include <algorithm>

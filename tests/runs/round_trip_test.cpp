@@ -147,7 +147,7 @@ TEST(RoundTrip, SharedConditionsBecomeKeys) {
   EXPECT_EQ(write_run_log(result.log),
             "# place: North Field, east\n# timer: AK\n# device: stopwatch\n# start: signal\n# posture: standing\n"
             "# splits: cumulative\n# base-distance: 60 ft\ndate,player,course,trial,first,second,flag,note\n"
-            "2026-04-11,12,home-second,1,4.05,8.02,,\n2026-04-11,13,home-second,1,4.15,8.22,,\n");
+            "2026-04-11,12,home-second,,4.05,8.02,,\n2026-04-11,13,home-second,,4.15,8.22,,\n");
 }
 
 }  // namespace

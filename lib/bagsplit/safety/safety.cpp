@@ -165,6 +165,11 @@ bool is_sprint_caution(std::string_view text) {
   return text.starts_with(all_cautions.front().words);
 }
 
+std::string practice_caution(bool lies_down, double fastest_mps) {
+  return std::string(lies_down ? "Dry, even, soft ground" : "Dry, even ground") + ", nobody on the path, " +
+         whole(run_out_m(fastest_mps)) + " m free behind the finish. Warm up first; stop when something hurts.";
+}
+
 std::string short_caution(double fastest_mps) {
   return "Warm up first; " + whole(run_out_m(fastest_mps)) +
          " m of run-out behind every finish at least, nobody facing the sun there; timers out of the path.";

@@ -90,6 +90,9 @@ bool is_sprint_caution(std::string_view text);
 /// One line, where there is no room for more.
 std::string short_caution(double fastest_mps);
 
+/// For a child that practises one drill by itself.
+std::string practice_caution(bool lies_down, double fastest_mps);
+
 std::vector<std::string> relay_cautions(bool meet_at_second, double fastest_mps);
 /// For those who practise a path round the bases.
 std::vector<std::string> path_cautions(double fastest_mps);

@@ -36,8 +36,8 @@ constexpr std::array said = std::to_array<Said>({
      "running fast and loose"},
     {"first", "You take first as well as anybody could ask.", "rounds first well", "Rounding first: it costs you ",
      "a wide, unbroken turn at first base"},
-    {"second", "You take second as well as anybody could ask.", "rounds second well",
-     "Rounding second: it costs you ", "a wide, unbroken turn at second base"},
+    {"second", "You take second as well as anybody could ask.", "rounds second well", "Rounding second: it costs you ",
+     "a wide, unbroken turn at second base"},
     {"third", "You take third as well as anybody could ask.", "rounds third well", "Rounding third: it costs you ",
      "a wide, unbroken turn at third base"},
     {"home", "You come home as well as anybody could ask.", "runs well from third to home",
@@ -53,8 +53,8 @@ std::size_t strength_of(const jobs::PlayerProfile& player) {
   for (const bool sure : {true, false}) {
     for (std::size_t k = 0; k < said.size(); ++k) {
       const Mark mark = player.marks[k].mark;
-      const bool fits = sure ? mark == Mark::good
-                             : mark == Mark::ordinary && jobs::marked_quantities[k].at_bag && cost(k) < 0.10;
+      const bool fits =
+          sure ? mark == Mark::good : mark == Mark::ordinary && jobs::marked_quantities[k].at_bag && cost(k) < 0.10;
       if (fits && (best == said.size() || cost(k) < cost(best))) {
         best = k;
       }
@@ -82,9 +82,9 @@ std::vector<std::string> not_known_words(const jobs::PlayerProfile& player) {
       continue;
     }
     bags = bags || quantity.at_bag;
-    out.push_back(quantity.at_bag                 ? "What each bag costs you: two laps would tell."
-                  : quantity.what == "call"       ? "How soon you leave on the call: a few starts on a call would tell."
-                  : quantity.what == "get-up"     ? "How fast you get up: a few starts from lying would tell."
+    out.push_back(quantity.at_bag             ? "What each bag costs you: two laps would tell."
+                  : quantity.what == "call"   ? "How soon you leave on the call: a few starts on a call would tell."
+                  : quantity.what == "get-up" ? "How fast you get up: a few starts from lying would tell."
                   : quantity.what == "first-steps" ? "Your first steps: two straight runs, timed at 10 m, would tell."
                                                    : "Your full speed: two straight runs of 30 m would tell.");
   }
@@ -95,13 +95,13 @@ std::vector<std::string> not_known_words(const jobs::PlayerProfile& player) {
 
 std::string seconds_in_words(double seconds) {
   constexpr std::array<std::pair<double, const char*>, 8> words = {{{0.05, "a few hundredths of a second"},
-                                                                     {0.10, "a tenth of a second"},
-                                                                     {0.15, "a tenth of a second or more"},
-                                                                     {0.20, "two tenths of a second"},
-                                                                     {0.25, "a quarter of a second"},
-                                                                     {0.30, "three tenths of a second"},
-                                                                     {0.40, "four tenths of a second"},
-                                                                     {0.50, "half a second"}}};
+                                                                    {0.10, "a tenth of a second"},
+                                                                    {0.15, "a tenth of a second or more"},
+                                                                    {0.20, "two tenths of a second"},
+                                                                    {0.25, "a quarter of a second"},
+                                                                    {0.30, "three tenths of a second"},
+                                                                    {0.40, "four tenths of a second"},
+                                                                    {0.50, "half a second"}}};
   if (seconds > 0.55) {
     return "about " + text::fixed(seconds, 1) + " seconds";
   }
@@ -168,16 +168,15 @@ ChildAnswer child_answer(const jobs::PlayerProfile& player, const std::string& s
     out.drill = work.drill;
     out.how = work.how;
     out.dose = "2 easy, then " + dose_words(work);
-    const double fastest = player.top_speed_mps ? player.top_speed_mps->hi
-                                                : jobs::fast_end_mps(player.age_years, player.sex);
-    out.care = std::string(work.what == "get-up" ? "Dry, even, soft ground" : "Dry, even ground") +
-               ", nobody on the path, " + text::fixed(safety::run_out_m(fastest), 0) +
-               " m free behind the finish. Warm up first; stop when something hurts.";
-    out.note = shown + " " + good + ", and is now practising " + words.parent_work + ", where " + seconds +
-               " can be won.";
+    const double fastest =
+        player.top_speed_mps ? player.top_speed_mps->hi : jobs::fast_end_mps(player.age_years, player.sex);
+    out.care = safety::practice_caution(work.what == "get-up", fastest);
+    out.note =
+        shown + " " + good + ", and is now practising " + words.parent_work + ", where " + seconds + " can be won.";
   }
-  out.note += " The times are taken by hand, so one evening's time says little; we look at them together after a few "
-              "weeks.";
+  out.note +=
+      " The times are taken by hand, so one evening's time says little; we look at them together after a few "
+      "weeks.";
   return out;
 }
 

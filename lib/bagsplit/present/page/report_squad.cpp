@@ -48,11 +48,14 @@ text::Markup interval_charts(const std::vector<IntervalRow>& rows, chart::Interv
 text::Markup mark_cell(const jobs::Marked& mark) {
   const bool work = mark.mark == jobs::Mark::work;
   const bool good = mark.mark == jobs::Mark::good;
-  const char* sign = work                                   ? "\xE2\x97\x86"
-                     : good                                 ? "\xE2\x97\x8B"
+  const char* sign = work                                ? "\xE2\x97\x86"
+                     : good                              ? "\xE2\x97\x8B"
                      : mark.mark == jobs::Mark::ordinary ? "\xC2\xB7"
-                                                            : "?";
-  return text::element("td", {{"class", work ? "w" : good ? "g" : ""}},
+                                                         : "?";
+  return text::element("td",
+                       {{"class", work   ? "w"
+                                  : good ? "g"
+                                         : ""}},
                        text::element("span", {{"aria-hidden", "true"}}, sign + mark_number(mark)) +
                            text::element("span", {{"class", "heard"}}, mark_sentence(mark)));
 }
@@ -76,10 +79,9 @@ text::Markup grid_part(const Report& report, const SquadAnswer& answer) {
     group = own;
   }
   text::Markup key;
-  for (const auto& [sign, words, style] : {std::tuple{"\xE2\x97\x86", " surely time to win", "w"},
-                                           std::tuple{"\xE2\x97\x8B", " sure strength", ""},
-                                           std::tuple{"\xC2\xB7", " ordinary, or too close to say", ""},
-                                           std::tuple{"?", " not known yet", ""}}) {
+  for (const auto& [sign, words, style] :
+       {std::tuple{"\xE2\x97\x86", " surely time to win", "w"}, std::tuple{"\xE2\x97\x8B", " sure strength", ""},
+        std::tuple{"\xC2\xB7", " ordinary, or too close to say", ""}, std::tuple{"?", " not known yet", ""}}) {
     key += text::element("li", text::element("span", {{"class", style}}, sign) + words);
   }
   const text::Markup caption = text::element(
@@ -343,8 +345,7 @@ std::optional<Figure> changes_figure(const Report& report, Page& page) {
                     text::signed_fixed(change.change_s, 2)});
     table.begin_row(text::isolated(name));
     table.interval(change.change_s, between.lo, between.hi, 2);
-    const double half = stats::normal_quantile(0.5 + 0.5 * trend.level) * change.growth_s.sd;
-    table.interval(change.growth_s.mean, change.growth_s.mean - half, change.growth_s.mean + half, 2);
+    table.number(change.growth_s.mean, 2);
     table.text(player.verdict);
   }
   if (rows.empty()) {
@@ -484,8 +485,8 @@ text::Markup squad_page(const Report& report, const norms::Catalogue& references
     notes.push_back("Left out: " + left_out_words(result.players) + ".");
   }
   rest += section("What these runs cannot tell", bullets(notes));
-  return out + text::element("details", text::element("summary", "All numbers, charts and notes, for who wants them") +
-                                            rest);
+  return out +
+         text::element("details", text::element("summary", "All numbers, charts and notes, for who wants them") + rest);
 }
 
 }  // namespace bagsplit::present
