@@ -47,6 +47,8 @@ struct ProfileRequest {
   std::optional<int> window_days;
   unsigned threads = 0;              ///< 0: as many as the machine has
   std::vector<std::string> players;  ///< none: all
+  bool all = false;                  ///< every table
+  bool note = false;                 ///< two sentences for a parent
 };
 
 struct TrendRequest {

@@ -4,6 +4,7 @@
 
 #include "asked.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
+#include "bagsplit/jobs/trend/season_trend.hpp"
 #include "bagsplit/present/machine/profile_csv.hpp"
 #include "bagsplit/present/machine/profile_json.hpp"
 #include "bagsplit/present/text/profile_text.hpp"
@@ -33,6 +34,10 @@ void declare(Options& app, Invocation& invocation) {
                 "Show this player only, in full; may be given several times. All runs are still used for what "
                 "players share",
                 "all players"});
+  declare_switch(app, "--all", request.all,
+                 {purpose::choice, "", "Every table and note of the squad, not the first screen alone", ""});
+  declare_switch(app, "--note", request.note,
+                 {purpose::choice, "", "Two sentences for a message to the parent of each --player", ""});
   declare_threads(app, request.threads);
   declare_output(app, invocation.output);
 }
@@ -64,6 +69,46 @@ void say_left_out(const Inputs& inputs, const jobs::ProfileResult& result, const
   }
 }
 
+std::string examine(const Invocation& invocation) {
+  if (invocation.profile.note && invocation.profile.players.empty()) {
+    return "--note is for the parent of one child: give --player";
+  }
+  if (invocation.profile.all && !invocation.profile.players.empty()) {
+    return "--all is for the squad: leave out --player, or --all";
+  }
+  return examine_input(invocation);
+}
+
+// Who changed, from the season: only where the whole season was asked for.
+void add_changes(const Inputs& inputs, const ProfileRequest& request, const norms::Catalogue& references,
+                 jobs::ProfileResult& result) {
+  if (result.dates < 2 || request.as_of || request.window_days) {
+    return;
+  }
+  jobs::TrendOptions options;
+  options.model = inputs.model;
+  jobs::mark_changes(result, jobs::trend_by_season(inputs.log, inputs.roster, inputs.devices, references, options));
+}
+
+// The squad for people, and how to ask for more.
+std::string squad_answer_text(const jobs::ProfileResult& result, const norms::Catalogue& references,
+                              const Invocation& invocation, const text::TextOptions& text) {
+  const std::string answer = invocation.profile.all ? present::squad_text(result, references, text)
+                                                    : present::squad_screen(result, text);
+  if (result.players.empty()) {
+    return answer;
+  }
+  const std::vector<std::size_t> order = jobs::by_what_matters(result, jobs::timed_quantities(result));
+  std::string command = "bagsplit profile";
+  for (const std::string& log : invocation.input.logs) {
+    command += " " + log;
+  }
+  return answer + "\n" +
+         text::paragraph((invocation.profile.all ? "One child in full: " : "One child in full (all of them: --all): ") +
+                             command + " --player " + result.players[order.front()].player,
+                         text.width);
+}
+
 ExitCode run(const Invocation& invocation, Session& session) {
   ExitCode code = ExitCode::done;
   const std::optional<Inputs> read = sound_inputs(invocation, "profile", "no profile was made", session, code);
@@ -81,6 +126,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   options.squad = !inputs.own_model;
   const norms::Catalogue references = norms::Catalogue::builtin();
   jobs::ProfileResult result = jobs::profile(inputs.log, inputs.roster, inputs.devices, references, options);
+  add_changes(inputs, invocation.profile, references, result);
   const bool one_by_one = !invocation.profile.players.empty();
   if (one_by_one) {
     if (const std::string wrong = keep_players(invocation.profile.players, result); !wrong.empty()) {
@@ -95,9 +141,9 @@ ExitCode run(const Invocation& invocation, Session& session) {
   const std::string answer =
       format == Format::json  ? present::profile_json(result)
       : format == Format::csv ? present::profile_csv(result)
+      : invocation.profile.note ? present::note_text(result, text)
       : one_by_one            ? present::player_text(result, references, text)
-                              : present::squad_text(result, references, text) + "\n" +
-                         text::paragraph("One player in full: --player ID. For programs: --format json.", text.width);
+                              : squad_answer_text(result, references, invocation, text);
   if (code = deliver(answer, invocation.output, session); code != ExitCode::done) {
     return code;
   }
@@ -123,7 +169,7 @@ const Command profile_command{
     "README.md (how to read it), inference.md (the model), schemas/profile.schema.json (the "
     "JSON).",
     declare,
-    examine_input,
+    examine,
     run,
 };
 

@@ -287,9 +287,13 @@ std::string compute(const Inputs& inputs, const ReportRequest& request, const no
     trend.level = request.level;
     trend.model = inputs.model;
     report.trend = jobs::trend_by_season(inputs.log, inputs.roster, inputs.devices, references, trend);
+    if (!request.as_of && !request.window_days) {
+      jobs::mark_changes(report.profile, *report.trend);
+    }
   }
   if (options.speed_curve) {
     report.paths = paths_of(report.profile, inputs.log);
+    report.own = jobs::own_records(inputs.log, report.profile, request.as_of, request.window_days);
   }
   if (report.kind == present::ReportKind::squad) {
     jobs::TimersOptions timers;

@@ -1,5 +1,6 @@
 // Relays on small logs whose answers are known in closed form.
 #include "bagsplit/jobs/relay/relay.hpp"
+#include "bagsplit/jobs/relay/relay_season.hpp"
 
 #include <gtest/gtest.h>
 
@@ -336,6 +337,63 @@ TEST(Relay, OrdersThatCannotBeRunAreRefused) {
   EXPECT_NE(refused({{"red", {"1"}}, {"red", {"2"}}}).find("twice"), std::string::npos);
   EXPECT_NE(refused({{"red", {"1"}}}, "home-secnd").find("Did you mean 'home-second'?"), std::string::npos);
   EXPECT_EQ(refused({{"red", {"2"}}, {"blue", {"1"}}}), "taken");
+}
+
+
+RelayRun whole_run(const std::string& team, std::size_t trial, bool by_third, double total_s) {
+  RelayRun run;
+  run.team = team;
+  run.trial = trial;
+  run.total_s = total_s;
+  for (std::size_t k = 1; k <= 4; ++k) {
+    RelayLeg& leg = run.legs.emplace_back();
+    leg.leg = k;
+    leg.player = team + std::to_string(k);
+    leg.course = by_third ? "home-second-reverse" : "home-second";
+    leg.usual_scatter_s = 0.1;
+  }
+  return run;
+}
+
+// Identity: blue ahead by 1.71 s by way of first and by 0.71 s by way of third: half the sum is the runners', half the
+// difference the way's.
+TEST(RelaySeason, SideAndTeamAreToldApartWhereTheWaysWereSwapped) {
+  RelayResult result;
+  result.runs = {whole_run("blue", 1, true, 30.0), whole_run("red", 1, false, 30.71), whole_run("blue", 2, false, 29.0),
+                 whole_run("red", 2, true, 30.71)};
+  const jobs::RelaySeason season = jobs::relay_season(result);
+  ASSERT_TRUE(season.side_or_team);
+  EXPECT_EQ(season.side_or_team->team, "blue");
+  EXPECT_NEAR(season.side_or_team->team_s, 1.21, 1e-9);
+  EXPECT_TRUE(season.side_or_team->first_quicker);
+  EXPECT_NEAR(season.side_or_team->side_s, 0.50, 1e-9);
+  // Computed: eight legs of 0.1 s each, two relays: 1.6449 sqrt(0.08 / 2) = 0.329.
+  EXPECT_NEAR(season.side_or_team->side_give_s, 0.329, 1e-3);
+  result.runs.resize(2);
+  EXPECT_FALSE(jobs::relay_season(result).side_or_team);
+  EXPECT_TRUE(jobs::relay_season(result).ways_never_swapped);
+}
+
+// Identity: a fall counts for nothing, a late take-off of three relays is named, one of the others is not.
+TEST(RelaySeason, WhoTakesOffLateIsNamed) {
+  RelayResult result;
+  for (std::size_t trial = 1; trial <= 3; ++trial) {
+    result.runs.push_back(whole_run("red", trial, false, 30.0));
+    for (RelayLeg& leg : result.runs.back().legs) {
+      const double exchange = leg.leg == 3 ? 0.6 : 0.35;
+      leg.exchange_s = jobs::Estimate{exchange, 0.1, exchange - 0.16, exchange, exchange + 0.16, std::nullopt};
+    }
+  }
+  result.runs[0].legs[1].exchange_s->mean = 3.0;
+  result.runs[0].legs[1].flag = runs::Flag::fall;
+  const jobs::RelaySeason season = jobs::relay_season(result);
+  ASSERT_EQ(season.exchanges.size(), 4U);
+  EXPECT_EQ(season.exchanges[0].player, "red3");
+  EXPECT_TRUE(season.exchanges[0].surely_late);
+  EXPECT_EQ(season.exchanges[0].relays, 2U) << "the leg after the fall is left out, too";
+  for (std::size_t k = 1; k < 4; ++k) {
+    EXPECT_FALSE(season.exchanges[k].surely_late) << season.exchanges[k].player;
+  }
 }
 
 }  // namespace

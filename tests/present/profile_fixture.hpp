@@ -62,7 +62,11 @@ inline jobs::PlayerProfile full_player(const std::string& id) {
   player.percentiles.push_back(percentile);
   player.next_runs = {{"top_speed_mps", "a 30 m straight with times at 10 m and 30 m", 0.19, 0.12},
                       {"reaction_s", "a 20 m straight on the call with the first move timed", 0.1, 0.07}};
-  player.work_on = {"Base running, rounding second: about 0.44 s is lost there."};
+  player.marks[5] = {jobs::Mark::work, jobs::Unknown::none, 0.44, 0.1};
+  player.marks[4] = {jobs::Mark::ordinary, jobs::Unknown::none, 0.08, 0.1};
+  player.marks[1] = {jobs::Mark::good, jobs::Unknown::none, -0.2, 0.1};
+  player.work_on = {{"second", "Loses 0.44 s rounding second beyond the own best way round, give or take 0.10.",
+                     "the wide turn at second", "A cone 3 m outside the line.", 4, 90.0}};
   player.notes = {"Reaction here is reaction plus timer bias."};
   player.prior_log_top_speed = {1.8, 0.1};
   player.prior_log_time_constant = {0.0, 0.2};
@@ -91,6 +95,7 @@ inline jobs::ProfileResult squad(std::vector<jobs::PlayerProfile> players) {
     result.runs_used += player.runs_used;
     result.runs_left_out += player.runs_left_out;
   }
+  result.dates = 4;
   result.notes = {"Two timers."};
   result.cautions = {"Warm up before sprints."};
   return result;

@@ -32,7 +32,7 @@ TEST(ProfileJson, HasTheAgreedNamesInTheAgreedOrder) {
   EXPECT_EQ(names(json),
             (std::vector<std::string>{"schema", "level", "model", "players", "runs_used", "runs_left_out", "notes",
                                       "cautions", "squad", "suspected_readings", "maybe_readings", "slip_rate"}));
-  EXPECT_EQ(json.at("schema"), "bagsplit.profile/1");
+  EXPECT_EQ(json.at("schema"), "bagsplit.profile/2");
   EXPECT_EQ(json.at("level"), 0.9);
   const std::vector<std::string> first{"player",
                                        "age_years",

@@ -2,8 +2,12 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <cmath>
 #include <sstream>
 
+#include "bagsplit/jobs/profile/advice.hpp"
+#include "bagsplit/present/detail/squad_answer.hpp"
 #include "bagsplit/text/text_width.hpp"
 #include "present/profile_fixture.hpp"
 
@@ -143,7 +147,7 @@ TEST(ProfileText, ReferencesAreCitedWithWhatMustBeSaidOfThem) {
 }
 
 TEST(ProfileText, NobodyAtAllIsSaidPlainly) {
-  EXPECT_EQ(squad({}), "Profile of 0 players from 0 runs.\n");
+  EXPECT_EQ(squad({}), "Squad: 0 children, 0 runs, 4 evenings\n");
 }
 
 TEST(ProfileText, LeftOutByReason) {
@@ -154,6 +158,127 @@ TEST(ProfileText, LeftOutByReason) {
   EXPECT_EQ(left_out_words({fixture::full_player("12"), other}),
             "2 false-start, 1 fall, 4 outside the dates asked for, 1 relay leg, 2 without a usable time");
   EXPECT_EQ(left_out_words({fixture::bare_player("7")}), "");
+}
+
+std::vector<std::string> lines_of(const std::string& text) {
+  std::vector<std::string> out;
+  std::istringstream lines(text);
+  for (std::string line; std::getline(lines, line);) {
+    out.push_back(line);
+  }
+  return out;
+}
+
+jobs::ProfileResult children(int count) {
+  std::vector<jobs::PlayerProfile> players;
+  for (int i = 1; i <= count; ++i) {
+    players.push_back(fixture::full_player(std::to_string(i)));
+    for (jobs::Marked& mark : players.back().marks) {
+      mark = {jobs::Mark::ordinary, jobs::Unknown::none, 0.01, 0.05};
+    }
+    const std::size_t column = static_cast<std::size_t>(i) % jobs::change_quantity;
+    players.back().work_on.clear();
+    if (i % 2 == 0) {
+      players.back().marks[column] = {jobs::Mark::work, jobs::Unknown::none, 0.1 + 0.01 * i, 0.05};
+      players.back().work_on = jobs::work_on(players.back());
+    }
+    if (i % 5 == 0) {
+      players.back().suspected_readings.push_back(
+          {"2026-06-23.csv", 68, "second", std::to_string(i), "mark", 0.97, 8.56, 7.6, 0.1, 0.96});
+    }
+  }
+  return fixture::squad(std::move(players));
+}
+
+// Identity: 24 lines of 80 columns for up to 14 children and beyond, 60 with all that is said unasked; each row begins
+// with an id.
+TEST(SquadScreen, HoldsOnOneScreen) {
+  for (const int count : {1, 3, 6, 13, 14, 15, 40, 200}) {
+    for (const bool unicode : {false, true}) {
+      const jobs::ProfileResult result = children(count);
+      const text::TextOptions options{.width = 80, .unicode = unicode};
+      const std::string grid = squad_grid(result, false, options);
+      const std::string all = squad_screen(result, options);
+      expect_fits(all, 80);
+      EXPECT_LE(lines_of(grid).size(), 24U) << count << grid;
+      EXPECT_LE(lines_of(all).size(), 57U) << count << all;
+      EXPECT_TRUE(all.starts_with(grid));
+      const auto rows = lines_of(grid);
+      const std::size_t shown = count <= 14 ? static_cast<std::size_t>(count) : 13U;
+      for (std::size_t k = 2; k < 2 + shown; ++k) {
+        std::istringstream row(rows.at(k));
+        int id = 0;
+        EXPECT_TRUE(row >> id) << rows[k];
+        EXPECT_GE(id, 1);
+        EXPECT_LE(id, count);
+      }
+      EXPECT_EQ(grid.find("TONIGHT") == std::string::npos, false);
+      EXPECT_NE(grid.find("RUN NEXT"), std::string::npos);
+      EXPECT_NE(grid.find("SHEETS"), std::string::npos);
+    }
+  }
+}
+
+// Identity: those with most to win first; who is left out is counted by group.
+TEST(SquadScreen, OrderedByWhatMatters) {
+  const auto rows = lines_of(squad_grid(children(40), false, {.width = 80}));
+  EXPECT_TRUE(rows.at(2).starts_with(" 38") || rows.at(2).starts_with(" 40")) << rows[2];
+  EXPECT_EQ(rows.at(15), "and 27 more: 7 with time to win and 20 nothing special.");
+  const auto everybody = lines_of(squad_grid(children(40), true, {.width = 80}));
+  EXPECT_GT(everybody.size(), 44U);
+}
+
+// Identity: each mark and number of the grid is the profile's, and the profile's number alone gives its mark.
+TEST(SquadScreen, MarksAndNumbersAreTheProfiles) {
+  const jobs::ProfileResult result = children(14);
+  const auto rows = lines_of(squad_grid(result, false, {.width = 80}));
+  for (std::size_t k = 2; k < 16; ++k) {
+    std::istringstream row(rows.at(k));
+    std::string word;
+    row >> word;
+    const auto player = std::find_if(result.players.begin(), result.players.end(),
+                                     [&](const jobs::PlayerProfile& p) { return p.player == word; });
+    ASSERT_NE(player, result.players.end()) << rows[k];
+    for (const jobs::Marked& mark : player->marks) {
+      ASSERT_TRUE(row >> word) << rows[k];
+      EXPECT_EQ(word, mark.mark == jobs::Mark::work ? "!" : mark.mark == jobs::Mark::good ? "o" : ".");
+      if (word != ".") {
+        double seconds = 0.0;
+        ASSERT_TRUE(row >> seconds);
+        EXPECT_NEAR(seconds, std::abs(*mark.cost_s), 1e-9);
+      }
+    }
+  }
+}
+
+TEST(SquadScreen, ASlipIsNamedWithItsLine) {
+  const std::string grid = squad_grid(children(14), false, {.width = 80});
+  EXPECT_NE(grid.find("SHEETS    LOOK: 2026-06-23.csv line 68, 5: second 8.56 looks wrong, about"),
+            std::string::npos)
+      << grid;
+  EXPECT_NE(grid.find("more)"), std::string::npos);
+}
+
+// Identity: who has run from lying alone is asked for standing starts, and nothing is said of call or getting up.
+TEST(SquadScreen, CallAndGettingUpArePartedByStandingStarts) {
+  jobs::ProfileResult result = children(4);
+  for (const std::size_t column : {0U, 1U}) {
+    result.players[2].marks[column] = {jobs::Mark::unknown, jobs::Unknown::few_runs, std::nullopt, std::nullopt};
+  }
+  const std::string grid = squad_grid(result, true, {.width = 200});
+  EXPECT_NE(grid.find("3: two standing starts on the call, to part the call from getting up."), std::string::npos)
+      << grid;
+}
+
+// Common practice, no source: 23 June, the year once.
+TEST(SquadScreen, DaysAsPeopleSayThem) {
+  jobs::PlayerProfile player = fixture::full_player("12");
+  EXPECT_EQ(days_words({player}), "11 April to 23 June 2026");
+  player.first_date = player.last_date;
+  EXPECT_EQ(days_words({player}), "23 June 2026");
+  player.first_date = runs::Date(std::chrono::year(2025) / 9 / 1);
+  EXPECT_EQ(days_words({player}), "1 September 2025 to 23 June 2026");
+  EXPECT_EQ(days_words({fixture::bare_player("7")}), "");
 }
 
 TEST(ProfileText, ThePlayersPageHasEveryQuantityOnce) {

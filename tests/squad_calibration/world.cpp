@@ -259,6 +259,57 @@ DrawnSquad draw_squad(std::uint64_t seed, std::uint64_t index, const WrongPrior&
   return out;
 }
 
+namespace {
+
+// The profile with the truth in place of each estimate that bears a mark: its marks are the true ones, however little.
+jobs::ProfileResult told_the_truth(const DrawnSquad& squad, jobs::ProfileResult result) {
+  for (jobs::PlayerProfile& player : result.players) {
+    const std::map<std::string, double>& truth = squad.truth.at(player.player);
+    const auto is = [&](inference::Estimate& e, const std::string& name) {
+      e = {truth.at(name), 0.0, truth.at(name), truth.at(name), truth.at(name), 1.0};
+    };
+    if (player.reaction_s) {
+      is(*player.reaction_s, "reaction_s");
+    }
+    if (player.time_constant_s && player.top_speed_mps) {
+      is(*player.time_constant_s, "time_constant_s");
+      is(*player.top_speed_mps, "top_speed_mps");
+    }
+    for (jobs::NamedEstimate& loss : player.segment_loss_s) {
+      const double off = truth.at("loss." + loss.name) - loss.value.mean;
+      for (jobs::NamedEstimate& beyond : player.loss_to_best_path_by_segment_s) {
+        if (beyond.name == loss.name) {  // the best path of the estimated sprint: its error is a hundredth or two
+          const double value = beyond.value.mean + off;
+          beyond.value = {value, 0.0, value, value, value, 1.0};
+        }
+      }
+      is(loss.value, "loss." + loss.name);
+    }
+  }
+  jobs::mark_squad(result);
+  return result;
+}
+
+// A sure mark is right where the true seconds lie beyond its limit, on its side.
+void judge_marks(const DrawnSquad& squad, const jobs::ProfileResult& result, Calibration& part) {
+  const jobs::ProfileResult truth = told_the_truth(squad, result);
+  for (std::size_t p = 0; p < result.players.size(); ++p) {
+    for (std::size_t k = 0; k < jobs::change_quantity; ++k) {
+      const jobs::Marked& said = result.players[p].marks[k];
+      const jobs::Marked& known = truth.players[p].marks[k];
+      if (jobs::marked_quantities[k].what == "get-up" || (said.mark != jobs::Mark::work && said.mark != jobs::Mark::good)) {
+        continue;  // no truth of getting up is kept
+      }
+      ++part.sure_marks;
+      const double limit = jobs::marked_quantities[k].surely_s;
+      const bool right = known.cost_s && (said.mark == jobs::Mark::work ? *known.cost_s > limit : *known.cost_s < -limit);
+      part.sure_marks_right += right ? 1 : 0;
+    }
+  }
+}
+
+}  // namespace
+
 Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, unsigned threads) {
   std::vector<Calibration> parts(static_cast<std::size_t>(squads));
   stats::for_each_index(parts.size(), threads, [&](std::size_t index) {
@@ -273,6 +324,7 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
     }
     Calibration& part = parts[index];
     const jobs::ProfileResult& ninety = at.at(0.9);
+    judge_marks(squad, ninety, part);
     for (std::size_t p = 0; p < ninety.players.size(); ++p) {
       const jobs::PlayerProfile& profile = ninety.players[p];
       if (profile.status == inference::PosteriorStatus::not_certified) {
@@ -324,6 +376,8 @@ Calibration calibrate(int squads, std::uint64_t seed, const WrongPrior& wrong, u
     sum.own_width_s += part.own_width_s;
     sum.three_runs += part.three_runs;
     sum.not_certified += part.not_certified;
+    sum.sure_marks += part.sure_marks;
+    sum.sure_marks_right += part.sure_marks_right;
   }
   return sum;
 }

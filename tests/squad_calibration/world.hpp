@@ -63,6 +63,7 @@ struct Calibration {
   int three_runs = 0;
   Coverage three_run_coverage;
   int not_certified = 0;
+  int sure_marks = 0, sure_marks_right = 0;  ///< of the coach's grid: call, first steps, speed, bags
 };
 
 /// Draws and profiles so many squads. Deterministic for any number of threads.

@@ -7,7 +7,9 @@ bagsplit_module(jobs
     night/night_plan.cpp
     path/path_plan.cpp
     profile/advice.cpp
+    profile/marks.cpp
     profile/merge_estimates.cpp
+    profile/own_times.cpp
     profile/profile.cpp
     profile/profile_estimates.cpp
     profile/profile_hangs_on.cpp
@@ -19,6 +21,7 @@ bagsplit_module(jobs
     relay/relay.cpp
     relay/relay_ahead.cpp
     relay/relay_races.cpp
+    relay/relay_season.cpp
     standings/detail/standings_best.cpp
     standings/detail/standings_draws.cpp
     standings/detail/standings_heats.cpp
@@ -50,10 +53,13 @@ bagsplit_module(jobs
     night/night_plan.hpp
     path/path_plan.hpp
     profile/advice.hpp
+    profile/marks.hpp
     profile/merge_estimates.hpp
+    profile/own_times.hpp
     profile/profile.hpp
     profile/suspected.hpp
     relay/relay.hpp
+    relay/relay_season.hpp
     standings/standings.hpp
     teams/team_search.hpp
     teams/teams.hpp

@@ -4,7 +4,7 @@ bagsplit_module(present
     chart/age_bands.cpp
     chart/agreement.cpp
     chart/canvas.cpp
-    chart/diamond.cpp
+    chart/own_diamond.cpp
     chart/intervals.cpp
     chart/speed_curve.cpp
     chart/tiers.cpp
@@ -12,6 +12,8 @@ bagsplit_module(present
     check_report.cpp
     codes_report.cpp
     detail/path_drawing.cpp
+    detail/child_answer.cpp
+    detail/squad_answer.cpp
     detail/squad_parts.cpp
     gates_report.cpp
     machine/json_parts.cpp
@@ -44,6 +46,7 @@ bagsplit_module(present
     text/player_text.cpp
     text/problem_text.cpp
     text/relay_text.cpp
+    text/squad_screen.cpp
     text/squad_text.cpp
     text/standings_text.cpp
     timers_report.cpp
@@ -53,7 +56,7 @@ bagsplit_module(present
     chart/age_bands.hpp
     chart/agreement.hpp
     chart/canvas.hpp
-    chart/diamond.hpp
+    chart/own_diamond.hpp
     chart/intervals.hpp
     chart/speed_curve.hpp
     chart/tiers.hpp

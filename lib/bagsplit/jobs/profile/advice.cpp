@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "bagsplit/inference/squad/design.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/text/number_chars.hpp"
 
 namespace bagsplit::jobs {
@@ -98,20 +99,46 @@ std::vector<Candidate> candidates_for(const inference::Assembled& assembled, std
   return out;
 }
 
-std::string segment_words(std::string_view key) {
-  if (key == "first") {
-    return "rounding first";
+struct PracticeDrill {
+  std::string_view what, name, how;
+  std::size_t runs;
+};
+
+// Common practice, no source.
+constexpr std::array drills = std::to_array<PracticeDrill>({
+    {"call", "clap starts", "Stand ready; somebody claps at odd moments; go on the clap over 10 m.", 5},
+    {"get-up", "up and away", "From lying, hands under the shoulders: push up, one long step, run 5 m.", 4},
+    {"first-steps", "falling starts", "Stand tall, lean until a step must come, then run 10 m.", 5},
+    {"speed", "flying runs", "15 m easy, then 20 m as fast and as loose as can be.", 4},
+    {"first", "the wide turn at first", "A cone 3 m outside the line, halfway from home: run outside it, over the "
+     "inside corner of first, on to second.", 4},
+    {"second", "the wide turn at second", "A cone 3 m outside the line, halfway from first: run outside it, over the "
+     "inside corner of second, on to third.", 4},
+    {"third", "the wide turn at third", "A cone 3 m outside the line, halfway from second: run outside it, over the "
+     "inside corner of third, on to home.", 4},
+    {"home", "through the plate", "From second round third, eyes on a cone 5 m behind home, run past it.", 4},
+});
+
+// Verb first, then the number.
+std::string coach_words(const MarkedQuantity& quantity, const Marked& mark) {
+  if (!mark.cost_s || !mark.give_or_take_s) {  // hidden
+    return "Time to win: " + std::string(quantity.words) + ".";
   }
-  if (key == "second") {
-    return "rounding second";
+  const std::string cost = text::plain_fixed(*mark.cost_s, 2) + " s";
+  const std::string give = ", give or take " + text::plain_fixed(*mark.give_or_take_s, 2) + ".";
+  const std::string usual = " than is usual in this squad at that age" + give;
+  if (quantity.at_bag) {
+    return "Loses " + cost + (quantity.what == "home" ? " from third to home" : " " + std::string(quantity.words)) +
+           " beyond the own best way round" + give;
   }
-  if (key == "third") {
-    return "rounding third";
+  if (quantity.what == "call") {
+    return "Leaves " + cost + " later after the call" + usual;
   }
-  if (key == "home") {
-    return "from third to home";
+  if (quantity.what == "get-up") {
+    return "Gets up " + cost + " later from lying" + usual;
   }
-  return "on the segment " + std::string(key);
+  return "Reaches first base " + cost + " later by " +
+         (quantity.what == "speed" ? "full speed alone" : "the first steps alone") + usual;
 }
 
 }  // namespace
@@ -208,106 +235,55 @@ double weak_start_mps2(const PlayerProfile& profile) {
 
 namespace {
 
-bool told(const Estimate& e) {
-  return e.share_from_data.value_or(0.0) >= weak_share;
-}
-
-const HangsOn* hangs(const PlayerProfile& profile, std::string_view what) {
+// The row that a mark hangs on; nothing where it hangs on none.
+const HangsOn* hangs(const PlayerProfile& profile, const MarkedQuantity& quantity) {
+  const std::string key = quantity.at_bag                ? "segment_loss_s." + std::string(quantity.what)
+                          : quantity.what == "call"        ? "reaction_s"
+                          : quantity.what == "first-steps" ? "max_acceleration_mps2"
+                                                           : "";
   const auto found = std::find_if(profile.hangs_on.begin(), profile.hangs_on.end(),
-                                  [&](const HangsOn& row) { return row.what == what; });
+                                  [&](const HangsOn& row) { return row.what == key; });
   return found == profile.hangs_on.end() ? nullptr : &*found;
-}
-
-// A loss that is surely too much, and beyond what the best path spares where that is known: a turn that the best path
-// cannot spare either is no fault.
-struct Lost {
-  const NamedEstimate* loss = nullptr;
-  const Estimate* excess = nullptr;
-
-  const Estimate& judged() const { return excess != nullptr ? *excess : loss->value; }
-};
-
-// Of the losses that hang on one row, or of the others, the one that costs most.
-Lost most_lost(const PlayerProfile& profile, bool hanging) {
-  const auto beyond = [&](const std::string& segment) -> const Estimate* {
-    for (const NamedEstimate& loss : profile.loss_to_best_path_by_segment_s) {
-      if (loss.name == segment) {
-        return &loss.value;
-      }
-    }
-    return nullptr;
-  };
-  Lost most;
-  for (const NamedEstimate& loss : profile.segment_loss_s) {
-    const bool rounded = loss.name == "first" || loss.name == "second" || loss.name == "third" || loss.name == "home";
-    const Lost one{&loss, beyond(loss.name)};
-    if (!rounded || !told(loss.value) || !(one.judged().lo > surely_lost_s) ||
-        (hangs(profile, "segment_loss_s." + loss.name) != nullptr) != hanging) {
-      continue;
-    }
-    const bool better_known = one.excess != nullptr && most.excess == nullptr;
-    const bool as_well_known = (one.excess != nullptr) == (most.excess != nullptr);
-    if (most.loss == nullptr || better_known || (as_well_known && one.judged().mean > most.judged().mean)) {
-      most = one;
-    }
-  }
-  return most;
-}
-
-std::string hangs_words(const HangsOn& row) {
-  return row.only_one ? "but one run alone tells it (" + place_of(row) + "): a second one settles it."
-                      : "but that hangs on " + place_of(row) + ": one more run settles it.";
 }
 
 }  // namespace
 
 void advise(PlayerProfile& profile) {
-  const auto range = [](const Estimate& e) {
-    return "between " + text::plain_fixed(e.lo, 2) + " and " + text::plain_fixed(e.hi, 2) + " s";
-  };
-  std::vector<std::string>& out = profile.work_on;
-  out.clear();
-  if (const Lost most = most_lost(profile, false); most.excess != nullptr) {
-    out.push_back("Base running, " + segment_words(most.loss->name) + ": about " +
-                  text::plain_fixed(most.excess->median, 2) +
-                  " s is lost there beyond what the best path for this sprint loses (" + range(*most.excess) +
-                  "), of " + text::plain_fixed(most.loss->value.median, 2) + " s against a straight sprint.");
-  } else if (most.loss != nullptr) {
-    out.push_back("Base running, " + segment_words(most.loss->name) + ": about " +
-                  text::plain_fixed(most.loss->value.median, 2) + " s is lost there against a straight sprint (" +
-                  range(most.loss->value) + "); how much of it a best path would lose as well is not known.");
-  }
-  if (const Lost open = most_lost(profile, true); open.loss != nullptr) {
-    profile.notes.push_back("Base running, " + segment_words(open.loss->name) + ": about " +
-                            text::plain_fixed(open.judged().median, 2) + " s may be lost there, " +
-                            hangs_words(*hangs(profile, "segment_loss_s." + open.loss->name)));
-  }
-  // Only what surely lies in the slower quarter of what is expected at the age: half of all children are slower than
-  // its middle.
-  const double slow_reaction = slow_reaction_s(profile);
-  if (profile.reaction_s && !profile.reaction_holds_timer_bias && told(*profile.reaction_s) &&
-      profile.reaction_s->lo > slow_reaction) {
-    const HangsOn* const row = hangs(profile, "reaction_s");
-    if (row != nullptr) {
-      profile.notes.push_back("The call: the reaction may be longer than usual at this age, " + hangs_words(*row));
-    } else {
-      out.push_back("The call: about " + text::plain_fixed(profile.reaction_s->median, 2) +
-                    " s from signal to first move, surely longer than usual at this age (up to " +
-                    text::plain_fixed(slow_reaction, 2) + " s); short reaction games fit.");
+  for (std::size_t k = 0; k < change_quantity; ++k) {
+    const MarkedQuantity& quantity = marked_quantities[k];
+    Marked& mark = profile.marks[k];
+    if (const HangsOn* const row = hangs(profile, quantity); row != nullptr && mark.mark == Mark::work) {
+      const std::string words(quantity.words);
+      profile.notes.push_back(
+          "About " + text::plain_fixed(*mark.cost_s, 2) + " s may be lost at " + words + ", but " +
+          (row->only_one ? "one run alone tells it (" + place_of(*row) + "): a second one settles it."
+                         : "that hangs on " + place_of(*row) + ": one more run settles it."));
+      mark.mark = Mark::unknown;
+      mark.why = Unknown::one_time;
     }
   }
-  const double weak_start = weak_start_mps2(profile);
-  if (profile.max_acceleration_mps2 && told(*profile.max_acceleration_mps2) &&
-      profile.max_acceleration_mps2->hi < weak_start) {
-    const HangsOn* const row = hangs(profile, "max_acceleration_mps2");
-    if (row != nullptr) {
-      profile.notes.push_back("The first steps: they may be weaker than usual at this age, " + hangs_words(*row));
-    } else {
-      out.push_back("The first steps: about " + text::plain_fixed(profile.max_acceleration_mps2->median, 1) +
-                    " m/s2 at first move, surely less than usual at this age (" + text::plain_fixed(weak_start, 1) +
-                    " m/s2 or more).");
+  profile.work_on = work_on(profile);
+}
+
+std::vector<WorkOn> work_on(const PlayerProfile& profile) {
+  std::vector<std::size_t> places;
+  for (std::size_t k = 0; k < change_quantity; ++k) {
+    if (profile.marks[k].mark == Mark::work) {
+      places.push_back(k);
     }
   }
+  std::stable_sort(places.begin(), places.end(),
+                   [&](auto a, auto b) { return profile.marks[a].cost_s > profile.marks[b].cost_s; });
+  std::vector<WorkOn> out;
+  for (const std::size_t k : places) {
+    const MarkedQuantity& quantity = marked_quantities[k];
+    const PracticeDrill& drill =
+        *std::find_if(drills.begin(), drills.end(), [&](const PracticeDrill& d) { return d.what == quantity.what; });
+    out.push_back({std::string(quantity.what), coach_words(quantity, profile.marks[k]), std::string(drill.name),
+                   std::string(drill.how), std::min(drill.runs, safety::most_sprints_an_evening),
+                   safety::least_rest_s(profile.age_years)});
+  }
+  return out;
 }
 
 }  // namespace bagsplit::jobs

@@ -19,20 +19,19 @@ std::vector<NextRun> next_runs(const inference::Posterior& posterior, const infe
                                const inference::Assembled& assembled, const PlayerProfile& profile,
                                std::optional<double> base_m);
 
-inline constexpr double surely_lost_s = 0.10;  ///< at a bag: less is no advice; nothing_to_work_on says it
+inline constexpr double surely_lost_s = 0.10;  ///< at a bag: less is no advice
 /// Longer and weaker than what is usual at the age: the slower quarter of what is expected begins there.
 double slow_reaction_s(const PlayerProfile& profile);
 double weak_start_mps2(const PlayerProfile& profile);
 
-/// Sentences on what to work on: the bag where most is surely lost beyond what the best path for the player's own
-/// sprint loses there (against a straight sprint where no best path is known), a reaction surely slower or a start
-/// surely weaker than the age group's; nothing where the data cannot tell, and nothing where the best path loses as
-/// much. What hangs on one row (PlayerProfile::hangs_on) is none of it: the notes say so.
+/// What the marks surely show as time to win, most of it first, each with a drill. The drills are common practice, no
+/// source; count and rest keep to what `safety` says.
+std::vector<WorkOn> work_on(const PlayerProfile& profile);
+
+/// Takes back the marks to work on that hang on one row (PlayerProfile::hangs_on), with a note each, then fills work_on.
 void advise(PlayerProfile& profile);
 
-/// Why work_on() is empty, in one wording for all.
-inline constexpr const char* nothing_to_work_on =
-    "no bag clearly costs more than 0.10 s, and neither the call nor the first steps are clearly slower than "
-    "usual at the age";
+/// Said where nothing stands out.
+inline constexpr const char* nothing_to_work_on = "nothing surely stands out to work on";
 
 }  // namespace bagsplit::jobs

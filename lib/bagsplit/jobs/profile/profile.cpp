@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 #include <stdexcept>
 
 #include "bagsplit/builtin/builtin.hpp"
@@ -125,7 +126,6 @@ void estimate_alone(const ProfileJob& job, Prepared& prepared, Scratch& scratch,
     add_hangs_on(job, prepared, posterior, profile);
     profile.next_runs =
         next_runs(posterior, prepared.loss_means.callback(), prepared.assembled, profile, profile.base_distance_m);
-    advise(profile);
   }
 }
 
@@ -179,7 +179,6 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
     take_medians(merge_profiles(weights, at_median_level, median_level), profile);
   }
   profile.status = status;
-  advise(profile);
 }
 
 PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t runs,
@@ -332,10 +331,16 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     result.runs_used += player.runs_used;
     result.runs_left_out += player.runs_left_out;
   }
+  mark_squad(result);
   std::vector<std::uint32_t> used;
   for (const inference::Selection& selection : selections) {
     used.insert(used.end(), selection.used.begin(), selection.used.end());
   }
+  std::set<runs::Date> dates;
+  for (const std::uint32_t run : used) {
+    dates.insert(log.runs[run].date);
+  }
+  result.dates = dates.size();
   if (std::string words = wind_words(wind_range(log, used)); !words.empty()) {
     result.notes.push_back(std::move(words));
   }

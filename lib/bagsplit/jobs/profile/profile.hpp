@@ -8,6 +8,7 @@
 
 #include "bagsplit/inference/posterior/posterior.hpp"
 #include "bagsplit/inference/prior/model.hpp"
+#include "bagsplit/jobs/profile/marks.hpp"
 #include "bagsplit/jobs/profile/suspected.hpp"
 #include "bagsplit/norms/catalogue.hpp"
 #include "bagsplit/runs/player.hpp"
@@ -123,8 +124,9 @@ struct PlayerProfile {
   std::optional<double> probability_all_readings_fit;  ///< none: every reading counts in full
   /// Rows that what would be said to be sure hangs on: one that may be wrong, or the only one that tells it.
   std::vector<HangsOn> hangs_on;
-  std::vector<std::string> work_on;  ///< plain sentences, most important first; may be empty
-  std::vector<std::string> notes;    ///< what the data cannot tell, and why
+  Marks marks;                                         ///< at the places of marked_quantities
+  std::vector<WorkOn> work_on;                         ///< what is surely there, most time to win first; may be empty
+  std::vector<std::string> notes;                      ///< what the data cannot tell, and why
 
   // What it was computed from, so that it can be computed again.
   inference::Normal prior_log_top_speed, prior_log_time_constant, prior_reaction_s;
@@ -159,6 +161,7 @@ struct ProfileResult {
   std::vector<std::string> notes;      ///< about the whole, e.g. who timed, what cannot be told apart
   std::vector<std::string> cautions;   ///< where a drill or a result calls for them
   std::size_t runs_used = 0, runs_left_out = 0;
+  std::size_t dates = 0;  ///< with a run that was used
 };
 
 /// @param log      every row without an error.   @param roster  build_index() called; players not in it have no age or

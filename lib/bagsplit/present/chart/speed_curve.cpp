@@ -25,9 +25,10 @@ double speed_at(const std::vector<jobs::SpeedAt>& curve, double time_s) {
 
 text::Markup speed_curve(const Caption& caption, const jobs::PlayerProfile& player) {
   constexpr double left = 30.0, right = 350.0, top = 22.0, bottom = 190.0;
+  constexpr double kmh = 3.6;  // of 1 m/s: what families know from the road
   double most = 0.0;
   for (const jobs::SpeedAt& at : player.speed_curve) {
-    most = std::max(most, at.speed_mps.hi);
+    most = std::max(most, kmh * at.speed_mps.hi);
   }
   const Scale x{0.0, player.speed_curve.back().time_s, left, right};
   const Scale y{0.0, 1.06 * most, bottom, top};
@@ -35,18 +36,18 @@ text::Markup speed_curve(const Caption& caption, const jobs::PlayerProfile& play
   std::vector<Spot> middle = low;
   std::vector<Spot> high = low;
   for (const jobs::SpeedAt& at : player.speed_curve) {
-    low.push_back({x.at(at.time_s), y.at(at.speed_mps.lo)});
-    middle.push_back({x.at(at.time_s), y.at(at.speed_mps.median)});
-    high.push_back({x.at(at.time_s), y.at(at.speed_mps.hi)});
+    low.push_back({x.at(at.time_s), y.at(kmh * at.speed_mps.lo)});
+    middle.push_back({x.at(at.time_s), y.at(kmh * at.speed_mps.median)});
+    high.push_back({x.at(at.time_s), y.at(kmh * at.speed_mps.hi)});
   }
   text::Markup out = area_between(high, low, "band edge");
-  out += left_axis(y, left, right, "m/s", 6) + bottom_axis(x, bottom, bottom, "seconds after first move", 7);
+  out += left_axis(y, left, right, "km/h", 6) + bottom_axis(x, bottom, bottom, "seconds after the first move", 7);
   out += curve(middle, "curve");
   for (const char* distance : {"10m", "20m", "30m"}) {
     const jobs::Estimate* time = find_estimate(player.predicted_time_s, distance);
     if (time != nullptr && time->median < x.high) {
       const double at = x.at(time->median);
-      out += line({at, y.at(speed_at(player.speed_curve, time->median))}, {at, bottom}, "mark");
+      out += line({at, y.at(kmh * speed_at(player.speed_curve, time->median))}, {at, bottom}, "mark");
       out += label({at + 4.0, bottom - 6.0}, quantity_name("predicted_time_s." + std::string(distance)).member,
                    Anchor::start, "small");
     }

@@ -114,6 +114,19 @@ void write_best_path(text::JsonWriter& json, const PlayerProfile& player) {
   json.end_array().end_object();
 }
 
+void write_marks(text::JsonWriter& json, const PlayerProfile& player) {
+  json.key("marks").begin_array();
+  for (std::size_t k = 0; k < jobs::marked_quantities.size(); ++k) {
+    const jobs::Marked& one = player.marks[k];
+    json.begin_object(Layout::line)
+        .member("what", jobs::marked_quantities[k].what)
+        .member("mark", jobs::mark_word(one.mark));
+    text_or_null(json, "why", std::string(jobs::unknown_word(one.why)));
+    json.member("cost_s", one.cost_s).member("give_or_take_s", one.give_or_take_s).end_object();
+  }
+  json.end_array();
+}
+
 // Only where it was asked for.
 void write_speed_curve(text::JsonWriter& json, const PlayerProfile& player) {
   if (player.speed_curve.empty()) {
@@ -189,12 +202,24 @@ void write_player(text::JsonWriter& json, const PlayerProfile& player) {
         .end_object();
   }
   json.end_array();
-  write_texts(json, "work_on", player.work_on);
+  json.key("work_on").begin_array();
+  for (const jobs::WorkOn& one : player.work_on) {
+    json.begin_object()
+        .member("what", one.what)
+        .member("text", one.text)
+        .member("drill", one.drill)
+        .member("how", one.how)
+        .member("runs", std::uint64_t{one.runs})
+        .member("rest_s", one.rest_s)
+        .end_object();
+  }
+  json.end_array();
   write_texts(json, "notes", player.notes);
   write_prior(json, player);
   write(json, "loss_to_best_path_by_segment_s", player.loss_to_best_path_by_segment_s, {});
   write_best_path(json, player);
   write_speed_curve(json, player);
+  write_marks(json, player);
   if (player.probability_all_readings_fit) {
     json.member("probability_all_readings_fit", *player.probability_all_readings_fit);
   }
@@ -235,7 +260,7 @@ void write_squad(text::JsonWriter& json, const jobs::SquadSummary& squad) {
 std::string profile_json(const jobs::ProfileResult& result) {
   text::JsonWriter json;
   json.reserve(4096 + 12288 * result.players.size());  // about 9 kB a player
-  json.begin_object().member("schema", "bagsplit.profile/1").member("level", result.level);
+  json.begin_object().member("schema", "bagsplit.profile/2").member("level", result.level);
   write_model(json, result.model);
   json.key("players").begin_array();
   for (const PlayerProfile& player : result.players) {

@@ -6,7 +6,7 @@
 
 namespace bagsplit::present {
 
-/// A profile for programs: JSON, schema "bagsplit.profile/1"
+/// A profile for programs: JSON, schema "bagsplit.profile/2"
 /// (data/schemas/profile.schema.json says what each key means).
 ///
 /// Key order is fixed; a key once documented keeps its meaning. A quantity is

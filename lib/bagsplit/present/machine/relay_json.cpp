@@ -1,3 +1,4 @@
+#include "bagsplit/jobs/relay/relay_season.hpp"
 #include "bagsplit/present/machine/json_parts.hpp"
 #include "bagsplit/present/relay_report.hpp"
 #include "bagsplit/runs/log/log_summary.hpp"
@@ -85,6 +86,40 @@ void write(text::CsvWriter& csv, const std::optional<jobs::Estimate>& e) {
 
 }  // namespace
 
+namespace {
+
+void write_season(text::JsonWriter& json, const jobs::RelaySeason& season) {
+  json.key("season").begin_object().key("exchanges").begin_array();
+  for (const jobs::PooledExchange& one : season.exchanges) {
+    json.begin_object(Layout::line)
+        .member("player", one.player)
+        .member("relays", std::uint64_t{one.relays})
+        .member("mean_s", one.mean_s)
+        .member("give_or_take_s", one.give_or_take_s)
+        .member("others_middle_s", one.others_middle_s)
+        .member("surely_late", one.surely_late)
+        .end_object();
+  }
+  json.end_array().key("side_or_team");
+  if (const auto& told = season.side_or_team) {
+    json.begin_object(Layout::line)
+        .member("team", told->team)
+        .member("other", told->other)
+        .member("team_s", told->team_s)
+        .member("team_give_or_take_s", told->team_give_s)
+        .member("quicker_way", told->first_quicker ? "first" : "third")
+        .member("side_s", told->side_s)
+        .member("side_give_or_take_s", told->side_give_s)
+        .member("relays", std::uint64_t{told->relays})
+        .end_object();
+  } else {
+    json.null();
+  }
+  json.end_object();
+}
+
+}  // namespace
+
 std::string relay_json(const jobs::RelayResult& result) {
   text::JsonWriter json;
   json.begin_object().member("schema", "bagsplit.relay/1").key("teams").begin_array();
@@ -122,6 +157,7 @@ std::string relay_json(const jobs::RelayResult& result) {
   }
   json.end_array();
   write_suspected(json, result.suspected);
+  write_season(json, jobs::relay_season(result));
   json.end_object();
   return json.take();
 }

@@ -12,6 +12,8 @@
 #include "bagsplit/present/standings_report.hpp"
 #include "bagsplit/present/timers_report.hpp"
 #include "bagsplit/present/trend_report.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/runs/words.hpp"
 #include "bagsplit/safety/safety.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/text.hpp"
@@ -79,13 +81,46 @@ text::Markup page_foot(const Report& report, const Page& page, const norms::Cata
   if (!report.profile.cautions.empty()) {
     small.push_back("Take care: " + report.profile.cautions.front());
   }
-  small.push_back("Bars, bands and ranges are " + text::percent(report.profile.level) +
-                  " intervals: that often the truth lies inside.");
+  small.push_back("A grey edge shows how far off a line may be: nine times in ten it lies inside.");
   for (const std::string& source : reference_sentences(page.sources(), references)) {
     small.push_back("Source: " + source);
   }
   small.push_back(holds_words(report));
   return text::element("footer", paragraphs(small, "small"));
+}
+
+// Times as the watch read them: what a child's page shows.
+void write_own(text::JsonWriter& json, const std::vector<jobs::OwnRecord>& own) {
+  using Layout = text::JsonWriter::Layout;
+  json.key("own").begin_array();
+  for (const jobs::OwnRecord& record : own) {
+    json.begin_object().key("times").begin_array();
+    for (const jobs::OwnTimes& one : record.times) {
+      json.begin_object(Layout::line)
+          .member("course", one.course)
+          .member("mark", one.mark)
+          .member("posture", runs::word_of(one.posture))
+          .member("runs", std::uint64_t{one.runs.size()})
+          .member("best_s", one.best_s)
+          .member("usual_s", one.usual_s)
+          .member("last_s", one.last_s)
+          .end_object();
+    }
+    json.end_array().key("best_lap");
+    if (const auto& lap = record.best_lap) {
+      json.begin_object(Layout::line)
+          .member("date", runs::format_date(lap->date))
+          .member("first_s", lap->first_s)
+          .member("second_s", lap->second_s)
+          .member("third_s", lap->third_s)
+          .member("home_s", lap->home_s)
+          .end_object();
+    } else {
+      json.null();
+    }
+    json.end_object();
+  }
+  json.end_array();
 }
 
 std::string_view kind_word(ReportKind kind) {
@@ -151,8 +186,7 @@ std::string page_html(const Report& report, const norms::Catalogue& references, 
                          : report.kind == ReportKind::relay    ? relay_page(report, page)
                                                                : squad_page(report, references, page);
     const text::Markup others = report.each_player ? links(report, files) : text::Markup();
-    squad += foot(report, page, references);
-    body += text::element("div", {{"class", "squad"}}, files.empty() ? squad + others : others + squad);
+    body += text::element("div", {{"class", "squad"}}, squad + others + foot(report, page, references));
   }
   if (files.empty() && (report.kind == ReportKind::players || report.each_player)) {
     body += child_pages(report, references, page);
@@ -168,6 +202,7 @@ Report report_of(const Report& report, std::size_t player) {
   out.profile.cautions = report.profile.cautions;
   out.profile.players = {report.profile.players[player]};
   out.paths = player < report.paths.size() ? std::vector{report.paths[player]} : out.paths;
+  out.own = player < report.own.size() ? std::vector{report.own[player]} : out.own;
   out.trend = report.trend;
   out.places = report.places;
   out.disguise = report.disguise;
@@ -245,7 +280,9 @@ std::string report_json(const Report& whole) {
       json.null();
     }
   }
-  json.end_array().end_object();
+  json.end_array();
+  write_own(json, report.own);
+  json.end_object();
   return as_shown(report, json.take());
 }
 

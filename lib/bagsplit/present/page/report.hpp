@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "bagsplit/jobs/path/path_plan.hpp"
+#include "bagsplit/jobs/profile/own_times.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/jobs/relay/relay.hpp"
 #include "bagsplit/jobs/standings/standings.hpp"
@@ -30,6 +31,7 @@ struct Report {
   jobs::ProfileResult profile;
   std::vector<std::optional<jobs::PathPlan>>
       paths;  ///< each player's own best path, in the order of the profile; or none at all
+  std::vector<jobs::OwnRecord> own;  ///< each player's times as read, in the order of the profile; or none at all
   std::optional<jobs::TrendResult> trend;
   std::optional<jobs::TimersResult> timers;
   std::optional<jobs::StandingsResult> standings;  ///< evaluation: must be there

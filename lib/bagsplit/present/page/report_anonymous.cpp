@@ -4,6 +4,7 @@
 #include <set>
 #include <tuple>
 
+#include "bagsplit/jobs/profile/advice.hpp"
 #include "bagsplit/present/page/detail/report_parts.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/text.hpp"
@@ -157,6 +158,13 @@ void hide(jobs::PlayerProfile& player) {
   player.max_power_w.reset();
   player.max_power_w_per_kg.reset();
   player.prior_source.clear();  // to the last digit it is the age
+  for (std::size_t k = 0; k < jobs::change_quantity; ++k) {
+    if (!jobs::marked_quantities[k].at_bag) {  // held against the age
+      player.marks[k].cost_s.reset();
+      player.marks[k].give_or_take_s.reset();
+    }
+  }
+  player.work_on = jobs::work_on(player);
 }
 
 // The month of a date at this place; empty where there is none.
@@ -192,6 +200,9 @@ Report as_shown(const Report& report) {
     out.profile.players[k] = report.profile.players[sorted[k]];
     hide(out.profile.players[k]);
     order.sort_lists(out.profile.players[k].notes);
+    if (!out.own.empty()) {
+      out.own[k] = report.own.at(sorted[k]);
+    }
     if (!out.paths.empty()) {
       out.paths[k] = report.paths.at(sorted[k]);
       if (out.paths[k]) {

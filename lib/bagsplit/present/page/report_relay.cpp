@@ -205,6 +205,7 @@ text::Markup relay_page(const Report& report, Page& page) {
   out += text::element("p", {{"class", "lead"}},
                        text::counted(relays.size(), "relay") + ", " + text::counted(teams.size(), "team") + ".");
   out += section("Who was first", bullets(heat_sentences(result)));
+  out += section("All relays together", bullets(relay_season_sentences(result)));
   out += section("Leg by leg", legs_part(report, page));
   out += section("Looking ahead", ahead_part(report, page));
   return out + section("What these relays cannot tell", bullets(result.notes));

@@ -1,10 +1,12 @@
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "bagsplit/jobs/circumstances.hpp"
-#include "bagsplit/jobs/profile/advice.hpp"
+#include "bagsplit/jobs/profile/marks.hpp"
 #include "bagsplit/present/chart/agreement.hpp"
 #include "bagsplit/present/chart/intervals.hpp"
+#include "bagsplit/present/detail/squad_answer.hpp"
 #include "bagsplit/present/detail/squad_parts.hpp"
 #include "bagsplit/present/page/detail/report_parts.hpp"
 #include "bagsplit/present/profile_parts.hpp"
@@ -43,25 +45,75 @@ text::Markup interval_charts(const std::vector<IntervalRow>& rows, chart::Interv
   return out;
 }
 
-text::Markup work_part(const Report& report) {
-  text::Markup items;
-  std::vector<std::string> nothing;
-  for (const PlayerProfile& player : report.profile.players) {
-    if (player.work_on.empty()) {
-      nothing.push_back(shown_name(report, player.player));
-      continue;
-    }
-    text::Markup words = text::element("b", text::isolated(shown_name(report, player.player)));
-    for (const std::string& sentence : player.work_on) {
-      words += " " + sentence;
-    }
-    items += text::element("li", words);
+text::Markup mark_cell(const jobs::Marked& mark) {
+  const bool work = mark.mark == jobs::Mark::work;
+  const bool good = mark.mark == jobs::Mark::good;
+  const char* sign = work                                   ? "\xE2\x97\x86"
+                     : good                                 ? "\xE2\x97\x8B"
+                     : mark.mark == jobs::Mark::ordinary ? "\xC2\xB7"
+                                                            : "?";
+  return text::element("td", {{"class", work ? "w" : good ? "g" : ""}},
+                       text::element("span", {{"aria-hidden", "true"}}, sign + mark_number(mark)) +
+                           text::element("span", {{"class", "heard"}}, mark_sentence(mark)));
+}
+
+// A row a child, a rule where another group begins.
+text::Markup grid_part(const Report& report, const SquadAnswer& answer) {
+  text::Markup head = text::element("th", {{"scope", "col"}}, text::element("span", {{"class", "heard"}}, "player"));
+  for (const std::size_t column : answer.timed) {
+    head += text::element("th", {{"scope", "col"}}, std::string(jobs::marked_quantities[column].heading));
   }
-  text::Markup out = items.empty() ? items : text::element("ul", items);
-  if (!nothing.empty()) {
-    out += text::element("p", "For " + text::joined(nothing) + ": " + jobs::nothing_to_work_on + ".");
+  text::Markup rows;
+  std::optional<jobs::MarkGroup> group;
+  for (const std::size_t k : answer.order) {
+    const PlayerProfile& player = report.profile.players[k];
+    const jobs::MarkGroup own = jobs::group_of(player, answer.timed);
+    text::Markup cells = text::element("th", {{"scope", "row"}}, text::isolated(shown_name(report, player.player)));
+    for (const std::size_t column : answer.timed) {
+      cells += mark_cell(player.marks[column]);
+    }
+    rows += text::element("tr", {{"class", group != own ? "rule" : ""}}, cells);
+    group = own;
+  }
+  text::Markup key;
+  for (const auto& [sign, words, style] : {std::tuple{"\xE2\x97\x86", " surely time to win", "w"},
+                                           std::tuple{"\xE2\x97\x8B", " sure strength", ""},
+                                           std::tuple{"\xC2\xB7", " ordinary, or too close to say", ""},
+                                           std::tuple{"?", " not known yet", ""}}) {
+    key += text::element("li", text::element("span", {{"class", style}}, sign) + words);
+  }
+  const text::Markup caption = text::element(
+      "caption", {{"class", "heard"}}, "The players by what was timed, those with most time to win first. Seconds.");
+  return text::element("table", {{"class", "marks"}},
+                       caption + text::element("thead", text::element("tr", head)) + text::element("tbody", rows)) +
+         text::element("ul", {{"class", "key"}}, key) +
+         text::element("p", {{"class", "small"}},
+                       "Seconds: at a bag, beyond the child's own best way round; elsewhere, beside what is usual in "
+                       "this squad at that age.");
+}
+
+std::string in_one_line(const std::vector<std::string>& sentences) {
+  std::string out;
+  for (const std::string& sentence : sentences) {
+    out += (out.empty() ? "" : " ") + sentence;
   }
   return out;
+}
+
+text::Markup answer_part(const SquadAnswer& answer) {
+  text::Markup list;
+  for (const auto& [term, sentences] : {std::pair{"Tonight", &answer.tonight}, std::pair{"Run next", &answer.next},
+                                        std::pair{"Sheets", &answer.sheets}}) {
+    list += text::element("dt", term) + text::element("dd", in_one_line(*sentences));
+  }
+  text::Markup items;
+  for (const ToDo& one : answer.to_do) {
+    items += text::element("li", text::element("b", text::joined(one.players) + ": ") + one.words);
+  }
+  return text::element("dl", {{"class", "say"}}, list) +
+         section("What to do", text::element("ul", items) +
+                                   text::element("p", {{"class", "small"}},
+                                                 "The drills are common practice; no study of them is held."));
 }
 
 text::Markup running_part(const Report& report, Page& page) {
@@ -427,12 +479,10 @@ std::string changed_words(const Report& report) {
 
 text::Markup squad_page(const Report& report, const norms::Catalogue& references, Page& page) {
   const jobs::ProfileResult& result = report.profile;
-  const std::string span = span_words(result.players);
+  const std::string span = report.disguise ? span_words(result.players) : days_words(result.players);
+  const SquadAnswer answer = squad_answer(result, [&](const std::string& id) { return shown_name(report, id); });
   text::Markup out = heading_at(1, span.empty() ? "Squad" : "Squad, " + span);
-  out += text::element(
-      "p", {{"class", "lead"}},
-      text::counted(result.players.size(), "player") + ", " + text::counted(result.runs_used, "run") + "." +
-          (result.runs_left_out > 0 ? " Left out of the estimates: " + left_out_words(result.players) + "." : ""));
+  out += text::element("p", {{"class", "lead"}}, answer.size + ".");
   if (result.runs_used == 0) {
     return out + text::element("p", {{"class", "first"}},
                                result.players.empty()
@@ -440,20 +490,25 @@ text::Markup squad_page(const Report& report, const norms::Catalogue& references
                                    : "None of the runs can be used (each is flagged, or has no time), so "
                                      "there is nothing to show yet.");
   }
-  out += section("What to work on", work_part(report));
-  out += section("How fast", running_part(report, page));
-  out += section("Where time is lost", losses_part(report, page));
-  out += section("Among children of the same age and sex", norms_part(report, references, page));
+  out += grid_part(report, answer) + answer_part(answer);
+  text::Markup rest = section("How fast", running_part(report, page));
+  rest += section("Where time is lost", losses_part(report, page));
+  rest += section("Among children of the same age and sex", norms_part(report, references, page));
   if (const auto changes = changes_figure(report, page)) {
-    out += section("Across weeks", text::element("div", {{"class", "wide"}}, figure(*changes, 3)));
+    rest += section("Across weeks", text::element("div", {{"class", "wide"}}, figure(*changes, 3)));
   }
-  out += section("How well the times agree", timers_part(report, page));
-  out += section("What another run would tell", bullets(next_run_sentences(result)));
+  rest += section("How well the times agree", timers_part(report, page));
+  rest += section("What another run would tell", bullets(next_run_sentences(result)));
   std::vector<std::string> notes = note_sentences(result);
   if (const std::string changed = changed_words(report); !changed.empty()) {
     notes.push_back(changed);
   }
-  return out + section("What these runs cannot tell", bullets(notes));
+  if (result.runs_left_out > 0) {
+    notes.push_back("Left out: " + left_out_words(result.players) + ".");
+  }
+  rest += section("What these runs cannot tell", bullets(notes));
+  return out + text::element("details", text::element("summary", "All numbers, charts and notes, for who wants them") +
+                                            rest);
 }
 
 }  // namespace bagsplit::present

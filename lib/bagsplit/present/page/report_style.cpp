@@ -6,9 +6,9 @@ namespace bagsplit::present {
 // about as wide, so that its words are as large as the page's. Neither ampersand nor less-than sign in here.
 text::Markup report_style() {
   return text::style_sheet(R"(
-:root { --paper: #fff; --ink: #1a1a17; --soft: #55554e; --rule: #cfcdc4; --tint: #ecebe3; --hue: #0a5a52; }
+:root { --paper: #fff; --ink: #1a1a17; --soft: #55554e; --rule: #cfcdc4; --tint: #ecebe3; --hue: #0a5a52; --win: #9c3d0a; }
 @media (prefers-color-scheme: dark) {
-  :root { --paper: #171715; --ink: #ecebe5; --soft: #b3b2aa; --rule: #45443f; --tint: #2b2b27; --hue: #74c9bd; }
+  :root { --paper: #171715; --ink: #ecebe5; --soft: #b3b2aa; --rule: #45443f; --tint: #2b2b27; --hue: #74c9bd; --win: #ffad78; }
 }
 * { box-sizing: border-box; }
 html { -webkit-text-size-adjust: 100%; }
@@ -68,12 +68,31 @@ svg .strong { font-weight: 600; }
 .bag { fill: var(--paper); stroke: var(--ink); stroke-width: 1.4; }
 .dot { fill: var(--hue); stroke: var(--paper); stroke-width: 1; }
 .hollow { fill: var(--paper); stroke: var(--hue); stroke-width: 2; }
+.marks { table-layout: fixed; width: 100%; max-width: 44rem; font-size: .76rem; }
+.marks th, .marks td { padding: .3rem 0; text-align: center; vertical-align: middle; }
+.marks thead th { font-size: .66rem; font-weight: 400; overflow-wrap: normal; }
+.marks thead th:first-child { width: 9%; }
+.marks tbody th { text-align: right; padding-right: .5rem; font-size: .95rem; }
+.marks .rule > * { border-top: 2px solid var(--ink); }
+.marks .w, .key .w, .win .big { color: var(--win); font-weight: 700; }
+.marks .g { font-weight: 700; }
+.key { list-style: none; padding: 0; display: flex; flex-wrap: wrap; gap: .1rem 1rem; font-size: .875rem; }
+.say { display: grid; grid-template-columns: 5.2rem 1fr; gap: .3rem .6rem; margin: .8rem 0; max-width: 44rem; }
+.say dt { font-weight: 700; }
+.say dd { margin: 0; }
+.two { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 18rem), 1fr)); gap: 1rem 2rem; margin: 1rem 0; }
+.two .first { margin: 0 0 1rem; }
+.two h2, .charts h2 { margin: 1rem 0 .4rem; padding: 0; border: 0; font-size: 1.08rem; }
+.two .first.win { border-color: var(--win); }
+.big { font-size: 1.12rem; font-weight: 700; }
+.side { stroke: var(--soft); stroke-opacity: .7; fill: none; }
+.side.win { stroke: var(--win); stroke-opacity: 1; }
 footer { margin-top: 3rem; padding-top: 1rem; border-top: 1px solid var(--rule); }
 article { margin-top: 4rem; }
 article:first-child { margin-top: 0; }
 @page { margin: 12mm 14mm; }
 @media print {
-  :root { --paper: #fff; --ink: #000; --soft: #444; --rule: #bbb; --tint: #eee; --hue: #06463f; }
+  :root { --paper: #fff; --ink: #000; --soft: #444; --rule: #bbb; --tint: #eee; --hue: #06463f; --win: #8a3406; }
   body { padding: 0; max-width: none; font-size: 9.5pt; line-height: 1.35; }
   details, .skip, nav { display: none; }
   h1 { font-size: 17pt; }
@@ -99,11 +118,19 @@ article:first-child { margin-top: 0; }
   article h2 { margin: 8pt 0 3pt; }
   article .first { margin: 5pt 0; }
   article .charts { gap: 7pt 16pt; }
-  article figure svg { max-height: 42mm; }
+  article figure svg { max-height: 50mm; }
+  article .charts { grid-template-columns: 1fr 1fr; }
+  article .two { gap: 4pt 16pt; margin: 5pt 0; grid-template-columns: 1fr 1fr; }
+  article ul, article p { margin: 2pt 0; }
+  article .two h2, article .charts h2 { font-size: 10.5pt; margin: 4pt 0 2pt; padding: 0; border: 0; }
+  article .big { font-size: 10.5pt; }
+  .marks { font-size: 9pt; max-width: none; }
+  .marks th, .marks td { padding: 3pt 0; }
+  .say, .key { font-size: 9pt; }
   article .lead { font-size: 9.5pt; margin: 2pt 0; }
   article figcaption p { font-size: 8pt; line-height: 1.25; }
   article footer { margin-top: 6pt; padding-top: 3pt; }
-  article .small { font-size: 6.8pt; line-height: 1.25; margin: 1pt 0; max-width: none; }
+  article .small { font-size: 7pt; line-height: 1.25; margin: 1pt 0; max-width: none; }
 }
 )");
 }

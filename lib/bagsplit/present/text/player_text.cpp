@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "bagsplit/jobs/profile/advice.hpp"
+#include "bagsplit/present/detail/squad_answer.hpp"
 #include "bagsplit/present/probability_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
@@ -151,9 +152,14 @@ std::string sentences_part(const PlayerProfile& player, const text::TextOptions&
     out.append("\n").append(title).append("\n");
     out += text::listed(sentences, options.width);
   };
-  part("What to work on", player.work_on.empty() && player.runs_used > 0
-                              ? std::vector<std::string>{std::string("N") + (jobs::nothing_to_work_on + 1) + "."}
-                              : player.work_on);
+  std::vector<std::string> work;
+  for (const jobs::WorkOn& one : player.work_on) {
+    work.push_back(one.text + " Drill: " + one.drill + ". " + one.how + " " + dose_words(one));
+  }
+  if (work.empty() && player.runs_used > 0) {
+    work.push_back(std::string("N") + (jobs::nothing_to_work_on + 1) + ".");
+  }
+  part("What to work on", work);
   std::vector<std::string> next_runs;
   for (const jobs::NextRun& next : player.next_runs) {
     const QuantityName name = quantity_name(next.quantity);

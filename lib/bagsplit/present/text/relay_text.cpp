@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bagsplit/jobs/relay/relay_season.hpp"
 #include "bagsplit/present/probability_text.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
@@ -287,6 +288,38 @@ std::string expected_part(const RelayResult& result, const text::TextOptions& op
 
 }  // namespace
 
+std::vector<std::string> relay_season_sentences(const RelayResult& result) {
+  const jobs::RelaySeason season = jobs::relay_season(result);
+  std::vector<std::string> out;
+  for (const jobs::PooledExchange& one : season.exchanges) {
+    const bool slowest = &one == &season.exchanges.front();
+    if (one.others_middle_s && (one.surely_late || (slowest && one.probably_late))) {
+      out.push_back(one.player + (one.surely_late ? " surely" : " probably") + " takes off late: " +
+                    text::fixed(one.mean_s, 2) + " s after the touch, give or take " +
+                    text::fixed(one.give_or_take_s, 2) + ", over " + text::counted(one.relays, "relay") +
+                    "; the middle of the others is " + text::fixed(*one.others_middle_s, 2) +
+                    " s. Practise the touch with " + one.player + ": go on it, no look back.");
+    }
+  }
+  if (out.empty() && !season.exchanges.empty()) {
+    out.push_back("Nobody stands out for taking off late after the touch.");
+  }
+  if (const auto& told = season.side_or_team) {
+    const std::string side = told->first_quicker ? "first" : "third";
+    out.push_back("Runners, the ways alike: " + told->team + " before " + told->other + " by " +
+                  text::fixed(told->team_s, 2) + " s a relay, give or take " + text::fixed(told->team_give_s, 2) +
+                  (told->team_s > told->team_give_s ? ", surely." : ": too close to say."));
+    out.push_back("Way: by " + side + " is quicker by " + text::fixed(told->side_s, 2) + " s a relay, give or take " +
+                  text::fixed(told->side_give_s, 2) +
+                  (told->side_s > told->side_give_s ? ", surely. Swap the sides every time."
+                                                    : ": too close to say. Swap the sides every time."));
+  } else if (season.ways_never_swapped) {
+    out.push_back(
+        "Each team always ran the same way round, so side and runners cannot be told apart: swap the ways next time.");
+  }
+  return out;
+}
+
 std::string relay_text(const RelayResult& result, const text::TextOptions& options) {
   std::string out = suspected_part(result.suspected.surely, options);
   out.erase(0, out.empty() ? 0 : 1);
@@ -299,6 +332,9 @@ std::string relay_text(const RelayResult& result, const text::TextOptions& optio
   }
   if (!result.runs.empty()) {
     out += legend(result, signs, options);
+  }
+  if (const auto sentences = relay_season_sentences(result); !sentences.empty()) {
+    out += text::heading("All relays together", options) + text::listed(sentences, options.width) + "\n";
   }
   out += expected_part(result, options);
   if (!result.notes.empty()) {

@@ -2,7 +2,6 @@
 #include <cmath>
 
 #include "bagsplit/inference/squad/squad_settled.hpp"
-#include "bagsplit/jobs/profile/advice.hpp"
 #include "bagsplit/present/detail/squad_parts.hpp"
 #include "bagsplit/present/profile_parts.hpp"
 #include "bagsplit/present/profile_quantities.hpp"
@@ -175,19 +174,12 @@ std::string percentile_part(const jobs::ProfileResult& result, const norms::Cata
 
 std::string work_part(const jobs::ProfileResult& result, const text::TextOptions& options) {
   std::string work;
-  std::vector<std::string> nothing;
   for (const PlayerProfile& player : result.players) {
-    for (const std::string& sentence : player.work_on) {
-      work += text::paragraph(sentence, options.width, text::one_line(player.player) + ": ");
-    }
-    if (player.work_on.empty()) {
-      nothing.push_back(player.player);
+    for (const jobs::WorkOn& one : player.work_on) {
+      work += text::paragraph(one.text, options.width, text::one_line(player.player) + ": ");
     }
   }
-  if (!nothing.empty()) {
-    work += text::paragraph("For " + text::joined(nothing) + ": " + jobs::nothing_to_work_on + ".", options.width);
-  }
-  return "\n" + text::heading("What to work on", options) + work;
+  return work.empty() ? work : "\n" + text::heading("What to work on", options) + work;
 }
 
 std::string next_part(const jobs::ProfileResult& result, const text::TextOptions& options) {
@@ -273,11 +265,7 @@ std::string suspected_in(const jobs::ProfileResult& result, const text::TextOpti
 
 std::string squad_text(const jobs::ProfileResult& result, const norms::Catalogue& references,
                        const text::TextOptions& options) {
-  const std::string span = span_words(result.players);
-  std::string out =
-      text::paragraph("Profile of " + text::counted(result.players.size(), "player") + " from " +
-                          text::counted(result.runs_used, "run") + (span.empty() ? "" : ", " + span) + ".",
-                      options.width);
+  std::string out = squad_grid(result, true, options);
   if (result.runs_left_out > 0) {
     out += text::paragraph("Left out: " + left_out_words(result.players) + ".", options.width);
   }
