@@ -136,7 +136,7 @@ std::vector<std::string> sheet_sentences(const jobs::ProfileResult& result, cons
     out.push_back(std::to_string(maybe) + " more may be wrong.");
   }
   if (result.runs_left_out > 0) {
-    out.push_back(text::counted(result.runs_left_out, "run") + " left out (falls and such).");
+    out.push_back(text::counted(result.runs_left_out, "run") + " left out.");
   }
   if (!no_age.empty()) {
     const bool nobody_has = no_age.size() == result.players.size() && no_age.size() > 2;
