@@ -217,7 +217,7 @@ std::string read_as(const record::RecordSetup& setup) {
   std::string log = session.header();
   log += "2026-01-01,1,";
   text::append_csv_field(log, setup.course);
-  log += ",1,," + std::string(setup.marks.size(), ',') + "void,,,1\n";
+  log += ",1,," + std::string(setup.marks.size(), ',') + "void,,,,1\n";
   const runs::RunLog read = runs::read_run_log(log, "", {.courses = setup.courses, .drills = setup.drills}).log;
   if (read.runs.empty() || read.readings.empty()) {
     return log;

@@ -168,6 +168,9 @@ std::string sentence(const SuspectedReading& reading) {
   if (reading.kind == "posture" && reading.drill > 0) {
     return out + " Until that is settled nothing is said of the start from it.";
   }
+  if (reading.kind == "decimal" || reading.kind == "minutes") {
+    return out + ". It is left out. Put it right, or write yes under 'checked' if it is right.";
+  }
   return odd_row(reading).empty() ? out + ". It counts for little here. If it is wrong, correct it or leave it empty."
                                   : out + " Nothing was changed: correct the file if so.";
 }

@@ -25,23 +25,23 @@ std::size_t lines_of(const std::string& text) {
   return static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n'));
 }
 
-std::string_view sign_of(Mark mark, bool unicode) {
+std::string_view sign_of(Mark mark, bool with_signs) {
   switch (mark) {
     case Mark::work:
-      return unicode ? "\xE2\x97\x86" : "!";
+      return with_signs ? "\xE2\x97\x86" : "!";
     case Mark::good:
-      return unicode ? "\xE2\x97\x8B" : "o";
+      return with_signs ? "\xE2\x97\x8B" : "o";
     case Mark::ordinary:
-      return unicode ? "\xC2\xB7" : ".";
+      return with_signs ? "\xC2\xB7" : ".";
     case Mark::unknown:
       break;
   }
   return "?";
 }
 
-std::string cell_of(const jobs::Marked& mark, bool unicode) {
+std::string cell_of(const jobs::Marked& mark, bool with_signs) {
   const std::string number = mark_number(mark);
-  return std::string(sign_of(mark.mark, unicode)) + (number.empty() ? "" : " " + number);
+  return std::string(sign_of(mark.mark, with_signs)) + (number.empty() ? "" : " " + number);
 }
 
 // Without a rule under the heading, so that 14 children fit a screen; a page too narrow for that gets a plain table.
@@ -94,7 +94,7 @@ std::string grid(const jobs::ProfileResult& result, const SquadAnswer& answer, s
   return out;
 }
 
-std::string marks_legend(bool unicode, std::size_t width) {
+std::string marks_legend(bool with_signs, std::size_t width) {
   std::string out;
   const std::pair<Mark, const char*> words[] = {{Mark::work, "surely time to win"},
                                                 {Mark::good, "sure strength"},
@@ -102,7 +102,7 @@ std::string marks_legend(bool unicode, std::size_t width) {
                                                 {Mark::unknown, "not known yet"}};
   std::string row;
   for (const auto& [mark, what] : words) {
-    const std::string one = std::string(sign_of(mark, unicode)) + " " + what;
+    const std::string one = std::string(sign_of(mark, with_signs)) + " " + what;
     if (!row.empty() && text::display_width(row) + 2 + text::display_width(one) > width) {
       out += row + "\n";
       row.clear();
