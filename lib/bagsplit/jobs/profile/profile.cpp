@@ -37,7 +37,7 @@ void add_notes(const Prepared& prepared, PlayerProfile& profile) {
   if (std::string words = pooled_weeks_words(selection.first, selection.last); !words.empty()) {
     profile.notes.push_back(std::move(words));
   }
-  constexpr double published_to_s = 25.0;  // of running: lib/bagsplit/motion/README.md
+  static constexpr double published_to_s = 25.0;  // of running: lib/bagsplit/motion/README.md
   const std::vector<inference::MarkData>& marks = prepared.assembled.data.marks;
   if (std::any_of(marks.begin(), marks.end(), [](const auto& mark) { return mark.time_s > published_to_s; })) {
     profile.notes.push_back("Runs of more than 25 s: nothing is published of how children slow down that long.");

@@ -101,9 +101,9 @@ void give_next_runs(std::span<const Ranked> players, const Values& values, std::
       result.next_runs.push_back({standing.player, more[i], log.courses[courses[i]].name});
     }
   }
-  const auto hangs = [&](const MoreRuns& more) {
+  const auto hangs = [&](const MoreRuns& asked) {
     return std::any_of(players.begin(), players.end(), [&](const Ranked& player) {
-      return player.standing.player == more.player && player.standing.hangs_on;
+      return player.standing.player == asked.player && player.standing.hangs_on;
     });
   };
   std::stable_sort(result.next_runs.begin(), result.next_runs.end(), [&](const MoreRuns& a, const MoreRuns& b) {
