@@ -290,8 +290,8 @@ TEST(DemoSeasonReading, ASeasonOfAnySizeReadsWithoutErrors) {
   std::ostringstream truth;
   write_scale_season({200, 5000, 5}, roster_text, log, truth);
   const runs::RunLogResult result = runs::read_run_log(log.str(), "season.csv");
-  // Chance alone makes a few rows look suspicious (the same times twice, a press before the call); errors there must be
-  // none.
+  // Chance alone makes a few rows look suspicious (the same times twice, a press before the call, and of some 12,000
+  // times 1.5 in 1,000 far from what is usual, the bound of the reader); errors there must be none.
   std::size_t suspicions = 0;
   for (const text::Problem& problem : result.problems) {
     if (problem.severity == text::Severity::suspicion) {
@@ -300,7 +300,7 @@ TEST(DemoSeasonReading, ASeasonOfAnySizeReadsWithoutErrors) {
     }
     ADD_FAILURE() << problem.line << ": " << problem.message << " [" << problem.code << "] " << problem.source_line;
   }
-  EXPECT_LE(suspicions, 10U);
+  EXPECT_LE(suspicions, 23U);
   EXPECT_EQ(result.log.rows_read, 5000U);
   EXPECT_EQ(result.log.readings.size(), 5000U);
 }

@@ -20,6 +20,8 @@ namespace bagsplit::jobs {
 
 namespace {
 
+constexpr double published_to_s = 25.0;  // of running: lib/bagsplit/motion/README.md
+
 void add_notes(const Prepared& prepared, PlayerProfile& profile) {
   const inference::Selection& selection = prepared.selection;
   if (prepared.player == nullptr) {
@@ -37,7 +39,6 @@ void add_notes(const Prepared& prepared, PlayerProfile& profile) {
   if (std::string words = pooled_weeks_words(selection.first, selection.last); !words.empty()) {
     profile.notes.push_back(std::move(words));
   }
-  static constexpr double published_to_s = 25.0;  // of running: lib/bagsplit/motion/README.md
   const std::vector<inference::MarkData>& marks = prepared.assembled.data.marks;
   if (std::any_of(marks.begin(), marks.end(), [](const auto& mark) { return mark.time_s > published_to_s; })) {
     profile.notes.push_back("Runs of more than 25 s: nothing is published of how children slow down that long.");
