@@ -184,7 +184,7 @@ jobs::ProfileResult children(int count) {
     }
     if (i % 5 == 0) {
       players.back().suspected_readings.push_back(
-          {"2026-06-23.csv", 68, "second", std::to_string(i), "mark", 0.97, 8.56, 7.6, 0.1, 0.96});
+          {"2026-06-23.csv", 68, "second", std::to_string(i), "mark", 0.97, 8.56, 7.6, 0.1, 0.96, {}, 0, 0});
     }
   }
   return fixture::squad(std::move(players));
