@@ -359,7 +359,8 @@ class Job {
         }
       }
     }
-    for (const auto& [timer, counts] : of) {
+    for (const auto& [timer, of_timer] : of) {
+      const auto& counts = of_timer;  // a structured binding cannot be captured by every compiler
       const auto n = std::accumulate(counts.begin(), counts.end(), std::size_t{0});
       const double expected = static_cast<double>(n) / digits;
       double chi_square = 0.0;
