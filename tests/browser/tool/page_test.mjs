@@ -32,11 +32,12 @@ const keptNow = "document.getElementById('kept').textContent.startsWith('kept')"
 // A form in which only numbers are left of a page, so that both sides are read alike.
 const inFrame = "document.getElementById('answer').contentDocument";
 
+// README's five lines; the grid knows which run of a child was which, so the trials are typed here.
 const five = `# base-distance: 60 ft
-date,player,course,timer,first,second,third,home
-2026-04-11,12,circuit,AK,4.05,8.02,12.10,16.31
-2026-04-11,7,circuit,AK,3.92,7.75,11.80,15.70
-2026-04-11,12,circuit,AK,4.11,8.15,12.22,16.36
+date,player,course,trial,timer,first,second,third,home
+2026-04-11,12,circuit,1,AK,4.05,8.02,12.10,16.31
+2026-04-11,7,circuit,1,AK,3.92,7.75,11.80,15.70
+2026-04-11,12,circuit,2,AK,4.11,8.15,12.22,16.36
 `;
 
 function sameNumbers(a, b, path = "") {
