@@ -111,10 +111,10 @@ await check("five lines typed give the command's numbers", async () => {
   await browser.until(`${inFrame}?.querySelector('h1')`);
   // What the page shows of them, against the page the command makes of README's own lines.
   writeFileSync(join(work, "native.html"), command("report", "five.csv").stdout);
-  const shown = await browser.look(`${inFrame}.body.innerText`);
+  const shown = await browser.look(`${inFrame}.body.textContent`);
   await browser.look(`document.getElementById('answer').srcdoc = ${JSON.stringify(readFileSync(join(work, "native.html"), "utf8"))}`);
   await new Promise((done) => setTimeout(done, 500));
-  const native = await browser.look(`${inFrame}.body.innerText`);
+  const native = await browser.look(`${inFrame}.body.textContent`);
   const numbers = (text) => text.match(/\d+\.\d+/g);
   expect(numbers(shown).length > 20, "hardly a number is shown");
   expect(numbers(shown).join(" ") === numbers(native).join(" "), "the numbers shown are not the command's");
