@@ -1,4 +1,5 @@
-// Computed: truth of files made here by a seeded generator (our own invention): how many runs get a wrong time.
+// Common practice, no source: how many runs of files made here by a seeded generator (our own invention) may get a
+// wrong time.
 #include <gtest/gtest.h>
 
 #include <cmath>

@@ -51,12 +51,13 @@ const std::string heats =
     "# course: straight\n# finish-at: 15 yd\ndate,player,heat,finish,15yd,flag\n"
     "2026-04-11,12,1,1,4.31,\n2026-04-11,7,1,2,,\n2026-04-11,3,1,2,,\n2026-04-11,9,1,,,\n2026-04-11,14,1,,,fall\n";
 
+// Identity: 15 yd of 0.9144 m each.
 TEST(Heats, HoldTheirRunsInTheOrderOfTheFile) {
   const RunLog log = read(heats).log;
   ASSERT_EQ(log.heats.size(), 1U);
   const Heat& heat = log.heats.front();
   EXPECT_EQ(log.name(heat.finish_mark), "15yd");
-  EXPECT_NEAR(heat.finish_m, 13.716, 1e-9);  // Identity: 15 yd of 0.9144 m
+  EXPECT_NEAR(heat.finish_m, 13.716, 1e-9);
   EXPECT_TRUE(heat.ties_called);
   std::string seen;
   for (const Finisher& finisher : log.finishers_of(heat)) {
