@@ -20,7 +20,9 @@ void declare(Options& app, Invocation& invocation) {
   declare_files(app, "LOG", invocation.input.logs,
                 {purpose::input, "", "The gate log (CSV: gate,time), or - for standard input", "none"});
   declare_text(app, "--starts",
-               {purpose::input, "FILE", "Start list (CSV: player, in the order of starting; time, trial, flag, note; keys everybody-ran, nobody, unknown)",
+               {purpose::input, "FILE",
+                "Start list (CSV: player, in the order of starting; time, trial, flag, note; keys everybody-ran, "
+                "nobody, unknown)",
                 "must be given"},
                [&request](const std::string& text) { request.starts = text; });
   declare_text(
@@ -37,13 +39,13 @@ void declare(Options& app, Invocation& invocation) {
   declare_text(app, "--place", {purpose::choice, "NAME", "Where it was", "the gate log's"},
                [&request](const std::string& text) { request.place = text; });
   request.one_body_s = gates::GateRules{}.one_body_s;
-  declare_value<double>(app, "--one-body", request.one_body_s,
-                        {purpose::choice, "SECONDS",
-                         "Breaks of a gate within this time are arm and torso of one runner, 0 to 2", "0.15"},
-                        "a number of seconds from 0 to 2", [](const std::string& text) {
-                          const auto value = read_number(text);
-                          return value && *value >= 0.0 && *value <= 2.0 ? value : std::nullopt;
-                        });
+  declare_value<double>(
+      app, "--one-body", request.one_body_s,
+      {purpose::choice, "SECONDS", "Breaks of a gate within this time are arm and torso of one runner, 0 to 2", "0.15"},
+      "a number of seconds from 0 to 2", [](const std::string& text) {
+        const auto value = read_number(text);
+        return value && *value >= 0.0 && *value <= 2.0 ? value : std::nullopt;
+      });
   declare_value<Format>(
       app, "--format", request.form,
       {purpose::output, "text|csv|json", "csv: a run log; text: a table for people; json for programs", "csv"},

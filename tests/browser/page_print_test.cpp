@@ -18,8 +18,7 @@ int sheets(PageFolder& folder, const std::string& size) {
 
 TEST(PagePrint, EachChildTakesOneSheet) {
   for (const char* size : {"A4", "letter"}) {
-    PageFolder three(
-        {"players", "bagsplit report data/demo --player 12 --player 31 --player 40 -o page.html"});
+    PageFolder three({"players", "bagsplit report data/demo --player 12 --player 31 --player 40 -o page.html"});
     ASSERT_TRUE(three.made()) << three.talk();
     EXPECT_EQ(sheets(three, size), 3) << size;
     PageFolder squad({"squad", "bagsplit report data/demo -o page.html"});

@@ -110,12 +110,18 @@ constexpr std::array drills = std::to_array<PracticeDrill>({
     {"get-up", "up and away", "From lying, hands under the shoulders: push up, one long step, run 5 m.", 4},
     {"first-steps", "falling starts", "Stand tall, lean until a step must come, then run 10 m.", 5},
     {"speed", "flying runs", "15 m easy, then 20 m as fast and as loose as can be.", 4},
-    {"first", "the wide turn at first", "A cone 3 m outside the line, halfway from home: run outside it, over the "
-     "inside corner of first, on to second.", 4},
-    {"second", "the wide turn at second", "A cone 3 m outside the line, halfway from first: run outside it, over the "
-     "inside corner of second, on to third.", 4},
-    {"third", "the wide turn at third", "A cone 3 m outside the line, halfway from second: run outside it, over the "
-     "inside corner of third, on to home.", 4},
+    {"first", "the wide turn at first",
+     "A cone 3 m outside the line, halfway from home: run outside it, over the "
+     "inside corner of first, on to second.",
+     4},
+    {"second", "the wide turn at second",
+     "A cone 3 m outside the line, halfway from first: run outside it, over the "
+     "inside corner of second, on to third.",
+     4},
+    {"third", "the wide turn at third",
+     "A cone 3 m outside the line, halfway from second: run outside it, over the "
+     "inside corner of third, on to home.",
+     4},
     {"home", "through the plate", "From second round third, eyes on a cone 5 m behind home, run past it.", 4},
 });
 
@@ -237,7 +243,7 @@ namespace {
 
 // The row that a mark hangs on; nothing where it hangs on none.
 const HangsOn* hangs(const PlayerProfile& profile, const MarkedQuantity& quantity) {
-  const std::string key = quantity.at_bag                ? "segment_loss_s." + std::string(quantity.what)
+  const std::string key = quantity.at_bag                  ? "segment_loss_s." + std::string(quantity.what)
                           : quantity.what == "call"        ? "reaction_s"
                           : quantity.what == "first-steps" ? "max_acceleration_mps2"
                                                            : "";
@@ -254,10 +260,10 @@ void advise(PlayerProfile& profile) {
     Marked& mark = profile.marks[k];
     if (const HangsOn* const row = hangs(profile, quantity); row != nullptr && mark.mark == Mark::work) {
       const std::string words(quantity.words);
-      profile.notes.push_back(
-          "About " + text::plain_fixed(*mark.cost_s, 2) + " s may be lost at " + words + ", but " +
-          (row->only_one ? "one run alone tells it (" + place_of(*row) + "): a second one settles it."
-                         : "that hangs on " + place_of(*row) + ": one more run settles it."));
+      profile.notes.push_back("About " + text::plain_fixed(*mark.cost_s, 2) + " s may be lost at " + words + ", but " +
+                              (row->only_one
+                                   ? "one run alone tells it (" + place_of(*row) + "): a second one settles it."
+                                   : "that hangs on " + place_of(*row) + ": one more run settles it."));
       mark.mark = Mark::unknown;
       mark.why = Unknown::one_time;
     }

@@ -28,7 +28,8 @@ double weak_start_mps2(const PlayerProfile& profile);
 /// source; count and rest keep to what `safety` says.
 std::vector<WorkOn> work_on(const PlayerProfile& profile);
 
-/// Takes back the marks to work on that hang on one row (PlayerProfile::hangs_on), with a note each, then fills work_on.
+/// Takes back the marks to work on that hang on one row (PlayerProfile::hangs_on), with a note each, then fills
+/// work_on.
 void advise(PlayerProfile& profile);
 
 /// Said where nothing stands out.

@@ -60,7 +60,8 @@ std::vector<PooledExchange> pool(const RelayResult& result) {
 }
 
 void hold_against_others(std::vector<PooledExchange>& exchanges) {
-  std::stable_sort(exchanges.begin(), exchanges.end(), [](const auto& a, const auto& b) { return a.mean_s > b.mean_s; });
+  std::stable_sort(exchanges.begin(), exchanges.end(),
+                   [](const auto& a, const auto& b) { return a.mean_s > b.mean_s; });
   for (std::size_t k = 0; k < exchanges.size(); ++k) {
     std::vector<double> others;
     for (std::size_t j = exchanges.size(); j-- > 0;) {
@@ -106,7 +107,8 @@ std::vector<Meeting> races_of(const RelayResult& result, const std::string& team
   std::vector<Meeting> out;
   for (const RelayRun& a : result.runs) {
     for (const RelayRun& b : result.runs) {
-      const bool met = a.team == team && b.team == other && a.date == b.date && a.place == b.place && a.trial == b.trial;
+      const bool met =
+          a.team == team && b.team == other && a.date == b.date && a.place == b.place && a.trial == b.trial;
       const bool known = met && a.total_s && b.total_s && way_of(a) != 0 && way_of(b) != 0 &&
                          std::all_of(a.legs.begin(), a.legs.end(), sound) &&
                          std::all_of(b.legs.begin(), b.legs.end(), sound);

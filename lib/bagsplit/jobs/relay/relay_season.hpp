@@ -22,9 +22,9 @@ struct PooledExchange {
 
 /// Two teams: what the runners and what the way round explain, a relay.
 struct SideOrTeam {
-  std::string team, other;         ///< `team` is ahead where the ways are alike
+  std::string team, other;  ///< `team` is ahead where the ways are alike
   double team_s = 0.0, team_give_s = 0.0;
-  bool first_quicker = true;       ///< the way by first base, not the way by third
+  bool first_quicker = true;  ///< the way by first base, not the way by third
   double side_s = 0.0, side_give_s = 0.0;
   std::size_t relays = 0;
 };

@@ -34,9 +34,9 @@ text::Markup own_side(const Spot& a, const Spot& b, const jobs::Marked& mark) {
                                 {"x2", b.x},
                                 {"y2", b.y},
                                 {"stroke-width", std::min(thickest, thin + units_a_second * (known ? cost : 0.0))},
-                                {"class", !known                            ? "side dashed"
+                                {"class", !known                          ? "side dashed"
                                           : mark.mark == jobs::Mark::work ? "side win"
-                                                                            : "side"}});
+                                                                          : "side"}});
 }
 
 text::Markup own_bag(const Spot& at) {

@@ -10,10 +10,10 @@
 namespace bagsplit::present {
 
 struct ChildAnswer {
-  std::string well, work;          ///< one sentence each, "you"
-  std::string drill, how, dose;    ///< of what to work on; empty where nothing stands out
-  std::string care;                ///< the line of safety that the drill needs
-  std::string note;                ///< two sentences for a parent
+  std::string well, work;        ///< one sentence each, "you"
+  std::string drill, how, dose;  ///< of what to work on; empty where nothing stands out
+  std::string care;              ///< the line of safety that the drill needs
+  std::string note;              ///< two sentences for a parent
   std::vector<std::string> not_known;
 };
 

@@ -95,8 +95,8 @@ std::vector<std::string> next_sentences(const jobs::ProfileResult& result, const
 
 std::string slip_words(const jobs::SuspectedReading& reading, const Shown& shown) {
   const std::string off = text::fixed(std::abs(reading.size_s), 1) + " s";
-  const std::string where = "LOOK: " + reading.file + " line " + std::to_string(reading.line) + ", " +
-                            shown(reading.player) + ": ";
+  const std::string where =
+      "LOOK: " + reading.file + " line " + std::to_string(reading.line) + ", " + shown(reading.player) + ": ";
   if (reading.kind == "mark" || reading.kind == "time" || reading.kind == "decimal" || reading.kind == "minutes") {
     return where + reading.column + " " + text::fixed(reading.read_s, 2) + " looks wrong, about " +
            text::fixed(reading.expected_s, 1) + " would fit.";
@@ -128,7 +128,8 @@ std::vector<std::string> sheet_sentences(const jobs::ProfileResult& result, cons
     }
   }
   if (!out.empty()) {
-    out.push_back(std::string(out.size() == 1 ? "It counts" : "They count") + " for little until put right, or checked.");
+    out.push_back(std::string(out.size() == 1 ? "It counts" : "They count") +
+                  " for little until put right, or checked.");
   } else if (looked) {
     out.push_back("No time looks wrong.");
   }

@@ -17,16 +17,17 @@ struct ToDo {
 };
 
 struct SquadAnswer {
-  std::vector<std::size_t> timed;  ///< columns, places in jobs::marked_quantities
-  std::vector<std::size_t> order;  ///< places in the result's players, by what matters
-  std::string size;                ///< "14 children, 447 runs, 8 evenings"
+  std::vector<std::size_t> timed;                  ///< columns, places in jobs::marked_quantities
+  std::vector<std::size_t> order;                  ///< places in the result's players, by what matters
+  std::string size;                                ///< "14 children, 447 runs, 8 evenings"
   std::vector<std::string> tonight, next, sheets;  ///< sentences, most important first; never empty
   bool slips = false;                              ///< some time looks wrong
   std::vector<ToDo> to_do;                         ///< a drill for those who need it, then what the others do
 };
 
 /// @param shown  what a player is called, by id.
-SquadAnswer squad_answer(const jobs::ProfileResult& result, const std::function<std::string(const std::string&)>& shown);
+SquadAnswer squad_answer(const jobs::ProfileResult& result,
+                         const std::function<std::string(const std::string&)>& shown);
 
 /// "14 April to 23 June 2026", or the one date; empty without a run.
 std::string days_words(const std::vector<jobs::PlayerProfile>& players);

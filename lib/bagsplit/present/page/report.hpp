@@ -30,7 +30,7 @@ struct Report {
   ReportKind kind = ReportKind::squad;
   jobs::ProfileResult profile;
   std::vector<std::optional<jobs::PathPlan>>
-      paths;  ///< each player's own best path, in the order of the profile; or none at all
+      paths;                         ///< each player's own best path, in the order of the profile; or none at all
   std::vector<jobs::OwnRecord> own;  ///< each player's times as read, in the order of the profile; or none at all
   std::optional<jobs::SeasonTrend> trend;
   std::optional<jobs::TimersResult> timers;

@@ -142,9 +142,8 @@ void hide(jobs::SeasonTrend& trend, const CodeOrder& order) {
     suspect.date = spread(suspect.date);
   }
   order.sort(trend.players);
-  std::sort(trend.suspects.begin(), trend.suspects.end(), [&](const auto& a, const auto& b) {
-    return order.code(a.reading.player) < order.code(b.reading.player);
-  });
+  std::sort(trend.suspects.begin(), trend.suspects.end(),
+            [&](const auto& a, const auto& b) { return order.code(a.reading.player) < order.code(b.reading.player); });
   order.sort_lists(trend.notes);
 }
 

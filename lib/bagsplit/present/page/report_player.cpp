@@ -30,9 +30,10 @@ std::optional<Figure> speed_figure(const PlayerProfile& player, Page& page) {
   const std::string speed = text::fixed(kmh * player.top_speed_mps->median, 0) + " km/h";
   Figure out;
   out.title = "How you get up to speed";
-  out.chart = chart::speed_curve(page.caption(out.title, "A rising curve of your speed after the first move, up to " +
-                                                             speed + "; broken lines where 10, 20 and 30 m are reached."),
-                                 player);
+  out.chart =
+      chart::speed_curve(page.caption(out.title, "A rising curve of your speed after the first move, up to " + speed +
+                                                     "; broken lines where 10, 20 and 30 m are reached."),
+                         player);
   out.says = "Worked out from all your runs. Full speed is about " + speed +
              ". The grey edge shows how far off the line may be.";
   return out;
@@ -59,9 +60,9 @@ std::optional<Figure> bags_figure(const Report& report, const PlayerProfile& pla
                                        text::fixed(lap->second_s, 2) + ", third " + text::fixed(lap->third_s, 2) +
                                        ", home " + text::fixed(lap->home_s, 2) + " seconds. ";
   out.chart = chart::own_diamond(
-      page.caption(out.title, "The diamond. " + times +
-                                  (costs.empty() ? "" : "Seconds each side costs beyond your own best way round: " +
-                                                            costs + ".")),
+      page.caption(out.title,
+                   "The diamond. " + times +
+                       (costs.empty() ? "" : "Seconds each side costs beyond your own best way round: " + costs + ".")),
       player, lap);
   if (lap) {
     out.says = "Bold: your best lap" + (report.disguise ? std::string() : ", " + day_words(lap->date)) +
@@ -170,15 +171,16 @@ text::Markup player_page(const Report& report, std::size_t index, const norms::C
   const PlayerProfile& player = report.profile.players[index];
   const jobs::OwnRecord* own = index < report.own.size() ? &report.own[index] : nullptr;
   const std::string name = shown_name(report, player.player);
-  text::Markup out = heading_at(1, text::Markup(report.names.contains(player.player) ? "" : "Player ") +
-                                       text::isolated(name));
+  text::Markup out =
+      heading_at(1, text::Markup(report.names.contains(player.player) ? "" : "Player ") + text::isolated(name));
   const std::string span = report.disguise ? span_words({player}) : days_words({player});
   out += text::element("p", {{"class", "lead"}},
                        text::counted(player.runs_used, "run") + " on " + text::counted(player.dates, "evening") +
                            (span.empty() ? "" : ", " + span) + ".");
   if (player.runs_used == 0) {
-    return out + text::element("p", {{"class", "first"}},
-                               "No run can be used yet (each is flagged, or has no time), so there is nothing to draw.");
+    return out +
+           text::element("p", {{"class", "first"}},
+                         "No run can be used yet (each is flagged, or has no time), so there is nothing to draw.");
   }
   const ChildAnswer answer = child_answer(player, name);
   const text::Markup times = own != nullptr ? times_table(*own) : text::Markup();
@@ -191,9 +193,8 @@ text::Markup player_page(const Report& report, std::size_t index, const norms::C
   if (charts.empty()) {
     charts = text::element("p", "No run tells a speed yet, so there is no curve to draw.");
   }
-  const text::Markup not_known = answer.not_known.empty() ? text::Markup()
-                                                          : heading_at(2, "What we do not know yet") +
-                                                                bullets(answer.not_known);
+  const text::Markup not_known =
+      answer.not_known.empty() ? text::Markup() : heading_at(2, "What we do not know yet") + bullets(answer.not_known);
   charts += text::element("div", not_known + heading_at(2, "For a parent") + text::element("p", answer.note));
   return out + heading_at(2, "In pictures") + text::element("div", {{"class", "charts"}}, charts);
 }

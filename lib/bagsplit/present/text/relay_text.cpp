@@ -294,8 +294,8 @@ std::vector<std::string> relay_season_sentences(const RelayResult& result) {
   for (const jobs::PooledExchange& one : season.exchanges) {
     const bool slowest = &one == &season.exchanges.front();
     if (one.others_middle_s && (one.surely_late || (slowest && one.probably_late))) {
-      out.push_back(one.player + (one.surely_late ? " surely" : " probably") + " takes off late: " +
-                    text::fixed(one.mean_s, 2) + " s after the touch, give or take " +
+      out.push_back(one.player + (one.surely_late ? " surely" : " probably") +
+                    " takes off late: " + text::fixed(one.mean_s, 2) + " s after the touch, give or take " +
                     text::fixed(one.give_or_take_s, 2) + ", over " + text::counted(one.relays, "relay") +
                     "; the middle of the others is " + text::fixed(*one.others_middle_s, 2) +
                     " s. Practise the touch with " + one.player + ": go on it, no look back.");

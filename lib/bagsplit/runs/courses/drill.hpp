@@ -11,15 +11,15 @@
 namespace bagsplit::runs {
 
 struct Drill {
-  std::string name;                  ///< small letters, digits and hyphens
-  std::string about;                 ///< what is done, in a coach's words
-  std::string course;                ///< of the log; of a relay its first leg, for the team that runs by way of first
-  std::vector<std::string> marks;    ///< columns of times; none: the bags of the course
+  std::string name;                ///< small letters, digits and hyphens
+  std::string about;               ///< what is done, in a coach's words
+  std::string course;              ///< of the log; of a relay its first leg, for the team that runs by way of first
+  std::vector<std::string> marks;  ///< columns of times; none: the bags of the course
   Posture posture = Posture::standing;
   StartKind start = StartKind::signal;
   Signal signal = Signal::unsaid;
-  unsigned runs_each = 1;            ///< of a child in an evening
-  bool relay = false;                ///< runs of a team that follow one another
+  unsigned runs_each = 1;  ///< of a child in an evening
+  bool relay = false;      ///< runs of a team that follow one another
 };
 
 /// The built-in drills, in a stable order (data/drills/drills.json).

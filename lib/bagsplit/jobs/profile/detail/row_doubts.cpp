@@ -9,7 +9,7 @@ namespace bagsplit::jobs {
 
 namespace {
 
-constexpr double worth_a_look = 0.02;   // chance of any slip in a run, of one that may be swapped
+constexpr double worth_a_look = 0.02;    // chance of any slip in a run, of one that may be swapped
 constexpr double worth_an_owner = 0.5;   // of one that may be somebody else's
 constexpr double least_apart_s = 0.3;    // closer runs look alike whoever ran them
 constexpr std::size_t large_group = 40;  // where both runs of a swap must look odd
