@@ -385,7 +385,8 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   take_doubts(doubts, result);
   if (result.squad) {
     result.squad->first_steps = first_steps_of(*squad, result.players);
-    result.notes = first_steps_notes(result.squad->first_steps);
+    const std::vector<std::string> starts = first_steps_notes(result.squad->first_steps);
+    result.notes.insert(result.notes.begin(), starts.begin(), starts.end());
   }
   mark_squad(result);
   std::vector<std::uint32_t> used;
