@@ -1,9 +1,9 @@
 #include "bagsplit/runs/anonymise.hpp"
 
 #include <algorithm>
-#include <charconv>
 #include <vector>
 
+#include "bagsplit/runs/player_order.hpp"
 #include "bagsplit/text/sha256.hpp"
 
 namespace bagsplit::runs {
@@ -23,19 +23,6 @@ std::string letters_of(const text::Digest& digest) {
     out += alphabet[byte % alphabet.size()];
   }
   return out;
-}
-
-// Numbers by value, then words: the order that results are in.
-bool before(const std::string& a, const std::string& b) {
-  const auto number = [](const std::string& id, unsigned long long& value) {
-    const auto [end, error] = std::from_chars(id.data(), id.data() + id.size(), value);
-    return error == std::errc{} && end == id.data() + id.size();
-  };
-  unsigned long long x = 0;
-  unsigned long long y = 0;
-  const bool a_number = number(a, x);
-  const bool b_number = number(b, y);
-  return a_number != b_number ? a_number : a_number && x != y ? x < y : a < b;
 }
 
 // A tilde, a kind and a number of fixed width.
@@ -137,7 +124,7 @@ Disguise disguise(RunLog& log, Roster& roster, const OtherNames& others, std::st
   Disguise out;
   Labelling labelling(salt, out);
   std::vector<std::string> sorted(ids.begin(), ids.end());
-  std::sort(sorted.begin(), sorted.end(), before);
+  std::sort(sorted.begin(), sorted.end(), id_before);
   out.players = labelling.marks('p', sorted);
   out.timers = labelling.marks('t', {timers.begin(), timers.end()});
   out.teams = labelling.marks('e', {teams.begin(), teams.end()});

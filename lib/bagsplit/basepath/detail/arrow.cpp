@@ -126,179 +126,182 @@ std::ptrdiff_t System::place(std::size_t phase, std::size_t a) const {
   }
 }
 
-bool System::eliminate_phase(std::size_t phase, double shift) {
+bool System::eliminate_inner(const Interval& in, double shift, Factor& f, Kept& kept_block) {
+  // Inner modes belong to this interval alone.
+  for (std::size_t a = 0; a < 4; ++a) {
+    for (std::size_t b = 0; b < 4; ++b) {
+      f.inner[a][b] = in.matrix[2 + a][2 + b];
+    }
+    f.inner[a][a] += shift;
+    f.inner_rhs[a] = in.rhs[2 + a];
+    for (std::size_t c = 0; c < 7; ++c) {
+      f.inner_kept[a][c] = in.matrix[2 + a][kept[c]];
+    }
+  }
+  if (!cholesky(f.inner)) {
+    return false;
+  }
+  forward(f.inner, &f.inner_kept[0][0], 7);
+  forward(f.inner, f.inner_rhs, 1);
+  for (std::size_t a = 0; a < 7; ++a) {
+    kept_block.rhs[a] = a < 5 ? in.rhs[kept[a]] : 0.0;
+    for (std::size_t b = 0; b < 7; ++b) {
+      kept_block.matrix[a][b] = in.matrix[kept[a]][kept[b]];
+    }
+  }
+  for (std::size_t j = 0; j < 4; ++j) {
+    for (std::size_t a = 0; a < 7; ++a) {
+      const double c = f.inner_kept[j][a];
+      kept_block.rhs[a] -= c * f.inner_rhs[j];
+      for (std::size_t b = 0; b < 7; ++b) {
+        kept_block.matrix[a][b] -= c * f.inner_kept[j][b];
+      }
+    }
+  }
+  return true;
+}
+
+void System::spread(std::size_t phase, std::size_t k, const double* row7, double* out) const {
+  const std::vector<Bound>& bounds = bounds_[leg_of_[phase]];
+  out[4] += row7[4];
+  out[5] += row7[5];
+  out[6] += row7[6];
+  for (std::size_t j = 0; j < bounds.size(); ++j) {
+    if (bounds[j].ahead_of(phase, k)) {
+      out[7 + j] -= bounds[j].normal[0] * row7[5] + bounds[j].normal[1] * row7[6];
+    }
+  }
+}
+
+void System::spread_on_border(std::size_t phase, std::size_t k, std::size_t a, const double* row7) {
+  const std::size_t nb = border_size(phase);
+  scratch_.assign(nb, 0.0);
+  spread(phase, k, row7, scratch_.data());
+  for (std::size_t c = 4; c < nb; ++c) {
+    border_[a * nb + c] += scratch_[c];
+    border_[c * nb + a] += scratch_[c];
+  }
+}
+
+void System::duration_and_pull_to_border(std::size_t phase, std::size_t k, const Kept& block) {
+  const std::size_t nb = border_size(phase);
+  const std::vector<Bound>& bounds = bounds_[leg_of_[phase]];
+  for (std::size_t a = 4; a < 7; ++a) {
+    spread(phase, k, block.matrix[a], &border_[a * nb]);
+  }
+  for (std::size_t a = 4; a < 7; ++a) {
+    border_rhs_[a] += block.rhs[a];
+  }
+  for (std::size_t j = 0; j < bounds.size(); ++j) {
+    if (bounds[j].ahead_of(phase, k)) {
+      const Vec& normal = bounds[j].normal;
+      double row[7];
+      for (std::size_t c = 4; c < 7; ++c) {
+        row[c] = -normal[0] * block.matrix[5][c] - normal[1] * block.matrix[6][c];
+      }
+      spread(phase, k, row, &border_[(7 + j) * nb]);
+      border_rhs_[7 + j] -= normal[0] * block.rhs[5] + normal[1] * block.rhs[6];
+    }
+  }
+}
+
+// The start of interval k: a bag's heading and speed are in the border, another node's in its own two by two.
+void System::add_start(std::size_t phase, std::size_t k, const Kept& block, double shift, Node& node, Node& next) {
+  const std::size_t nb = border_size(phase);
+  const auto& m = block.matrix;
+  const bool last = k + 1 == count_;
+  if (k == 0) {
+    for (std::size_t a = 0; a < 2; ++a) {
+      border_rhs_[a] += block.rhs[a];
+      border_[a * nb] += m[a][0];
+      border_[a * nb + 1] += m[a][1];
+      spread_on_border(phase, k, a, m[a]);
+      for (std::size_t b = 0; b < 2; ++b) {
+        next.edge[b * nb + a] = m[2 + b][a];
+      }
+    }
+    return;
+  }
+  for (std::size_t a = 0; a < 2; ++a) {
+    node.rhs[a] += block.rhs[a];
+    for (std::size_t b = 0; b < 2; ++b) {
+      node.diag[a][b] += m[a][b];
+      if (last) {
+        node.edge[a * nb + 2 + b] += m[a][2 + b];
+      } else {
+        node.to_next[a][b] = m[a][2 + b];
+      }
+    }
+    node.diag[a][a] += shift;
+    spread(phase, k, m[a], &node.edge[a * nb]);
+  }
+}
+
+void System::add_end(std::size_t phase, std::size_t k, const Kept& block, Node& next) {
+  const std::size_t nb = border_size(phase);
+  const auto& m = block.matrix;
+  for (std::size_t a = 0; a < 2; ++a) {
+    if (k + 1 == count_) {
+      border_rhs_[2 + a] += block.rhs[2 + a];
+      border_[(2 + a) * nb + 2] += m[2 + a][2];
+      border_[(2 + a) * nb + 3] += m[2 + a][3];
+      spread_on_border(phase, k, a + 2, m[2 + a]);
+    } else {
+      next.rhs[a] = block.rhs[2 + a];
+      next.diag[a][0] = m[2 + a][2];
+      next.diag[a][1] = m[2 + a][3];
+      spread(phase, k, m[2 + a], &next.edge[a * nb]);
+    }
+  }
+}
+
+bool System::eliminate_node(std::size_t phase, std::size_t k, const Node& node, Node& next) {
+  const std::size_t nb = border_size(phase);
+  Factor& f = factors_[phase * count_ + k];
+  std::copy(&node.diag[0][0], &node.diag[0][0] + 4, &f.node[0][0]);
+  std::copy(&node.to_next[0][0], &node.to_next[0][0] + 4, &f.node_next[0][0]);
+  std::copy(node.rhs, node.rhs + 2, f.node_rhs);
+  if (!cholesky(f.node)) {
+    return false;
+  }
+  double* edge = &edges_[phase][k * 2 * nb];
+  std::copy(node.edge.begin(), node.edge.end(), edge);
+  forward(f.node, edge, nb);
+  forward(f.node, &f.node_next[0][0], 2);
+  forward(f.node, f.node_rhs, 1);
+  const bool last = k + 1 == count_;
+  for (std::size_t j = 0; j < 2; ++j) {
+    const double* row = edge + j * nb;
+    for (std::size_t a = 0; a < 2 && !last; ++a) {
+      const double c = f.node_next[j][a];
+      next.rhs[a] -= c * f.node_rhs[j];
+      next.diag[a][0] -= c * f.node_next[j][0];
+      next.diag[a][1] -= c * f.node_next[j][1];
+      for (std::size_t b = 0; b < nb; ++b) {
+        next.edge[a * nb + b] -= c * row[b];
+      }
+    }
+    for (std::size_t a = 0; a < nb; ++a) {
+      const double c = row[a];
+      border_rhs_[a] -= c * f.node_rhs[j];
+      double* out = &border_[a * nb];
+      for (std::size_t b = 0; b < nb; ++b) {
+        out[b] -= c * row[b];
+      }
+    }
+  }
+  return true;
+}
+
+void System::border_to_matrix(std::size_t phase) {
   const std::size_t nb = border_size(phase);
   const std::size_t leg = leg_of_[phase];
-  const std::vector<Bound>& bounds = bounds_[leg];
-  border_.assign(nb * nb, 0.0);
-  border_rhs_.assign(nb, 0.0);
-  edge_.assign(2 * nb, 0.0);
-  double diag[2][2] = {};
-  double rhs[2] = {};
-  // The pull an interval feels is the leg's own minus that of the bounds ahead of it: the columns of those follow from
-  // two.
-  const auto spread = [&](std::size_t k, const double* row7, double* out) {
-    // row7: entries against the kept unknowns 4, 5, 6 (log duration, pull); added to out over the border.
-    out[4] += row7[4];
-    out[5] += row7[5];
-    out[6] += row7[6];
-    for (std::size_t j = 0; j < bounds.size(); ++j) {
-      if (bounds[j].ahead_of(phase, k)) {
-        out[7 + j] -= bounds[j].normal[0] * row7[5] + bounds[j].normal[1] * row7[6];
-      }
-    }
-  };
-  // The same for a row of the border itself, on both sides of the diagonal.
-  const auto to_border = [&](std::size_t k, std::size_t a, const double* row7) {
-    scratch_.assign(nb, 0.0);
-    spread(k, row7, scratch_.data());
-    for (std::size_t c = 4; c < nb; ++c) {
-      border_[a * nb + c] += scratch_[c];
-      border_[c * nb + a] += scratch_[c];
-    }
-  };
-  for (std::size_t k = 0; k < count_; ++k) {
-    const Interval& in = intervals_[phase * count_ + k];
-    Factor& f = factors_[phase * count_ + k];
-    const bool first = k == 0;
-    const bool last = k + 1 == count_;
-    // Inner modes belong to this interval alone.
-    for (std::size_t a = 0; a < 4; ++a) {
-      for (std::size_t b = 0; b < 4; ++b) {
-        f.inner[a][b] = in.matrix[2 + a][2 + b];
-      }
-      f.inner[a][a] += shift;
-      f.inner_rhs[a] = in.rhs[2 + a];
-      for (std::size_t c = 0; c < 7; ++c) {
-        f.inner_kept[a][c] = in.matrix[2 + a][kept[c]];
-      }
-    }
-    if (!cholesky(f.inner)) {
-      return false;
-    }
-    forward(f.inner, &f.inner_kept[0][0], 7);
-    forward(f.inner, f.inner_rhs, 1);
-    double m[7][7];
-    double r[7];
-    for (std::size_t a = 0; a < 7; ++a) {
-      r[a] = a < 5 ? in.rhs[kept[a]] : 0.0;
-      for (std::size_t b = 0; b < 7; ++b) {
-        m[a][b] = in.matrix[kept[a]][kept[b]];
-      }
-    }
-    for (std::size_t j = 0; j < 4; ++j) {
-      for (std::size_t a = 0; a < 7; ++a) {
-        const double c = f.inner_kept[j][a];
-        r[a] -= c * f.inner_rhs[j];
-        for (std::size_t b = 0; b < 7; ++b) {
-          m[a][b] -= c * f.inner_kept[j][b];
-        }
-      }
-    }
-    // Duration and pull go to the border.
-    spread(k, m[4], &border_[4 * nb]);
-    spread(k, m[5], &border_[5 * nb]);
-    spread(k, m[6], &border_[6 * nb]);
-    border_rhs_[4] += r[4];
-    border_rhs_[5] += r[5];
-    border_rhs_[6] += r[6];
-    for (std::size_t j = 0; j < bounds.size(); ++j) {
-      if (bounds[j].ahead_of(phase, k)) {
-        double row[7];
-        for (std::size_t c = 4; c < 7; ++c) {
-          row[c] = -bounds[j].normal[0] * m[5][c] - bounds[j].normal[1] * m[6][c];
-        }
-        spread(k, row, &border_[(7 + j) * nb]);
-        border_rhs_[7 + j] -= bounds[j].normal[0] * r[5] + bounds[j].normal[1] * r[6];
-      }
-    }
-    double next_diag[2][2] = {};
-    double next_rhs[2] = {};
-    double to_next[2][2] = {};
-    next_edge_.assign(2 * nb, 0.0);
-    if (first) {  // its start is a bag: heading and speed are in the border
-      for (std::size_t a = 0; a < 2; ++a) {
-        border_rhs_[a] += r[a];
-        border_[a * nb] += m[a][0];
-        border_[a * nb + 1] += m[a][1];
-        to_border(k, a, m[a]);
-        for (std::size_t b = 0; b < 2; ++b) {
-          next_edge_[b * nb + a] = m[2 + b][a];
-        }
-      }
-    } else {
-      for (std::size_t a = 0; a < 2; ++a) {
-        rhs[a] += r[a];
-        for (std::size_t b = 0; b < 2; ++b) {
-          diag[a][b] += m[a][b];
-          if (last) {
-            edge_[a * nb + 2 + b] += m[a][2 + b];
-          } else {
-            to_next[a][b] = m[a][2 + b];
-          }
-        }
-        diag[a][a] += shift;
-        spread(k, m[a], &edge_[a * nb]);
-      }
-    }
-    if (last) {
-      for (std::size_t a = 0; a < 2; ++a) {
-        border_rhs_[2 + a] += r[2 + a];
-        border_[(2 + a) * nb + 2] += m[2 + a][2];
-        border_[(2 + a) * nb + 3] += m[2 + a][3];
-        to_border(k, a + 2, m[2 + a]);
-      }
-    } else {
-      for (std::size_t a = 0; a < 2; ++a) {
-        next_rhs[a] = r[2 + a];
-        next_diag[a][0] = m[2 + a][2];
-        next_diag[a][1] = m[2 + a][3];
-        spread(k, m[2 + a], &next_edge_[a * nb]);
-      }
-    }
-    if (!first) {
-      std::copy(&diag[0][0], &diag[0][0] + 4, &f.node[0][0]);
-      std::copy(&to_next[0][0], &to_next[0][0] + 4, &f.node_next[0][0]);
-      std::copy(rhs, rhs + 2, f.node_rhs);
-      if (!cholesky(f.node)) {
-        return false;
-      }
-      double* edge = &edges_[phase][k * 2 * nb];
-      std::copy(edge_.begin(), edge_.end(), edge);
-      forward(f.node, edge, nb);
-      forward(f.node, &f.node_next[0][0], 2);
-      forward(f.node, f.node_rhs, 1);
-      for (std::size_t j = 0; j < 2; ++j) {
-        const double* row = edge + j * nb;
-        for (std::size_t a = 0; a < 2 && !last; ++a) {
-          const double c = f.node_next[j][a];
-          next_rhs[a] -= c * f.node_rhs[j];
-          next_diag[a][0] -= c * f.node_next[j][0];
-          next_diag[a][1] -= c * f.node_next[j][1];
-          for (std::size_t b = 0; b < nb; ++b) {
-            next_edge_[a * nb + b] -= c * row[b];
-          }
-        }
-        for (std::size_t a = 0; a < nb; ++a) {
-          const double c = row[a];
-          border_rhs_[a] -= c * f.node_rhs[j];
-          double* out = &border_[a * nb];
-          for (std::size_t b = 0; b < nb; ++b) {
-            out[b] -= c * row[b];
-          }
-        }
-      }
-    }
-    std::copy(&next_diag[0][0], &next_diag[0][0] + 4, &diag[0][0]);
-    std::copy(next_rhs, next_rhs + 2, rhs);
-    edge_.swap(next_edge_);
-  }
   border_[4 * nb + 4] += own_[phase].second;
   border_rhs_[4] += own_[phase].rhs;
   if (phase == 0 || leg_of_[phase - 1] != leg) {  // once a leg
     border_rhs_[5] += pull_rhs_[leg][0];
     border_rhs_[6] += pull_rhs_[leg][1];
-    for (std::size_t j = 0; j < bounds.size(); ++j) {
+    for (std::size_t j = 0; j < bounds_[leg].size(); ++j) {
       border_[(7 + j) * nb + 7 + j] += bound_terms_[leg][j].diagonal;
       border_rhs_[7 + j] += bound_terms_[leg][j].rhs;
     }
@@ -316,6 +319,28 @@ bool System::eliminate_phase(std::size_t phase, double shift) {
       }
     }
   }
+}
+
+bool System::eliminate_phase(std::size_t phase, double shift) {
+  const std::size_t nb = border_size(phase);
+  border_.assign(nb * nb, 0.0);
+  border_rhs_.assign(nb, 0.0);
+  node_.clear(nb);
+  for (std::size_t k = 0; k < count_; ++k) {
+    Kept block;
+    if (!eliminate_inner(intervals_[phase * count_ + k], shift, factors_[phase * count_ + k], block)) {
+      return false;
+    }
+    next_.clear(nb);
+    duration_and_pull_to_border(phase, k, block);
+    add_start(phase, k, block, shift, node_, next_);
+    add_end(phase, k, block, next_);
+    if (k > 0 && !eliminate_node(phase, k, node_, next_)) {
+      return false;
+    }
+    std::swap(node_, next_);
+  }
+  border_to_matrix(phase);
   return true;
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 #include <vector>
@@ -75,7 +76,35 @@ class System {
   struct BoundTerm {
     double diagonal, rhs;
   };
+  /// What is left of an interval without its inner modes: heading and speed at start and end, log duration, pull.
+  struct Kept {
+    double matrix[7][7], rhs[7];
+  };
+  /// A node between two intervals while it is eliminated: against itself, the next node, and the border.
+  struct Node {
+    double diag[2][2], to_next[2][2], rhs[2];
+    std::vector<double> edge;  ///< 2 x border
+
+    void clear(std::size_t border) {
+      std::fill_n(&diag[0][0], 4, 0.0);
+      std::fill_n(&to_next[0][0], 4, 0.0);
+      std::fill_n(rhs, 2, 0.0);
+      edge.assign(2 * border, 0.0);
+    }
+  };
+
   bool eliminate_phase(std::size_t phase, double shift);
+  static bool eliminate_inner(const Interval& in, double shift, Factor& f, Kept& kept_block);
+  /// Adds a row's entries 4, 5, 6 (log duration, pull) to `out` over the border. The pull an interval feels is the
+  /// leg's own minus that of the bounds ahead of it: the columns of those follow from two.
+  void spread(std::size_t phase, std::size_t k, const double* row7, double* out) const;
+  /// The same for row `a` of the border itself, on both sides of the diagonal.
+  void spread_on_border(std::size_t phase, std::size_t k, std::size_t a, const double* row7);
+  void duration_and_pull_to_border(std::size_t phase, std::size_t k, const Kept& block);
+  void add_start(std::size_t phase, std::size_t k, const Kept& block, double shift, Node& node, Node& next);
+  void add_end(std::size_t phase, std::size_t k, const Kept& block, Node& next);
+  bool eliminate_node(std::size_t phase, std::size_t k, const Node& node, Node& next);
+  void border_to_matrix(std::size_t phase);
   void recover_phase(std::size_t phase);
   std::size_t border_size(std::size_t phase) const { return 7 + bounds_[leg_of_[phase]].size(); }
   /// Place of a local border unknown in the whole, or -1 where it is fixed.
@@ -95,7 +124,8 @@ class System {
   std::vector<std::vector<BoundTerm>> bound_terms_;
   std::vector<Step> steps_;
   std::vector<double> matrix_, solution_;
-  std::vector<double> border_, border_rhs_, edge_, next_edge_, scratch_;
+  std::vector<double> border_, border_rhs_, scratch_;
+  Node node_, next_;
 };
 
 }  // namespace bagsplit::basepath::arrow

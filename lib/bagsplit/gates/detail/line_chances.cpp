@@ -100,6 +100,15 @@ class Odds {
   std::vector<double> hint_;
 };
 
+// So that long lists do not underflow. @return the log of what the table was divided by.
+double divide_by_largest(std::vector<double>& table) {
+  const double most = std::max(1e-300, *std::max_element(table.begin(), table.end()));
+  for (double& one : table) {
+    one /= most;
+  }
+  return std::log(most);
+}
+
 // Children one after another: F[i][j], i children done, j slots used.
 class SingleOrder {
  public:
@@ -147,14 +156,11 @@ class SingleOrder {
         }
       }
       extras_back(now, i);
-      const double most = std::max(1e-300, *std::max_element(now.begin(), now.end()));
-      for (double& one : now) {
-        one /= most;
-      }
+      const double log_most = divide_by_largest(now);
       after_next = std::move(next);
       scale_after = scale;
       next = std::move(now);
-      scale += std::log(most);
+      scale += log_most;
     }
     return out;
   }
@@ -230,11 +236,8 @@ class SingleOrder {
         }
       }
       extras(f, i + 1);
-      const double most = std::max(1e-300, *std::max_element(f.begin(), f.end()));
-      for (double& one : f) {
-        one /= most;
-      }
-      ahead_scale_[i + 1] = ahead_scale_[i] + std::log(most);
+      const double log_most = divide_by_largest(f);
+      ahead_scale_[i + 1] = ahead_scale_[i] + log_most;
     }
   }
 
@@ -322,14 +325,11 @@ class TwoRounds {
       if (i > 0) {
         extras(now, i, true);
       }
-      const double most = std::max(1e-300, *std::max_element(now.begin(), now.end()));
-      for (double& one : now) {
-        one /= most;
-      }
+      const double log_most = divide_by_largest(now);
       after_next = std::move(next);
       scale_after = scale;
       next = std::move(now);
-      scale += std::log(most);
+      scale += log_most;
     }
     return out;
   }
@@ -518,11 +518,8 @@ class TwoRounds {
         });
       }
       extras(f, i + 1, false);
-      const double most = std::max(1e-300, *std::max_element(f.begin(), f.end()));
-      for (double& one : f) {
-        one /= most;
-      }
-      ahead_scale_[i + 1] = ahead_scale_[i] + std::log(most);
+      const double log_most = divide_by_largest(f);
+      ahead_scale_[i + 1] = ahead_scale_[i] + log_most;
     }
   }
 

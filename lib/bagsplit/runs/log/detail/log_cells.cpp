@@ -94,9 +94,36 @@ CellFault read_word(std::string_view name, std::string_view text, const std::arr
           near ? "'" + std::string(*near) + "' may be meant" : std::string()};
 }
 
+// The word's value, by its place among `words`; `value` stays where there is no such word.
+template <class Value, std::size_t N>
+CellFault read_choice(std::string_view name, std::string_view text, const std::array<std::string_view, N>& words,
+                      Value& value, std::size_t first = 0) {
+  std::size_t index = 0;
+  CellFault fault = read_word(name, text, words, index);
+  value = fault.code.empty() ? static_cast<Value>(index + first) : value;
+  return fault;
+}
+
 bool has_control(std::string_view text) {
   return std::any_of(text.begin(), text.end(),
                      [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; });
+}
+
+CellFault read_checked(std::string_view text, bool& checked) {
+  std::size_t index = 0;
+  CellFault fault = read_word("checked", text, yes_or_no, index);
+  checked = fault.code.empty() ? index == 0 : checked;
+  return fault;
+}
+
+CellFault read_flag(std::string_view text, Flag& flag) {
+  if (const auto word = flag_of_word(text)) {
+    flag = *word;
+    return {};
+  }
+  CellFault fault = read_choice("flag", text, flag_words, flag);
+  fault.hint = did_not_finish(text) ? std::string(which_flag) : fault.hint;
+  return fault;
 }
 
 CellFault read_id(std::string_view name, std::string_view text, std::size_t longest, RawLog& log, NameId& id) {
@@ -368,8 +395,6 @@ Field field_of_name(std::string_view name) {
 
 CellFault read_field(Field field, std::string_view text, RawLog& log, const LogFile& file, Conditions& conditions) {
   const bool decimal_comma = file.delimiter != ',';
-  std::size_t index = 0;
-  CellFault fault;
   switch (field) {
     case Field::date:
       return read_date(text, file.dates, conditions);
@@ -384,9 +409,7 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
     case Field::leg:
       return read_small("leg", text, 99, conditions.leg);
     case Field::way:
-      fault = read_word("way", text, way_words, index);
-      conditions.way = fault.code.empty() ? static_cast<Way>(index + 1) : conditions.way;
-      return fault;
+      return read_choice("way", text, way_words, conditions.way, 1);
     case Field::runners:
       return read_id("runners", text, longest_note, log, conditions.runners);
     case Field::clock:
@@ -398,9 +421,7 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
     case Field::finish_at:
       return read_finish_at(text, log, conditions.finish_mark);
     case Field::finish_ties:
-      fault = read_word("finish-ties", text, tie_words, index);
-      conditions.ties = fault.code.empty() ? index == 0 ? Ties::called : Ties::never : conditions.ties;
-      return fault;
+      return read_choice("finish-ties", text, tie_words, conditions.ties, static_cast<std::size_t>(Ties::called));
     case Field::drill:
       return read_drill(text, log, conditions.drill);
     case Field::place:
@@ -408,26 +429,17 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
     case Field::timer:
       return read_id("timer", text, longest_id, log, conditions.timer);
     case Field::device:
-      fault = read_word("device", text, device_words, index);
-      conditions.device = fault.code.empty() ? static_cast<Device>(index) : conditions.device;
-      return fault;
+      return read_choice("device", text, device_words, conditions.device);
     case Field::start:
-      fault = read_start(text, conditions);
       conditions.start_said = true;
-      return fault;
+      return read_start(text, conditions);
     case Field::signal:
-      fault = read_word("signal", text, signal_words, index);
-      conditions.signal = fault.code.empty() ? static_cast<Signal>(index + 1) : conditions.signal;
-      return fault;
+      return read_choice("signal", text, signal_words, conditions.signal, 1);
     case Field::posture:
-      fault = read_word("posture", text, posture_words, index);
-      conditions.posture = fault.code.empty() ? static_cast<Posture>(index) : conditions.posture;
       conditions.posture_said = true;
-      return fault;
+      return read_choice("posture", text, posture_words, conditions.posture);
     case Field::splits:
-      fault = read_word("splits", text, split_words, index);
-      conditions.laps = fault.code.empty() ? index == 1 : conditions.laps;
-      return fault;
+      return read_choice("splits", text, split_words, conditions.laps);
     case Field::base_distance:
       return read_base_distance(text, conditions.base_m);
     case Field::surface:
@@ -437,19 +449,11 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
     case Field::temperature:
       return read_temperature(text, decimal_comma, conditions.temperature_c);
     case Field::flag:
-      if (const auto flag = flag_of_word(text)) {
-        conditions.flag = *flag;
-        return {};
-      }
-      fault = read_word("flag", text, flag_words, index);
-      fault.hint = did_not_finish(text) ? std::string(which_flag) : fault.hint;
-      return fault;
+      return read_flag(text, conditions.flag);
     case Field::note:
       return read_id("note", text, longest_note, log, conditions.note);
     case Field::checked:
-      fault = read_word("checked", text, yes_or_no, index);
-      conditions.checked = fault.code.empty() ? index == 0 : conditions.checked;
-      return fault;
+      return read_checked(text, conditions.checked);
     case Field::mark:
     case Field::carried:
     case Field::none:
@@ -459,95 +463,64 @@ CellFault read_field(Field field, std::string_view text, RawLog& log, const LogF
 }
 
 void set_default(Field field, const Conditions& defaults, Conditions& conditions) {
+  const auto take = [&](auto... members) { ((conditions.*members = defaults.*members), ...); };
   switch (field) {
     case Field::date:
-      conditions.date = defaults.date;
-      conditions.has_date = defaults.has_date;
-      break;
+      return take(&Conditions::date, &Conditions::has_date);
     case Field::player:
-      conditions.player = defaults.player;
-      break;
+      return take(&Conditions::player);
     case Field::course:
-      conditions.course = defaults.course;
-      break;
+      return take(&Conditions::course);
     case Field::trial:
-      conditions.trial = defaults.trial;
-      break;
+      return take(&Conditions::trial);
     case Field::team:
-      conditions.team = defaults.team;
-      break;
+      return take(&Conditions::team);
     case Field::leg:
-      conditions.leg = defaults.leg;
-      break;
+      return take(&Conditions::leg);
     case Field::way:
-      conditions.way = defaults.way;
-      break;
+      return take(&Conditions::way);
     case Field::runners:
-      conditions.runners = defaults.runners;
-      break;
+      return take(&Conditions::runners);
     case Field::clock:
-      conditions.clock = defaults.clock;
-      break;
+      return take(&Conditions::clock);
     case Field::heat:
-      conditions.heat = defaults.heat;
-      break;
+      return take(&Conditions::heat);
     case Field::finish:
-      conditions.finish = defaults.finish;
-      break;
+      return take(&Conditions::finish);
     case Field::finish_at:
-      conditions.finish_mark = defaults.finish_mark;
-      break;
+      return take(&Conditions::finish_mark);
     case Field::finish_ties:
-      conditions.ties = defaults.ties;
-      break;
+      return take(&Conditions::ties);
     case Field::drill:
-      conditions.drill = defaults.drill;
-      break;
+      return take(&Conditions::drill);
     case Field::signal:
-      conditions.signal = defaults.signal;
-      break;
+      return take(&Conditions::signal);
     case Field::place:
-      conditions.place = defaults.place;
-      break;
+      return take(&Conditions::place);
     case Field::timer:
-      conditions.timer = defaults.timer;
-      break;
+      return take(&Conditions::timer);
     case Field::device:
-      conditions.device = defaults.device;
-      break;
+      return take(&Conditions::device);
     case Field::start:
-      conditions.start = defaults.start;
-      conditions.start_said = defaults.start_said;
-      conditions.beam_m = defaults.beam_m;
-      break;
+      return take(&Conditions::start, &Conditions::start_said, &Conditions::beam_m);
     case Field::posture:
-      conditions.posture = defaults.posture;
-      conditions.posture_said = defaults.posture_said;
-      break;
+      return take(&Conditions::posture, &Conditions::posture_said);
     case Field::splits:
-      conditions.laps = defaults.laps;
-      break;
+      return take(&Conditions::laps);
     case Field::base_distance:
-      conditions.base_m = defaults.base_m;
-      break;
+      return take(&Conditions::base_m);
     case Field::surface:
-      conditions.surface = defaults.surface;
-      break;
+      return take(&Conditions::surface);
     case Field::wind:
-      conditions.wind_mps = defaults.wind_mps;
-      break;
+      return take(&Conditions::wind_mps);
     case Field::temperature:
-      conditions.temperature_c = defaults.temperature_c;
-      break;
+      return take(&Conditions::temperature_c);
     case Field::flag:
-      conditions.flag = defaults.flag;
-      break;
+      return take(&Conditions::flag);
     case Field::note:
-      conditions.note = defaults.note;
-      break;
+      return take(&Conditions::note);
     case Field::checked:
-      conditions.checked = defaults.checked;
-      break;
+      return take(&Conditions::checked);
     case Field::mark:
     case Field::carried:
     case Field::none:

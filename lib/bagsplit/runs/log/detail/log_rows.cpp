@@ -467,7 +467,8 @@ class RowReader {
     return ++relays_[{relay.date, relay.place, relay.team, relay.timer}];
   }
 
-  void add_leg(std::string_view bag, double clock_s) {
+  // A row with what stands in it whatever was run.
+  RawRow& begin_row() {
     RawRow& row = log_.rows.emplace_back();
     row.offset = static_cast<std::uint32_t>(record_.offset);
     row.line = static_cast<std::uint32_t>(record_.line);
@@ -477,6 +478,11 @@ class RowReader {
     row.date = static_cast<std::int32_t>(now_.date.time_since_epoch().count());
     row.trial = now_.trial;
     row.leg = now_.leg;
+    return row;
+  }
+
+  void add_leg(std::string_view bag, double clock_s) {
+    RawRow& row = begin_row();
     row.flag = now_.flag;
     row.first_split = static_cast<std::uint32_t>(log_.splits.size());
     const std::uint32_t layout = log_.layout_of(static_cast<std::uint16_t>(now_.course), now_.base_m);
@@ -502,15 +508,7 @@ class RowReader {
   }
 
   void add_row() {
-    RawRow& row = log_.rows.emplace_back();
-    row.offset = static_cast<std::uint32_t>(record_.offset);
-    row.line = static_cast<std::uint32_t>(record_.line);
-    row.player = now_.player;
-    row.timer = now_.timer;
-    row.note = now_.note;
-    row.date = static_cast<std::int32_t>(now_.date.time_since_epoch().count());
-    row.trial = now_.trial;
-    row.leg = now_.leg;
+    RawRow& row = begin_row();
     row.flag = now_.flag != Flag::none ? now_.flag : flag_for_time_;
     row.checked = now_.checked;
     row.laps = now_.laps;
