@@ -1,5 +1,6 @@
 // Runs tests of the program that are written as text. README.md beside this file describes the form and the options.
 #include <clocale>
+#include <cmath>
 #include <cstdlib>
 #include <exception>
 #include <iostream>
@@ -8,6 +9,7 @@
 #include <vector>
 
 #include "cli/case_file.hpp"
+#include "cli/number_reader.hpp"
 #include "support/process.hpp"
 #include "support/text_diff.hpp"
 
@@ -67,6 +69,24 @@ void check_locale(const bagsplit::test::Surroundings& s) {
   std::setlocale(LC_ALL, "C");
 }
 
+/// Texts that are the same but for numbers with a decimal point or an exponent, which may differ by a part in a
+/// thousand.
+bool near(std::string_view expected, std::string_view got) {
+  for (bagsplit::test::NumberReader a(expected), b(got);;) {
+    const auto x = a.next();
+    const auto y = b.next();
+    if (x.text != y.text || x.value.has_value() != y.value.has_value()) {
+      return false;
+    }
+    if (!x.value) {
+      return true;
+    }
+    if (!(std::abs(*x.value - *y.value) <= 1e-3 * std::abs(*x.value) + 1e-9)) {
+      return false;
+    }
+  }
+}
+
 /// Compares one stream or file with its section. @return what is wrong, empty when nothing is.
 std::string compare(const Section& section, const std::string& got) {
   using namespace bagsplit::test;
@@ -76,6 +96,9 @@ std::string compare(const Section& section, const std::string& got) {
   }
   if (section.mode.empty()) {
     return got == section.body ? "" : what + " differs" + first_difference(section.body, got);
+  }
+  if (section.mode == "near") {
+    return near(section.body, got) ? "" : what + " differs" + first_difference(section.body, five_digits(got));
   }
   std::size_t from = 0;
   for (const auto line : split_lines(section.body)) {
@@ -175,8 +198,8 @@ std::vector<std::string> run_step(bagsplit::test::Workplace& place, CaseFile& fi
       got = bagsplit::test::read_file(path);
     }
     note(section.line, compare(section, got));
-    if (update && section.mode.empty()) {
-      section.body = got;
+    if (update && (section.mode.empty() || section.mode == "near")) {
+      section.body = section.mode.empty() ? got : bagsplit::test::five_digits(got);
     }
   }
   return wrong;

@@ -110,7 +110,8 @@ Section read_heading(std::string_view heading, std::size_t line, bool& with_esca
   for (std::string word; words >> word;) {
     if (word == "escaped" && section.kind != "run" && section.kind != "exit") {
       with_escapes = true;
-    } else if (expects && section.mode.empty() && (word == "contains" || word == "lacks" || word == "any")) {
+    } else if (expects && section.mode.empty() &&
+               (word == "contains" || word == "lacks" || word == "any" || word == "near")) {
       section.mode = word;
     } else {
       refuse(line, "'" + word + "' means nothing after '" + section.kind + "'");

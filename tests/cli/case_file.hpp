@@ -11,7 +11,7 @@ namespace bagsplit::test {
 struct Section {
   std::string kind;  ///< file, run, stdin, stdout, stderr, output, exit
   std::string name;  ///< of a file or output; the number of an exit
-  std::string mode;  ///< empty (exact), contains, lacks, any
+  std::string mode;  ///< empty (exact), contains, lacks, any, near
   std::string body;  ///< escapes undone
   std::size_t line;  ///< of the `---` line, from 1
 };
