@@ -1,6 +1,6 @@
 include(CMakePackageConfigHelpers)
 # Two components, two Debian packages: the command, and the library for those who link it.
-install(TARGETS bagsplit EXPORT bagsplitTargets COMPONENT library FILE_SET HEADERS COMPONENT library)
+install(TARGETS bagsplit EXPORT bagsplitTargets COMPONENT library FILE_SET HEADERS COMPONENT library FILE_SET alone COMPONENT library)
 install(EXPORT bagsplitTargets NAMESPACE bagsplit:: DESTINATION ${CMAKE_INSTALL_LIBDIR}/cmake/bagsplit COMPONENT library)
 configure_package_config_file(${CMAKE_CURRENT_LIST_DIR}/bagsplitConfig.cmake.in
   ${PROJECT_BINARY_DIR}/bagsplitConfig.cmake INSTALL_DESTINATION ${CMAKE_INSTALL_LIBDIR}/cmake/bagsplit)

@@ -86,6 +86,18 @@ TEST(Lint, HeadersBeginWithPragmaOnce) {
   expect_clean(bagsplit::test::headers_without_pragma, "", {".hpp"});
 }
 
+TEST(Lint, SourcesIncludeTheirOwnHeaderFirst) {
+  std::vector<Finding> findings;
+  for (const auto& file : project()) {
+    if (file.path.starts_with("lib/") && file.path.ends_with(".cpp")) {
+      const auto header = text_of(file.path.substr(0, file.path.size() - 3) + "hpp");
+      const auto found = bagsplit::test::own_header_not_first(file, header);
+      findings.insert(findings.end(), found.begin(), found.end());
+    }
+  }
+  EXPECT_TRUE(findings.empty()) << listed(findings);
+}
+
 TEST(Lint, CommentsAndDocumentsAreInBritishSpelling) {
   expect_clean(bagsplit::test::american_spelling, "", {".cpp", ".hpp", ".md"});
 }

@@ -271,6 +271,20 @@ std::vector<Finding> headers_without_pragma(const SourceFile& file) {
   return {{file.path, 1, "a header begins with #pragma once (comments may stand before it)"}};
 }
 
+std::vector<Finding> own_header_not_first(const SourceFile& file, std::string_view header) {
+  if (header.empty()) {
+    return {};
+  }
+  const std::string own =
+      file.path.substr(std::string_view("lib/").size(), file.path.size() - std::string_view("lib/.cpp").size()) +
+      ".hpp\"";
+  const auto first = file.text.find("#include ");
+  if (first != std::string::npos && std::string_view(file.text).substr(first).starts_with("#include \"" + own)) {
+    return {};
+  }
+  return {{file.path, 1, "the header of the same name is included first"}};
+}
+
 std::vector<Finding> american_spelling(const SourceFile& file) {
   static const std::vector<Ban> bans{
       // The length, not the instrument.

@@ -32,6 +32,10 @@ std::vector<Finding> options_named(const SourceFile& file);
 /// Headers begin with `#pragma once`.
 std::vector<Finding> headers_without_pragma(const SourceFile& file);
 
+/// lib/: a source includes the header of its own name first, so that compiling it shows that the header stands alone.
+/// @param header  the text of that header, empty where there is none.
+std::vector<Finding> own_header_not_first(const SourceFile& file, std::string_view header);
+
 /// Comments and documents keep British spelling (spot checks).
 std::vector<Finding> american_spelling(const SourceFile& file);
 

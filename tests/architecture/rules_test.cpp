@@ -105,6 +105,16 @@ TEST(Rules, PragmaOnceComesFirst) {
   EXPECT_EQ(count(headers_without_pragma, "a.cpp", ""), 0U);
 }
 
+TEST(Rules, TheOwnHeaderComesFirst) {
+  const auto found = [](const char* text, const char* header) {
+    return bagsplit::test::own_header_not_first({"lib/bagsplit/text/a.cpp", text}, header).size();
+  };
+  EXPECT_EQ(found("#include \"bagsplit/text/a.hpp\"\n#include <span>\n", "#pragma once"), 0U);
+  EXPECT_EQ(found("#include <span>\n#include \"bagsplit/text/a.hpp\"\n", "#pragma once"), 1U);
+  EXPECT_EQ(found("#include \"bagsplit/text/ab.hpp\"\n", "#pragma once"), 1U);
+  EXPECT_EQ(found("#include <span>\n", ""), 0U);
+}
+
 TEST(Rules, SpellingLooksAtProseOnly) {
   EXPECT_EQ(count(american_spelling, "a.cpp", "// ten meters from the Center\n"), 2U);
   EXPECT_EQ(count(american_spelling, "a.cpp",
