@@ -300,8 +300,8 @@ TEST(Squad, TheLevelOfFirstAccelerationIsSharedByAgeAndApartFromTopSpeed) {
   EXPECT_NEAR(a9.dot(shared.covariance.inverse() * a15), level_a[0] * level_a[1], 1e-12);
 }
 
-// Identity: own losses are slope times own log V and a rest, and as wide as before; a slope that would leave the rest
-// nothing is cut at a correlation of 0.9.
+// Identity: own losses are slope times own log V and a rest, and as wide as before; a slope bends over towards a
+// correlation of 0.9, (x^-8 + most^-8)^(-1/8), and hardly bends before.
 TEST(Squad, OwnLossesMayGoWithOwnSpeed) {
   SquadMember member;
   member.data.log_top_speed = {1.8, 0.08};
@@ -314,12 +314,16 @@ TEST(Squad, OwnLossesMayGoWithOwnSpeed) {
   const Gaussian none{Eigen::VectorXd(0), Eigen::MatrixXd(0, 0)};
   SquadScales scales{0.02, 0.015, 0.06, 1.0, 1.5};
   const Eigen::MatrixXd c = prior_of(member, links, none, scales).covariance;
-  const double second = 0.9 * 0.1 / 0.08;  // cut, 1.125 s
+  const auto bent = [](double most) { return std::pow(std::pow(1.5, -8.0) + std::pow(most, -8.0), -0.125); };
+  const double first = bent(0.9 * 0.2 / 0.08);
+  const double second = bent(0.9 * 0.1 / 0.08);
+  EXPECT_NEAR(first, 1.5, 0.01);
+  EXPECT_NEAR(second, 1.125, 0.02);
   EXPECT_DIGITS(c(2, 2), 0.04, 12.0);
-  EXPECT_DIGITS(c(0, 2), 1.5 * 0.0064, 12.0);
-  EXPECT_DIGITS(c(1, 2), 1.5 * 0.4 * 0.08 * 0.2, 12.0);
+  EXPECT_DIGITS(c(0, 2), first * 0.0064, 12.0);
+  EXPECT_DIGITS(c(1, 2), first * 0.4 * 0.08 * 0.2, 12.0);
   EXPECT_DIGITS(c(0, 3), second * 0.0064, 12.0);
-  EXPECT_DIGITS(c(2, 3), 1.5 * second * 0.0064, 12.0);
+  EXPECT_DIGITS(c(2, 3), first * second * 0.0064, 12.0);
   EXPECT_EQ(c(0, 4), 0.0);
   EXPECT_EQ((c - c.transpose()).norm(), 0.0);
 }
