@@ -243,7 +243,7 @@ TEST(Teams, RelaysInTheLogTellTheTotalAsRelayDoes) {
 TEST(Teams, WithoutAUsableRelayEachLegIsARunAloneAndThatIsSaid) {
   const TeamsResult alone = teams_of(squad_log());
   EXPECT_FALSE(alone.relays_of);
-  EXPECT_TRUE(has_note(alone, "No relay is in the input"));
+  EXPECT_TRUE(has_note(alone, "There is no relay in these files"));
   EXPECT_TRUE(has_note(alone, "from a stand on the call"));
   const std::string twice = log_with_relay() + "2026-05-01,red,1,2,home-second,AK,8.0\n";
   const runs::RunLogResult log = runs::read_run_log(twice, "log.csv");

@@ -65,7 +65,7 @@ inline jobs::PlayerProfile full_player(const std::string& id) {
   player.marks[5] = {jobs::Mark::work, jobs::Unknown::none, 0.44, 0.1};
   player.marks[4] = {jobs::Mark::ordinary, jobs::Unknown::none, 0.08, 0.1};
   player.marks[1] = {jobs::Mark::good, jobs::Unknown::none, -0.2, 0.1};
-  player.work_on = {{"second", "Loses 0.44 s rounding second beyond the own best way round, give or take 0.10.",
+  player.work_on = {{"second", "Loses 0.44 s rounding second beyond the child's own best way round, give or take 0.10.",
                      "the wide turn at second", "A cone 3 m outside the line.", 4, 90.0}};
   player.notes = {"Reaction here is reaction plus timer bias."};
   player.prior_log_top_speed = {1.8, 0.1};

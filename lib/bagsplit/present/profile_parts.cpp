@@ -91,7 +91,7 @@ std::string band_words(const jobs::ProfilePercentile& percentile) {
                                                               : "slower than the middle";
   text += percentile.label.empty() ? "" : " of " + percentile.label;
   if (percentile.p_faster) {
-    text += " (probability of being faster " + probability_words(*percentile.p_faster, 2) + ")";
+    text += " (chance of being faster " + probability_words(*percentile.p_faster, 2) + ")";
   }
   return text;
 }

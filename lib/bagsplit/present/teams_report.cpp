@@ -47,7 +47,7 @@ std::string teams_part(const TeamsResult& result, const text::TextOptions& optio
 
 std::string evenness_words(const TeamsResult& result) {
   const std::string rules = result.rules.empty() ? "" : " that keeps the rules";
-  std::string out = "By expected times " + result.slowest + " is " + text::fixed(result.imbalance.time_s, 3) +
+  std::string out = "As expected, " + result.slowest + " is " + text::fixed(result.imbalance.time_s, 3) +
                     " s a leg slower than " + result.fastest + "; their spreads differ by up to " +
                     text::fixed(result.imbalance.spread_s, 3) + " s. ";
   if (result.proven) {
@@ -60,22 +60,20 @@ std::string evenness_words(const TeamsResult& result) {
 }
 
 std::string truth_words(const TeamsResult& result, const text::TextOptions& options) {
-  return "How fast these children really are is known less well: between " + result.slowest + " and " + result.fastest +
-         " lie " + text::fixed(result.difference_s.median, 2) + " " + half_width(result.difference_s, 2, options) +
-         " s " + (result.same_size ? "over the whole relay" : "a leg") + " (" + text::percent(result.level) +
-         " interval).";
+  return "How fast these children really are is known less well: " +
+         std::string(result.same_size ? "over the whole relay " : "a leg, ") + result.slowest + " is slower by " +
+         text::fixed(result.difference_s.median, 2) + " " + half_width(result.difference_s, 2, options) + " s (" +
+         text::percent(result.level) + " interval).";
 }
 
 std::string legend(const TeamsResult& result, const text::TextOptions& options) {
-  return text::paragraph(
-             "relay: one leg of each player one after the other; after " + std::string(text::plus_minus(options)) +
-                 " half of the " + text::percent(result.level) +
-                 " interval of what is not known of them. leg: mean expected leg. spread: how far the players' "
-                 "legs are from "
-                 "everybody's mean. wins: share of " +
-                 std::to_string(result.draws) + " simulated relays (seed " + std::to_string(result.seed) +
-                 ") in which the team is first, the luck of the day included; what all share cancels.",
-             options.width) +
+  return text::paragraph("relay: a leg of each player, one after the other; after " +
+                             std::string(text::plus_minus(options)) + " half of the " + text::percent(result.level) +
+                             " interval. leg: mean expected leg. spread: how far the players' legs are from "
+                             "everybody's mean. wins: share of " +
+                             std::to_string(result.draws) + " simulated relays (seed " + std::to_string(result.seed) +
+                             ") in which the team comes first, the luck of the day included. What all share cancels.",
+                         options.width) +
          (result.same_size
               ? std::string()
               : text::paragraph("The teams differ in size: the mean leg is compared, not the whole relay; let "

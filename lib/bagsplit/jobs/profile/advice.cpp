@@ -132,13 +132,13 @@ std::string coach_words(const MarkedQuantity& quantity, const Marked& mark) {
   }
   const std::string cost = text::plain_fixed(*mark.cost_s, 2) + " s";
   const std::string give = ", give or take " + text::plain_fixed(*mark.give_or_take_s, 2) + ".";
-  const std::string usual = " than is usual in this squad at that age" + give;
+  const std::string usual = " than usual in this squad at that age" + give;
   if (quantity.at_bag) {
     return "Loses " + cost + (quantity.what == "home" ? " from third to home" : " " + std::string(quantity.words)) +
-           " beyond the own best way round" + give;
+           " beyond the child's own best way round" + give;
   }
   if (quantity.what == "call") {
-    return "Leaves " + cost + " later after the call" + usual;
+    return "Leaves " + cost + " later on the call" + usual;
   }
   if (quantity.what == "get-up") {
     return "Gets up " + cost + " later from lying" + usual;

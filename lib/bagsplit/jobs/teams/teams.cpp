@@ -384,12 +384,12 @@ void add_notes(const TeamsResult& result, const AgeGroups& ages, const ToldRelay
         ": placed by what is usual between 6 and 18 years, which is hardly more than a guess. A run each would help.");
   }
   if (!elsewhere.empty()) {
-    notes.push_back("No run over " + result.course + " of " + list_of(elsewhere, ", ") +
-                    ": their speed is their own, what they lose at the bags is what is usual.");
+    notes.push_back("Never run over " + result.course + ": " + list_of(elsewhere, ", ") +
+                    ". Their speed is from their own runs; what the bags cost them is what is usual.");
   }
   if (!in_relay.empty()) {
     notes.push_back("Over " + result.course + " only relay legs of " + list_of(in_relay, ", ") +
-                    ": exchange and what is lost at the bags are told together.");
+                    ": the exchange and what the bags cost cannot be told apart.");
   }
   if (!ages.without.empty()) {
     notes.push_back("No birth date of " + list_of(ages.without, ", ") + ": in no age group.");
@@ -397,7 +397,7 @@ void add_notes(const TeamsResult& result, const AgeGroups& ages, const ToldRelay
   if (result.relays_of) {
     notes.push_back("Exchanges, and how the bags are run in a relay, as the relays of " +
                     runs::format_date(*result.relays_of) +
-                    " tell them, of those who ran none as the others' do. Who starts is not known: each leg carries "
+                    " tell them; for those who ran none, as the others' do. Who starts is not known: each leg carries "
                     "its share of the one start "
                     "on the call." +
                     (relays.suspicious > 0
@@ -405,12 +405,12 @@ void add_notes(const TeamsResult& result, const AgeGroups& ages, const ToldRelay
                          : std::string()));
     return;
   }
-  notes.push_back((relays.why_not.empty() ? std::string("No relay is in the input")
-                                          : "The relays in the input are not used (" + relays.why_not + ")") +
-                  ": each leg counts as a run alone over " + result.course +
-                  ", from a stand on the call, a stop on its last bag included where it has one, and an exchange what "
-                  "that start costs. A relay "
-                  "may well be faster than the sum. Relay rows (team and leg) in the input tell it.");
+  notes.push_back(
+      (relays.why_not.empty() ? std::string("There is no relay in these files")
+                              : "The relays in these files are not used (" + relays.why_not + ")") +
+      ": each leg counts as a run alone over " + result.course +
+      ", from a stand on the call, with a stop on its last bag where it has one, and an exchange costs what that "
+      "start does. A real relay may well be faster than the sum. Rows with a team and a leg would tell.");
 }
 
 runs::Date age_date(const runs::RunLog& log, const TeamsOptions& options) {

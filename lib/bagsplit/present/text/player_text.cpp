@@ -136,7 +136,7 @@ std::string percentiles_part(const PlayerProfile& player, double level, const te
     }
     if (p.share_at_limit >= 0.05) {
       text +=
-          "With probability " + probability_words(p.share_at_limit, 2) + " it is beyond what the reference can say. ";
+          "It is beyond what the reference can say with a chance of " + probability_words(p.share_at_limit, 2) + ". ";
     }
     out += text::paragraph(text + p.why, options.width, "- ");
   }

@@ -225,17 +225,19 @@ std::string shared_part(const jobs::ProfileResult& result, const text::TextOptio
   percent_line(squad.ages_unknown ? "Top speed against the mean over the ages 6 to 18, since most ages are not known:"
                                   : "Top speed against what is usual at their age:",
                squad.top_speed_offset);
-  std::vector<std::string> reads;
+  text::TextTable clocks(
+      {{"clock and start", "", text::Align::left}, {"reads", "s"}, {"between", "s", text::Align::left}});
   for (const jobs::SquadSummary::Shared& shared : squad.shared) {
     if (shared.kind == "bias" && shared.value.sd < 0.8 * shared.prior.sd) {
-      reads.push_back(shared.name + " " + text::signed_fixed(shared.value.median, 2) +
-                      range(shared.value.lo, shared.value.hi, 2));
+      clocks.add_row({shared.name, text::signed_fixed(shared.value.median, 2),
+                      text::fixed(shared.value.lo, 2) + " and " + text::fixed(shared.value.hi, 2)});
     }
   }
-  if (!reads.empty()) {
-    out += text::paragraph("Timing reads, against the truth, in s: " + text::joined(reads) +
-                               ". A line with a name is that timer beyond the line without.",
-                           options.width, "- ");
+  if (!clocks.empty()) {
+    out +=
+        text::paragraph("What the clocks read against the truth; below 0 is too fast:", options.width, "- ") +
+        clocks.str(options) +
+        text::paragraph("A line that begins with a name is what that timer adds to the line without.", options.width);
   }
   if (!squad.converged) {
     out += text::paragraph(std::string(inference::unsettled_squad), options.width, "- ");

@@ -329,12 +329,12 @@ std::string how_to_read(const StandingsResult& result, bool cut) {
                 : "; equal ones share a place. ") +
            "value and rank: the time to expect of this player, and the place it is worth.";
   } else {
-    out += "rank: the place to expect; the bars hold the place with " + text::percent(result.level) +
-           ". tier: a new one begins where its leader is behind the leader of the one before with a probability of " +
+    out += "rank: the place to expect; a bar holds the true place with a chance of " + text::percent(result.level) +
+           ". tier: a new one begins where its first is behind the first of the tier before with a chance of " +
            text::percent(result.certainty) + ".";
   }
   if (cut) {
-    out += " P(in): probability of a place within the cut";
+    out += " P(in): chance of a place within the cut";
     out += result.method == StandingsMethod::best ? "." : "; in and out from " + text::percent(result.certainty) + ".";
   }
   return out;
@@ -483,9 +483,9 @@ std::string standings_text(const StandingsResult& result, const text::TextOption
   if (!result.players.empty()) {
     out += order_part(result, options);
     out += text::paragraph("From " + std::to_string(result.draws) + " simulated days, seed " +
-                               std::to_string(result.seed) + ": a probability is good to " +
+                               std::to_string(result.seed) + ": a chance is good to " +
                                text::fixed(1.0 / std::sqrt(static_cast<double>(result.draws)), 2) +
-                               ". What all players share, such as a bias of all watches, moves nobody past anybody.",
+                               ". What a watch does to all alike moves nobody past anybody.",
                            options.width);
   }
   out += index_part(result, options);
