@@ -48,9 +48,23 @@ run("configure of the consumer" ${CMAKE_COMMAND} -S ${SOURCE} -B ${WORK}/build -
   -DCMAKE_PREFIX_PATH=${WORK}/moved -DCMAKE_FIND_USE_PACKAGE_REGISTRY=OFF
   -DCMAKE_DISABLE_FIND_PACKAGE_Boost=ON -DCMAKE_DISABLE_FIND_PACKAGE_nlohmann_json=ON -DCMAKE_DISABLE_FIND_PACKAGE_CLI11=ON)
 run("build of the consumer" ${CMAKE_COMMAND} --build ${WORK}/build)
-run("the consumer" ${WORK}/build/consumer)
+file(WRITE ${WORK}/five.csv "# base-distance: 60 ft\ndate,player,course,timer,first,second,third,home\n"
+  "2026-04-11,12,circuit,AK,4.05,8.02,12.10,16.31\n2026-04-11,7,circuit,AK,3.92,7.75,11.80,15.70\n"
+  "2026-04-11,12,circuit,AK,4.11,8.15,12.22,16.36\n")
+execute_process(COMMAND ${WORK}/build/consumer ${WORK}/five.csv OUTPUT_VARIABLE told COMMAND_ERROR_IS_FATAL ANY)
+if(NOT told MATCHES "^7,[0-9.]+\n12,[0-9.]+\n$")
+  message(FATAL_ERROR "the consumer said:\n${told}")
+endif()
 if(EXISTS ${BUILD}/cli)
-  run("the installed command" ${WORK}/moved/bin/bagsplit --version)
+  # Identity: the library's answer is the command's.
+  execute_process(COMMAND ${WORK}/moved/bin/bagsplit profile ${WORK}/five.csv --format csv OUTPUT_VARIABLE rows ERROR_QUIET
+    COMMAND_ERROR_IS_FATAL ANY)
+  string(REGEX MATCHALL "\n[0-9]+,,,[0-9]+,0,top_speed_mps,[^,]*,[^,]*,[^,]*,[0-9.]+" rows "${rows}")
+  list(TRANSFORM rows REPLACE "\n([0-9]+),.*,([0-9.]+)$" "\\1,\\2\n")
+  list(JOIN rows "" rows)
+  if(NOT told STREQUAL rows)
+    message(FATAL_ERROR "the consumer said:\n${told}the command:\n${rows}")
+  endif()
 endif()
 
 # The same program without CMake, by the flags that pkg-config tells.
