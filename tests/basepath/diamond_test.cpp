@@ -66,15 +66,6 @@ TEST(Diamond, BagsLieInsideTheSquareAndSecondIsCentred) {
   EXPECT_DOUBLE_EQ(third.y_m, first.x_m);
 }
 
-TEST(Diamond, ATrueSquareHasNoErrorAndAWrongTapeDoes) {
-  // Identity: the diagonal of a square.
-  EXPECT_FALSE(basepath::home_second_error_m(18.288, 25.863));
-  const auto error = basepath::home_second_error_m(18.288, 26.063);
-  ASSERT_TRUE(error);
-  EXPECT_NEAR(*error, 0.2, 1e-3);
-  EXPECT_LT(*basepath::home_second_error_m(18.288, 25.0), 0.0);
-}
-
 TEST(Diamond, PresetsAgreeWithWhatTheirSourcesPrint) {
   // Source: each preset's own (data/courses/diamonds.json): home to second as printed, to the inch.
   const auto presets = basepath::presets();

@@ -31,9 +31,6 @@ TEST(Distributions, AgreeWithAnotherProgram) {
   EXPECT_DIGITS(f_upper_tail(11.027, 5, 15), 0.00013458352967583547, 12);
   EXPECT_DIGITS(f_quantile(0.975, 5, 4.785), 7.4988805282740811, 12);
   // R's pt with ncp is good for about 10 digits.
-  EXPECT_DIGITS(noncentral_t_cdf(2, 5, 1.3), 0.6940313101331792, 10);
-  EXPECT_DIGITS(noncentral_t_cdf(-1, 8, 0.7), 0.052397082006292006, 10);
-  EXPECT_DIGITS(noncentral_t_upper_tail(4, 9, 2), 0.081065450585034671, 10);
   EXPECT_DIGITS(noncentral_t_quantile(0.975, 16, normal_quantile(0.975) * std::sqrt(17.0)), 12.98065568385773, 8);
 }
 
@@ -44,7 +41,6 @@ TEST(Distributions, KnownForms) {
   EXPECT_DIGITS(student_t_quantile(0.975, std::numeric_limits<double>::infinity()), normal_quantile(0.975), 14);
   EXPECT_DIGITS(chi_square_cdf(3.0, 2.0), -std::expm1(-1.5), 14);
   EXPECT_DIGITS(f_upper_tail(6.25, 1, 9), student_t_two_sided_p(2.5, 9), 13);
-  EXPECT_DIGITS(noncentral_t_cdf(1.7, 6, 0.0), student_t_cdf(1.7, 6), 13);
   EXPECT_EQ(f_upper_tail(0.0, 3, 4), 1.0);
   EXPECT_EQ(f_upper_tail(std::numeric_limits<double>::infinity(), 3, 4), 0.0);
   EXPECT_EQ(student_t_two_sided_p(0.0, 4), 1.0);

@@ -41,15 +41,6 @@ TEST(Quantile, OrderStatisticsAreMetExactly) {
   EXPECT_EQ(*stats::quantile_sorted(thirty, 0.1, QuantileType::inverse_cdf), 3.0);
 }
 
-// Identity: equal weights give the inverse of the cumulative share.
-TEST(Quantile, WeightsCount) {
-  const std::vector<double> x{1, 2, 3};
-  EXPECT_EQ(*stats::weighted_quantile_sorted(x, std::vector<double>{1, 1, 2}, 0.5), 2.0);
-  EXPECT_EQ(*stats::weighted_quantile_sorted(x, std::vector<double>{1, 1, 2}, 0.51), 3.0);
-  EXPECT_EQ(*stats::weighted_quantile_sorted(x, std::vector<double>{0, 1, 2}, 0.0), 2.0);
-  EXPECT_FALSE(stats::weighted_quantile_sorted(x, std::vector<double>{0, 0, 0}, 0.5));
-}
-
 // Identity: medians of short lists.
 TEST(Quantile, FewValuesAndTies) {
   EXPECT_FALSE(stats::median({}));
@@ -65,8 +56,6 @@ TEST(Quantile, FewValuesAndTies) {
 TEST(Quantile, RefusesBadCalls) {
   EXPECT_THROW(stats::quantile(std::vector<double>{1}, 1.5), std::domain_error);
   EXPECT_THROW(stats::quantile_sorted(std::vector<double>{2, 1}, 0.5), std::invalid_argument);
-  EXPECT_THROW(stats::weighted_quantile_sorted(std::vector<double>{1}, std::vector<double>{-1}, 0.5),
-               std::domain_error);
 }
 
 }  // namespace

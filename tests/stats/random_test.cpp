@@ -53,25 +53,23 @@ TEST(Random, UniformDrawsAreUniform) {
   EXPECT_LT(chi2(small), bagsplit::stats::chi_square_quantile(1 - 1e-6, 6));
 }
 
-// Identity: moments of the normal (0, 1, 0, 3) and exponential (1) within five standard errors of 100,000 draws.
-TEST(Random, NormalAndExponentialMoments) {
+// Identity: moments of the normal (0, 1, 0, 3) within five standard errors of 100,000 draws.
+TEST(Random, NormalMoments) {
   RandomStream random(12);
   const double n = 100'000;
-  double m1 = 0, m2 = 0, m3 = 0, m4 = 0, e = 0;
+  double m1 = 0, m2 = 0, m3 = 0, m4 = 0;
   for (int i = 0; i < 100'000; ++i) {
     const double z = random.normal();
     m1 += z / n;
     m2 += z * z / n;
     m3 += z * z * z / n;
     m4 += z * z * z * z / n;
-    e += random.exponential() / n;
   }
   const double s = 5.0 / std::sqrt(n);
   EXPECT_NEAR(m1, 0.0, s);
   EXPECT_NEAR(m2, 1.0, s * std::sqrt(2.0));
   EXPECT_NEAR(m3, 0.0, s * std::sqrt(15.0));
   EXPECT_NEAR(m4, 3.0, s * std::sqrt(96.0));
-  EXPECT_NEAR(e, 1.0, s);
 }
 
 // Identity: every index once, whatever the number of threads; the first exception by index comes through.

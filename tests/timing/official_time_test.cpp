@@ -119,25 +119,4 @@ TEST(TimingClass, AHandStartedGateIsAClassOfItsOwn) {
   EXPECT_EQ(timing_class_name(TimingClass::hand_started), "hand-started");
 }
 
-// Source: rule of a masters' ranking list, as restated: up to the next 0.1 s, then 0.24 s up to 200 m, 0.14 s for 400
-// m, nothing beyond; US high schools, as restated: 0.24 s at all distances.
-TEST(GunConversion, AddsTheTablesAmountToTheTenth) {
-  EXPECT_NEAR(automatic_from_gun_hand_time(12.31, 100.0, GunConversion::by_distance)->time_s, 12.64, 1e-12);
-  EXPECT_NEAR(automatic_from_gun_hand_time(25.20, 200.0, GunConversion::by_distance)->time_s, 25.44, 1e-12);
-  EXPECT_NEAR(automatic_from_gun_hand_time(55.01, 400.0, GunConversion::by_distance)->time_s, 55.24, 1e-12);
-  EXPECT_NEAR(automatic_from_gun_hand_time(130.0, 800.0, GunConversion::by_distance)->time_s, 130.0, 1e-12);
-  EXPECT_NEAR(automatic_from_gun_hand_time(130.0, 800.0, GunConversion::all_distances)->time_s, 130.24, 1e-12);
-  EXPECT_EQ(automatic_from_gun_hand_time(40.0, 300.0, GunConversion::by_distance), std::nullopt);
-  EXPECT_NE(automatic_from_gun_hand_time(12.31, 100.0, GunConversion::by_distance)->label.find("gun-started"),
-            std::string_view::npos);
-}
-
-TEST(GunConversion, IsNotForShortSprints) {
-  for (const double distance_m : {18.288, 36.576, 60.0, 99.9}) {
-    EXPECT_EQ(automatic_from_gun_hand_time(5.0, distance_m, GunConversion::all_distances), std::nullopt);
-    EXPECT_EQ(automatic_from_gun_hand_time(5.0, distance_m, GunConversion::by_distance), std::nullopt);
-  }
-  EXPECT_THROW(automatic_from_gun_hand_time(0.0, 100.0, GunConversion::by_distance), std::domain_error);
-}
-
 }  // namespace

@@ -112,13 +112,6 @@ double home_second_m(double base_distance_m) {
   return base_distance_m * std::sqrt(2.0);
 }
 
-std::optional<double> home_second_error_m(double base_distance_m, double measured_m, double tolerance_m) {
-  stats::check::positive("diamond", "measured_m", measured_m);
-  stats::check::positive("diamond", "tolerance_m", tolerance_m);
-  const double error = measured_m - home_second_m(base_distance_m);
-  return std::fabs(error) <= tolerance_m ? std::nullopt : std::optional(error);
-}
-
 std::vector<Preset> presets() {
   const auto text = builtin::text("courses/diamonds.json");
   if (!text) {

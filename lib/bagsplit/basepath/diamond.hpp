@@ -43,11 +43,6 @@ std::vector<Point> touch_points(const Diamond& diamond, const std::vector<runs::
 /// Home to second, first to third: base distance times the square root of 2.
 double home_second_m(double base_distance_m);
 
-/// A tape laid from home to second: is the square true?
-/// @return  measured minus expected [m]; nothing when they differ by no more than `tolerance_m`.
-/// Sign: positive when second lies too far out.
-std::optional<double> home_second_error_m(double base_distance_m, double measured_m, double tolerance_m = 0.025);
-
 /// A base distance in use. Lengths as printed in feet, converted once (1 ft = 0.3048 m).
 struct Preset {
   std::string play, age;  ///< "softball, girls"; which league says so stands in `source`

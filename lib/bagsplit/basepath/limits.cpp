@@ -51,10 +51,4 @@ double steady_bend_speed_mps(const Limits& limits, double radius_m) {
   return std::sqrt(std::get<PointMassLimit>(limits).acceleration_mps2 * radius_m);
 }
 
-double lateral_limit_from_bend_mps2(double bend_speed_mps, double radius_m) {
-  stats::check::positive("lateral_limit_from_bend_mps2", "bend_speed_mps", bend_speed_mps);
-  stats::check::positive("lateral_limit_from_bend_mps2", "radius_m", radius_m);
-  return bend_speed_mps * bend_speed_mps / radius_m;
-}
-
 }  // namespace bagsplit::basepath

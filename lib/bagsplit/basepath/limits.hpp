@@ -54,8 +54,4 @@ void check(const Limits& limits);
 /// @param radius_m > 0.  @throws std::domain_error.
 double steady_bend_speed_mps(const Limits& limits, double radius_m);
 
-/// The lateral limit with which a runner of the given top speed would run a steady bend at `bend_speed_mps`: v^2/R. A
-/// lower bound where bend speed equals top speed.
-double lateral_limit_from_bend_mps2(double bend_speed_mps, double radius_m);
-
 }  // namespace bagsplit::basepath

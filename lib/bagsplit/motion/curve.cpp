@@ -159,19 +159,6 @@ double slowness_s_pm(const Sprint& sprint, double distance_m) {
   return 1.0 / speed_at_time(sprint, time_to_distance(sprint, distance_m));
 }
 
-void times_to_distances(const Sprint& sprint, std::span<const double> distances_m, std::span<double> times_s) {
-  if (distances_m.size() != times_s.size()) {
-    throw std::invalid_argument("times_to_distances: distances_m and times_s differ in size");
-  }
-  check("times_to_distances", sprint);
-  const double scale = 1.0 / (sprint.top_speed_mps * sprint.time_constant_s);
-  for (std::size_t i = 0; i < distances_m.size(); ++i) {
-    check_not_negative("times_to_distances", "distances_m", distances_m[i]);
-    times_s[i] = sprint.late_slowing_per_s > 0.0 ? time_at(sprint, "times_to_distances", "distances_m", distances_m[i])
-                                                 : sprint.time_constant_s * dimensionless_time(distances_m[i] * scale);
-  }
-}
-
 TimeGradient time_gradient(const Sprint& sprint, double distance_m) {
   check("time_gradient", sprint);
   if (!(distance_m > 0.0) || !std::isfinite(distance_m)) {

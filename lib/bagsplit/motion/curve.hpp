@@ -62,9 +62,6 @@ double distance_at_time(const Sprint& sprint, double time_s);
 /// Source: the closed form follows from x(t) above; Corless et al. (1996), Adv Comput Math 5:329-359, for W.
 double time_to_distance(const Sprint& sprint, double distance_m);
 
-/// As time_to_distance, for n distances.  @param distances_m, times_s the same size.
-void times_to_distances(const Sprint& sprint, std::span<const double> distances_m, std::span<double> times_s);
-
 /// Time from a beam, `beam_m` in front of where the runner started, to a mark `distance_m` further on: t(d + x0) -
 /// t(x0). With beam_m = 0 it is time_to_distance().
 double time_from_beam(const Sprint& sprint, double beam_m, double distance_m);

@@ -117,17 +117,6 @@ double f_quantile(double p, double df1, double df2) {
   return bm::quantile(bm::fisher_f_distribution<double, Policy>(df1, df2), p);
 }
 
-double noncentral_t_cdf(double t, double df, double ncp) {
-  check_df("noncentral_t_cdf", df);
-  check::finite("noncentral_t_cdf", "t", t);
-  check::finite("noncentral_t_cdf", "ncp", ncp);
-  return bm::cdf(bm::non_central_t_distribution<double, Policy>(df, ncp), t);
-}
-
-double noncentral_t_upper_tail(double t, double df, double ncp) {
-  return noncentral_t_cdf(-t, df, -ncp);
-}
-
 double noncentral_t_quantile(double p, double df, double ncp) {
   check_df("noncentral_t_quantile", df);
   check::finite("noncentral_t_quantile", "ncp", ncp);

@@ -20,9 +20,6 @@ double chi_square_cdf(double x, double df);
 double chi_square_quantile(double p, double df);
 double f_upper_tail(double f, double df1, double df2);  ///< P(F >= f).
 double f_quantile(double p, double df1, double df2);
-/// P(T <= t) where T = (Z + ncp) / sqrt(chi2_df / df): the noncentral t.
-double noncentral_t_cdf(double t, double df, double ncp);
-double noncentral_t_upper_tail(double t, double df, double ncp);  ///< P(T > t), without cancellation.
 double noncentral_t_quantile(double p, double df, double ncp);
 
 }  // namespace bagsplit::stats

@@ -67,29 +67,4 @@ std::optional<double> median(std::span<const double> values) {
   return below + 0.5 * (*middle - below);
 }
 
-std::optional<double> weighted_quantile_sorted(std::span<const double> sorted, std::span<const double> weights,
-                                               double p) {
-  check_p(p);
-  check::same_size("weighted_quantile_sorted", "sorted", sorted.size(), "weights", weights.size());
-  if (!std::is_sorted(sorted.begin(), sorted.end())) {
-    check::fail_call("weighted_quantile_sorted", "the values are not in ascending order");
-  }
-  double total = 0.0;
-  for (const double w : weights) {
-    check::not_negative("weighted_quantile_sorted", "a weight", w);
-    total += w;
-  }
-  if (sorted.empty() || !(total > 0.0)) {
-    return std::nullopt;
-  }
-  double cumulative = 0.0;
-  for (std::size_t i = 0; i < sorted.size(); ++i) {
-    cumulative += weights[i];
-    if (weights[i] > 0.0 && cumulative >= (p - 1e-12) * total) {
-      return sorted[i];
-    }
-  }
-  return sorted.back();
-}
-
 }  // namespace bagsplit::stats

@@ -28,10 +28,4 @@ std::optional<double> quantile(std::span<const double> values, double p, Quantil
 /// Median: the middle value, or the mean of the two middle ones. n = 0: none.
 std::optional<double> median(std::span<const double> values);
 
-/// Smallest value whose cumulative weight is at least p of the total.
-/// @param sorted ascending.  @param weights of the same size, >= 0, sum above 0.  A cumulative weight within 1e-12 of p
-/// counts.
-std::optional<double> weighted_quantile_sorted(std::span<const double> sorted, std::span<const double> weights,
-                                               double p);
-
 }  // namespace bagsplit::stats

@@ -61,10 +61,6 @@ double RandomStream::normal() {
   }
 }
 
-double RandomStream::exponential() {
-  return -std::log(open_uniform());
-}
-
 namespace {
 
 void one_by_one(std::size_t count, const std::function<void(std::size_t)>& work) {

@@ -27,8 +27,7 @@ class RandomStream {
   double open_uniform() { return (static_cast<double>(engine_() >> 12) + 0.5) * 0x1.0p-52; }
   /// Uniform on 0, 1, ..., n - 1, without bias.  @throws std::domain_error for n = 0 or n > 2^32.
   std::size_t below(std::size_t n);
-  double normal();       ///< standard normal, polar method
-  double exponential();  ///< mean 1
+  double normal();  ///< standard normal, polar method
 
  private:
   std::mt19937_64 engine_;

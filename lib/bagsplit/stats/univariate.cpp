@@ -104,11 +104,6 @@ std::optional<double> standard_deviation(std::span<const double> values) {
   return v ? std::optional(std::sqrt(*v)) : std::nullopt;
 }
 
-std::optional<double> standard_error(std::span<const double> values) {
-  const auto v = variance(values);
-  return v ? std::optional(std::sqrt(*v / static_cast<double>(values.size()))) : std::nullopt;
-}
-
 std::optional<double> skewness(std::span<const double> values) {
   if (values.size() < 3) {
     check::all_finite("skewness", "values", values);
@@ -123,17 +118,6 @@ std::optional<double> skewness(std::span<const double> values) {
     add_product(cubes, d * d, d);
   }
   return m2 > 0.0 ? std::optional((cubes.hi + cubes.lo) / n / (m2 * std::sqrt(m2))) : std::nullopt;
-}
-
-std::optional<double> lag1_autocorrelation(std::span<const double> values) {
-  if (values.size() < 2) {
-    check::all_finite("lag1_autocorrelation", "values", values);
-    return std::nullopt;
-  }
-  const Wide m = wide_mean(values);
-  const double squares = sum_of_squares_about(values, m);
-  const double lagged = sum_of_products(values.first(values.size() - 1), m, values.subspan(1), m);
-  return squares > 0.0 ? std::optional(lagged / squares) : std::nullopt;
 }
 
 std::optional<double> covariance(std::span<const double> x, std::span<const double> y) {

@@ -34,13 +34,8 @@ std::optional<double> mean(std::span<const double> values);
 std::optional<double> variance(std::span<const double> values);
 /// Square root of `variance` (biased low in small samples: at n = 3 by 11% for normal data). n < 2: none.
 std::optional<double> standard_deviation(std::span<const double> values);
-/// Standard deviation / sqrt(n). n < 2: none.
-std::optional<double> standard_error(std::span<const double> values);
 /// Third standardised moment m3 / m2^1.5 with divisors n (g1 of Joanes & Gill 1998). n < 3 or all equal: none.
 std::optional<double> skewness(std::span<const double> values);
-/// Lag-1 autocorrelation as NIST StRD defines it: sum (x_i - m)(x_{i+1} - m) / sum (x_i - m)^2. n < 2 or all equal:
-/// none.
-std::optional<double> lag1_autocorrelation(std::span<const double> values);
 /// Covariance, divisor n - 1. @param x, y the same size. n < 2: none.
 std::optional<double> covariance(std::span<const double> x, std::span<const double> y);
 /// Pearson's correlation, within [-1, 1]. n < 2, or either all equal: none. n = 2 gives -1 or 1.

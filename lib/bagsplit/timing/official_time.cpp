@@ -93,29 +93,4 @@ OfficialTime official_hand_time(std::span<const double> times_s, Venue venue) {
   return made;
 }
 
-std::optional<ConvertedTime> automatic_from_gun_hand_time(double hand_s, double distance_m, GunConversion table) {
-  check_positive("automatic_from_gun_hand_time", "hand_s", hand_s);
-  check_positive("automatic_from_gun_hand_time", "distance_m", distance_m);
-  if (distance_m < 100.0) {
-    return std::nullopt;
-  }
-  const double rounded_s = convert_up_s(hand_s, 10.0);
-  const auto made = [&](double added_s, std::string_view label) {
-    return ConvertedTime{rounded_s + added_s, added_s, label};
-  };
-  if (table == GunConversion::all_distances) {
-    return made(0.24, "hand time of a gun-started race, up to the next tenth, plus 0.24 s (all distances)");
-  }
-  if (distance_m <= 200.0) {
-    return made(0.24, "hand time of a gun-started race, up to the next tenth, plus 0.24 s (up to 200 m)");
-  }
-  if (distance_m < 400.0) {
-    return std::nullopt;
-  }
-  if (distance_m == 400.0) {
-    return made(0.14, "hand time of a gun-started race, up to the next tenth, plus 0.14 s (400 m)");
-  }
-  return made(0.0, "hand time of a gun-started race, up to the next tenth, nothing added (beyond 400 m)");
-}
-
 }  // namespace bagsplit::timing

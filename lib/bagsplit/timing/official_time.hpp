@@ -7,9 +7,8 @@
 
 #include "bagsplit/timing/reading_error.hpp"
 
-/// Times as a rule book makes them: official time of several hand watches, classes of timing that are never mixed, and
-/// the conversion from hand to automatic timing. For a list of results; estimates use the error model
-/// (combined_time.hpp).
+/// Times as a rule book makes them: official time of several hand watches, and classes of timing that are never mixed.
+/// For a list of results; estimates use the error model.
 ///
 /// Source: World Athletics Technical Rules, hand timing (former Rule 165); former IAAF Rule 165.13-18 for automatic
 /// timing.
@@ -64,27 +63,5 @@ OfficialTime official_hand_time(std::span<const double> times_s, Venue venue = V
 ///                     divided by 10 are the doubles that the tenths read as.
 /// @throws std::domain_error for a time or a number of steps that is not finite and above 0.
 double convert_up_s(double time_s, double steps_per_s);
-
-/// Which table a hand time of a gun-started race is converted by.
-enum class GunConversion : std::uint8_t {
-  by_distance,    ///< 0.24 s up to 200 m, 0.14 s for 400 m, nothing beyond; no value between 200 and 400 m
-  all_distances,  ///< 0.24 s at every distance
-};
-
-struct ConvertedTime {
-  double time_s;
-  double added_s;          ///< 0.24, 0.14 or 0
-  std::string_view label;  ///< to be shown with the time: says that and how it was converted
-};
-
-/// A hand time of a race started by a GUN as an automatic time would be: up to the next tenth, then the table's amount.
-///
-/// Never applied by bagsplit itself. Nothing for a distance below 100 m or one the table does not cover. Not for a
-/// clock started at first move: hand times are short by as much there for another reason (late start press, early stop
-/// press), and the two must never be added up; the device profile has that bias.
-/// @param hand_s > 0, finite.  @param distance_m > 0, finite.
-/// Source: rule of a masters' ranking list and of US high schools, as restated; little experimental support (Mayhew et
-/// al. 2010, doi:10.1519/JSC.0b013e3181c08860).
-std::optional<ConvertedTime> automatic_from_gun_hand_time(double hand_s, double distance_m, GunConversion table);
 
 }  // namespace bagsplit::timing

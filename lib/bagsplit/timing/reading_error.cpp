@@ -195,61 +195,9 @@ std::string describe(const DeviceProfile& profile, const ReadingError& error) {
   return text;
 }
 
-std::vector<std::string> citations(const DeviceProfile& profile, const ReadingError& error) {
-  std::vector<std::string> found;
-  const auto add = [&](const Provenance& why) {
-    for (const std::string& key : why.sources) {
-      const auto it = profile.sources.find(key);
-      if (it != profile.sources.end() && std::find(found.begin(), found.end(), it->second) == found.end()) {
-        found.push_back(it->second);
-      }
-    }
-  };
-  const auto add_start = [&](StartTiming timing) {
-    if (const auto& bias = profile.numbers.bias.at(index(timing))) {
-      add(bias->why);
-    }
-    if (const auto& sd = profile.numbers.start_sd.at(index(timing))) {
-      add(sd->why);
-    }
-  };
-  add_start(error.timing);
-  if (error.role_assumed) {
-    add_start(StartTiming::gives_signal);
-  }
-  if (profile.numbers.split_sd) {
-    add(profile.numbers.split_sd->why);
-  }
-  add(profile.resolution_why);
-  return found;
-}
-
 double rounding_sd_s(double step_s) {
   check_not_negative("rounding_sd_s", "step_s", step_s);
   return step_s / std::sqrt(12.0);
-}
-
-double speed_of_sound_mps(double temperature_c) {
-  if (!std::isfinite(temperature_c) || temperature_c < -100.0 || temperature_c > 100.0) {
-    std::ostringstream text;
-    text << "speed_of_sound_mps: temperature_c is " << temperature_c << ", but must be between -100 and 100";
-    throw std::domain_error(text.str());
-  }
-  return 331.3 + 0.606 * temperature_c;
-}
-
-double sound_delay_s(double distance_m, double speed_mps) {
-  check_not_negative("sound_delay_s", "distance_m", distance_m);
-  if (!(speed_mps > 0.0) || !std::isfinite(speed_mps)) {
-    std::ostringstream text;
-    text << "sound_delay_s: speed_mps is " << speed_mps << ", but must be finite and above 0";
-    throw std::domain_error(text.str());
-  }
-  return distance_m / speed_mps;
-}
-
-double caller_bias_s(double caller_to_runner_m, double caller_to_timer_m, double speed_mps) {
-  return sound_delay_s(caller_to_runner_m, speed_mps) - sound_delay_s(caller_to_timer_m, speed_mps);
 }
 
 }  // namespace bagsplit::timing

@@ -64,28 +64,9 @@ ReadingError reading_error(const DeviceProfile& profile, runs::StartKind start, 
 /// "stopwatch, timer sees the first move: reads 0.25 s short (SD 0.06); start press SD 0.06 s, split press SD 0.06 s".
 std::string describe(const DeviceProfile& profile, const ReadingError& error);
 
-/// Full citations behind the numbers of such a reading, each once.
-std::vector<std::string> citations(const DeviceProfile& profile, const ReadingError& error);
-
 /// Standard deviation of a value spread evenly over one step: step / sqrt(12).  @param step_s >= 0.
 /// Rounding to hundredths gives 0.0029 s, to tenths 0.029 s; one frame of 30 a second 0.0096 s.
 /// Source: variance of the uniform distribution.
 double rounding_sd_s(double step_s);
-
-/// Speed of sound in air of a temperature [m/s]: 331.3 + 0.606 T.  Source: standard physics, from memory; within 0.2%
-/// from -20 to 40 degrees.
-double speed_of_sound_mps(double temperature_c);
-
-/// Speed of sound at 20 degrees, rounded.  Source: standard physics.
-inline constexpr double sound_mps = 343.0;
-
-/// How long a call or clap takes to be heard over a distance [s]: 0.0029 s a metre.  @param distance_m >= 0, finite.
-double sound_delay_s(double distance_m, double speed_mps = sound_mps);
-
-/// What the caller's place does to a time on a `signal` start, reading minus truth as if both stood beside the caller
-/// [s]: the runner hears the call `caller_to_runner_m` late, the timer's clock starts `caller_to_timer_m` late. Add it
-/// to the bias when the distances are known (a caller 18 m from the timer and beside the runner: the reading is 0.053 s
-/// short).
-double caller_bias_s(double caller_to_runner_m, double caller_to_timer_m, double speed_mps = sound_mps);
 
 }  // namespace bagsplit::timing

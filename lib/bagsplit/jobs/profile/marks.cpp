@@ -367,18 +367,4 @@ std::string_view unknown_word(Unknown why) {
   return {};
 }
 
-std::string_view group_word(MarkGroup group) {
-  switch (group) {
-    case MarkGroup::to_win:
-      return "to-win";
-    case MarkGroup::not_known:
-      return "not-known";
-    case MarkGroup::strengths:
-      return "strengths";
-    case MarkGroup::ordinary:
-      break;
-  }
-  return "ordinary";
-}
-
 }  // namespace bagsplit::jobs

@@ -103,6 +103,5 @@ std::vector<std::size_t> by_what_matters(const ProfileResult& result, const std:
 
 std::string_view mark_word(Mark mark);       ///< "work", "good", "ordinary", "unknown"
 std::string_view unknown_word(Unknown why);  ///< "few-runs", ...; empty for none
-std::string_view group_word(MarkGroup group);
 
 }  // namespace bagsplit::jobs

@@ -101,8 +101,4 @@ std::array<std::vector<Spot>, 4> bag_outlines(const jobs::PathQuestion& question
           std::vector<Spot>{ground.at(0, 0), ground.at(w, 0), ground.at(w, h), ground.at(h, w), ground.at(0, w)}};
 }
 
-std::array<BagPlace, 4> bag_places(double b) {
-  return {BagPlace{"first", b, 0.0}, BagPlace{"second", b, b}, BagPlace{"third", 0.0, b}, BagPlace{"home", 0.0, 0.0}};
-}
-
 }  // namespace bagsplit::present

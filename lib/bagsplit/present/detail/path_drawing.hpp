@@ -48,6 +48,5 @@ struct BagPlace {
   const char* bag;
   double x_m, y_m;
 };
-std::array<BagPlace, 4> bag_places(double base_m);
 
 }  // namespace bagsplit::present
