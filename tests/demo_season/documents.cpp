@@ -106,7 +106,8 @@ std::string player_json(const Season& season, const Child& child) {
   }
   return object(
       {text_pair("player", child.id), number_pair("top_speed_mps", child.sprint.top_speed_mps),
-       number_pair("time_constant_s", child.sprint.time_constant_s), number_pair("reaction_s", child.reaction_s),
+       number_pair("time_constant_s", child.sprint.time_constant_s),
+       number_pair("late_slowing_per_s", child.sprint.late_slowing_per_s), number_pair("reaction_s", child.reaction_s),
        joined({"\"posture_cost_s\":", object({number_pair("prone", child.prone_cost_s)})}),
        number_pair("swing_finish_s", child.swing_finish_s), number_pair("top_speed_gain", child.top_speed_gain),
        number_pair("time_constant_gain", child.time_constant_gain),
@@ -237,6 +238,7 @@ How the numbers were chosen (all invented, within what is published for school c
 | quantity | range or value |
 |---|---|
 | top speed V, time constant tau | 5.2 to 7.2 m/s, 0.8 to 1.3 s; growth 3 % a year for all; two improve beyond that |
+| late slowing, from 6.5 s of running on | 1.3 % of V a second, SD 0.3 % between children |
 )";
   text +=
       joined({"| reaction RT, scatter from run to run | 0.25 to 0.45 s, SD ", number_text(c.reaction_sd_s), R"( s |

@@ -193,7 +193,8 @@ class Truth {
           : reading.start == runs::StartKind::contact ? "sees_contact"
           : bias_.at(timer)->contains("gives_call")   ? "gives_call"
                                                       : "hears_call";
-    const bagsplit::motion::Sprint sprint{day.at("top_speed_mps"), day.at("time_constant_s")};
+    const bagsplit::motion::Sprint sprint{day.at("top_speed_mps"), day.at("time_constant_s"),
+                                          player.at("late_slowing_per_s")};
     const double factor =
         (1.0 + day.at("day_form").get<double>() + truth.at("effort").get<double>()) * surface_.at(date);
     double constant_s = bias_.at(timer)->at(cue);

@@ -69,6 +69,12 @@ double round_to_cs(double x) {
   return std::round(100.0 * x) / 100.0;
 }
 
+// As 306 runners of 6 to 18 years slow down, lib/bagsplit/motion/README.md, and a child's own part.
+double late_slowing_per_s(const char* id) {
+  Stream stream(season_seed, std::string("late slowing of ") + id);
+  return std::round(1e4 * stream.normal_within(0.013, 0.003, 0.006, 0.020)) / 1e4;
+}
+
 // Losses of courses other than the circuit, from those on it and a personal part.
 void add_other_losses(Child& child, Stream& stream) {
   auto& loss = child.segment_loss_s;
@@ -93,7 +99,7 @@ std::vector<Child> squad() {
                 row.sitting_height_cm,
                 row.bats,
                 row.team,
-                {row.top_speed_mps, row.time_constant_s},
+                {row.top_speed_mps, row.time_constant_s, late_slowing_per_s(row.id)},
                 row.reaction_s,
                 row.prone_cost_s,
                 row.swing_finish_s,
