@@ -8,7 +8,6 @@ bagsplit_module(present
     chart/intervals.cpp
     chart/speed_curve.cpp
     chart/tiers.cpp
-    chart/weeks.cpp
     check_report.cpp
     codes_report.cpp
     detail/path_drawing.cpp
@@ -59,7 +58,6 @@ bagsplit_module(present
     chart/intervals.hpp
     chart/speed_curve.hpp
     chart/tiers.hpp
-    chart/weeks.hpp
     check_report.hpp
     codes_report.hpp
     gates_report.hpp
