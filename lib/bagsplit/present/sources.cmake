@@ -6,6 +6,7 @@ bagsplit_module(present
     chart/canvas.cpp
     chart/own_diamond.cpp
     chart/intervals.cpp
+    chart/race_gaps.cpp
     chart/speed_curve.cpp
     chart/tiers.cpp
     check_report.cpp
@@ -56,6 +57,7 @@ bagsplit_module(present
     chart/canvas.hpp
     chart/own_diamond.hpp
     chart/intervals.hpp
+    chart/race_gaps.hpp
     chart/speed_curve.hpp
     chart/tiers.hpp
     check_report.hpp

@@ -62,6 +62,7 @@ svg .strong { font-weight: 600; }
 .curve { stroke: var(--hue); stroke-width: 2.5; fill: none; }
 .edge { stroke: var(--soft); stroke-width: 1; fill: none; }
 .mark { stroke: var(--ink); stroke-width: 1.2; stroke-dasharray: 5 3; fill: none; }
+.mark.bold { stroke-width: 2.2; }
 .bracket { stroke: var(--hue); stroke-width: 2; fill: none; }
 .band { fill: var(--soft); fill-opacity: .16; stroke: none; }
 .band.edge { stroke: var(--soft); stroke-width: 1; }
