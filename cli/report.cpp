@@ -8,6 +8,7 @@
 #include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/jobs/trend/season_trend.hpp"
 #include "bagsplit/present/page/report.hpp"
+#include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/text_width.hpp"
 #include "command_line.hpp"
@@ -40,8 +41,8 @@ void declare(Options& app, Invocation& invocation) {
        ""});
   declare_switch(app, "--evaluation", request.evaluation,
                  {purpose::choice, "",
-                  "An evaluation day: the order with how sure it is, tiers, the cut; the options of standings from "
-                  "--by on say how",
+                  "An evaluation day, the last one unless --window says more: the order with how sure it is, tiers, "
+                  "the cut; the options of standings from --by on say how",
                   ""});
   declare_standings_choice(app, invocation.standings);
   declare_switch(
@@ -185,6 +186,25 @@ std::map<std::string, std::string> names_of(const runs::Roster& roster) {
     }
   }
   return names;
+}
+
+// An evaluation is of one day, the last on which somebody ran alone, unless a window was asked for.
+void keep_one_day(const runs::RunLog& log, ReportRequest& request, const Session& session) {
+  std::set<runs::Date> days;
+  for (const runs::Run& run : log.runs) {
+    if (run.leg == 0 && run.flag == runs::Flag::none && (!request.as_of || run.date <= *request.as_of)) {
+      days.insert(run.date);
+    }
+  }
+  if (request.window_days || days.empty()) {
+    return;
+  }
+  request.as_of = *days.rbegin();
+  request.window_days = 1;
+  if (days.size() > 1) {
+    session.say("bagsplit: the page is of " + runs::format_date(*request.as_of) + ", the last of " +
+                text::counted(days.size(), "day") + "; --as-of DATE takes another, --window DAYS several\n");
+  }
 }
 
 bool has_several_dates(const runs::RunLog& log) {
@@ -332,7 +352,7 @@ ExitCode hand_over(const present::Report& report, const norms::Catalogue& refere
 
 ExitCode run(const Invocation& asked, Session& session) {
   Invocation invocation = asked;
-  const ReportRequest& request = invocation.report;
+  ReportRequest& request = invocation.report;
   if (const std::string why = unfit_for_terminal(invocation.output, session.terminal);
       request.form == ReportForm::html && !why.empty()) {
     session.say("bagsplit report: " + why + "\n");
@@ -358,6 +378,7 @@ ExitCode run(const Invocation& asked, Session& session) {
   }
   const norms::Catalogue references = norms::Catalogue::builtin();
   if (what.empty() && request.evaluation) {
+    keep_one_day(inputs.log, request, session);
     what = add_order(inputs, request, invocation.standings, report);
   }
   if (what.empty()) {

@@ -214,6 +214,7 @@ TEST(Relay, WinProbabilityOfTwoTeamsIsTheClosedForm) {
   const double one = 2.0 * leg + 0.05 * 0.05 + exchange + jobs::exchange_common_sd_s * jobs::exchange_common_sd_s;
   EXPECT_NEAR(result.expected[0].total_s.mean, 0.5 + 2.0 * (t + 1.1), 1e-6);
   EXPECT_NEAR(result.expected[0].total_s.sd, std::sqrt(one), 1e-6);
+  EXPECT_TRUE(result.swapped.empty());  // one course for both: nothing to swap
 
   // Another course for one team makes a difference of known size.
   options.course.reset();
@@ -223,6 +224,13 @@ TEST(Relay, WinProbabilityOfTwoTeamsIsTheClosedForm) {
   EXPECT_EQ(result.expected[0].team, "blue");
   EXPECT_GT(*result.expected[1].p_win, *result.expected[0].p_win);  // 0.4 s less is lost from second home
   EXPECT_NEAR(*result.expected[0].p_win + *result.expected[1].p_win, 1.0, 1e-12);
+  // With the sides swapped these 0.4 s change hands, and nothing else does.
+  ASSERT_EQ(result.swapped.size(), 2U);
+  EXPECT_EQ(result.swapped[0].courses, result.expected[1].courses);
+  EXPECT_EQ(result.swapped[0].players, result.expected[0].players);
+  EXPECT_NEAR(result.swapped[0].total_s.mean, result.expected[0].total_s.mean - 0.4, 1e-6);
+  EXPECT_NEAR(result.swapped[1].total_s.mean, result.expected[1].total_s.mean + 0.4, 1e-6);
+  EXPECT_GT(*result.swapped[0].p_win, *result.expected[0].p_win);
 }
 
 // Identity: a bias that both teams' runs were timed with moves neither's chance; it widens each total.
@@ -371,6 +379,29 @@ TEST(RelaySeason, SideAndTeamAreToldApartWhereTheWaysWereSwapped) {
   result.runs.resize(2);
   EXPECT_FALSE(jobs::relay_season(result).side_or_team);
   EXPECT_TRUE(jobs::relay_season(result).ways_never_swapped);
+}
+
+// Identity: gaps are differences of clocks; a leg that one clock did not tell, and a race of another trial, add none.
+TEST(RelaySeason, GapsAreDifferencesOfClocks) {
+  RelayResult result;
+  result.runs = {whole_run("blue", 1, true, 30.0), whole_run("red", 1, false, 30.71),
+                 whole_run("blue", 2, false, 29.0)};
+  const double clocks[2][4] = {{6.9, 15.0, 23.1, 30.0}, {7.0, 14.9, 0.0, 30.71}};
+  for (std::size_t k = 0; k < 4; ++k) {
+    result.runs[0].legs[k].clock_s = clocks[0][k];
+    result.runs[1].legs[k].clock_s = k == 2 ? std::nullopt : std::optional(clocks[1][k]);
+  }
+  const std::vector<jobs::RaceGaps> races = jobs::race_gaps(result);
+  ASSERT_EQ(races.size(), 2U);
+  EXPECT_EQ(races[0].teams.size(), 2U);
+  EXPECT_TRUE(races[1].after.empty());
+  ASSERT_EQ(races[0].after.size(), 3U);
+  EXPECT_EQ(races[0].after[2].leg, 4U);
+  const double behind[3][2] = {{0.0, 0.1}, {0.1, 0.0}, {0.0, 0.71}};
+  for (std::size_t k = 0; k < 3; ++k) {
+    EXPECT_NEAR(races[0].after[k].behind_s[0], behind[k][0], 1e-9) << k;
+    EXPECT_NEAR(races[0].after[k].behind_s[1], behind[k][1], 1e-9) << k;
+  }
 }
 
 // Identity: a fall counts for nothing, a late take-off of three relays is named, one of the others is not.

@@ -8,7 +8,6 @@
 #include "bagsplit/present/chart/intervals.hpp"
 #include "bagsplit/present/chart/speed_curve.hpp"
 #include "bagsplit/present/chart/tiers.hpp"
-#include "bagsplit/present/chart/weeks.hpp"
 #include "present/profile_fixture.hpp"
 #include "support/xml_check.hpp"
 
@@ -118,23 +117,8 @@ TEST(Chart, BandsOfAgeFallWithAge) {
   ASSERT_TRUE(has_age_bands(*norm, runs::Sex::female, 8.6));
   const text::Markup svg = age_bands(caption, *norm, runs::Sex::female, 8.6, fixture::estimate(4.4, 0.2));
   expect_sound(svg);
-  EXPECT_LT(svg.str().find(">slowest 5%<"), svg.str().find(">fastest 5%<"));
+  EXPECT_LT(svg.str().find(">longest 5%<"), svg.str().find(">shortest 5%<"));
   EXPECT_FALSE(has_age_bands(*norm, runs::Sex::female, 30.0));
-}
-
-TEST(Chart, WeeksNeedNoBand) {
-  jobs::SeasonTrend trend;
-  jobs::SeasonPlayer player;
-  player.times = {{runs::Date(std::chrono::year(2026) / 4 / 14), 4.2},
-                  {runs::Date(std::chrono::year(2026) / 4 / 14), 4.3}};
-  expect_sound(weeks(caption, trend, player));
-  player.times.push_back({runs::Date(std::chrono::year(2026) / 6 / 2), 4.0});
-  player.mean_early_s = 4.25;
-  trend.one_run_noise_s = 0.3;
-  trend.early = jobs::WindowSummary{{player.times[0].date, player.times[0].date}, 1, 2, 1};
-  const text::Markup svg = weeks(caption, trend, player);
-  expect_sound(svg);
-  EXPECT_NE(svg.str().find("class=\"band\""), std::string::npos);
 }
 
 TEST(Chart, AgreementShowsEveryRun) {

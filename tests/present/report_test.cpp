@@ -178,11 +178,11 @@ TEST(Report, AChildsPageSaysNoPlaceUnlessAsked) {
   Report report = full({"12", "7"});
   report.kind = ReportKind::players;
   report.places = false;
-  for (const char* place : {"That is percentile", ">percentile<", "(100 is the fastest)"}) {
+  for (const char* place : {"Of 100 of them", "so many take longer"}) {
     EXPECT_EQ(report_html(report, references()).find(place), std::string::npos) << place;
   }
   report.places = true;
-  EXPECT_NE(report_html(report, references()).find("That is percentile 61"), std::string::npos);
+  EXPECT_NE(report_html(report, references()).find("Of 100 of them about 61 take longer"), std::string::npos);
 }
 
 TEST(Report, ThePageSaysWhatItHolds) {
@@ -205,10 +205,10 @@ TEST(Report, WithoutPlacesNoChildIsDrawnAmongOthers) {
   report.kind = ReportKind::players;
   report.profile.players.front().age_years = 11.72;
   report.profile.players.front().sex = runs::Sex::female;
-  EXPECT_NE(report_html(report, references()).find("slowest 5%"), std::string::npos);
+  EXPECT_NE(report_html(report, references()).find("longest 5%"), std::string::npos);
   report.places = false;
   const std::string html = report_html(report, references());
-  for (const char* word : {"slowest", "fastest", "percentile", "75th", "middle half", "Growing up"}) {
+  for (const char* word : {"slowest", "fastest", "percentile", "longest", "middle half", "Growing up"}) {
     EXPECT_EQ(html.find(word), std::string::npos) << word;
   }
 }

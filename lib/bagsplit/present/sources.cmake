@@ -6,9 +6,9 @@ bagsplit_module(present
     chart/canvas.cpp
     chart/own_diamond.cpp
     chart/intervals.cpp
+    chart/race_gaps.cpp
     chart/speed_curve.cpp
     chart/tiers.cpp
-    chart/weeks.cpp
     check_report.cpp
     codes_report.cpp
     detail/path_drawing.cpp
@@ -57,9 +57,9 @@ bagsplit_module(present
     chart/canvas.hpp
     chart/own_diamond.hpp
     chart/intervals.hpp
+    chart/race_gaps.hpp
     chart/speed_curve.hpp
     chart/tiers.hpp
-    chart/weeks.hpp
     check_report.hpp
     codes_report.hpp
     gates_report.hpp

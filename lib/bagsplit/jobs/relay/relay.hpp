@@ -102,6 +102,8 @@ struct RelayResult {
   std::vector<RelayRun> runs;           ///< by date, trial, then team
   std::vector<RelayHeat> heats;         ///< with two teams or more
   std::vector<ExpectedRelay> expected;  ///< in the order asked for, else by team
+  std::vector<ExpectedRelay> swapped;   ///< the same, each of two teams over the other's courses, without a best order;
+                                        ///< nothing unless these differ and the legs are as many
   std::size_t draws = 0;
   std::uint64_t seed = 0;
   SuspectedReadings suspected;  ///< in the players' own runs

@@ -103,27 +103,21 @@ BestOrder best_order(const RelayJob& job, const PlannedRelay& plan, std::vector<
   return out;
 }
 
-}  // namespace
-
-void look_ahead(const RelayJob& job, const std::vector<PlannedRelay>& planned, RelayResult& result) {
-  if (planned.empty()) {
-    return;
-  }
+// Totals and who is first, of all together; no best orders.
+std::vector<ExpectedRelay> expected_together(const RelayJob& job, const std::vector<PlannedRelay>& planned,
+                                             std::vector<Ahead>& ahead, RelayResult& result) {
   std::vector<double> weights;
-  std::vector<Ahead> ahead;
-  ahead.reserve(job.times.points.size());
   stats::NormalMixture totals;
-  for (std::size_t p = 0; p < job.times.points.size(); ++p) {
+  for (std::size_t p = 0; p < ahead.size(); ++p) {
     weights.push_back(job.times.points[p].weight);
-    ahead.emplace_back(job, p);
     std::vector<stats::LinearQuantity> wanted;
     for (const PlannedRelay& plan : planned) {
       stats::LinearQuantity& total = wanted.emplace_back();
       for (std::size_t leg = 0; leg < plan.players.size(); ++leg) {
-        total.add(ahead.back().world.leg(plan.players[leg], plan.courses[leg], leg == 0, true, std::nullopt).leg);
+        total.add(ahead[p].world.leg(plan.players[leg], plan.courses[leg], leg == 0, true, std::nullopt).leg);
       }
     }
-    totals.parts.push_back(ahead.back().told(wanted));
+    totals.parts.push_back(ahead[p].told(wanted));
   }
   totals.weights = weights;
   const bool even = std::all_of(planned.begin(), planned.end(), [&](const PlannedRelay& plan) {
@@ -135,9 +129,10 @@ void look_ahead(const RelayJob& job, const std::vector<PlannedRelay>& planned, R
     result.draws = job.options.draws;
     result.seed = job.options.seed;
   }
+  std::vector<ExpectedRelay> out;
   std::vector<Estimate> versions(weights.size());
   for (std::size_t t = 0; t < planned.size(); ++t) {
-    ExpectedRelay& expected = result.expected.emplace_back();
+    ExpectedRelay& expected = out.emplace_back();
     expected.team = planned[t].team;
     for (std::size_t leg = 0; leg < planned[t].players.size(); ++leg) {
       expected.players.push_back(job.times.players[planned[t].players[leg]].player);
@@ -150,7 +145,30 @@ void look_ahead(const RelayJob& job, const std::vector<PlannedRelay>& planned, R
     }
     expected.total_s = merge_estimates(weights, versions, job.options.level);
     expected.p_win = p_win.empty() ? std::nullopt : std::optional(stats::shown_by_draws(p_win[t], job.options.draws));
-    expected.best = best_order(job, planned[t], ahead);
+  }
+  return out;
+}
+
+}  // namespace
+
+void look_ahead(const RelayJob& job, const std::vector<PlannedRelay>& planned, RelayResult& result) {
+  if (planned.empty()) {
+    return;
+  }
+  std::vector<Ahead> ahead;
+  ahead.reserve(job.times.points.size());
+  for (std::size_t p = 0; p < job.times.points.size(); ++p) {
+    ahead.emplace_back(job, p);
+  }
+  result.expected = expected_together(job, planned, ahead, result);
+  for (std::size_t t = 0; t < planned.size(); ++t) {
+    result.expected[t].best = best_order(job, planned[t], ahead);
+  }
+  if (planned.size() == 2 && planned[0].courses.size() == planned[1].courses.size() &&
+      planned[0].courses != planned[1].courses) {
+    std::vector<PlannedRelay> swapped = planned;
+    std::swap(swapped[0].courses, swapped[1].courses);
+    result.swapped = expected_together(job, swapped, ahead, result);
   }
 }
 

@@ -122,6 +122,41 @@ std::vector<Meeting> races_of(const RelayResult& result, const std::string& team
 
 }  // namespace
 
+std::vector<RaceGaps> race_gaps(const RelayResult& result) {
+  std::vector<RaceGaps> out;
+  for (std::size_t first = 0; first < result.runs.size(); first += out.back().teams.size()) {
+    const RelayRun& head = result.runs[first];
+    RaceGaps& race = out.emplace_back();
+    race.date = head.date;
+    race.place = head.place;
+    race.trial = head.trial;
+    std::size_t end = first;
+    std::size_t legs = 0;
+    for (; end < result.runs.size() && result.runs[end].date == head.date && result.runs[end].place == head.place &&
+           result.runs[end].trial == head.trial;
+         ++end) {
+      legs = std::max(legs, result.runs[end].legs.size());
+    }
+    race.teams = std::span(result.runs).subspan(first, end - first);
+    for (std::size_t k = 0; k < legs; ++k) {
+      std::vector<double> clocks;
+      for (const RelayRun& run : race.teams) {
+        if (k < run.legs.size() && run.legs[k].clock_s) {
+          clocks.push_back(*run.legs[k].clock_s);
+        }
+      }
+      if (clocks.size() == race.teams.size()) {
+        const double ahead = *std::min_element(clocks.begin(), clocks.end());
+        for (double& clock : clocks) {
+          clock -= ahead;
+        }
+        race.after.push_back({k + 1, std::move(clocks)});
+      }
+    }
+  }
+  return out;
+}
+
 RelaySeason relay_season(const RelayResult& result) {
   RelaySeason out;
   out.exchanges = pool(result);

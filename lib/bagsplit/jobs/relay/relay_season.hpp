@@ -2,6 +2,7 @@
 
 #include <cstddef>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -34,6 +35,22 @@ struct RelaySeason {
   std::optional<SideOrTeam> side_or_team;
   bool ways_never_swapped = false;  ///< the teams ran different ways, always the same ones
 };
+
+/// How far behind the team ahead each team was, after each leg that all clocks tell.
+struct RaceGaps {
+  struct After {
+    std::size_t leg = 0;
+    std::vector<double> behind_s;  ///< of each of `teams`; 0 for the one ahead
+  };
+  runs::Date date{};
+  std::string place;
+  std::size_t trial = 1;
+  std::span<const RelayRun> teams;  ///< of one date, place and trial; into the result
+  std::vector<After> after;
+};
+
+/// Of each race in the order of its runs. @param result  outlives what is returned.
+std::vector<RaceGaps> race_gaps(const RelayResult& result);
 
 /// Legs with a flag or far from the squad's are left out; a relay with such a leg says nothing of side and team.
 ///

@@ -8,7 +8,7 @@ namespace bagsplit::present::chart {
 namespace {
 
 constexpr std::array percentiles{95.0, 75.0, 50.0, 25.0, 5.0};
-constexpr std::array<const char*, 5> words{"fastest 5%", "75th", "middle", "25th", "slowest 5%"};
+constexpr std::array<const char*, 5> words{"shortest 5%", "", "middle", "", "longest 5%"};
 
 struct Bands {
   std::vector<double> ages;
@@ -59,7 +59,7 @@ text::Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Se
   if (bands.ages.size() < 2) {
     return {};
   }
-  constexpr double left = 34.0, right = 282.0, top = 22.0, bottom = 200.0;
+  constexpr double left = 34.0, right = 282.0, top = 22.0, bottom = 168.0;
   std::vector<double> values{time_s.lo, time_s.hi};
   for (const auto& times : bands.times_s) {
     values.insert(values.end(), {times.front(), times.back()});
@@ -76,8 +76,11 @@ text::Markup age_bands(const Caption& caption, const norms::Norm& norm, runs::Se
   text::Markup out = area_between(curves[0], curves[4], "band edge") + area_between(curves[1], curves[3], "band");
   out += left_axis(y, left, right, "s", 6) + bottom_axis(x, bottom, bottom, "age, years", 7);
   out += curve(curves[2], "ink");
-  double least_y = 0.0;  // from the slowest at the top, none over another
+  double least_y = 0.0;  // from the longest time at the top, none over another
   for (std::size_t i = curves.size(); i-- > 0;) {
+    if (*words[i] == '\0') {
+      continue;
+    }
     const double at = std::max(curves[i].back().y + 4.0, least_y);
     out += label({right + 6.0, at}, words[i], Anchor::start, "small");
     least_y = at + 12.0;

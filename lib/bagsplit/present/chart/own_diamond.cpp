@@ -15,12 +15,12 @@ struct Corner {
   Spot at, times, cost;
   Anchor times_anchor, cost_anchor;
 };
-constexpr Spot home_plate{180.0, 205.0};
+constexpr Spot home_plate{180.0, 186.0};
 constexpr std::array corners = std::to_array<Corner>({
-    {"first", {290.0, 118.0}, {306.0, 122.0}, {248.0, 182.0}, Anchor::start, Anchor::start},
-    {"second", {180.0, 31.0}, {200.0, 24.0}, {248.0, 64.0}, Anchor::start, Anchor::start},
-    {"third", {70.0, 118.0}, {54.0, 122.0}, {112.0, 64.0}, Anchor::end, Anchor::end},
-    {"home", home_plate, {180.0, 234.0}, {112.0, 182.0}, Anchor::middle, Anchor::end},
+    {"first", {290.0, 104.0}, {306.0, 108.0}, {252.0, 170.0}, Anchor::start, Anchor::start},
+    {"second", {180.0, 22.0}, {200.0, 16.0}, {252.0, 50.0}, Anchor::start, Anchor::start},
+    {"third", {70.0, 104.0}, {54.0, 108.0}, {108.0, 50.0}, Anchor::end, Anchor::end},
+    {"home", home_plate, {200.0, 200.0}, {108.0, 170.0}, Anchor::start, Anchor::end},
 });
 
 text::Markup own_side(const Spot& a, const Spot& b, const jobs::Marked& mark) {
@@ -77,7 +77,7 @@ text::Markup own_diamond(const Caption& caption, const jobs::PlayerProfile& play
   for (const Corner& corner : corners) {
     bags += own_bag(corner.at);
   }
-  return drawing(caption, 242.0, sides + bags + words);
+  return drawing(caption, 204.0, sides + bags + words);
 }
 
 text::Markup own_weeks(const Caption& caption, const jobs::OwnTimes& times) {

@@ -24,7 +24,7 @@ double speed_at(const std::vector<jobs::SpeedAt>& curve, double time_s) {
 }  // namespace
 
 text::Markup speed_curve(const Caption& caption, const jobs::PlayerProfile& player) {
-  constexpr double left = 30.0, right = 350.0, top = 22.0, bottom = 190.0;
+  constexpr double left = 30.0, right = 350.0, top = 22.0, bottom = 168.0;
   constexpr double kmh = 3.6;  // of 1 m/s: what families know from the road
   double most = 0.0;
   for (const jobs::SpeedAt& at : player.speed_curve) {

@@ -56,13 +56,19 @@ void write_run(text::JsonWriter& json, const RelayRun& run) {
   json.end_object();
 }
 
-void write_expected(text::JsonWriter& json, const jobs::ExpectedRelay& expected) {
+// Without its end.
+void write_expected_total(text::JsonWriter& json, const jobs::ExpectedRelay& expected) {
   json.begin_object().member("team", expected.team);
   write_line(json, "players", expected.players);
   write_line(json, "courses", expected.courses);
   json.key("total_s");
   write(json, expected.total_s);
-  json.member("p_win", expected.p_win).key("best_order").begin_object();
+  json.member("p_win", expected.p_win);
+}
+
+void write_expected(text::JsonWriter& json, const jobs::ExpectedRelay& expected) {
+  write_expected_total(json, expected);
+  json.key("best_order").begin_object();
   json.member("matters", expected.best.matters);
   write_line(json, "players", expected.best.players);
   json.key("gain_s");
@@ -136,6 +142,25 @@ std::string relay_json(const jobs::RelayResult& result) {
   for (const jobs::ExpectedRelay& expected : result.expected) {
     write_expected(json, expected);
   }
+  json.end_array().key("sides_swapped").begin_array();
+  for (const jobs::ExpectedRelay& swapped : result.swapped) {
+    write_expected_total(json, swapped);
+    json.end_object();
+  }
+  json.end_array().key("gaps").begin_array();
+  for (const jobs::RaceGaps& race : jobs::race_gaps(result)) {
+    for (const jobs::RaceGaps::After& after : race.after) {
+      for (std::size_t team = 0; team < race.teams.size(); ++team) {
+        json.begin_object(Layout::line).member("date", runs::format_date(race.date));
+        text_or_null(json, "place", race.place);
+        json.member("trial", std::uint64_t{race.trial})
+            .member("after_leg", std::uint64_t{after.leg})
+            .member("team", race.teams[team].team)
+            .member("behind_s", after.behind_s[team])
+            .end_object();
+      }
+    }
+  }
   json.end_array().key("heats").begin_array();
   for (const jobs::RelayHeat& heat : result.heats) {
     json.begin_object(Layout::line).member("date", runs::format_date(heat.date));
@@ -192,8 +217,8 @@ std::string relay_csv(const jobs::RelayResult& result) {
       csv.empty().end_row();
     }
   }
-  for (const jobs::ExpectedRelay& expected : result.expected) {
-    csv.text("expected").text(expected.team);
+  const auto add = [&](const char* what, const jobs::ExpectedRelay& expected) {
+    csv.text(what).text(expected.team);
     for (int k = 0; k < 4; ++k) {
       csv.empty();
     }
@@ -210,6 +235,12 @@ std::string relay_csv(const jobs::RelayResult& result) {
     write(csv, std::nullopt);
     write(csv, expected.total_s);
     csv.number(expected.p_win).end_row();
+  };
+  for (const jobs::ExpectedRelay& expected : result.expected) {
+    add("expected", expected);
+  }
+  for (const jobs::ExpectedRelay& swapped : result.swapped) {
+    add("swapped", swapped);
   }
   return csv.take();
 }

@@ -81,7 +81,6 @@ text::Markup page_foot(const Report& report, const Page& page, const norms::Cata
   if (!report.profile.cautions.empty()) {
     small.push_back("Take care: " + report.profile.cautions.front());
   }
-  small.push_back("A grey edge shows how far off a line may be: nine times in ten it lies inside.");
   for (const std::string& source : reference_sentences(page.sources(), references)) {
     small.push_back("Source: " + source);
   }

@@ -2,10 +2,10 @@
 #include <map>
 
 #include "bagsplit/present/chart/tiers.hpp"
+#include "bagsplit/present/detail/squad_answer.hpp"
 #include "bagsplit/present/detail/standings_words.hpp"
 #include "bagsplit/present/page/detail/report_parts.hpp"
 #include "bagsplit/present/profile_parts.hpp"
-#include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/wording.hpp"
 
@@ -191,20 +191,24 @@ text::Markup not_ranked_part(const Report& report) {
 
 text::Markup evaluation_page(const Report& report, Page& page) {
   const StandingsResult& result = *report.standings;
-  std::string span = result.first_date ? runs::format_date(*result.first_date) : "";
-  if (result.first_date && *result.first_date != *result.last_date) {
-    span += " to " + runs::format_date(*result.last_date);
-  }
-  text::Markup out = heading_at(1, "Evaluation day" + (span.empty() ? "" : ", " + span));
+  jobs::PlayerProfile days;
+  days.first_date = result.first_date;
+  days.last_date = result.last_date;
+  const bool one_day = result.first_date == result.last_date;
+  const std::string span = report.disguise ? span_words({days}) : days_words({days});
+  text::Markup out =
+      heading_at(1, (one_day ? "Evaluation day" : "Evaluation days") + (span.empty() ? "" : ", " + span));
   if (result.players.empty()) {
     out += text::element("p", {{"class", "first"}}, "Nobody can be put in an order by these runs.");
   } else {
     out += text::element(
         "p", {{"class", "lead"}},
         text::counted(result.players.size(), "player") + ", " + text::counted(result.runs_used, "run") +
-            ", ordered by " + standings_by_words(result) +
+            (one_day ? " of this day alone" : "") + ", ordered by " + standings_by_words(result) +
             (result.method == jobs::StandingsMethod::best ? " (official best)" : "") + "." +
-            (result.runs_left_out > 0 ? " " + text::counted(result.runs_left_out, "run") + " left out." : ""));
+            (result.runs_left_out > 0
+                 ? " " + text::counted(result.runs_left_out, "run") + " left out: flagged, or of other days or drills."
+                 : ""));
   }
   if (const std::string ties = standings_ties_sentence(result); !ties.empty()) {
     out += text::element("p", {{"class", "cannot"}}, ties);

@@ -35,7 +35,7 @@ std::optional<Figure> speed_figure(const PlayerProfile& player, Page& page) {
                                                      "; broken lines where 10, 20 and 30 m are reached."),
                          player);
   out.says = "Worked out from all your runs. Full speed is about " + speed +
-             ". The grey edge shows how far off the line may be.";
+             ". The grey edge shows how far off the line may be, nine times in ten.";
   return out;
 }
 
@@ -66,11 +66,11 @@ std::optional<Figure> bags_figure(const Report& report, const PlayerProfile& pla
       player, lap);
   if (lap) {
     out.says = "Bold: your best lap" + (report.disguise ? std::string() : ", " + day_words(lap->date)) +
-               ", as the watch read it at each bag. ";
+               ", as the watch read it. ";
   }
   out.says += costs.empty() ? "What each side costs you is not known yet."
-                            : "With a plus: what each side costs you, in seconds, beyond your own best way round, "
-                              "from all your runs. The thicker the side, the more there is to win.";
+                            : "With a plus: the seconds each side costs you beyond your own best way round. The "
+                              "thicker the side, the more there is to win.";
   return out;
 }
 
@@ -117,20 +117,19 @@ std::optional<Figure> age_figure(const Report& report, const PlayerProfile& play
   out.title = "Growing up: times over " + quantity_name("predicted_time_s." + shown->quantity).member + " by age";
   out.chart = chart::age_bands(page.caption(out.title,
                                             "Bands of what children run at each age, falling with age, the middle half "
-                                            "darker; this child is a dot with a bar. Lower is faster."),
+                                            "darker; you are a dot with a bar. Lower is faster."),
                                *norm, *player.sex, age_years, *shown->time_s);
   out.says = "Times fall as children grow; the darker band is the middle half of " + norm->info().who +
-             ". Measured their way, this child would take about " + text::fixed(shown->time_s->median, 1) +
-             " s. That is percentile " + text::fixed(shown->percentile->median, 0) + " (" +
-             text::fixed(shown->percentile->lo, 0) + " to " + text::fixed(shown->percentile->hi, 0) +
-             "; 100 is the fastest).";
-  out.cannot = "how this child will grow, or how children from here compare with those measured there.";
+             ". Measured their way, you would take about " + text::fixed(shown->time_s->median, 1) +
+             " s. Of 100 of them about " + text::fixed(shown->percentile->median, 0) + " take longer (between " +
+             text::fixed(shown->percentile->lo, 0) + " and " + text::fixed(shown->percentile->hi, 0) + ").";
+  out.cannot = "how you will grow, or how children here run.";
   HtmlTable table({{shown->label, ""}, {"value", ""}});
   table.begin_row("age, years");
   table.number(text::told_age(player.age_years), report.disguise ? 0 : 1);
   table.begin_row("time as measured there, s");
   table.estimate(&*shown->time_s, 2);
-  table.begin_row("percentile");
+  table.begin_row("of 100, so many take longer");
   table.estimate(&*shown->percentile, 0);
   out.table = table.str(out.title);
   return out;
@@ -152,7 +151,7 @@ text::Markup times_table(const jobs::OwnRecord& own) {
                                            "the first one counts here.");
 }
 
-// @param times  stand below what goes well.
+// @param times  stand below what goes well; the words for a parent below what to work on.
 text::Markup first_part(const ChildAnswer& answer, const text::Markup& times) {
   text::Markup well = heading_at(2, "Goes well") + text::element("p", {{"class", "big"}}, answer.well);
   text::Markup work = heading_at(2, "To work on") + text::element("p", {{"class", "big"}}, answer.work);
@@ -160,9 +159,11 @@ text::Markup first_part(const ChildAnswer& answer, const text::Markup& times) {
     work += text::element("p", text::element("b", "Drill: " + answer.drill + ". ") + answer.how) +
             bullets({answer.dose, answer.care});
   }
-  return text::element("div", {{"class", "two"}},
-                       text::element("div", text::element("div", {{"class", "first"}}, well) + times) +
-                           text::element("div", {{"class", answer.drill.empty() ? "first" : "first win"}}, work));
+  return text::element(
+      "div", {{"class", "two"}},
+      text::element("div", text::element("div", {{"class", "first"}}, well) + times) +
+          text::element("div", text::element("div", {{"class", answer.drill.empty() ? "first" : "first win"}}, work) +
+                                   heading_at(2, "For a parent") + text::element("p", answer.note)));
 }
 
 }  // namespace
@@ -195,7 +196,7 @@ text::Markup player_page(const Report& report, std::size_t index, const norms::C
   }
   const text::Markup not_known =
       answer.not_known.empty() ? text::Markup() : heading_at(2, "What we do not know yet") + bullets(answer.not_known);
-  charts += text::element("div", not_known + heading_at(2, "For a parent") + text::element("p", answer.note));
+  charts += not_known.empty() ? not_known : text::element("div", {{"class", "rest"}}, not_known);
   return out + heading_at(2, "In pictures") + text::element("div", {{"class", "charts"}}, charts);
 }
 

@@ -62,6 +62,7 @@ svg .strong { font-weight: 600; }
 .curve { stroke: var(--hue); stroke-width: 2.5; fill: none; }
 .edge { stroke: var(--soft); stroke-width: 1; fill: none; }
 .mark { stroke: var(--ink); stroke-width: 1.2; stroke-dasharray: 5 3; fill: none; }
+.mark.bold { stroke-width: 2.2; }
 .bracket { stroke: var(--hue); stroke-width: 2; fill: none; }
 .band { fill: var(--soft); fill-opacity: .16; stroke: none; }
 .band.edge { stroke: var(--soft); stroke-width: 1; }
@@ -84,13 +85,14 @@ svg .strong { font-weight: 600; }
 .two .first { margin: 0 0 1rem; }
 .two h2, .charts h2 { margin: 1rem 0 .4rem; padding: 0; border: 0; font-size: 1.08rem; }
 .two .first.win { border-color: var(--win); }
+.rest:nth-child(odd) { grid-column: 1 / -1; }
 .big { font-size: 1.12rem; font-weight: 700; }
 .side { stroke: var(--soft); stroke-opacity: .7; fill: none; }
 .side.win { stroke: var(--win); stroke-opacity: 1; }
 footer { margin-top: 3rem; padding-top: 1rem; border-top: 1px solid var(--rule); }
 article { margin-top: 4rem; }
 article:first-child { margin-top: 0; }
-@page { margin: 12mm 14mm; }
+@page { margin: 10mm 14mm; }
 @media print {
   :root { --paper: #fff; --ink: #000; --soft: #444; --rule: #bbb; --tint: #eee; --hue: #06463f; --win: #8a3406; }
   body { padding: 0; max-width: none; font-size: 9.5pt; line-height: 1.35; }
@@ -113,24 +115,27 @@ article:first-child { margin-top: 0; }
   article { break-before: page; break-inside: avoid; margin: 0; }
   article:first-child { break-before: auto; }
   .squad ~ article { break-before: page; }
-  /* A child's page fills one sheet, A4 or Letter. */
-  article { font-size: 9pt; }
-  article h2 { margin: 8pt 0 3pt; }
+  /* A child's page fills one sheet, A4 or Letter, and nothing on it is under 7 pt. */
+  article { font-size: 8.5pt; line-height: 1.3; }
+  article h2 { margin: 5pt 0 2pt; padding: 0; border: 0; }
   article .first { margin: 5pt 0; }
-  article .charts { gap: 7pt 16pt; }
-  article figure svg { max-height: 50mm; }
-  article .charts { grid-template-columns: 1fr 1fr; }
+  article .charts { grid-template-columns: 1fr 1fr; gap: 5pt 16pt; margin: 4pt 0; }
   article .two { gap: 4pt 16pt; margin: 5pt 0; grid-template-columns: 1fr 1fr; }
+  article figure svg { max-height: 44mm; }
+  article svg .small, article svg .small text { font-size: 12px; }
+  article h1, article h1 + .lead { display: inline-block; margin-right: 10pt; }
+  article > h2 { display: none; }
   article ul, article p { margin: 2pt 0; }
-  article .two h2, article .charts h2 { font-size: 10.5pt; margin: 4pt 0 2pt; padding: 0; border: 0; }
+  article .two h2, article .charts h2 { font-size: 10.5pt; margin: 4pt 0 2pt; }
+  article .scroll { margin: 0; }
   article .big { font-size: 10.5pt; }
   .marks { font-size: 9pt; max-width: none; }
   .marks th, .marks td { padding: 3pt 0; }
   .say, .key { font-size: 9pt; }
   article .lead { font-size: 9.5pt; margin: 2pt 0; }
-  article figcaption p { font-size: 8pt; line-height: 1.25; }
-  article footer { margin-top: 6pt; padding-top: 3pt; }
-  article .small { font-size: 7pt; line-height: 1.25; margin: 1pt 0; max-width: none; }
+  article figcaption p { font-size: 8pt; line-height: 1.25; margin: 1pt 0; }
+  article footer { margin-top: 4pt; padding-top: 3pt; }
+  article p.small { font-size: 7pt; line-height: 1.25; margin: 1pt 0; max-width: none; }
 }
 )");
 }

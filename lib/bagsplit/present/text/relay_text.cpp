@@ -21,17 +21,6 @@ using jobs::RelayLeg;
 using jobs::RelayResult;
 using jobs::RelayRun;
 
-// Relays of one date, place and trial stand together.
-std::span<const RelayRun> race_from(const RelayResult& result, std::size_t first) {
-  const RelayRun& head = result.runs[first];
-  std::size_t end = first + 1;
-  while (end < result.runs.size() && result.runs[end].date == head.date && result.runs[end].place == head.place &&
-         result.runs[end].trial == head.trial) {
-    ++end;
-  }
-  return std::span(result.runs).subspan(first, end - first);
-}
-
 std::string courses_words(const RelayRun& run) {
   std::vector<std::string> out;
   for (std::size_t k = 0; k < run.legs.size();) {
@@ -110,28 +99,16 @@ std::string legs_part(std::span<const RelayRun> race, const text::TextOptions& o
 }
 
 // Behind the team that is ahead, at each exchange all clocks tell.
-std::string gaps_part(std::span<const RelayRun> race, const text::TextOptions& options) {
+std::string gaps_part(const jobs::RaceGaps& race, const text::TextOptions& options) {
   std::vector<text::TextTable::Column> columns{{"after leg"}};
-  std::size_t legs = 0;
-  for (const RelayRun& run : race) {
+  for (const RelayRun& run : race.teams) {
     columns.push_back({run.team, "s"});
-    legs = std::max(legs, run.legs.size());
   }
   text::TextTable table(columns);
-  for (std::size_t k = 0; k < legs; ++k) {
-    std::vector<double> clocks;
-    for (const RelayRun& run : race) {
-      if (k < run.legs.size() && run.legs[k].clock_s) {
-        clocks.push_back(*run.legs[k].clock_s);
-      }
-    }
-    if (clocks.size() < race.size()) {
-      continue;
-    }
-    const double ahead = *std::min_element(clocks.begin(), clocks.end());
-    std::vector<std::string> cells{std::to_string(k + 1)};
-    for (const double clock : clocks) {
-      cells.push_back(clock == ahead ? "ahead" : text::signed_fixed(clock - ahead, 2));
+  for (const jobs::RaceGaps::After& after : race.after) {
+    std::vector<std::string> cells{std::to_string(after.leg)};
+    for (const double behind : after.behind_s) {
+      cells.push_back(behind == 0.0 ? "ahead" : text::signed_fixed(behind, 2));
     }
     table.add_row(std::move(cells));
   }
@@ -176,8 +153,9 @@ std::string heat_words(const jobs::RelayHeat& heat, std::size_t teams) {
          (heat.p_first < 0.5 ? ": what is known of the watches speaks against it." : ".");
 }
 
-std::string race_part(const RelayResult& result, std::span<const RelayRun> race, const text::TextOptions& options,
+std::string race_part(const RelayResult& result, const jobs::RaceGaps& gaps, const text::TextOptions& options,
                       Signs& signs) {
+  const std::span<const RelayRun> race = gaps.teams;
   const RelayRun& head = race.front();
   std::string out = text::heading("Relay " + std::to_string(head.trial) + " of " + runs::format_date(head.date) +
                                       (head.place.empty() ? "" : ", " + head.place),
@@ -195,7 +173,7 @@ std::string race_part(const RelayResult& result, std::span<const RelayRun> race,
   }
   out += "\n" + legs_part(race, options, signs);
   if (race.size() > 1) {
-    out += gaps_part(race, options);
+    out += gaps_part(gaps, options);
   }
   return out + unusual_part(race, result.level, options) + "\n";
 }
@@ -279,6 +257,9 @@ std::string expected_part(const RelayResult& result, const text::TextOptions& op
             ") in which the team is first; what all players share cancels in it, though it widens each total.",
         options.width);
   }
+  if (const std::string swapped = sides_swapped_sentence(result); !swapped.empty()) {
+    out += "\n" + text::paragraph(swapped, options.width);
+  }
   out += "\n";
   for (const ExpectedRelay& expected : result.expected) {
     out += text::paragraph(best_words(expected), options.width);
@@ -287,6 +268,25 @@ std::string expected_part(const RelayResult& result, const text::TextOptions& op
 }
 
 }  // namespace
+
+std::string sides_swapped_sentence(const RelayResult& result) {
+  if (result.swapped.size() != 2 || !result.swapped[0].p_win || !result.expected[0].p_win) {
+    return {};
+  }
+  const bool first = *result.swapped[0].p_win >= 0.5;
+  const std::size_t winner = first ? 0 : 1;
+  // Whole times in a hundred, never none and never all.
+  const auto times = [](double p) { return std::to_string(std::lround(100.0 * std::clamp(p, 0.01, 0.99))); };
+  const double p = first ? *result.swapped[0].p_win : 1.0 - *result.swapped[0].p_win;
+  const double as_run = first ? *result.expected[0].p_win : 1.0 - *result.expected[0].p_win;
+  const bool still = as_run >= 0.5;
+  return "The same runners with the sides swapped: " + result.swapped[winner].team +
+         (still ? " would still win " : " would win ") + times(p) + " times in 100; on the sides as they are, " +
+         times(as_run) + "." +
+         (p < 0.8 ? " That is too close to call."
+          : still ? ""
+                  : " The side decides it.");
+}
 
 std::vector<std::string> relay_season_sentences(const RelayResult& result) {
   const jobs::RelaySeason season = jobs::relay_season(result);
@@ -325,10 +325,8 @@ std::string relay_text(const RelayResult& result, const text::TextOptions& optio
   out.erase(0, out.empty() ? 0 : 1);
   out += out.empty() ? "" : "\n";
   Signs signs;
-  for (std::size_t first = 0; first < result.runs.size();) {
-    const std::span<const RelayRun> race = race_from(result, first);
+  for (const jobs::RaceGaps& race : jobs::race_gaps(result)) {
     out += race_part(result, race, options, signs);
-    first += race.size();
   }
   if (!result.runs.empty()) {
     out += legend(result, signs, options);
