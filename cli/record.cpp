@@ -62,6 +62,9 @@ void declare(Options& app, Invocation& invocation) {
                   "Type the sheet a second time: each time is compared with the LOG, and differences are asked about; "
                   "what was typed first stays in it",
                   ""});
+  declare_switch(
+      app, "--heats", request.heats,
+      {purpose::choice, "", "A new log of heats: many start on one call, a line says in which order they came in", ""});
   text("--course", request.course,
        {purpose::choice, "NAME", "Course of a new log, such as circuit or home-first", "must be given"});
   text("--marks", request.marks,
@@ -91,6 +94,9 @@ std::string examine(const Invocation& invocation) {
   }
   if (request.again && request.merge) {
     return "--again and --merge do not go together";
+  }
+  if (request.again && request.heats) {
+    return "--again and --heats do not go together: list shows the heats, correct sets one right";
   }
   if (!request.merge && invocation.input.logs.size() > 1) {
     return "one log at a time; --merge makes one of several";
@@ -196,6 +202,16 @@ std::string set_up(const Invocation& invocation, const Session& session, record:
     setup.relay = true;
     setup.marks = {"way", "runners", "clock"};
   }
+  if (request.heats && setup.relay) {
+    return "a relay is told by its clock, not by heats: leave out --heats";
+  }
+  if (request.heats) {
+    if (!invocation.record.marks.empty() && setup.marks.size() > 1) {
+      return "a heat has one finish: name the mark where you stand with --marks";
+    }
+    setup.heats = true;
+    setup.marks = {"finish", setup.marks.back()};
+  }
   if (asked->course.is_base_path() && !runs::parse_length_m(request.base_distance)) {
     return "a course along the bases needs --base-distance, such as 60ft";
   }
@@ -217,7 +233,8 @@ std::string read_as(const record::RecordSetup& setup) {
   std::string log = session.header();
   log += "2026-01-01,1,";
   text::append_csv_field(log, setup.course);
-  log += ",1,," + std::string(setup.marks.size(), ',') + "void,,,,1\n";
+  log += ",1,," + (setup.heats ? "1" + std::string(setup.marks.size(), ',') : std::string(setup.marks.size(), ',')) +
+         "void,,,,1\n";
   const runs::RunLog read = runs::read_run_log(log, "", {.courses = setup.courses, .drills = setup.drills}).log;
   if (read.runs.empty() || read.readings.empty()) {
     return log;
@@ -233,6 +250,12 @@ std::string read_as(const record::RecordSetup& setup) {
 // What a log begun before says otherwise than the command line; empty where they agree.
 std::string begun_otherwise(const RecordRequest& asked, const record::RecordSetup& asked_setup,
                             const record::RecordSetup& log) {
+  if (asked.heats && !log.heats) {
+    return "was begun for runs one by one: give heats a log of their own";
+  }
+  if ((!asked.course.empty() || !asked.drill.empty()) && !asked_setup.heats && log.heats) {
+    return "was begun for heats: give runs one by one a log of their own";
+  }
   if ((!asked.course.empty() || !asked.drill.empty()) &&
       (log.course != asked_setup.course || log.marks != asked_setup.marks)) {
     return "was begun for " + log.course + ": give another course a log of its own";
@@ -459,6 +482,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return ExitCode::wrong_command_line;
   }
   if (invocation.record.again) {
+    if (work.setup().heats) {
+      session.say("bagsplit record: heats are not typed a second time: list shows them, correct sets one right\n");
+      return ExitCode::wrong_command_line;
+    }
     work.type_again();
   }
   tell_roster(asked, work.setup(), session);
@@ -479,14 +506,12 @@ ExitCode run(const Invocation& invocation, Session& session) {
   for (const std::string& mark : work.setup().marks) {
     marks += " " + mark;
   }
-  session.say(
-      journal.is_new()
-          ? "bagsplit record: new log '" + text::printable(path) + "', " + work.setup().course + ":" + marks + "\n"
-          : "bagsplit record: going on with '" + text::printable(path) + "', " + work.setup().course + ":" + marks +
-                "; " + text::counted(work.standing(), "entry", "entries") + " found" +
-                (work.entries().empty() ? ""
-                                        : ", the last " + text::printable(record::entry_line(work.entries().back()))) +
-                "\n");
+  session.say(journal.is_new()
+                  ? "bagsplit record: new log '" + text::printable(path) + "', " + work.setup().course + ":" + marks +
+                        "\n"
+                  : "bagsplit record: going on with '" + text::printable(path) + "', " + work.setup().course + ":" +
+                        marks + "; " + text::counted(work.standing(), "entry", "entries") + " found" +
+                        (work.entries().empty() ? "" : ", the last " + text::printable(work.last_line())) + "\n");
   if (dialogue) {
     session.say("help shows what can be typed. " +
                 safety::short_caution(jobs::fast_end_mps(std::nullopt, std::nullopt)) + "\n");
@@ -502,6 +527,7 @@ const Command record_command{
     "Type results in at the field, each line safe on the disk; merge recorders' logs.",
     "bagsplit record night.csv --course circuit --base-distance 60ft --timer AK\n"
     "bagsplit record up.csv --drill rise-and-run --timer AK\n"
+    "bagsplit record heats.csv --drill rise-and-run --heats --timer AK\n"
     "bagsplit record relay.csv --drill out-and-back --base-distance 60ft\n"
     "bagsplit record --merge a.csv b.csv -o night.csv",
     "README.md (what can be typed, what the log looks like).",
