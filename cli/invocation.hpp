@@ -145,6 +145,7 @@ struct RecordRequest {
   std::string order;                ///< a file; empty: the roster's
   std::vector<std::string> before;  ///< logs, folders
   bool merge = false;
+  std::vector<std::string> same, alone;  ///< answers for merging: "a.csv:12,b.csv:13", "a.csv:12"
   std::string course, marks, base_distance, timer, place, date;  ///< empty: not given
   std::string drill, start, signal, device, posture;             ///< empty: the log's, or the usual
 };
