@@ -56,6 +56,16 @@ void declare(Options& app, Invocation& invocation) {
                  {purpose::choice, "", "Write the LOGs, one or more, as one plain run log, corrections resolved", ""});
   declare_switch(app, "--strict", invocation.input.strict,
                  {purpose::input, "", "With --merge: write nothing while anything is open or looks wrong", ""});
+  declare_list(app, "--same", request.same,
+               {purpose::input, "LINES",
+                "With --merge, an answer: two lines that are one run, such as a.csv:12,b.csv:13; may be given several "
+                "times",
+                "none"});
+  declare_list(
+      app, "--alone", request.alone,
+      {purpose::input, "LINE",
+       "With --merge, an answer: a line that is a run of its own, such as a.csv:12; may be given several times",
+       "none"});
   declare_drill(app, request.drill);
   declare_switch(app, "--again", request.again,
                  {purpose::choice, "",
@@ -100,6 +110,14 @@ std::string examine(const Invocation& invocation) {
   }
   if (!request.merge && invocation.input.logs.size() > 1) {
     return "one log at a time; --merge makes one of several";
+  }
+  if (!request.merge && !(request.same.empty() && request.alone.empty())) {
+    return "--same and --alone answer what --merge has asked";
+  }
+  for (const std::string& pair : request.same) {
+    if (std::count(pair.begin(), pair.end(), ',') != 1) {
+      return "--same is '" + pair + "', but must be two lines, such as a.csv:12,b.csv:13";
+    }
   }
   if (!request.merge && invocation.output.output != "-") {
     return "--output goes with --merge: a session writes to its log";
@@ -399,7 +417,14 @@ ExitCode merge(const Invocation& invocation, const Session& session) {
   reading.drills = std::move(own.drills);
   reading.today = session.latest_date_on_earth;
   const std::vector<runs::LoadedFile> files = runs::load_logs(invocation.input.logs, nullptr, problems);
-  const record::MergeResult merged = record::merge_logs(runs::texts_of(files), reading);
+  record::MergeAnswers answers;
+  answers.alone = invocation.record.alone;
+  for (const std::string& pair : invocation.record.same) {
+    const std::size_t comma = pair.find(',');
+    answers.same.emplace_back(text::trim(std::string_view(pair).substr(0, comma)),
+                              text::trim(std::string_view(pair).substr(comma + 1)));
+  }
+  const record::MergeResult merged = record::merge_logs(runs::texts_of(files), reading, answers);
   problems.insert(problems.end(), merged.problems.begin(), merged.problems.end());
   take_strictly(invocation.input.strict, problems);
   if (const ExitCode code = stop_at(problems, invocation, session, "nothing was written: settle these first");
@@ -530,7 +555,9 @@ const Command record_command{
     "bagsplit record heats.csv --drill rise-and-run --heats --timer AK\n"
     "bagsplit record relay.csv --drill out-and-back --base-distance 60ft\n"
     "bagsplit record --merge a.csv b.csv -o night.csv",
-    "README.md (what can be typed, what the log looks like).",
+    "README.md (what can be typed, what the log looks like); help log (the columns, a relay, heats). Typed as a line: "
+    "'12 2.75 4.31' a run, '9 2.80 fell' with a flag, 'this run belongs to 5', '12 4.31 7=3 5 | 9' a heat in the order "
+    "they came in, 'red first 12 7 3 9 | 7.31 14.90 23.20 31.94' a relay; help, then, shows all.",
     declare,
     examine,
     run,
