@@ -100,6 +100,30 @@ The same from a spreadsheet with a decimal comma
     11.04.2026;12;home-second;1;RB;4,11;8,07;;
     11.04.2026;7;home-second;1;AK;4,32;;fall;at first
 
+Up from lying on the call, a drill by name
+    # drill: rise-and-run
+    date,player,trial,20ft,15yd,flag
+    2026-04-11,12,1,2.75,4.31,
+    2026-04-11,9,1,2.80,,fall
+
+A relay out to second and back, a line a team: its way, its players in order,
+its clock at each exchange and the finish, or at the finish alone
+    # drill: out-and-back
+    # base-distance: 60 ft
+    date,team,trial,way,runners,clock
+    2026-04-11,red,1,first,12 7 3 9,7.31 14.90 23.20 31.94
+    2026-04-11,blue,1,third,5 2 8 4,32.41
+
+A heat: many start on one call, and the order in which they come in is seen
+    # drill: rise-and-run
+    # finish-at: 15 yd
+    date,player,heat,finish,15yd,flag
+    2026-04-11,12,1,1,4.31,
+    2026-04-11,7,1,2,,
+    2026-04-11,3,1,2,,
+    2026-04-11,5,1,,,
+    2026-04-11,9,1,,,fall
+
 'bagsplit check FILE' tells every problem, 'bagsplit sheet --format csv' writes
 a blank log.
 )";

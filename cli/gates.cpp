@@ -1,6 +1,8 @@
+#include <algorithm>
 #include <iostream>
 
 #include "bagsplit/gates/gate_runs.hpp"
+#include "bagsplit/jobs/expected_times.hpp"
 #include "bagsplit/present/gates_report.hpp"
 #include "bagsplit/runs/files.hpp"
 #include "bagsplit/runs/log/run_log.hpp"
@@ -9,6 +11,7 @@
 #include "command_line.hpp"
 #include "declare.hpp"
 #include "input.hpp"
+#include "running_order.hpp"
 #include "session.hpp"
 
 namespace bagsplit::cli {
@@ -31,6 +34,12 @@ void declare(Options& app, Invocation& invocation) {
       [&request](const std::string& text) { request.map = text; });
   declare_list(app, "--courses", invocation.input.courses,
                {purpose::input, "FILE", "Courses of your own (JSON); may be given several times", "the built-in ones"});
+  declare_list(app, "--before", request.before,
+               {purpose::input, "LOG",
+                "Earlier logs or folders: how fast each child is tells who ran; may be given several times", "none"});
+  declare_text(app, "--roster",
+               {purpose::input, "FILE", "Who the players are (CSV): age and sex tell a little of who ran", "none"},
+               [&invocation](const std::string& typed) { invocation.input.roster = typed; });
   declare_switch(app, "--strict", invocation.input.strict, {purpose::input, "", "Take suspicions for errors", ""});
   declare_value<runs::Date>(app, "--date", request.date,
                             {purpose::choice, "DATE", "Date of the runs (YYYY-MM-DD)", "the gate log's"},
@@ -99,13 +108,61 @@ Read read(const Invocation& invocation) {
   return out;
 }
 
+// What earlier logs and the roster say of the children on the list.
+std::vector<gates::ExpectedLevel> expected_levels(const Invocation& invocation, const Session& session, Read& in,
+                                                  std::optional<runs::Date> date) {
+  const GatesRequest& request = invocation.gates;
+  if ((request.before.empty() && !invocation.input.roster) || text::has_errors(in.problems) || in.map.places.empty()) {
+    return {};
+  }
+  InputOptions options = invocation.input;
+  options.logs = request.before;
+  Inputs known;
+  if (request.before.empty()) {
+    known.roster = read_named_roster(options.roster, session.latest_date_on_earth, known.problems);
+    known.roster.build_index();
+  } else {
+    known = read_inputs(options, session);
+  }
+  std::erase_if(known.problems, [](const text::Problem& p) { return p.severity != text::Severity::error; });
+  in.problems.insert(in.problems.end(), known.problems.begin(), known.problems.end());
+  std::vector<runs::Course> courses = runs::builtin_courses();
+  courses.insert(courses.end(), in.courses.begin(), in.courses.end());
+  const runs::Course* course = runs::find_course(courses, in.map.course);
+  if (text::has_errors(in.problems) || course == nullptr) {
+    return {};
+  }
+  auto at = std::find_if(known.log.courses.begin(), known.log.courses.end(),
+                         [&](const runs::Course& one) { return one.name == course->name; });
+  const auto number = static_cast<std::uint16_t>(at - known.log.courses.begin());
+  if (at == known.log.courses.end()) {
+    known.log.courses.push_back(*course);
+  }
+  std::vector<std::string> players;
+  for (const gates::StartEntry& entry : in.starts.entries) {
+    if (std::find(players.begin(), players.end(), entry.player) == players.end()) {
+      players.push_back(entry.player);
+    }
+  }
+  std::vector<gates::ExpectedLevel> out;
+  for (const jobs::ExpectedTime& one :
+       jobs::expected_times(known.log, known.roster, known.devices, number, in.map.base_distance_m,
+                            in.map.places.back().distance_m, players, date.value_or(session.local_date))) {
+    out.push_back({one.player, one.log_time, one.sd});
+  }
+  return out;
+}
+
 ExitCode run(const Invocation& invocation, Session& session) {
   const GatesRequest& request = invocation.gates;
   Read in = read(invocation);
   gates::GateRuns found;
   const std::optional<runs::Date> date = request.date ? request.date : in.log.date;
+  gates::GateRules rules;
+  rules.one_body_s = request.one_body_s;
+  rules.expected = expected_levels(invocation, session, in, date);
   if (!text::has_errors(in.problems)) {
-    found = gates::sort_into_runs(in.log, in.starts, in.map, {.one_body_s = request.one_body_s}, in.problems);
+    found = gates::sort_into_runs(in.log, in.starts, in.map, rules, in.problems);
     if (!date) {
       in.problems.push_back({.code = "missing-date",
                              .path = in.log.path,
@@ -145,6 +202,7 @@ const Command gates_command{
     "gates",
     "Turn a log of light-gate passages, a start list and a gate map into a run log.",
     "bagsplit gates gates.csv --starts starts.csv --map map.csv -o night.csv\n"
+    "bagsplit gates gates.csv --starts starts.csv --map map.csv --before season\n"
     "bagsplit gates gates.csv --starts starts.csv --map map.csv --format text",
     "README.md, timing.md (how passages are sorted into runs).",
     declare,

@@ -115,6 +115,7 @@ struct PathRequest {
 };
 
 struct PlanRequest {
+  std::vector<std::string> drills;     ///< by name: the night is of these
   std::optional<double> minutes;       ///< none: no night is planned
   std::optional<std::size_t> players;  ///< none: those of the log, or 12
   unsigned watches = 1;
@@ -130,7 +131,8 @@ struct PlanRequest {
 };
 
 struct GatesRequest {
-  std::string starts, map;  ///< files
+  std::string starts, map;          ///< files
+  std::vector<std::string> before;  ///< logs, folders
   std::optional<runs::Date> date;
   std::optional<std::string> place;
   double one_body_s = 0.3;
@@ -139,9 +141,11 @@ struct GatesRequest {
 
 struct RecordRequest {
   bool again = false;
+  bool heats = false;               ///< a line a heat
   std::string order;                ///< a file; empty: the roster's
   std::vector<std::string> before;  ///< logs, folders
   bool merge = false;
+  std::vector<std::string> same, alone;  ///< answers for merging: "a.csv:12,b.csv:13", "a.csv:12"
   std::string course, marks, base_distance, timer, place, date;  ///< empty: not given
   std::string drill, start, signal, device, posture;             ///< empty: the log's, or the usual
 };
@@ -175,6 +179,8 @@ struct SheetRequest {
   std::string posture;                                                           ///< empty: standing
   std::vector<std::string> relay;                                                ///< "red=12,7,3"
   unsigned rounds = 1, watches = 1;
+  unsigned heats = 0;                 ///< children in a heat; 0: each runs alone
+  std::optional<std::uint64_t> seed;  ///< of the lots; none: the date
   bool letter = false;
   bool names = false;
   SheetForm form = SheetForm::html;

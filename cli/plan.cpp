@@ -16,6 +16,7 @@
 #include "declare.hpp"
 #include "input.hpp"
 #include "session.hpp"
+#include "timed_course.hpp"
 
 namespace bagsplit::cli {
 
@@ -57,6 +58,11 @@ void declare(Options& app, Invocation& invocation) {
                           const auto metres = runs::parse_length_m(text);
                           return metres && *metres >= 5.0 && *metres <= 60.0 ? metres : std::nullopt;
                         });
+  declare_list(app, "--drill", request.drills,
+               {purpose::choice, "NAME",
+                "A drill by name, built in or of your own by --courses; may be given several times: the night is of "
+                "these",
+                "whichever tell most"});
   std::string words;
   for (const jobs::Wanted wanted : jobs::all_wanted) {
     words += (words.empty() ? "" : ", ") + jobs::wanted_name(wanted);
@@ -89,6 +95,13 @@ std::string examine(const Invocation& invocation) {
   if (!r.minutes && !r.half_width_s && !r.change_s) {
     return "say what to plan: --minutes for a night, --half-width or --change for a number of runs";
   }
+  if (!r.drills.empty() && (!r.minutes || r.watches == 0 || r.gates)) {
+    return !r.minutes ? "--drill plans a night: say how long it is with --minutes"
+                      : "--drill plans with watches: leave out --gates and give --watches";
+  }
+  if (r.drills.size() > 6) {
+    return "--drill: six drills at most in one night";
+  }
   if (r.watches == 0 && !r.gates) {
     return "without a watch and without gates nothing is timed: give --watches or --gates";
   }
@@ -106,6 +119,29 @@ std::string examine(const Invocation& invocation) {
     }
   }
   return invocation.input.logs.empty() ? std::string() : examine_input(invocation);
+}
+
+// The drills asked for by name, with their courses; or what is wrong with one.
+std::string name_drills(const Invocation& invocation, const runs::OwnCourses& own, jobs::NightQuestion& night) {
+  std::vector<runs::Course> courses = runs::builtin_courses();
+  courses.insert(courses.end(), own.courses.begin(), own.courses.end());
+  for (const std::string& name : invocation.plan.drills) {
+    std::string course, marks, posture, start, signal, wrong;
+    const auto drill = fill_from_drill(own, name, {course, marks, posture, start, signal}, wrong);
+    if (!drill) {
+      return wrong.empty() ? "--drill needs a name" : wrong;
+    }
+    const auto same = [&](const jobs::NamedDrill& other) { return other.drill.name == drill->name; };
+    const runs::Course* over = runs::find_course(courses, drill->course);
+    if (over == nullptr || std::any_of(night.drills.begin(), night.drills.end(), same)) {
+      return over == nullptr ? "no course '" + drill->course + "'" : "the drill " + drill->name + " is named twice";
+    }
+    night.drills.push_back({*drill, *over});
+    if (std::string why = jobs::why_not_planned(night.drills.back()); !why.empty()) {
+      return why;
+    }
+  }
+  return {};
 }
 
 ExitCode run(const Invocation& invocation, Session& session) {
@@ -129,6 +165,16 @@ ExitCode run(const Invocation& invocation, Session& session) {
         night.wanted.push_back(wanted);
       }
     }
+  }
+  text::Problems of_courses;
+  const runs::OwnCourses own = read_own_courses(invocation.input, of_courses);
+  report_problems(of_courses, Notes::counted, of_courses.size(), invocation.output.colour, session);
+  if (const ExitCode code = judge(of_courses); code != ExitCode::done) {
+    return code;
+  }
+  if (const std::string wrong = name_drills(invocation, own, night); !wrong.empty()) {
+    session.say(text::paragraph("bagsplit plan: " + text::printable(wrong), 80));
+    return ExitCode::wrong_command_line;
   }
   present::Plan plan;
   plan.spread_from =
@@ -207,6 +253,7 @@ const Command plan_command{
     "plan",
     "Before the night: which mix of drills tells most, and how many runs a precision takes.",
     "bagsplit plan --minutes 45 --players 12 --age 10\n"
+    "bagsplit plan --minutes 60 --drill rise-and-run --drill stand-and-run --drill once-round\n"
     "bagsplit plan demo --half-width 0.05 --change 0.1",
     "jobs.md (how it is worked out), schemas/plan.schema.json (the JSON).",
     declare,

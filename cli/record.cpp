@@ -56,12 +56,25 @@ void declare(Options& app, Invocation& invocation) {
                  {purpose::choice, "", "Write the LOGs, one or more, as one plain run log, corrections resolved", ""});
   declare_switch(app, "--strict", invocation.input.strict,
                  {purpose::input, "", "With --merge: write nothing while anything is open or looks wrong", ""});
+  declare_list(app, "--same", request.same,
+               {purpose::input, "LINES",
+                "With --merge, an answer: two lines that are one run, such as a.csv:12,b.csv:13; may be given several "
+                "times",
+                "none"});
+  declare_list(
+      app, "--alone", request.alone,
+      {purpose::input, "LINE",
+       "With --merge, an answer: a line that is a run of its own, such as a.csv:12; may be given several times",
+       "none"});
   declare_drill(app, request.drill);
   declare_switch(app, "--again", request.again,
                  {purpose::choice, "",
                   "Type the sheet a second time: each time is compared with the LOG, and differences are asked about; "
                   "what was typed first stays in it",
                   ""});
+  declare_switch(
+      app, "--heats", request.heats,
+      {purpose::choice, "", "A new log of heats: many start on one call, a line says in which order they came in", ""});
   text("--course", request.course,
        {purpose::choice, "NAME", "Course of a new log, such as circuit or home-first", "must be given"});
   text("--marks", request.marks,
@@ -92,8 +105,19 @@ std::string examine(const Invocation& invocation) {
   if (request.again && request.merge) {
     return "--again and --merge do not go together";
   }
+  if (request.again && request.heats) {
+    return "--again and --heats do not go together: list shows the heats, correct sets one right";
+  }
   if (!request.merge && invocation.input.logs.size() > 1) {
     return "one log at a time; --merge makes one of several";
+  }
+  if (!request.merge && !(request.same.empty() && request.alone.empty())) {
+    return "--same and --alone answer what --merge has asked";
+  }
+  for (const std::string& pair : request.same) {
+    if (std::count(pair.begin(), pair.end(), ',') != 1) {
+      return "--same is '" + pair + "', but must be two lines, such as a.csv:12,b.csv:13";
+    }
   }
   if (!request.merge && invocation.output.output != "-") {
     return "--output goes with --merge: a session writes to its log";
@@ -196,6 +220,16 @@ std::string set_up(const Invocation& invocation, const Session& session, record:
     setup.relay = true;
     setup.marks = {"way", "runners", "clock"};
   }
+  if (request.heats && setup.relay) {
+    return "a relay is told by its clock, not by heats: leave out --heats";
+  }
+  if (request.heats) {
+    if (!invocation.record.marks.empty() && setup.marks.size() > 1) {
+      return "a heat has one finish: name the mark where you stand with --marks";
+    }
+    setup.heats = true;
+    setup.marks = {"finish", setup.marks.back()};
+  }
   if (asked->course.is_base_path() && !runs::parse_length_m(request.base_distance)) {
     return "a course along the bases needs --base-distance, such as 60ft";
   }
@@ -217,7 +251,8 @@ std::string read_as(const record::RecordSetup& setup) {
   std::string log = session.header();
   log += "2026-01-01,1,";
   text::append_csv_field(log, setup.course);
-  log += ",1,," + std::string(setup.marks.size(), ',') + "void,,,,1\n";
+  log += ",1,," + (setup.heats ? "1" + std::string(setup.marks.size(), ',') : std::string(setup.marks.size(), ',')) +
+         "void,,,,1\n";
   const runs::RunLog read = runs::read_run_log(log, "", {.courses = setup.courses, .drills = setup.drills}).log;
   if (read.runs.empty() || read.readings.empty()) {
     return log;
@@ -233,6 +268,12 @@ std::string read_as(const record::RecordSetup& setup) {
 // What a log begun before says otherwise than the command line; empty where they agree.
 std::string begun_otherwise(const RecordRequest& asked, const record::RecordSetup& asked_setup,
                             const record::RecordSetup& log) {
+  if (asked.heats && !log.heats) {
+    return "was begun for runs one by one: give heats a log of their own";
+  }
+  if ((!asked.course.empty() || !asked.drill.empty()) && !asked_setup.heats && log.heats) {
+    return "was begun for heats: give runs one by one a log of their own";
+  }
   if ((!asked.course.empty() || !asked.drill.empty()) &&
       (log.course != asked_setup.course || log.marks != asked_setup.marks)) {
     return "was begun for " + log.course + ": give another course a log of its own";
@@ -376,7 +417,14 @@ ExitCode merge(const Invocation& invocation, const Session& session) {
   reading.drills = std::move(own.drills);
   reading.today = session.latest_date_on_earth;
   const std::vector<runs::LoadedFile> files = runs::load_logs(invocation.input.logs, nullptr, problems);
-  const record::MergeResult merged = record::merge_logs(runs::texts_of(files), reading);
+  record::MergeAnswers answers;
+  answers.alone = invocation.record.alone;
+  for (const std::string& pair : invocation.record.same) {
+    const std::size_t comma = pair.find(',');
+    answers.same.emplace_back(text::trim(std::string_view(pair).substr(0, comma)),
+                              text::trim(std::string_view(pair).substr(comma + 1)));
+  }
+  const record::MergeResult merged = record::merge_logs(runs::texts_of(files), reading, answers);
   problems.insert(problems.end(), merged.problems.begin(), merged.problems.end());
   take_strictly(invocation.input.strict, problems);
   if (const ExitCode code = stop_at(problems, invocation, session, "nothing was written: settle these first");
@@ -459,6 +507,10 @@ ExitCode run(const Invocation& invocation, Session& session) {
     return ExitCode::wrong_command_line;
   }
   if (invocation.record.again) {
+    if (work.setup().heats) {
+      session.say("bagsplit record: heats are not typed a second time: list shows them, correct sets one right\n");
+      return ExitCode::wrong_command_line;
+    }
     work.type_again();
   }
   tell_roster(asked, work.setup(), session);
@@ -479,14 +531,12 @@ ExitCode run(const Invocation& invocation, Session& session) {
   for (const std::string& mark : work.setup().marks) {
     marks += " " + mark;
   }
-  session.say(
-      journal.is_new()
-          ? "bagsplit record: new log '" + text::printable(path) + "', " + work.setup().course + ":" + marks + "\n"
-          : "bagsplit record: going on with '" + text::printable(path) + "', " + work.setup().course + ":" + marks +
-                "; " + text::counted(work.standing(), "entry", "entries") + " found" +
-                (work.entries().empty() ? ""
-                                        : ", the last " + text::printable(record::entry_line(work.entries().back()))) +
-                "\n");
+  session.say(journal.is_new()
+                  ? "bagsplit record: new log '" + text::printable(path) + "', " + work.setup().course + ":" + marks +
+                        "\n"
+                  : "bagsplit record: going on with '" + text::printable(path) + "', " + work.setup().course + ":" +
+                        marks + "; " + text::counted(work.standing(), "entry", "entries") + " found" +
+                        (work.entries().empty() ? "" : ", the last " + text::printable(work.last_line())) + "\n");
   if (dialogue) {
     session.say("help shows what can be typed. " +
                 safety::short_caution(jobs::fast_end_mps(std::nullopt, std::nullopt)) + "\n");
@@ -502,9 +552,12 @@ const Command record_command{
     "Type results in at the field, each line safe on the disk; merge recorders' logs.",
     "bagsplit record night.csv --course circuit --base-distance 60ft --timer AK\n"
     "bagsplit record up.csv --drill rise-and-run --timer AK\n"
+    "bagsplit record heats.csv --drill rise-and-run --heats --timer AK\n"
     "bagsplit record relay.csv --drill out-and-back --base-distance 60ft\n"
     "bagsplit record --merge a.csv b.csv -o night.csv",
-    "README.md (what can be typed, what the log looks like).",
+    "README.md (what can be typed, what the log looks like); help log (the columns, a relay, heats). Typed as a line: "
+    "'12 2.75 4.31' a run, '9 2.80 fell' with a flag, 'this run belongs to 5', '12 4.31 7=3 5 | 9' a heat in the order "
+    "they came in, 'red first 12 7 3 9 | 7.31 14.90 23.20 31.94' a relay; help, then, shows all.",
     declare,
     examine,
     run,

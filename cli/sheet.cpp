@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "bagsplit/jobs/draw_heats.hpp"
 #include "bagsplit/jobs/fast_end.hpp"
 #include "bagsplit/present/page/sheet.hpp"
 #include "bagsplit/runs/typed.hpp"
@@ -54,6 +55,17 @@ void declare(Options& app, Invocation& invocation) {
   declare_value<unsigned>(app, "--watches", request.watches, {purpose::choice, "N", "Watches on each run, 1 to 4", "1"},
                           "a whole number from 1 to 4",
                           [](const std::string& typed) { return runs::parse_count(typed, 1, 4); });
+  declare_value<unsigned>(
+      app, "--heats", request.heats,
+      {purpose::choice, "N", "Heats: so many children start on one call, 2 to 8; lots are drawn anew each round",
+       "each alone"},
+      "a whole number from 2 to 8", [](const std::string& typed) { return runs::parse_count(typed, 2, 8); });
+  declare_value<std::uint64_t>(app, "--seed", request.seed, {purpose::choice, "N", "Of the lots drawn", "the date"},
+                               "a whole number from 0 to 999999999",
+                               [](const std::string& typed) -> std::optional<std::uint64_t> {
+                                 const auto n = runs::parse_count(typed, 0, 999'999'999);
+                                 return n ? std::optional<std::uint64_t>(*n) : std::nullopt;
+                               });
   text("--timers", request.timers,
        {purpose::choice, "NAMES", "Who holds the watches: AK,RB", "as many lines as --watches"});
   text("--absent", request.absent, {purpose::choice, "IDS", "Players known to be away: 7,12", "nobody"});
@@ -88,6 +100,12 @@ std::string examine(const Invocation& invocation) {
     if (read_named_ids(team).ids.empty()) {
       return "--relay is '" + team + "', but must be a team and its players, such as red=12,7,3";
     }
+  }
+  if (!request.relay.empty() && request.heats > 0) {
+    return "a relay is told by its clock, not by heats: leave out --heats";
+  }
+  if (request.heats > 0 && request.watches > 1) {
+    return "in a heat one watch stops on the first one in: leave out --watches";
   }
   if (!request.relay.empty() && !request.order.empty()) {
     return "--relay gives the running order itself: leave out --order";
@@ -166,6 +184,40 @@ std::string add_players(const SheetRequest& request, const runs::Roster& roster,
   return absent.empty() ? "" : "--absent names '" + absent.front() + "', who is not in the running order";
 }
 
+// Draws who runs with whom; or says why not.
+std::string draw_lots(const SheetRequest& request, runs::Date today, present::Sheet& sheet) {
+  if (request.heats == 0) {
+    return {};
+  }
+  if (!request.marks.empty() && sheet.marks.size() > 1 && request.drill.empty()) {
+    return "a heat has one finish: name the mark where you stand with --marks";
+  }
+  sheet.marks = {sheet.marks.back()};
+  std::vector<std::size_t> here;
+  for (std::size_t k = 0; k < sheet.players.size(); ++k) {
+    if (!sheet.players[k].absent) {
+      here.push_back(k);
+    }
+  }
+  if (here.size() < 2) {
+    return "a heat needs two children or more who are there";
+  }
+  // Another evening, other lots: the date, as 20260418.
+  const runs::Date date = request.date.empty() ? today : *runs::parse_date(request.date, runs::DateOrder::iso);
+  std::string digits = runs::format_date(date);
+  std::erase(digits, '-');
+  sheet.seed = request.seed.value_or(std::stoull(digits));
+  sheet.heats = jobs::draw_heats(here.size(), request.heats, request.rounds, sheet.seed);
+  for (auto& round : sheet.heats) {
+    for (std::vector<std::size_t>& heat : round) {
+      for (std::size_t& child : heat) {
+        child = here[child];
+      }
+    }
+  }
+  return {};
+}
+
 ExitCode run(const Invocation& invocation, Session& session) {
   SheetRequest request = invocation.sheet;
   const auto wrong = [&](const std::string& what) {
@@ -219,12 +271,16 @@ ExitCode run(const Invocation& invocation, Session& session) {
   sheet.drill = drill ? drill->name : "";
   sheet.about = drill ? drill->about : "";
   sheet.out_and_back = drill && drill->relay && !request.relay.empty();
+  if (request.heats > 0 && drill && drill->relay) {
+    return wrong("a relay is told by its clock, not by heats: leave out --heats");
+  }
   if (sheet.out_and_back) {
     sheet.marks = {"clock"};
   } else if (drill && drill->relay) {
     return wrong("the drill " + drill->name + " is a relay: name its teams with --relay red=12,7,3");
   }
   why = add_players(request, roster, order, sheet, session.local_date);
+  why = why.empty() ? draw_lots(request, session.local_date, sheet) : why;
   if (!why.empty()) {
     return wrong(why);
   }
@@ -249,6 +305,7 @@ const Command sheet_command{
     "sheet",
     "Recording sheets for paper from a roster and a course, or the blank log to type into.",
     "bagsplit sheet --roster squad.csv --course circuit --watches 2 -o sheet.html\n"
+    "bagsplit sheet --roster squad.csv --drill rise-and-run --heats 6 --rounds 2 -o heats.html\n"
     "bagsplit sheet --roster squad.csv --course home-first --rounds 3 --format csv",
     "README.md (how a sheet is used).",
     declare,

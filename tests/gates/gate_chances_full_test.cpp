@@ -19,6 +19,7 @@ struct GatePlan {
   std::size_t rounds = 1;
   double miss = 0.02, stray = 0.03, twice = 0.05, no_show = 0.0;
   bool everybody_ran = false;
+  bool earlier_times = false;  // each child's level is known beforehand, give or take 3 %
 };
 
 struct TrueRun {
@@ -30,6 +31,7 @@ struct TrueRun {
 struct Gated {
   gates::GateLog log;
   gates::StartList starts;
+  std::vector<gates::ExpectedLevel> expected;
   std::vector<TrueRun> truth;
   std::vector<std::ptrdiff_t> run_of;  // by line of the log
 };
@@ -41,6 +43,11 @@ Gated gated(std::uint64_t seed, const GatePlan& plan, std::size_t n) {
   out.log.path = "gates.csv";
   out.starts.path = "starts.csv";
   out.starts.everybody_ran = plan.everybody_ran;
+  std::mt19937_64 of_levels(seed + 500'000'000);  // of its own: the files are the same without
+  for (std::size_t c = 0; c < n && plan.earlier_times; ++c) {
+    const double time_s = test::sprint_s(children[c], 18.788) - test::sprint_s(children[c], 0.5);
+    out.expected.push_back({"k" + std::to_string(c), std::log(time_s) + test::normal(of_levels, 0.0, 0.03), 0.04});
+  }
   struct Seen {
     int gate;
     double t_s;
@@ -100,7 +107,8 @@ GateTally measured(const GatePlan& plan, std::uint64_t seed, const char* name) {
   GateTally out;
   for (std::size_t file = 0; file < 200; ++file) {
     const Gated made = gated(seed + file, plan, 60 + file % 21);
-    const gates::GateRuns got = gates::sort_into_runs(made.log, made.starts, map, {}, problems);
+    const gates::GateRuns got =
+        gates::sort_into_runs(made.log, made.starts, map, {.expected = made.expected}, problems);
     std::size_t wrong = 0;
     for (const gates::GateRun& run : got.runs) {
       if (run.flag != runs::Flag::none || run.start_line == 0) {
@@ -156,6 +164,15 @@ TEST(GateChances, APasserByOrAMissedBeamCostsTheRunInDoubtNotTheFile) {
 TEST(GateChances, UntoldAbsencesAreRatherVoidThanWrong) {
   EXPECT_LE(measured({.no_show = 0.02}, 5'120'001, "one round, 2 % not run").wrong, 4U);
   EXPECT_LE(measured({.rounds = 2, .no_show = 0.02}, 5'130'001, "two rounds, 2 % not run").wrong, 4U);
+}
+
+// Source: as above, and measured with a prototype of its own in NumPy: with earlier times of the children 9.2 % of good
+// runs void in place of 80 %, no other child's time at 0.99.
+TEST(GateChances, EarlierTimesNameMost) {
+  const GateTally got =
+      measured({.no_show = 0.02, .earlier_times = true}, 5'140'001, "one round, 2 % not run, earlier times");
+  EXPECT_LE(got.wrong, 4U);
+  EXPECT_LT(void_share(got), 0.13);
 }
 
 }  // namespace

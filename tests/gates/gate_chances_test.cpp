@@ -1,5 +1,6 @@
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <fstream>
 #include <functional>
@@ -93,11 +94,12 @@ Slot slot(double level, double start_s) {
 struct Ways {
   const ListProblem& problem;
   const ListRules rules = {};
+  double squad_sd = 0.08;  // the least there is
   double total = 0.0;
   std::vector<double> sums = std::vector<double>(problem.slots.size() * problem.children.size(), 0.0);
   std::vector<std::size_t> cells = {};
 
-  // Levels 0 for all, so that each run fits each child alike and only the moves are weighed.
+  // Slots have levels of median 0; a child of whom nothing is known has level 0 and the spread of the squad.
   void walk(std::size_t i, std::size_t j, double weight) {
     const std::size_t n = problem.children.size();
     const std::size_t m = problem.slots.size();
@@ -121,21 +123,26 @@ struct Ways {
     }
     if (i < n && j < m) {
       cells.push_back(j * n + i);
-      walk(i + 1, j + 1, weight * (1.0 - rules.no_show - rules.swap) * one(j));
+      walk(i + 1, j + 1, weight * (1.0 - rules.no_show - rules.swap) * one(i, j));
       cells.pop_back();
     }
     if (i + 1 < n && j + 1 < m) {
       cells.push_back((j + 1) * n + i);
       cells.push_back(j * n + i + 1);
-      walk(i + 2, j + 2, weight * rules.swap * one(j) * one(j + 1));
+      walk(i + 2, j + 2, weight * rules.swap * one(i, j + 1) * one(i + 1, j));
       cells.resize(cells.size() - 2);
     }
   }
 
-  double one(std::size_t j) const {
-    const double sd = 0.08;  // the least there is
-    const double null = 1.0 / std::sqrt(2.0 * 3.14159265358979323846 * (sd * sd + problem.slots[j].variance));
-    return ((1.0 - 1e-4) * null + 1e-4) / (null + 1e-12);
+  double one(std::size_t i, std::size_t j) const {
+    const auto density = [](double d, double variance) {
+      return std::exp(-0.5 * d * d / variance) / std::sqrt(2.0 * 3.14159265358979323846 * variance);
+    };
+    const Slot& run = problem.slots[j];
+    const ListChild& child = problem.children[i];
+    const double own = child.level_sd.value_or(squad_sd);
+    return ((1.0 - 1e-4) * density(run.level - child.level, own * own + run.variance) + 1e-4) /
+           (density(run.level, squad_sd * squad_sd + run.variance) + 1e-12);
   }
 };
 
@@ -184,6 +191,51 @@ TEST(LineChances, FollowAnAnswer) {
     }
     EXPECT_LE(sum, 1.0 + 1e-9);
   }
+}
+
+// Identity: the same with what is known of some children beforehand. Three lines, two runs, one 10 % faster and one 10
+// % slower than the middle; the spread of levels is 1.4826 x 0.1, their median distance from the middle.
+TEST(LineChances, TakeWhatIsKnownOfTheChildren) {
+  ListProblem problem;
+  problem.children.resize(3);
+  const double levels[] = {-0.1, 0.0, 0.1};
+  for (std::size_t i = 0; i < 3; ++i) {
+    problem.children[i].first = ListLine{};
+  }
+  problem.slots = {slot(-0.1, 0.0), slot(0.1, 20.0)};
+  const LineChances nothing = line_chances(problem);
+  EXPECT_LT(nothing.at(0, 0), 0.8);  // who of the three is away is open
+  for (std::size_t i = 0; i < 3; ++i) {
+    problem.children[i].level = levels[i];
+    problem.children[i].level_sd = 0.04;
+  }
+  const LineChances got = line_chances(problem);
+  Ways all{problem};
+  all.squad_sd = 0.14826;
+  all.walk(0, 0, 1.0);
+  for (std::size_t k = 0; k < got.chance.size(); ++k) {
+    EXPECT_NEAR(got.chance[k], all.sums[k] / all.total, 1e-12) << k;
+  }
+  EXPECT_GT(got.at(0, 0), 0.9);  // the middle one is away
+  EXPECT_GT(got.at(1, 2), 0.9);
+}
+
+// Identity: children whose times go with the list speak for it, and those of the list backwards against it.
+TEST(LineChances, DoubtAListOfOthers) {
+  ListProblem problem;
+  problem.children.resize(8);
+  for (std::size_t i = 0; i < 8; ++i) {
+    problem.children[i].first = ListLine{};
+    problem.children[i].level = 0.06 * (static_cast<double>(i) - 3.5);
+    problem.children[i].level_sd = 0.04;
+    problem.slots.push_back(slot(problem.children[i].level, 20.0 * static_cast<double>(i)));
+  }
+  EXPECT_GT(line_chances(problem).mean_log_odds, 0.3);
+  std::reverse(problem.slots.begin(), problem.slots.end());
+  for (std::size_t j = 0; j < 8; ++j) {
+    problem.slots[j].start_s = 20.0 * static_cast<double>(j);
+  }
+  EXPECT_LT(line_chances(problem).mean_log_odds, -0.3);
 }
 
 }  // namespace

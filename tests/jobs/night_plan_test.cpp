@@ -3,8 +3,11 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <stdexcept>
+#include <utility>
+#include <vector>
 
 #include "bagsplit/inference/season/verdict.hpp"
 #include "bagsplit/safety/safety.hpp"
@@ -166,6 +169,54 @@ TEST(NightPlan, RefusesWhatCannotBe) {
   q = question();
   q.players = 0;
   EXPECT_THROW(jobs::plan_night(q, timing::DeviceBook()), std::domain_error);
+}
+
+jobs::NamedDrill named(const char* name) {
+  const runs::Drill drill = *runs::find_drill(runs::builtin_drills(), name);
+  return {drill, *runs::find_course(runs::builtin_courses(), drill.course)};
+}
+
+// Identity: a drill by name tells what the same run without one does.
+TEST(NightPlan, ADrillByNameTellsWhatItsRunDoes) {
+  const NightPlan plain = jobs::plan_night(question(), timing::DeviceBook());
+  for (const auto& [drill, kind] : {std::pair{"home-to-first", "home-first only"}, {"once-round", "circuit only"}}) {
+    jobs::NightQuestion q = question();
+    q.drills = {named(drill)};
+    const NightPlan plan = jobs::plan_night(q, timing::DeviceBook());
+    ASSERT_EQ(plan.drills.size(), 1U);
+    EXPECT_EQ(plan.drills[0].name, drill);
+    const Mix& same = mix_of(plain, kind);
+    const Mix& mix = mix_of(plan, "most telling");
+    EXPECT_EQ(mix.runs[0], *std::max_element(same.runs.begin(), same.runs.end()));
+    for (std::size_t w = 0; w < mix.expected_sd.size(); ++w) {
+      EXPECT_NEAR(mix.expected_sd[w], same.expected_sd[w], 1e-9) << drill << ' ' << w;
+    }
+  }
+}
+
+// Identity: with a start from lying alone the reaction and the get-up cannot be told apart; beside the same from
+// standing they can. Each drill asked for is run once at least, and no child more than twelve times.
+TEST(NightPlan, StandingBesideLyingPartsGetUpFromReaction) {
+  jobs::NightQuestion q = question();
+  q.minutes = 120.0;
+  q.drills = {named("rise-and-run")};
+  const NightPlan lying = jobs::plan_night(q, timing::DeviceBook());
+  q.drills.push_back(named("stand-and-run"));
+  const NightPlan both = jobs::plan_night(q, timing::DeviceBook());
+  EXPECT_GT(lying.mixes[0].expected_sd[0], 0.95 * lying.prior_sd[0]);
+  EXPECT_LT(both.mixes[0].expected_sd[0], 0.93 * lying.mixes[0].expected_sd[0]);
+  EXPECT_GE(both.mixes[0].runs[0], 1U);
+  EXPECT_GE(both.mixes[0].runs[1], 1U);
+  EXPECT_LE(both.mixes[0].runs[0] + both.mixes[0].runs[1], safety::most_sprints_an_evening);
+  EXPECT_EQ(mix_of(both, "as often as each drill says").runs, (std::vector<std::size_t>{3, 3}));
+}
+
+TEST(NightPlan, ARelayIsNotPlannedAsRunsOneByOne) {
+  jobs::NightQuestion q = question();
+  q.drills = {named("out-and-back")};
+  EXPECT_NE(jobs::why_not_planned(q.drills[0]), "");
+  EXPECT_THROW(jobs::plan_night(q, timing::DeviceBook()), std::domain_error);
+  EXPECT_EQ(jobs::why_not_planned(named("rise-and-run")), "");
 }
 
 }  // namespace

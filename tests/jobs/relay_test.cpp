@@ -233,6 +233,28 @@ TEST(Relay, WinProbabilityOfTwoTeamsIsTheClosedForm) {
   EXPECT_GT(*result.swapped[0].p_win, *result.expected[0].p_win);
 }
 
+// Identity: one watch that stops for the first team and is read again for the other has one press at the start, which
+// falls out of the margin: Phi(margin / sqrt(2 stop^2)); two named watches have one each: Phi(margin / sqrt(2 stop^2 +
+// 2 start^2)). A watch that nobody is named for is one where the coach calls and times.
+TEST(Relay, OneWatchForTwoTeamsHasOneStartPress) {
+  const auto known = with(model(R"("effort_cv":0,"day_cv":0,"reaction_sd_s":0,"start_sd_s":0.12,"split_sd_s":0.05)"));
+  const auto p_first = [&](const std::string& red, const std::string& blue, const std::string& signal) {
+    const RelayResult result = relay_of(signal + header + "2026-06-01,red,1,1,home-second,1," + red +
+                                            ",,8.10,\n2026-06-01,red,2,2,home-second,1," + red +
+                                            ",,16.20,\n2026-06-01,blue,1,3,home-second,1," + blue +
+                                            ",,8.15,\n2026-06-01,blue,2,4,home-second,1," + blue + ",,16.30,\n",
+                                        known);
+    EXPECT_EQ(result.heats.size(), 1U);
+    EXPECT_EQ(result.heats.at(0).first, "red");
+    return result.heats.at(0).p_first;
+  };
+  const double one = stats::normal_cdf(0.1 / (std::sqrt(2.0) * 0.05));
+  const double two = stats::normal_cdf(0.1 / (std::sqrt(2.0) * std::hypot(0.05, 0.12)));
+  EXPECT_NEAR(p_first("AK", "AK", ""), one, 1e-6);
+  EXPECT_NEAR(p_first("AK", "RB", ""), two, 1e-6);
+  EXPECT_NEAR(p_first("", "", "# signal: mine\n"), one, 1e-6);
+}
+
 // Identity: a bias that both teams' runs were timed with moves neither's chance; it widens each total.
 TEST(Relay, SharedBiasCancels) {
   std::string log = "# base-distance: 60 ft\n# start: signal\ndate,player,course,second\n";

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 #include <string>
 
 #include "bagsplit/inference/squad/squad_settled.hpp"
@@ -287,6 +288,47 @@ TEST(Teams, AgeGroupsAreSpreadEvenly) {
   ASSERT_EQ(result.age_groups.size(), 2U);
   for (const jobs::AgeGroup& group : result.age_groups) {
     EXPECT_EQ(group.in_team, (std::vector<std::size_t>{2, 2}));
+  }
+}
+
+// Identity: over two relays each team goes out by way of first once and by way of third once, never both teams the same
+// way at once; each child runs one leg in each, and who began at home waits at second the next time.
+TEST(Teams, LineupsAreFairOverTwoRelays) {
+  const TeamsResult result = teams_of(squad_log());
+  ASSERT_EQ(result.lineups.size(), 4U);
+  for (const jobs::EvenTeam& team : result.teams) {
+    const auto of = [&](std::size_t relay) {
+      for (const jobs::Lineup& lineup : result.lineups) {
+        if (lineup.team == team.name && lineup.relay == relay) {
+          return lineup;
+        }
+      }
+      return jobs::Lineup{};
+    };
+    EXPECT_NE(of(1).way, of(2).way);
+    ASSERT_EQ(of(1).runners.size(), 4U);
+    ASSERT_EQ(of(2).runners.size(), 4U);
+    for (const jobs::TeamMember& member : team.members) {
+      const auto leg_in = [&](std::size_t relay) {
+        const jobs::Lineup lineup = of(relay);
+        EXPECT_EQ(std::count(lineup.runners.begin(), lineup.runners.end(), member.player), 1);
+        return std::find(lineup.runners.begin(), lineup.runners.end(), member.player) - lineup.runners.begin();
+      };
+      EXPECT_NE(leg_in(1) % 2, leg_in(2) % 2) << member.player;
+    }
+  }
+  EXPECT_NE(result.lineups[0].way, result.lineups[1].way);
+  EXPECT_EQ(result.lineups[0].relay, result.lineups[1].relay);
+}
+
+// Identity: in a team of fewer children the first runs again, so that both teams have as many legs.
+TEST(Teams, ASmallerTeamBeginsAgainWithItsFirst) {
+  const std::string seven = squad_log().substr(0, squad_log().rfind("2026"));
+  const TeamsResult result = teams_of(seven);
+  for (const jobs::Lineup& lineup : result.lineups) {
+    ASSERT_EQ(lineup.runners.size(), 4U);
+    const std::size_t different = std::set<std::string>(lineup.runners.begin(), lineup.runners.end()).size();
+    EXPECT_EQ(lineup.runners.front() == lineup.runners.back(), different == 3U) << lineup.team;
   }
 }
 

@@ -321,4 +321,79 @@ TEST(MergeLogs, ShowsAConflictWithBothPlaces) {
   EXPECT_NE(merged.problems[0].message.find("a.csv:7"), std::string::npos);
 }
 
+record::RecordSetup heats() {
+  record::RecordSetup setup;
+  setup.course = "straight";
+  setup.posture = "prone";
+  setup.date = "2026-04-11";
+  setup.timer = "AK";
+  setup.marks = {"finish", "15yd"};
+  setup.heats = true;
+  return setup;
+}
+
+std::vector<unsigned> places(const runs::RunLog& log, const runs::Heat& heat) {
+  std::vector<unsigned> out;
+  for (const runs::Finisher& finisher : log.finishers_of(heat)) {
+    out.push_back(finisher.place);
+  }
+  return out;
+}
+
+// Identity: one line is one heat as the reader of logs has it: 1, 2, 2, 4, then who came in behind, and who fell.
+TEST(RecordSession, ALineIsAHeat) {
+  Typed typed(heats());
+  ASSERT_EQ(typed.type("12 4,31 7=3 5 14 fell | 9 ; wet"), Kind::keep);
+  const auto read = typed.read();
+  ASSERT_FALSE(text::has_errors(read.problems));
+  ASSERT_EQ(read.log.heats.size(), 1U);
+  EXPECT_EQ(places(read.log, read.log.heats[0]), (std::vector<unsigned>{1, 2, 2, 4, 0, 0}));
+  EXPECT_EQ(read.log.name(read.log.heats[0].finish_mark), "15yd");
+  EXPECT_EQ(read.log.runs[4].flag, runs::Flag::fall);
+  ASSERT_EQ(read.log.splits_of(read.log.readings_of(read.log.runs[0])[0]).size(), 1U);
+  EXPECT_EQ(read.log.splits_of(read.log.readings_of(read.log.runs[0])[0])[0].time_s, 4.31);
+}
+
+// Identity: a heat corrected is as if typed so the first time, whoever left it and whoever came; taken out, it is gone
+// with all that stood there before, and its number is not used again.
+TEST(RecordSession, AHeatCorrectedIsAsIfTypedSo) {
+  Typed typed(heats());
+  typed.type("12 7 3 5");
+  EXPECT_EQ(typed.type("correct 12 3 5 9"), Kind::asked);  // nobody has run as 9
+  EXPECT_EQ(typed.type("y"), Kind::keep);
+  typed.type("correct 5 12 3");  // 9 and its row are undone, and 7 does not come back
+  auto read = typed.read();
+  ASSERT_EQ(read.log.heats.size(), 1U);
+  ASSERT_EQ(read.log.runs.size(), 3U);
+  EXPECT_EQ(record::heat_line(typed.session.entries()).substr(0, 7), "heat 1:");
+  EXPECT_EQ(typed.session.last_line(), "heat 1: 5  12  3");
+  typed.type("player 12 3");  // two numbers exchanged
+  EXPECT_EQ(typed.session.last_line(), "heat 1: 5  3  12");
+  typed.type("undo");
+  EXPECT_EQ(typed.session.standing(), 0U);
+  read = typed.read();
+  EXPECT_FALSE(text::has_errors(read.problems));
+  EXPECT_EQ(read.log.runs.size(), 0U);
+  typed.type("12 7");
+  EXPECT_EQ(typed.session.last_line(), "heat 2: 12  7");
+  RecordSession again(record::RecordSetup{});
+  text::Problems problems;
+  ASSERT_TRUE(again.resume(typed.log, "log.csv", problems));
+  EXPECT_EQ(again.header(), typed.session.header());
+  EXPECT_EQ(again.last_line(), "heat 2: 12  7");
+}
+
+TEST(RecordSession, RefusesWhatIsNoHeat) {
+  Typed typed(heats());
+  typed.type("12 7 3 5");
+  for (const char* line : {"12", "12 7 12", "= 12 7", "12 7 =", "12 = | 7", "12 7 | 3 | 5", "4.31 12 7",
+                           "12 4.31 4.32 7", "fall 12 7", "12 4:o5 7", "12 fall 7 fall", "watch RB 4.31",
+                           "this run belongs to 7", "flag 9 fall", "player 7", "correct #2 12 7", "12 4.9 7 4.1"}) {
+    EXPECT_EQ(typed.type(line), Kind::refused) << line;
+  }
+  EXPECT_EQ(typed.type("12 7 21"), Kind::asked);  // nobody has run as 21
+  EXPECT_EQ(typed.type("n"), Kind::told);
+  EXPECT_EQ(typed.session.standing(), 1U);
+}
+
 }  // namespace

@@ -12,6 +12,13 @@
 /// From beams broken to runs: who broke which, and what cannot be told.
 namespace bagsplit::gates {
 
+/// What is known of a child beforehand, from earlier times or from age and sex.
+struct ExpectedLevel {
+  std::string player;
+  double log_time = 0.0;  ///< of the course, over any common unit
+  double sd = 0.1;        ///< of it, what all children share left aside
+};
+
 /// What is taken for sure.
 struct GateRules {
   /// Breaks of one gate no farther apart than this are one body [s]. An arm or thigh ahead of the torso breaks a beam
@@ -23,6 +30,7 @@ struct GateRules {
   double mark_limit = 0.99, name_limit = 0.99, name_limit_told = 0.98;
   /// A start list's `time` means a start no farther off than this [s].
   double start_tolerance_s = 2.0;
+  std::vector<ExpectedLevel> expected;  ///< of some children of the list, in any order
 };
 
 /// One run as the gates saw it.
@@ -67,7 +75,7 @@ struct GateRuns {
 ///
 /// Problem codes (path: the gate log, or the start list): notes `double-trigger`, `overtaking`, `order-not-used`;
 /// suspicions `ambiguous-passage`, `missed-beam`, `no-run`, `start-list-mismatch`, `start-without-passage`,
-/// `stray-passage`, `three-breaks`, `who-ran`; errors `unknown-answer`, `unknown-gate`.
+/// `stray-passage`, `three-breaks`, `who-ran`; errors `other-list`, `unknown-answer`, `unknown-gate`.
 GateRuns sort_into_runs(const GateLog& log, const StartList& starts, const GateMap& map, const GateRules& rules,
                         text::Problems& problems);
 

@@ -3,6 +3,8 @@ bagsplit_module(jobs
     profile/profile_squad.cpp
     profile/detail/best_path_yardstick.cpp
     circumstances.cpp
+    draw_heats.cpp
+    expected_times.cpp
     fast_end.cpp
     night/night_plan.cpp
     path/path_plan.cpp
@@ -33,6 +35,7 @@ bagsplit_module(jobs
     standings/detail/standings_quantity.cpp
     standings/standings.cpp
     standings/standings_next.cpp
+    standings/standings_next_heats.cpp
     standings/standings_notes.cpp
     standings/standings_order.cpp
     standings/standings_words.cpp
@@ -48,6 +51,8 @@ bagsplit_module(jobs
     trend/trend.cpp
   HEADERS
     circumstances.hpp
+    draw_heats.hpp
+    expected_times.hpp
     fast_end.hpp
     night/night_plan.hpp
     path/path_plan.hpp

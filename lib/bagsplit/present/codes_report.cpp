@@ -19,6 +19,8 @@ constexpr std::array places = std::to_array<Place>({
     {text::ProblemOf::run_log, "run-log", "In run logs"},
     {text::ProblemOf::roster, "roster", "In rosters"},
     {text::ProblemOf::json, "json", "In JSON files: models, devices, courses"},
+    {text::ProblemOf::recorders, "recorders", "In logs of recorders, merged"},
+    {text::ProblemOf::gates, "gates", "In gate logs, start lists and gate maps"},
     {text::ProblemOf::squad, "squad", "Against the squad, from three players on"},
     {text::ProblemOf::files, "files", "Before a file is read"},
 });

@@ -69,9 +69,20 @@ std::string night_part(const jobs::NightPlan& night, const text::TextOptions& op
           (q.watches > 0 ? text::counted(q.watches, "watch", "watches") + " on each run" : std::string("no watch")) +
           (q.gates ? ", gates" : "") + ": for each player " + runs_words(night, night.mixes.front()) + ".",
       options.width);
+  const std::vector<std::size_t>& runs = night.mixes.front().runs;
+  if (!q.drills.empty() && std::count(runs.begin(), runs.end(), 0U) > 0) {
+    double once_s = 0.0;
+    for (const jobs::Drill& drill : night.drills) {
+      once_s += drill.lane_s * static_cast<double>(q.players);
+    }
+    out += text::paragraph("Each of the drills once would take " + text::fixed(std::ceil(once_s / 60.0), 0) +
+                               " minutes: ask for more, or for fewer drills.",
+                           options.width);
+  }
   for (std::size_t d = 0; d < night.drills.size(); ++d) {
     if (night.mixes.front().runs[d] > 0) {
-      out += text::paragraph(night.drills[d].name + ": " + night.drills[d].words + "; " +
+      const std::string& words = night.drills[d].words;
+      out += text::paragraph(night.drills[d].name + ": " + words + (words.ends_with('.') ? " " : "; ") +
                                  text::fixed(night.slower * night.drills[d].lane_s, 0) +
                                  " s from one run on the lane to the next.",
                              options.width, "- ");
@@ -108,6 +119,11 @@ std::string night_part(const jobs::NightPlan& night, const text::TextOptions& op
     }
   }
   for (const jobs::Mix& mix : night.mixes) {
+    if (mix.minutes > q.minutes + 0.05) {
+      out += text::paragraph(
+          "\"" + mix.name + "\" takes " + text::fixed(std::ceil(mix.minutes), 0) + " minutes, more than there are.",
+          options.width, "- ");
+    }
     std::string little;
     for (std::size_t w = 0; w < q.wanted.size(); ++w) {
       if (mix.expected_sd[w] > 0.75 * night.prior_sd[w]) {
@@ -173,6 +189,26 @@ std::string runs_part(const Plan& plan, const text::TextOptions& options) {
   return out;
 }
 
+// Of drills by name what they call for.
+std::vector<std::string> cautions_of(const Plan& plan) {
+  std::vector<std::string> out = {
+      safety::sprint_caution(plan.fastest_mps.value_or(jobs::fast_end_mps(std::nullopt, std::nullopt)))};
+  const auto& drills = plan.night ? plan.night->question.drills : std::vector<jobs::NamedDrill>();
+  const auto any = [&](auto&& is) { return std::any_of(drills.begin(), drills.end(), is); };
+  if (drills.empty() ||
+      any([](const jobs::NamedDrill& named) { return named.drill.posture == runs::Posture::prone; })) {
+    out.push_back(safety::words(safety::Caution::prone));
+  }
+  if (any([](const jobs::NamedDrill& named) { return named.course.is_base_path(); })) {
+    out.push_back(safety::words(safety::Caution::bags) + " " + safety::words(safety::Caution::one_runner));
+  }
+  if (!drills.empty()) {
+    out.push_back("What is raced on the same evening, in heats or a relay, counts among the " +
+                  std::to_string(safety::most_sprints_an_evening) + " sprints.");
+  }
+  return out;
+}
+
 }  // namespace
 
 std::string plan_text(const Plan& plan, const text::TextOptions& options) {
@@ -183,12 +219,7 @@ std::string plan_text(const Plan& plan, const text::TextOptions& options) {
   if (plan.question) {
     out += (out.empty() ? "" : "\n") + runs_part(plan, options);
   }
-  out +=
-      "\n" + text::heading("Caution", options) +
-      text::listed({safety::sprint_caution(plan.fastest_mps.value_or(jobs::fast_end_mps(std::nullopt, std::nullopt))),
-                    safety::words(safety::Caution::prone)},
-                   options.width);
-  return out;
+  return out + "\n" + text::heading("Caution", options) + text::listed(cautions_of(plan), options.width);
 }
 
 std::string plan_csv(const Plan& plan) {

@@ -103,6 +103,18 @@ std::string cautions_part(const jobs::ProfileResult& result, const text::TextOpt
   return "\n" + text::heading("Take care", options) + text::listed(result.cautions, options.width);
 }
 
+// What is left of those left out: there is no time to take from them.
+std::size_t runs_in_heats(const std::vector<jobs::PlayerProfile>& players) {
+  std::size_t out = 0;
+  for (const jobs::PlayerProfile& player : players) {
+    out += player.runs_left_out - player.left_out_window - player.left_out_relay - player.left_out_empty;
+    for (const jobs::LeftOut& left_out : player.left_out_by_flag) {
+      out -= left_out.runs;
+    }
+  }
+  return out;
+}
+
 std::string left_out_words(const std::vector<jobs::PlayerProfile>& players) {
   constexpr runs::Flag flags[] = {runs::Flag::false_start, runs::Flag::fall,     runs::Flag::missed_bag,
                                   runs::Flag::obstructed,  runs::Flag::void_run, runs::Flag::absent};
@@ -132,6 +144,7 @@ std::string left_out_words(const std::vector<jobs::PlayerProfile>& players) {
   add("outside the dates asked for", sum(&jobs::PlayerProfile::left_out_window));
   add("relay leg", sum(&jobs::PlayerProfile::left_out_relay));
   add("without a usable time", sum(&jobs::PlayerProfile::left_out_empty));
+  add("in heats (standings uses their order)", runs_in_heats(players));
   return out;
 }
 

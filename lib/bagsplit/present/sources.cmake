@@ -32,6 +32,7 @@ bagsplit_module(present
     page/report_squad.cpp
     page/report_style.cpp
     page/sheet.cpp
+    page/sheet_heats.cpp
     page/sheet_html.cpp
     path_svg.cpp
     plan_report.cpp

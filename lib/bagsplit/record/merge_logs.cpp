@@ -38,8 +38,8 @@ struct Plain {
 
 class Merging {
  public:
-  Merging(std::span<const LogText> files, const ReadOptions& options)
-      : files_(files), options_(options), plain_(files.size()) {}
+  Merging(std::span<const LogText> files, const ReadOptions& options, const MergeAnswers& answers)
+      : files_(files), options_(options), answers_(answers), plain_(files.size()) {}
 
   MergeResult merge() {
     std::vector<RunLog> logs;
@@ -53,7 +53,7 @@ class Merging {
       std::move(one.problems.begin(), one.problems.end(), std::back_inserter(out_.problems));
       logs.push_back(std::move(one.log));
     }
-    out_.open = detail::align_logs(files_, logs, out_.problems);
+    out_.open = detail::align_logs(files_, logs, answers_, out_.problems);
     for (std::size_t f = 0; f < files_.size(); ++f) {
       write_plain(f, logs[f]);
     }
@@ -158,6 +158,7 @@ class Merging {
 
   std::span<const LogText> files_;
   const ReadOptions& options_;
+  const MergeAnswers& answers_;
   std::vector<Plain> plain_;
   std::map<std::string, Seen> seen_;
   MergeResult out_;
@@ -165,8 +166,9 @@ class Merging {
 
 }  // namespace
 
-MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOptions& options) {
-  return Merging(files, options).merge();
+MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOptions& options,
+                       const MergeAnswers& answers) {
+  return Merging(files, options, answers).merge();
 }
 
 }  // namespace bagsplit::record

@@ -3,11 +3,19 @@
 #include <cstddef>
 #include <span>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include "bagsplit/runs/log/run_log.hpp"
 
 /// Several recorders' logs as one.
 namespace bagsplit::record {
+
+/// What somebody who saw it says. A place is a line of a log: "a.csv:12".
+struct MergeAnswers {
+  std::vector<std::pair<std::string, std::string>> same;  ///< places that are one run
+  std::vector<std::string> alone;                         ///< places that are a run of their own
+};
 
 struct MergeResult {
   runs::RunLog log;           ///< corrections resolved, without the column x-entry; write_run_log() writes it
@@ -27,9 +35,13 @@ struct MergeResult {
 /// the first four are flagged void and say `open` in their note. Gaps are told (note `missed-run`). Relay legs go by
 /// team, leg and trial, and absences by player.
 ///
+/// `answers` are kept to, and what they settle is not asked again; an answer for a line where no run stands is an error
+/// (`unknown-line`).
+///
 /// The same timer with other times of the same run is a conflict (error `conflicting-entries`, with both places): the
 /// first is kept in the log, and the caller should write nothing. Cost: reads each file, and all together once more;
 /// for two logs of n and m runs O(n m).
-MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOptions& options);
+MergeResult merge_logs(std::span<const runs::LogText> files, const runs::ReadOptions& options,
+                       const MergeAnswers& answers = {});
 
 }  // namespace bagsplit::record

@@ -3,9 +3,8 @@
 #include <map>
 #include <set>
 
+#include "bagsplit/record/detail/typed_words.hpp"
 #include "bagsplit/record/record_session.hpp"
-#include "bagsplit/runs/log/detail/flag_of_word.hpp"
-#include "bagsplit/runs/log/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/text.hpp"
 
@@ -13,6 +12,12 @@ namespace bagsplit::record {
 
 namespace {
 
+using detail::flag_of;
+using detail::flag_words;
+using detail::refused;
+using detail::take_note;
+using detail::told;
+using detail::words_of;
 using runs::EntryMark;
 using text::equal_ignoring_case;
 using text::trim;
@@ -33,54 +38,25 @@ constexpr std::string_view how_to =
     "list, list 20                   the last entries\n"
     "quit                            all is on the disk already\n";
 
+constexpr std::string_view how_to_heats =
+    "12 7 3 9                        a heat in the order they came in, first to last, by player or bib\n"
+    "12 7=3 9                        7 and 3 level\n"
+    "12 4.31 7 3 9                   the watch on 12; on others too, each behind its child\n"
+    "12 7 3 | 9 5                    9 and 5 came in behind, nobody saw how\n"
+    "12 7 3 9 fall ; wet grass       9 fell and has no place; a note after ;\n"
+    "correct 12 7 9 3, correct #2 ...   the last heat, or heat 2, anew; its note stays unless typed\n"
+    "player 7 13, player #2 7 13     who was written down as 7 was 13\n"
+    "flag 9 fall, flag #2 9 none     set or clear a flag; without a flag type the heat anew\n"
+    "undo, undo #2                   take out the last heat, or heat 2\n"
+    "list, list 20                   the last heats\n"
+    "quit                            all is on the disk already\n";
+
 constexpr std::string_view how_to_relay =
     "red first 12 7 3 9 | 5.31 10.90 16.20 21.94   a relay out to second and back: the team, by way of which bag it\n"
     "                                began, its players in order, then its clock at each exchange and the finish;\n"
     "                                - for an exchange not seen, or the finish alone\n"
     "watch RB | 5.34 10.88 16.24 21.90   a second watch on the last relay\n"
     "correct red first 12 7 3 9 | 5.31 ...   the last entry anew; undo, list, quit as ever\n";
-
-RecordReply told(std::string text) {
-  return {Kind::told, std::move(text), {}};
-}
-RecordReply refused(std::string text) {
-  return {Kind::refused, "not kept: " + std::move(text) + "\n", {}};
-}
-
-std::vector<std::string_view> words_of(std::string_view text) {
-  std::vector<std::string_view> words;
-  while (!text.empty()) {
-    const std::size_t begin = text.find_first_not_of(" \t");
-    if (begin == std::string_view::npos) {
-      break;
-    }
-    const std::size_t end = std::min(text.find_first_of(" \t", begin), text.size());
-    words.push_back(text.substr(begin, end - begin));
-    text.remove_prefix(end);
-  }
-  return words;
-}
-
-// Takes the note, if one is typed, off the end of a line.
-void take_note(std::string_view& text, std::string& note) {
-  if (const std::size_t semicolon = text.find(';'); semicolon != std::string_view::npos) {
-    note = trim(text.substr(semicolon + 1));
-    text = text.substr(0, semicolon);
-  }
-}
-
-std::string_view flag_of(std::string_view word) {
-  const auto flag = runs::flag_of_word(word);
-  return flag ? runs::flag_name(*flag) : std::string_view{};
-}
-
-std::string flag_words() {
-  std::vector<std::string_view> words;
-  for (int k = 1; k <= static_cast<int>(runs::Flag::absent); ++k) {
-    words.push_back(runs::flag_name(static_cast<runs::Flag>(k)));
-  }
-  return text::list_of(words);
-}
 
 }  // namespace
 
@@ -107,12 +83,11 @@ RecordReply RecordSession::take(std::string_view line, std::string_view clock) {
     }
     if (equal_ignoring_case(line, "n") || equal_ignoring_case(line, "no")) {
       asked_ = false;
-      const std::string line_of = entry_line(pending_.front());
+      const std::string line_of = pending_line();
       pending_.clear();
       return told("not kept: " + line_of + "\n");
     }
-    return {
-        Kind::asked, "not kept: answer y or n first, for " + entry_line(pending_.front()) + ": keep? (y or n)\n", {}};
+    return {Kind::asked, "not kept: answer y or n first, for " + pending_line() + ": keep? (y or n)\n", {}};
   }
   const std::size_t blank = std::min(line.find_first_of(" \t"), line.size());
   const std::string verb = text::lower(line.substr(0, blank));
@@ -128,7 +103,10 @@ RecordReply RecordSession::take(std::string_view line, std::string_view clock) {
     return {Kind::end, {}, {}};
   }
   if (verb == "help" || verb == "?") {
-    return told(std::string(setup_.relay ? how_to_relay : how_to));
+    return told(std::string(setup_.relay ? how_to_relay : setup_.heats ? how_to_heats : how_to));
+  }
+  if (setup_.heats) {
+    return take_heat(verb, rest, line);
   }
   if (verb == "undo") {
     return undo(rest);

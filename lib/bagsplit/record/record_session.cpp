@@ -8,6 +8,7 @@
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/csv.hpp"
 #include "bagsplit/text/text.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::record {
 
@@ -20,6 +21,7 @@ using text::trim;
 constexpr std::string_view own_path = "this log";
 constexpr std::string_view fixed_before[] = {"date", "player", "course", "trial", "timer"};
 constexpr std::string_view fixed_before_relay[] = {"date", "team", "drill", "trial", "timer"};
+constexpr std::string_view fixed_before_heats[] = {"date", "player", "course", "heat", "timer"};
 // Suspicions of something else than times.
 constexpr std::string_view not_of_times[] = {"player-not-in-roster", "two-spellings", "rounded-id", "future-date"};
 
@@ -59,8 +61,13 @@ std::string RecordSession::header() const {
                                    {"x-roster", setup_.roster_name}}) {
     text::append_directive(out, key, value);
   }
+  if (setup_.heats) {
+    text::append_directive(out, "finish-at", setup_.marks.back());
+  }
   out += "# x-course: " + setup_.course + "\n";
-  for (const std::string_view name : setup_.relay ? fixed_before_relay : fixed_before) {
+  for (const std::string_view name : setup_.relay   ? fixed_before_relay
+                                     : setup_.heats ? fixed_before_heats
+                                                    : fixed_before) {
     out += std::string(name) + ",";
   }
   for (const std::string& mark : setup_.marks) {
@@ -110,7 +117,8 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
   const auto& fields = csv.fields();
   constexpr std::size_t before = std::size(fixed_before);
   setup_.relay = found && fields.size() > 1 && fields[1] == fixed_before_relay[1];
-  const auto& fixed = setup_.relay ? fixed_before_relay : fixed_before;
+  setup_.heats = found && fields.size() > 3 && fields[3] == fixed_before_heats[3];
+  const auto& fixed = setup_.relay ? fixed_before_relay : setup_.heats ? fixed_before_heats : fixed_before;
   std::size_t after = 0;
   for (const bool checked : {true, false}) {
     for (const bool clock : {true, false}) {
@@ -176,7 +184,32 @@ std::vector<bool> RecordSession::stands() const {
 
 std::size_t RecordSession::standing() const {
   const std::vector<bool> all = stands();
-  return static_cast<std::size_t>(std::count(all.begin(), all.end(), true));
+  std::set<unsigned> heats;
+  for (std::size_t k = 0; k < all.size() && setup_.heats; ++k) {
+    if (all[k]) {
+      heats.insert(entries_[k].trial);
+    }
+  }
+  return setup_.heats ? heats.size() : static_cast<std::size_t>(std::count(all.begin(), all.end(), true));
+}
+
+std::string RecordSession::last_line() const {
+  if (entries_.empty()) {
+    return {};
+  }
+  if (!setup_.heats) {
+    return entry_line(entries_.back());
+  }
+  std::vector<RecordEntry> rows;
+  for (const std::size_t k : rows_of_heat(entries_.back().trial)) {
+    rows.push_back(entries_[k]);
+  }
+  return rows.empty() ? "heat " + std::to_string(entries_.back().trial) + ", taken out" : heat_line(rows);
+}
+
+// What was typed and is not written yet.
+std::string RecordSession::pending_line() const {
+  return setup_.heats ? heat_line(pending_) : entry_line(pending_.front());
 }
 
 std::string RecordSession::csv(const RecordEntry& entry) const {
@@ -202,12 +235,23 @@ std::string RecordSession::csv(const RecordEntry& entry) const {
 // What is odd about the rows to be kept, which stand at the end of the last file read, from `first_line` on.
 std::vector<std::string> RecordSession::doubts_of(const runs::RunLogResult& read, std::size_t first_line) {
   std::vector<std::string> doubts;
-  const RecordEntry& row = pending_.front();
-  const bool is_known = std::any_of(entries_.begin(), entries_.end(),
-                                    [&](const RecordEntry& other) { return other.player == row.player; });
-  if (setup_.roster == nullptr && !setup_.roster_name.empty() && !is_known) {
-    doubts.push_back("this log was begun with the roster " + setup_.roster_name + ", which is not given, and '" +
-                     row.player + "' is nobody's id in it so far; a bib is not known as one");
+  std::set<std::string> asked;
+  std::set<std::string> fresh;
+  for (const RecordEntry& row : pending_) {
+    const bool is_known = std::any_of(entries_.begin(), entries_.end(),
+                                      [&](const RecordEntry& other) { return other.player == row.player; });
+    if (!is_known) {
+      fresh.insert(row.player);
+    }
+    if (setup_.roster == nullptr && !setup_.roster_name.empty() && !is_known && asked.insert(row.player).second) {
+      doubts.push_back("this log was begun with the roster " + setup_.roster_name + ", which is not given, and '" +
+                       row.player + "' is nobody's id in it so far; a bib is not known as one");
+    }
+  }
+  // Without a roster anything is a child: one alone that is new among others may be a slip.
+  if (setup_.heats && setup_.roster == nullptr && doubts.empty() && !fresh.empty() &&
+      3 * fresh.size() <= pending_.size()) {
+    doubts.push_back("nobody has run as " + text::joined({fresh.begin(), fresh.end()}) + " so far");
   }
   for (const text::Problem& problem : read.problems) {
     if (problem.path == own_path && problem.line >= first_line && problem.severity == text::Severity::suspicion) {
@@ -238,7 +282,9 @@ RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
   const auto first_line = static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n')) + 1;
   std::string written;
   for (const RecordEntry& row : rows) {
-    add(row);
+    if (row.mark.what != EntryMark::What::undoes) {
+      add(row);
+    }
     written += csv(row);
   }
   std::vector<runs::LogText> files = setup_.before;
@@ -273,8 +319,11 @@ RecordReply RecordSession::check(std::vector<RecordEntry> rows) {
 }
 
 std::string RecordSession::kept() {
-  std::string out;
+  std::string out = setup_.heats && !pending_.empty() ? "kept " + pending_line() + "\n" : "";
   for (const RecordEntry& row : pending_) {
+    if (setup_.heats) {
+      break;  // told as one
+    }
     const auto undone = std::find_if(entries_.begin(), entries_.end(),
                                      [&](const RecordEntry& entry) { return entry.mark.number == row.mark.of; });
     out += "kept " +
@@ -292,8 +341,8 @@ std::string RecordSession::kept() {
 }
 
 std::string RecordSession::next_player() const {
-  if (setup_.relay) {
-    return {};  // a line is a team's
+  if (setup_.relay || setup_.heats) {
+    return {};  // a line is a team's, or a heat's
   }
   const std::vector<bool> all = stands();
   std::string best;

@@ -28,6 +28,7 @@ struct RecordSetup {
   std::string timer;                                       ///< of the first watch; may be empty
   std::vector<std::string> marks;                          ///< columns of times
   bool relay = false;  ///< a line a relay: columns way, runners, clock in place of marks, a team in place of a player
+  bool heats = false;  ///< a line a heat, a row a child: columns finish and the mark of the finish in place of marks
   std::vector<std::string> order;  ///< running order, player ids; may be empty
   const runs::Roster* roster = nullptr;
   runs::SuspicionLimits limits;
@@ -41,9 +42,9 @@ struct RecordSetup {
 struct RecordEntry {
   runs::EntryMark mark;
   std::string date, player, timer, flag, note;
-  std::string clock;     ///< when its run was typed in, as in the column `x-at`; may be empty
-  bool checked = false;  ///< asked about, and kept all the same
-  unsigned trial = 0;
+  std::string clock;               ///< when its run was typed in, as in the column `x-at`; may be empty
+  bool checked = false;            ///< asked about, and kept all the same
+  unsigned trial = 0;              ///< of a log of heats: the heat
   std::vector<std::string> times;  ///< by mark, as typed; empty where not timed
 };
 
@@ -68,6 +69,8 @@ struct RecordReply {
 /// stay unless typed), `player [#N] PLAYER` (the whole run, all its watches), `flag [#N] FLAG|none`, `undo [#N]`,
 /// In a relay's log a run is `TEAM first|third PLAYER... | CLOCK...` and another watch on it `watch TIMER | CLOCK...`.
 /// `this run belongs to PLAYER` is `player PLAYER`.
+/// In a log of heats a line is a heat, `PLAYER [TIME] [FLAG] [=] PLAYER ... [| PLAYER ...]` in the order of the finish,
+/// and `#N` is heat N.
 /// `next`, `skip`, `order [MARK]`, `list [N]`, `help`, `quit`. A PLAYER is an id or a bib. Cost of a line: reading the
 /// log once.
 class RecordSession {
@@ -101,7 +104,9 @@ class RecordSession {
   /// Whose turn it is; empty without a running order.
   std::string next_player() const;
   const std::vector<RecordEntry>& entries() const { return entries_; }
-  std::size_t standing() const;
+  std::size_t standing() const;  ///< entries, or heats
+  /// The last thing typed, as shown to people; empty where there is none.
+  std::string last_line() const;
   const RecordSetup& setup() const { return setup_; }
 
  private:
@@ -114,6 +119,16 @@ class RecordSession {
   RecordReply other_player(std::string_view text);
   RecordReply flag(std::string_view text);
   RecordReply undo(std::string_view text);
+  RecordReply take_heat(const std::string& verb, std::string_view rest, std::string_view line);
+  RecordReply new_heat(std::string_view text, unsigned replaced);
+  bool read_heat(std::string_view text, std::vector<RecordEntry>& rows, std::string& wrong) const;
+  RecordReply child_of_heat(std::string_view text, bool flags);
+  RecordReply undo_heat(std::string_view text);
+  RecordReply list_heats(std::string_view count) const;
+  unsigned find_heat(std::string_view& text, std::string& wrong) const;
+  std::vector<std::size_t> rows_of_heat(unsigned heat) const;
+  void take_out(std::size_t at, std::vector<RecordEntry>& rows) const;
+  std::string pending_line() const;
   RecordReply order(std::string_view mark) const;
   RecordReply list(std::string_view count) const;
   RecordReply check(std::vector<RecordEntry> rows);
@@ -152,5 +167,8 @@ class RecordSession {
 
 /// How an entry is shown: "7: 12 trial 1 AK 4.05 8.02 12.10 16.31 fall (slipped)".
 std::string entry_line(const RecordEntry& entry);
+
+/// A heat as it is typed: "heat 3: 12 4.31  7=3  5 | 9  14 fall".
+std::string heat_line(std::span<const RecordEntry> rows);
 
 }  // namespace bagsplit::record

@@ -3,6 +3,8 @@ bagsplit_module(record
     detail/aligned_logs.cpp
     detail/pair_hmm.cpp
     detail/same_runs.cpp
+    detail/typed_words.cpp
+    heat_lines.cpp
     merge_logs.cpp
     record_lines.cpp
     record_session.cpp

@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "bagsplit/record/detail/typed_words.hpp"
 #include "bagsplit/record/record_session.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/number_text.hpp"
@@ -24,23 +25,12 @@ std::string shown(const std::string& time) {
   return time.empty() ? "-" : time;
 }
 
-std::vector<std::string_view> words_in(std::string_view text) {
-  std::vector<std::string_view> words;
-  for (std::size_t at = text.find_first_not_of(" \t"); at != std::string_view::npos;
-       at = text.find_first_not_of(" \t", at)) {
-    const std::size_t end = std::min(text.find_first_of(" \t", at), text.size());
-    words.push_back(text.substr(at, end - at));
-    at = end;
-  }
-  return words;
-}
-
 }  // namespace
 
 // The entry typed again: of a run the player's first that was not yet; of a watch that of the run typed last.
 RecordReply RecordSession::run_again(std::string_view text, bool watch) {
   text = text.substr(0, text.find(';'));
-  std::vector<std::string_view> words = words_in(text);
+  std::vector<std::string_view> words = detail::words_of(text);
   if (words.size() < 2) {
     return not_compared("a player and times are expected; help shows how");
   }

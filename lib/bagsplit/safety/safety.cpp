@@ -85,8 +85,7 @@ constexpr std::array all_cautions = std::to_array<Said>({
      Grade::common_practice, ""},
     {Caution::heats,
      "Heats: a lane of 2 m for each child, nobody but the judge near the finish, no diving at the line. Every heat is "
-     "a "
-     "sprint and counts among the evening's.",
+     "a sprint and counts among the evening's.",
      Grade::common_practice, ""},
     {Caution::meet_at_second,
      "Runners from both sides meet on second base: a lane of its own for each direction, marked with cones, a bag for "
@@ -204,6 +203,12 @@ std::vector<std::string> field_cautions(const Drill& drill, double fastest_mps) 
   }
   if (drill.meet_at_second || drill.relay) {
     out.push_back(words(drill.meet_at_second ? Caution::meet_at_second : Caution::lanes));
+  }
+  if (drill.heats) {
+    out.push_back(words(Caution::heats));
+  }
+  if (drill.lies_down) {
+    out.push_back(words(Caution::prone));
   }
   out.push_back(words(Caution::league));
   return out;

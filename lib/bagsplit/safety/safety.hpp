@@ -101,6 +101,8 @@ struct Drill {
   bool base_path = false;
   bool relay = false;
   bool meet_at_second = false;
+  bool heats = false;  ///< many start on one call
+  bool lies_down = false;
 };
 /// For a sheet taken to the field, one line each.
 std::vector<std::string> field_cautions(const Drill& drill, double fastest_mps);

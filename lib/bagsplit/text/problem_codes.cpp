@@ -13,6 +13,8 @@ constexpr Severity note = Severity::note;
 constexpr ProblemOf log = ProblemOf::run_log;
 constexpr ProblemOf roster = ProblemOf::roster;
 constexpr ProblemOf json = ProblemOf::json;
+constexpr ProblemOf recorders = ProblemOf::recorders;
+constexpr ProblemOf gates = ProblemOf::gates;
 constexpr ProblemOf squad = ProblemOf::squad;
 constexpr ProblemOf files = ProblemOf::files;
 
@@ -120,6 +122,43 @@ constexpr auto table = std::to_array<ProblemCode>({
     {"out-of-range", error, json, "A number is out of its bounds."},
     {"repeated-course", error, json, "Two courses have the same name."},
     {"wrong-type", error, json, "A value is of another kind than expected."},
+
+    {"conflicting-entries", error, recorders, "One watch has two different times of one run in two logs."},
+    {"missed-run", note, recorders, "A recorder has no entry for runs that another has: a gap, not a shift."},
+    {"not-a-recorder-log", error, recorders, "A log to be added to was not begun by a recorder, or was edited since."},
+    {"one-run-fewer", suspicion, recorders,
+     "A child has fewer runs than most: missed by all, or under another number."},
+    {"one-run-more", suspicion, recorders, "A child has more runs than most: one may be another child's."},
+    {"out-of-order", suspicion, recorders,
+     "One run of a child stands in one log only, and another in the other only: they may be one run, typed late."},
+    {"same-run", suspicion, recorders, "An entry may be one of several runs of the other log."},
+    {"side-by-side", suspicion, recorders,
+     "Two children's runs stand at the same place, each in one log only: they may be one, with a wrong number."},
+    {"unknown-line", error, recorders, "An answer names a line where no run stands that was compared."},
+    {"which-bib", suspicion, recorders, "Two recorders have one run under two numbers."},
+
+    {"ambiguous-passage", suspicion, gates,
+     "A break of a beam may be one runner's or another's; the time is left out."},
+    {"clock-step", suspicion, gates, "The gates' clock went back, and nothing explains it."},
+    {"clock-wrapped", note, gates, "The gates' clock went back to 0 as it was said to."},
+    {"double-trigger", note, gates, "One body broke a beam twice; the last, the torso, is taken."},
+    {"missed-beam", suspicion, gates, "A run never breaks one of the beams on its way."},
+    {"missing-date", error, gates, "A gate log has no date, and none was given."},
+    {"missing-mark", error, gates, "A gate map has no start, or no gate behind it."},
+    {"no-run", suspicion, gates, "A child of the start list seems to have no run."},
+    {"order-not-used", note, gates,
+     "A start list is neither one round nor the same order again: its order tells less of who ran."},
+    {"other-list", error, gates, "The times go with the children of a start list worse than with anybody's."},
+    {"overtaking", note, gates, "A runner overtook another between two gates."},
+    {"repeated-mark", error, gates, "Two gates stand at one mark."},
+    {"start-list-mismatch", suspicion, gates, "A start list and the runs seen do not go together; how many are named."},
+    {"start-without-passage", suspicion, gates, "A start is broken, and no other gate follows."},
+    {"stray-passage", suspicion, gates, "A beam is broken where nobody runs."},
+    {"three-breaks", suspicion, gates, "A beam is broken three times within one body's time."},
+    {"unknown-answer", error, gates, "A start list answers for a line of the gate log where no run starts."},
+    {"unknown-gate", error, gates, "A gate log names a gate that the map does not have."},
+    {"unsorted-lines", note, gates, "Lines of a gate log were written late; they are sorted in."},
+    {"who-ran", suspicion, gates, "Who ran here? The answer settles most of what is open."},
 
     {"clock-start", suspicion, squad,
      "All times of a row look as much too long or too short: the clock started early or late."},

@@ -6,17 +6,20 @@
 
 #include "bagsplit/text/problem.hpp"
 
-/// Every word that Problem::code may hold when run logs, rosters and JSON files are read, with what it means. The
-/// documents' list is made from this table, and a test holds one provoking file for each.
+/// Every word that Problem::code may hold when run logs, rosters and JSON files are read, logs of recorders merged, and
+/// passages of gates sorted into runs, with what it means. The documents' list is made from this table, and a test
+/// holds one provoking file for each of the first three.
 namespace bagsplit::text {
 
 /// Where a problem is found.
 enum class ProblemOf : std::uint8_t {
   run_log,
   roster,
-  json,   ///< any JSON file: courses, devices, models
-  squad,  ///< where a sheet is held against what its squad tells
-  files,  ///< before a text is read: names, folders, sizes
+  json,       ///< any JSON file: courses, devices, models
+  recorders,  ///< where logs of recorders are merged or gone on with
+  gates,      ///< gate logs, start lists and gate maps
+  squad,      ///< where a sheet is held against what its squad tells
+  files,      ///< before a text is read: names, folders, sizes
 };
 
 struct ProblemCode {

@@ -10,6 +10,7 @@ namespace bagsplit::gates::detail {
 namespace {
 
 constexpr double two_pi = 6.283185307179586;
+constexpr double fewest_to_doubt = 5.0;  // runs of children of whom something is known, before a list is doubted
 
 double normal(double d, double variance) {
   return std::exp(-0.5 * d * d / variance) / std::sqrt(two_pi * variance);
@@ -33,6 +34,9 @@ class Odds {
     const double sd = std::max(0.08, 1.4826 * stats::median(away).value_or(0.0));
     squad_ = sd * sd;
     level_ = levels;
+    for (const ListChild& child : p_.children) {
+      own_.push_back(child.level_sd ? *child.level_sd * *child.level_sd : squad_);
+    }
     for (std::size_t j = 0; j < p_.slots.size(); ++j) {
       null_.push_back(normal(level_[j], squad_ + p_.slots[j].variance) + 1e-12);
       extra_.push_back(std::min(0.5, rules.extra + 1.0 - p_.slots[j].exists));
@@ -68,7 +72,8 @@ class Odds {
 
   // Odds that a slot is a child's run, against a run of nobody on the list.
   double one(std::size_t child, std::size_t j) const {
-    return can_be(child, j) ? ((1.0 - 1e-4) * normal(level_[j], squad_ + p_.slots[j].variance) + 1e-4) / null_[j] : 0.0;
+    const double off = level_[j] - p_.children[child].level;
+    return can_be(child, j) ? ((1.0 - 1e-4) * normal(off, own_[child] + p_.slots[j].variance) + 1e-4) / null_[j] : 0.0;
   }
 
   // Both runs of a child: its level is the same in both.
@@ -76,13 +81,14 @@ class Odds {
     if (!can_be(child, a) || !can_be(child, b)) {
       return 0.0;
     }
-    const double va = p_.slots[a].variance + squad_;
-    const double vb = p_.slots[b].variance + squad_;
-    const double det = va * vb - squad_ * squad_;
-    const double xa = level_[a];
-    const double xb = level_[b];
+    const double own = own_[child];
+    const double va = p_.slots[a].variance + own;
+    const double vb = p_.slots[b].variance + own;
+    const double det = va * vb - own * own;
+    const double xa = level_[a] - p_.children[child].level;
+    const double xb = level_[b] - p_.children[child].level;
     const double joint =
-        std::exp(-0.5 * (vb * xa * xa - 2.0 * squad_ * xa * xb + va * xb * xb) / det) / (two_pi * std::sqrt(det));
+        std::exp(-0.5 * (vb * xa * xa - 2.0 * own * xa * xb + va * xb * xb) / det) / (two_pi * std::sqrt(det));
     return (0.999 * joint + 0.001 * normal(xa, va) * normal(xb, vb)) / (null_[a] * null_[b]);
   }
 
@@ -94,7 +100,8 @@ class Odds {
 
   const ListProblem& p_;
   const ListRules& rules_;
-  double squad_ = 0.0;  // variance of children's levels
+  double squad_ = 0.0;       // variance of children's levels
+  std::vector<double> own_;  // of each child about its own
   std::vector<double> level_, null_, extra_;
   std::vector<std::ptrdiff_t> pin_;
   std::vector<double> hint_;
@@ -537,6 +544,23 @@ class TwoRounds {
   double log_z_ = 0.0, share_ = 0.0;
 };
 
+double mean_log_odds(const ListProblem& problem, const ListRules& rules, const LineChances& chances) {
+  const Odds odds(problem, rules);
+  double sum = 0.0;
+  double weight = 0.0;
+  for (std::size_t j = 0; j < problem.slots.size(); ++j) {
+    for (std::size_t c = 0; c < problem.children.size(); ++c) {
+      const double p = problem.children[c].level_sd ? chances.at(j, c) : 0.0;
+      const double one = p > 0.0 ? odds.one(c, j) : 0.0;
+      if (one > 0.0) {
+        sum += p * std::log(one);
+        weight += p;
+      }
+    }
+  }
+  return weight >= fewest_to_doubt ? sum / weight : 0.0;
+}
+
 }  // namespace
 
 LineChances line_chances(const ListProblem& problem, const ListRules& rules) {
@@ -552,6 +576,7 @@ LineChances line_chances(const ListProblem& problem, const ListRules& rules) {
   for (double& one : out.chance) {
     one = std::clamp(one, 0.0, 1.0);
   }
+  out.mean_log_odds = mean_log_odds(problem, rules, out);
   return out;
 }
 

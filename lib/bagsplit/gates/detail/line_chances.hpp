@@ -27,7 +27,9 @@ struct ListLine {
 /// A child of the list, in its order: one line, or one in each of two rounds, or two in succession.
 struct ListChild {
   std::optional<ListLine> first, second;
-  bool try_after = false;  ///< a false start or the like of any child may stand after this one's first line
+  bool try_after = false;          ///< a false start or the like of any child may stand after this one's first line
+  double level = 0.0;              ///< expected log of the time, over what is usual on this list
+  std::optional<double> level_sd;  ///< none: nothing is known of this child
 };
 
 enum class ListOrder : std::uint8_t {
@@ -65,6 +67,9 @@ struct LineChances {
   std::vector<double> chance;  ///< slot x children
   double swapped = 0.0;        ///< of neighbours exchanged, the likeliest pair
   bool fits = false;           ///< some way to fit was found
+  /// Of runs and the children they go to, mean log odds that the time is that child's and not anybody's: below 0 the
+  /// list may be another group's. Only where something is known of the children; else 0.
+  double mean_log_odds = 0.0;
 
   double at(std::size_t slot, std::size_t child) const { return chance[slot * children + child]; }
 };

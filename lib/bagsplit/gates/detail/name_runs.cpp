@@ -7,6 +7,7 @@
 
 #include "bagsplit/gates/detail/line_chances.hpp"
 #include "bagsplit/runs/words.hpp"
+#include "bagsplit/stats/quantile.hpp"
 #include "bagsplit/text/text.hpp"
 #include "bagsplit/text/wording.hpp"
 
@@ -34,6 +35,7 @@ class Naming {
     gather_lines();
     set_up();
     chances_ = line_chances(problem_);
+    doubt_list();
     taken_.assign(list_.entries.size(), false);
     named_.assign(slots(), false);
     kept_.assign(slots(), false);
@@ -89,6 +91,7 @@ class Naming {
         problem_.children[last].try_after = true;
       }
     }
+    expect_levels();
     for (const Chain& run : chains_.runs) {
       problem_.slots.push_back({run.level, run.level_variance, run.exists, run.start_s, run.clock});
     }
@@ -99,6 +102,35 @@ class Naming {
           std::max(60.0, static_cast<double>(log_.passages.back().time_ns - log_.passages.front().time_ns) / 1e9);
     }
     take_answers();
+  }
+
+  void doubt_list() {
+    if (chances_.fits && chances_.mean_log_odds < 0.0) {
+      problems_.push_back({.code = "other-list",
+                           .path = list_.path,
+                           .message = "the times go with this list's children worse than with anybody's",
+                           .expected = "the list of those who ran, in the order they started",
+                           .hint = "is it another group's list, or another evening's?"});
+    }
+  }
+
+  // What is known of the children, over the middle of those of this list.
+  void expect_levels() {
+    std::vector<double> known;
+    for (std::size_t c = 0; c < children_.size(); ++c) {
+      for (const ExpectedLevel& one : rules_.expected) {
+        if (one.player == children_[c].player) {
+          problem_.children[c].level = one.log_time;
+          problem_.children[c].level_sd = one.sd;
+          known.push_back(one.log_time);
+          break;
+        }
+      }
+    }
+    const double middle = stats::median(known).value_or(0.0);
+    for (ListChild& child : problem_.children) {
+      child.level -= child.level_sd ? middle : 0.0;
+    }
   }
 
   const std::string& player(std::size_t line) const { return list_.entries[lines_[line]].player; }

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <numeric>
 #include <stdexcept>
 
 #include "bagsplit/inference/posterior/posterior.hpp"
@@ -15,6 +16,7 @@
 #include "bagsplit/inference/season/verdict.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/motion/curve.hpp"
+#include "bagsplit/runs/units.hpp"
 #include "bagsplit/safety/safety.hpp"
 #include "bagsplit/stats/planning.hpp"
 #include "bagsplit/stats/random.hpp"
@@ -62,6 +64,65 @@ std::uint64_t bit(std::uint32_t term) {
   return std::uint64_t{1} << term;
 }
 
+// Of the lane for one run, common practice, no source: on a straight, the more from lying; round the bases.
+constexpr double straight_lane_s = 40.0;
+constexpr double prone_lane_s = 45.0;
+double bases_lane_s(std::size_t bags) {
+  return 20.0 + 10.0 * static_cast<double>(bags);
+}
+
+// The marks of a drill by name on one watch, and what each time holds beside the running.
+std::vector<inference::MarkData> marks_of(const NamedDrill& named, double base_m, double split_sd_s) {
+  const runs::Drill& drill = named.drill;
+  const bool signal = drill.start == runs::StartKind::signal;
+  std::uint64_t terms = bit(signal ? bias_signal : bias_self) | (signal ? bit(reaction) : 0U) |
+                        (drill.posture == runs::Posture::prone ? bit(prone) : 0U);
+  std::vector<inference::MarkData> out;
+  if (named.course.is_base_path()) {
+    for (std::size_t k = 1; k < named.course.bags.size(); ++k) {
+      const bool through = k + 1 == named.course.bags.size() && named.course.segments.empty();
+      terms |= through ? 0U : bit(loss_first + static_cast<std::uint32_t>(k) - 1);
+      const double distance_m = base_m * static_cast<double>(k);
+      const std::string bag(runs::bag_name(named.course.bags[k]));
+      if (drill.marks.empty() || std::find(drill.marks.begin(), drill.marks.end(), bag) != drill.marks.end()) {
+        out.push_back({distance_m, 0.0, split_sd_s, terms});
+      }
+    }
+    return out;
+  }
+  for (const std::string& mark : drill.marks) {
+    if (const auto distance_m = runs::parse_length_m(mark)) {
+      out.push_back({*distance_m, 0.0, split_sd_s, terms});
+    }
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string why_not_planned(const NamedDrill& named) {
+  const std::string name = "the drill " + named.drill.name;
+  if (named.drill.relay) {
+    return name +
+           " is a relay: how much of an evening it takes hangs on its teams. Plan the runs one by one without it; " +
+           "its runs count among the " + std::to_string(safety::most_sprints_an_evening) + " of an evening";
+  }
+  const std::vector<runs::Bag>& bags = named.course.bags;
+  for (std::size_t k = 0; k < bags.size(); ++k) {
+    if (named.course.reverse || static_cast<std::size_t>(bags[k]) != k % 4) {
+      return name + " is run over " + named.course.name + ": planned are courses that begin at home, by way of first";
+    }
+  }
+  const bool by_watch = named.drill.start == runs::StartKind::signal || named.drill.start == runs::StartKind::self;
+  const bool stands = named.drill.posture == runs::Posture::standing || named.drill.posture == runs::Posture::prone;
+  if (!by_watch || !stands) {
+    return name + " cannot be planned: a hand watch and a start from standing or lying are";
+  }
+  return marks_of(named, 20.0, 0.1).empty() ? name + " has no mark at a distance: nothing would be timed" : "";
+}
+
+namespace {
+
 World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
   World world;
   const inference::SprintPrior prior = inference::sprint_prior(q.age_years, q.sex);
@@ -99,7 +160,7 @@ World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
   data.terms[bias_beam] = bias(by_gate, 1.0);
 
   const motion::Sprint usual{std::exp(data.log_top_speed.mean), std::exp(data.log_time_constant.mean)};
-  const auto add = [&](const char* name, const char* words, double lane_s, DrillModel model) {
+  const auto add = [&](const std::string& name, const std::string& words, double lane_s, DrillModel model) {
     model.drill.name = name;
     model.drill.words = words;
     model.drill.run_s = motion::time_to_distance(usual, model.marks.back().distance_m);
@@ -108,7 +169,20 @@ World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
     model.drill.lane_s = std::max(lane_s, slot);
     world.drills.push_back(std::move(model));
   };
-  if (q.watches > 0) {
+  for (const NamedDrill& named : q.drills) {
+    const bool signal = named.drill.start == runs::StartKind::signal;
+    const timing::ReadingError& error = signal ? on_signal : on_self;
+    DrillModel model;
+    model.signal = signal;
+    model.start_sd_s = q.scales.press_factor * fewer * error.start_sd_s;
+    model.marks = marks_of(named, q.base_m, q.scales.press_factor * fewer * error.split_sd_s);
+    add(named.drill.name, named.drill.about,
+        named.course.is_base_path()                   ? bases_lane_s(named.course.bags.size() - 1)
+        : named.drill.posture == runs::Posture::prone ? prone_lane_s
+                                                      : straight_lane_s,
+        std::move(model));
+  }
+  if (q.watches > 0 && q.drills.empty()) {
     const double press = q.scales.press_factor * fewer;
     const auto hand = [&](const timing::ReadingError& error, bool signal) {
       DrillModel model;
@@ -120,24 +194,25 @@ World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
     for (const double d : {10.0, 30.0}) {
       straight.marks.push_back({d, 0.0, press * on_self.split_sd_s, bit(bias_self)});
     }
-    add("straight", "straight of 30 m, clock started on the first move, times at 10 m and 30 m", 40.0, straight);
+    add("straight", "straight of 30 m, clock started on the first move, times at 10 m and 30 m", straight_lane_s,
+        straight);
     DrillModel first = hand(on_signal, true);
     first.marks.push_back({q.base_m, 0.0, press * on_signal.split_sd_s, bit(reaction) | bit(bias_signal)});
-    add("home-first", "home to first on the call, run through", 30.0, first);
+    add("home-first", "home to first on the call, run through", bases_lane_s(1), first);
     DrillModel circuit = hand(on_signal, true);
     std::uint64_t terms = bit(reaction) | bit(bias_signal);
     for (std::uint32_t k = 0; k < 4; ++k) {
       terms |= bit(loss_first + k);
       circuit.marks.push_back({q.base_m * (k + 1), 0.0, press * on_signal.split_sd_s, terms});
     }
-    add("circuit", "circuit on the call, times at all four bags", 60.0, circuit);
+    add("circuit", "circuit on the call, times at all four bags", bases_lane_s(4), circuit);
     DrillModel down = hand(on_signal, true);
     for (const double d : {10.0, 20.0}) {
       down.marks.push_back({d, 0.0, press * on_signal.split_sd_s, bit(reaction) | bit(bias_signal) | bit(prone)});
     }
-    add("prone", "straight of 20 m from lying, on the call, times at 10 m and 20 m", 45.0, down);
+    add("prone", "straight of 20 m from lying, on the call, times at 10 m and 20 m", prone_lane_s, down);
   }
-  if (q.gates) {
+  if (q.gates && q.drills.empty()) {
     DrillModel gated;
     gated.beam_m = 0.5;
     gated.start_sd_s = by_gate.start_sd_s;
@@ -338,6 +413,11 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
       (question.watches == 0 && !question.gates)) {
     throw std::domain_error("plan_night: needs players, minutes, a base distance, something wanted, a watch or gates");
   }
+  for (const NamedDrill& named : question.drills) {
+    if (const std::string why = why_not_planned(named); !why.empty() || question.watches == 0) {
+      throw std::domain_error("plan_night: " + (why.empty() ? "drills by name need a watch" : why));
+    }
+  }
   const World world = world_of(question, devices);
   const inference::PlayerData& prior = world.prior;
   const motion::Sprint centre{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
@@ -390,6 +470,12 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
   const std::size_t n = world.drills.size();
   std::optional<Mix> best;
   std::vector<std::size_t> runs(n, 0);
+  // Drills asked for by name: each once at least, where that fits.
+  double once_s = 0.0;
+  for (const Drill& drill : plan.drills) {
+    once_s += drill.lane_s * static_cast<double>(question.players);
+  }
+  const std::size_t least = !question.drills.empty() && once_s <= 60.0 * question.minutes + 1e-9 ? 1 : 0;
   const std::function<void(std::size_t, double, std::size_t)> visit = [&](std::size_t d, double left_s,
                                                                           std::size_t left) {
     if (d == n) {
@@ -406,7 +492,7 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
       return;
     }
     const double each = plan.drills[d].lane_s * static_cast<double>(question.players);
-    for (std::size_t k = 0; k <= left && static_cast<double>(k) * each <= left_s + 1e-9; ++k) {
+    for (std::size_t k = least; k <= left && static_cast<double>(k) * each <= left_s + 1e-9; ++k) {
       runs[d] = k;
       visit(d + 1, left_s - static_cast<double>(k) * each, left - k);
     }
@@ -415,6 +501,16 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
   visit(0, 60.0 * question.minutes, safety::most_sprints_an_evening);
   best->name = "most telling";
   plan.mixes.push_back(*best);
+  if (!question.drills.empty()) {
+    std::vector<std::size_t> usual;
+    for (const NamedDrill& named : question.drills) {
+      usual.push_back(named.drill.runs_each);
+    }
+    if (std::accumulate(usual.begin(), usual.end(), std::size_t{0}) <= safety::most_sprints_an_evening) {
+      plan.mixes.push_back(expect(usual));
+      plan.mixes.back().name = "as often as each drill says";
+    }
+  }
   for (std::size_t d = 0; d < n; ++d) {
     std::vector<std::size_t> only(n, 0);
     only[d] = std::min(safety::most_sprints_an_evening,

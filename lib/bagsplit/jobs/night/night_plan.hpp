@@ -7,6 +7,8 @@
 #include <vector>
 
 #include "bagsplit/inference/squad/squad.hpp"
+#include "bagsplit/runs/courses/course.hpp"
+#include "bagsplit/runs/courses/drill.hpp"
 #include "bagsplit/runs/player.hpp"
 #include "bagsplit/timing/device.hpp"
 
@@ -24,6 +26,12 @@ std::optional<Wanted> wanted_of(const std::string& name);
 /// Reaction, time constant, top speed.
 std::vector<Wanted> usual_wanted();
 
+/// A drill by name and the course it is run over.
+struct NamedDrill {
+  runs::Drill drill;
+  runs::Course course;
+};
+
 struct NightQuestion {
   std::optional<double> age_years;
   std::optional<runs::Sex> sex;
@@ -33,21 +41,22 @@ struct NightQuestion {
   unsigned watches = 1;  ///< on each run; 0 only with gates
   bool gates = false;    ///< three sets, for straights
   std::vector<Wanted> wanted = usual_wanted();
-  inference::SquadScales scales;  ///< published, or this squad's
-  std::size_t simulated = 200;    ///< players in the check of the expectation
+  std::vector<NamedDrill> drills;  ///< the night is of these, each at least once where it fits; none: of all kinds
+  inference::SquadScales scales;   ///< published, or this squad's
+  std::size_t simulated = 200;     ///< players in the check of the expectation
   std::uint64_t seed = 20260411;
 };
 
 /// One kind of run.
 struct Drill {
-  std::string name;  ///< "straight", "home-first", "circuit", "prone", "gated-straight"
+  std::string name;  ///< "straight", "home-first", "circuit", "prone", "gated-straight", or of a drill by name
   std::string words;
   double lane_s = 0.0;  ///< of the lane for one run: set off, run, note down. Common practice, no source
   double run_s = 0.0;   ///< moving time of a usual player
 };
 
 struct Mix {
-  std::string name;               ///< "most telling", "circuits only", ...
+  std::string name;               ///< "most telling", "circuits only", "as often as each drill says", ...
   std::vector<std::size_t> runs;  ///< of each drill, per player
   double minutes = 0.0;
   std::vector<double> expected_sd;                  ///< of each wanted quantity, linear theory
@@ -63,12 +72,16 @@ struct NightPlan {
   std::optional<double> least_rest_s;  ///< between two runs of one player in the most telling mix; none: no run fits
 };
 
+/// Why a drill cannot be planned, for people; empty where it can.
+std::string why_not_planned(const NamedDrill& drill);
+
 /// Bayesian optimal design (Chaloner & Verdinelli 1995, Stat Sci 10:273-304) over whole numbers of runs: minimises the
 /// sum of log(expected SD / SD before) over what is wanted, all mixes that fit the time tried. The expected posterior
 /// is that of the model linearised at the age group's middle; checked by simulation with the exact posterior. A slot of
 /// the lane lasts at least as long as gives each player six times the running time to rest, and no less than
 /// safety::least_rest_s(); the runs are then spread over the time given.
-/// @throws std::domain_error for no players, no time, no timing device, nothing wanted.   Cost: some tens of
+/// @throws std::domain_error for no players, no time, no timing device, nothing wanted, or a drill of
+/// which why_not_planned() says something.   Cost: some tens of
 /// milliseconds.
 NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& devices);
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
+#include <map>
 #include <set>
 #include <stdexcept>
 
@@ -13,8 +14,10 @@
 #include "bagsplit/jobs/profile/detail/row_doubts.hpp"
 #include "bagsplit/jobs/profile/merge_estimates.hpp"
 #include "bagsplit/runs/player_order.hpp"
+#include "bagsplit/runs/typed.hpp"
 #include "bagsplit/safety/safety.hpp"
 #include "bagsplit/stats/random.hpp"
+#include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::jobs {
 
@@ -265,6 +268,28 @@ void take_doubts(const SheetDoubts& doubts, ProfileResult& result) {
   }
 }
 
+// Children who ran more on one date than an evening should have, heats and relays among it; the last such date.
+std::string too_many_words(const runs::RunLog& log) {
+  std::map<std::pair<runs::Date, runs::NameId>, std::size_t> count;
+  for (const runs::Run& run : log.runs) {
+    if (run.flag != runs::Flag::absent) {
+      ++count[{run.date, run.player}];
+    }
+  }
+  std::optional<runs::Date> last;
+  std::vector<std::string> who;
+  for (const auto& [key, runs] : count) {
+    if (runs > safety::most_sprints_an_evening) {
+      who = last == key.first ? who : std::vector<std::string>();
+      last = key.first;
+      who.push_back(log.name(key.second) + " (" + std::to_string(runs) + ")");
+    }
+  }
+  return last ? "On " + runs::format_date(*last) + " more than " + std::to_string(safety::most_sprints_an_evening) +
+                    " runs each, heats and relays counted: " + text::joined(who) + ". That is too much for one evening."
+              : std::string();
+}
+
 // The upper end of what is known of the fastest.
 double fastest(std::span<const PlayerProfile> players) {
   std::optional<double> speed;
@@ -285,6 +310,9 @@ std::vector<std::string> cautions_for(const runs::RunLog& log, double fastest_mp
   }
   if (!log.heats.empty()) {
     cautions.push_back(safety::words(safety::Caution::heats));
+  }
+  if (std::string words = too_many_words(log); !words.empty()) {
+    cautions.push_back(std::move(words));
   }
   return cautions;
 }
@@ -398,6 +426,15 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     dates.insert(log.runs[run].date);
   }
   result.dates = dates.size();
+  std::size_t in_heats = 0;
+  for (const inference::Selection& selection : selections) {
+    in_heats += selection.heat;
+  }
+  if (in_heats > 0) {
+    result.notes.push_back(
+        text::counted(in_heats, "run") + " in heats " + (in_heats == 1 ? "is" : "are") +
+        " not in this: who came in before whom is used in the standings of that time, where it tells most.");
+  }
   if (std::string words = wind_words(wind_range(log, used)); !words.empty()) {
     result.notes.push_back(std::move(words));
   }

@@ -246,11 +246,6 @@ class Standings {
       }
       return std::nullopt;
     }
-    if (options_.next_runs > 0) {
-      return StandingsRefusal{
-          "who should run again cannot be told where finishing orders are part of the order: run one more round of "
-          "heats, drawn by lot"};
-    }
     std::vector<std::string> timed;
     for (const Entrant& entrant : entrants_) {
       if (entrant.runs_count()) {
@@ -421,6 +416,11 @@ class Standings {
     }
   }
 
+  std::size_t number_heard(const Ranked& player) const {
+    const auto entrant = static_cast<std::size_t>(player.entrant - entrants_.data());
+    return static_cast<std::size_t>(std::find(heard_.begin(), heard_.end(), entrant) - heard_.begin());
+  }
+
   std::vector<double> part_draws(const inference::SquadModel* squad) const {
     if (!result_.heats) {
       std::vector<const Belief*> beliefs;
@@ -432,9 +432,7 @@ class Standings {
     const std::vector<double> all = draws_of(heats_told_.times, result_.draws, result_.seed);
     std::vector<double> out;
     for (const Ranked& player : ranked_) {
-      const auto entrant = static_cast<std::size_t>(player.entrant - entrants_.data());
-      const auto at = static_cast<std::size_t>(std::find(heard_.begin(), heard_.end(), entrant) - heard_.begin());
-      const auto from = all.begin() + static_cast<std::ptrdiff_t>(at * result_.draws);
+      const auto from = all.begin() + static_cast<std::ptrdiff_t>(number_heard(player) * result_.draws);
       out.insert(out.end(), from, from + static_cast<std::ptrdiff_t>(result_.draws));
     }
     return out;
@@ -445,7 +443,14 @@ class Standings {
     const Values values = compose(ranked_, parts_, part_draws(squad), result_);
     result_.lower_is_better = values.lower_is_better;
     order_groups(ranked_, values, log_, result_);
-    if (options_.next_runs > 0) {
+    if (options_.next_runs > 0 && result_.heats) {
+      std::vector<std::size_t> heard;
+      for (const Ranked& player : ranked_) {
+        heard.push_back(number_heard(player));
+      }
+      give_next_heats(ranked_, heard, heats_told_, *result_.heats, log_.courses[*parts_[0].course].name,
+                      options_.threads, result_);
+    } else if (options_.next_runs > 0) {
       give_next_runs(ranked_, values, parts_, log_, result_);
     }
   }

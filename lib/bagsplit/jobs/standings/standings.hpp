@@ -182,6 +182,7 @@ struct HeatsSummary {
   bool same_again = false;                       ///< the same children together in every round
   std::vector<std::vector<std::string>> groups;  ///< linked by chains of shared heats or by times of their own
   std::vector<std::pair<std::string, std::size_t>> heats_of;  ///< by player
+  std::vector<std::vector<std::string>> fields;               ///< who ran together, each set once
 };
 
 struct StandingsResult {
@@ -198,8 +199,9 @@ struct StandingsResult {
   std::vector<StandingsGroup> groups;  ///< by age; one without age groups
   std::vector<Standing> players;       ///< by group, then place
   std::vector<NotRanked> not_ranked;
-  std::vector<FlaggedRuns> flagged;  ///< fewest valid runs first, then by id
-  std::vector<MoreRuns> next_runs;   ///< most first
+  std::vector<FlaggedRuns> flagged;                  ///< fewest valid runs first, then by id
+  std::vector<MoreRuns> next_runs;                   ///< most first
+  std::vector<std::vector<std::string>> next_heats;  ///< the same as heats, lots drawn; where heats are part of it
   std::size_t next_runs_asked = 0, most_each = 0;
   std::vector<std::string> first_run;  ///< players without a run that counts: they come first of all
   std::optional<RunsWorth> worth;

@@ -1,6 +1,8 @@
 // Words that the standings' text and their report share. Not installed.
 #pragma once
 
+#include <cstdint>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -23,6 +25,9 @@ std::string standings_probability(const jobs::StandingsResult& result, const job
 
 /// What `given` further runs are worth.
 std::string standings_worth_words(const jobs::RunsWorth& worth, std::size_t given);
+
+/// The heats to run next, one sentence each, then how they were drawn and how many are enough.
+std::vector<std::string> next_heats_sentences(std::span<const std::vector<std::string>> heats, std::uint64_t seed);
 
 /// "2 fall, 1 absent".
 std::string standings_flagged_words(const jobs::FlaggedRuns& player);

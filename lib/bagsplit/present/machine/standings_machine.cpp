@@ -123,6 +123,14 @@ void write_next_runs(text::JsonWriter& json, const StandingsResult& result) {
         .member("course", more.course)
         .end_object();
   }
+  json.end_array().key("next_heats").begin_array();
+  for (const std::vector<std::string>& heat : result.next_heats) {
+    json.begin_array(Layout::line);
+    for (const std::string& player : heat) {
+      json.text(player);
+    }
+    json.end_array();
+  }
   json.end_array();
 }
 

@@ -155,7 +155,14 @@ text::Markup next_part(const Report& report) {
     table.count(more.runs);
     table.text(more.course);
   }
-  return out + table.str("Who should run again") + text::element("p", standings_worth_words(*result.worth, given)) +
+  std::vector<std::vector<std::string>> heats = result.next_heats;
+  for (std::vector<std::string>& heat : heats) {
+    for (std::string& id : heat) {
+      id = shown_name(report, id);
+    }
+  }
+  return out + (heats.empty() ? table.str("Who should run again") : bullets(next_heats_sentences(heats, result.seed))) +
+         text::element("p", standings_worth_words(*result.worth, given)) +
          text::element("p", "Nobody is given more than " + std::to_string(result.most_each) +
                                 ": rest between efforts; tired legs tell little and hurt easily.");
 }

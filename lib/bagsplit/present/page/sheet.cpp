@@ -88,7 +88,12 @@ std::string about_sentence(const Sheet& sheet) {
 
 std::vector<std::string> cautions_on(const Sheet& sheet) {
   const double fastest_mps = sheet.fastest_mps.value_or(jobs::fast_end_mps(std::nullopt, std::nullopt));
-  return safety::field_cautions({sheet.is_base_path, sheet.is_relay(), sheet.meet_at_second}, fastest_mps);
+  return safety::field_cautions({.base_path = sheet.is_base_path,
+                                 .relay = sheet.is_relay(),
+                                 .meet_at_second = sheet.meet_at_second,
+                                 .heats = !sheet.heats.empty(),
+                                 .lies_down = sheet.posture == "prone"},
+                                fastest_mps);
 }
 
 bool Sheet::shares_bib(const SheetPlayer& player) const {
@@ -116,6 +121,9 @@ std::string sheet_csv(const Sheet& sheet, char separator) {
   text::append_directive(out, "posture", sheet.posture);
   if (sheet.out_and_back) {
     return out + "# splits: cumulative\n" + relay_rows(sheet, separator);
+  }
+  if (!sheet.heats.empty()) {
+    return out + heats_csv(sheet, separator);
   }
   // For the rows without a player at the end: they are empty, and whoever fills one types no more than a player and
   // times.
@@ -200,8 +208,10 @@ std::string sheet_text(const Sheet& sheet, const text::TextOptions& options) {
            (sheet.posture.empty() ? "" : ", " + sheet.posture) +
            (sheet.rounds > 1 ? ", round " + std::to_string(round) : "") +
            (sheet.date.empty() ? "" : ", " + sheet.date) + (sheet.place.empty() ? "" : ", " + sheet.place) + "\n" +
-           (what.empty() ? "" : text::paragraph(what, options.width)) + "\n" + table_of(round);
+           (what.empty() ? "" : text::paragraph(what, options.width)) + "\n" +
+           (sheet.heats.empty() ? table_of(round) : heats_text(sheet, round, options));
   }
+  out += sheet.heats.empty() ? "" : "\n" + text::listed(heats_sentences(sheet), options.width);
   return out + "\n" + text::listed(cautions_on(sheet), options.width);
 }
 
@@ -227,7 +237,25 @@ std::string sheet_json(const Sheet& sheet) {
     }
     json.end_object();
   }
-  json.end_array().member("posture", sheet.posture.empty() ? std::string("standing") : sheet.posture);
+  json.end_array();
+  if (!sheet.heats.empty()) {
+    json.member("seed", sheet.seed).key("heats").begin_array();
+    std::uint64_t number = 0;
+    for (std::size_t round = 0; round < sheet.heats.size(); ++round) {
+      for (const std::vector<std::size_t>& heat : sheet.heats[round]) {
+        json.begin_object(text::JsonWriter::Layout::line)
+            .member("heat", ++number)
+            .member("round", std::uint64_t{round + 1});
+        json.key("players").begin_array(text::JsonWriter::Layout::line);
+        for (const std::size_t child : heat) {
+          json.text(sheet.players[child].id);
+        }
+        json.end_array().end_object();
+      }
+    }
+    json.end_array();
+  }
+  json.member("posture", sheet.posture.empty() ? std::string("standing") : sheet.posture);
   if (!sheet.drill.empty()) {
     json.member("drill", sheet.drill);
   }

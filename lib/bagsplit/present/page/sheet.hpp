@@ -33,7 +33,10 @@ struct Sheet {
   bool is_base_path = false;          ///< adds what holds for bags to the cautions
   std::optional<double> fastest_mps;  ///< how fast the fastest may be, for the run-out; none: of an unknown age
   bool out_and_back = false;          ///< a relay out to second and back: ways change with the rounds, a clock a team
-  bool meet_at_second = false;        ///< the course ends on second base: adds what holds where runners meet there
+  /// Many start on one call: who runs with whom in each round, numbers of `players`; empty: each runs alone.
+  std::vector<std::vector<std::vector<std::size_t>>> heats;
+  std::uint64_t seed = 0;       ///< of the lots drawn
+  bool meet_at_second = false;  ///< the course ends on second base: adds what holds where runners meet there
 
   /// Whether several players of the sheet have what is printed large for this one: the bib, or the id where there is
   /// none.
@@ -73,6 +76,12 @@ std::string signal_sentence(const Sheet& sheet);
 
 /// What is done, then who calls.
 std::string about_sentence(const Sheet& sheet);
+
+/// Of a sheet of heats, how it is filled in; and a round of it, as table and as rows of the blank log.
+std::vector<std::string> heats_sentences(const Sheet& sheet);
+std::string heats_html(const Sheet& sheet, std::size_t round);
+std::string heats_text(const Sheet& sheet, std::size_t round, const text::TextOptions& options);
+std::string heats_csv(const Sheet& sheet, char separator);
 
 /// A text as HTML shows it: & < > " ' replaced, control characters made visible.
 std::string html_text(std::string_view text);

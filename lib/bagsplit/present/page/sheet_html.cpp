@@ -28,6 +28,8 @@ td.bib small { display: block; font-size: 7.5pt; font-weight: 400; overflow-wrap
 td.turn { width: 8mm; font-size: 8pt; color: #444; }
 td.name { font-size: 9pt; max-width: 42mm; overflow-wrap: anywhere; }
 td.watch { width: 15mm; font-size: 8pt; color: #444; }
+td.lanes { font-size: 12pt; font-weight: 700; overflow-wrap: anywhere; }
+td.lanes small { font-size: 7.5pt; font-weight: 400; }
 td.box { border: 0.3mm solid #000; min-width: 16mm; }
 td.flags { width: 27mm; font-size: 8pt; letter-spacing: 0.6mm; white-space: nowrap; }
 td.note { min-width: 18mm; }
@@ -129,7 +131,7 @@ std::string sheet_html(const Sheet& sheet) {
   for (const SheetPlayer& player : sheet.players) {
     names = names || !player.name.empty() || (!player.team.empty() && player.leg == 0);
   }
-  const bool wide = sheet.marks.size() + (names ? 2 : 0) > 3;
+  const bool wide = sheet.marks.size() + (names ? 2 : 0) > 3 || !sheet.heats.empty();
   const std::string size =
       std::string(sheet.paper == Paper::a4 ? "A4" : "letter") + (wide ? " landscape" : " portrait");
   std::string out = "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Recording sheet: " +
@@ -137,6 +139,10 @@ std::string sheet_html(const Sheet& sheet) {
                     std::string(style) + "</style></head>\n<body>\n";
   const std::size_t columns = 6 + (names ? 1 : 0) + sheet.marks.size();
   for (std::size_t round = 1; round <= sheet.rounds; ++round) {
+    if (!sheet.heats.empty()) {
+      out += "<section>" + heats_html(sheet, round) + "<div class=\"key\">" + cautions(sheet) + "</div></section>\n";
+      continue;
+    }
     out += "<section><table>\n" + head(sheet, round, columns, names);
     std::size_t turn = 0;
     for (const SheetPlayer& player : sheet.players) {

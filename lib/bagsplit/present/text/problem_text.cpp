@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "bagsplit/text/display.hpp"
+#include "bagsplit/text/problem_codes.hpp"
 #include "bagsplit/text/text_width.hpp"
 
 namespace bagsplit::present {
@@ -119,6 +120,16 @@ std::string format_problem(const Problem& problem, const ProblemStyle& style) {
   return out;
 }
 
+namespace {
+
+// Each names children of its own, and waits for an answer.
+bool is_question(const Problem& problem) {
+  const text::ProblemCode* entry = text::find_problem_code(problem.code);
+  return problem.code == "no-run" || (entry != nullptr && entry->of == text::ProblemOf::recorders);
+}
+
+}  // namespace
+
 std::vector<FoldedProblem> fold_problems(const text::Problems& problems) {
   struct Kind {
     std::size_t shown = 0;
@@ -131,7 +142,7 @@ std::vector<FoldedProblem> fold_problems(const text::Problems& problems) {
     const bool is_word = problem.code.starts_with("unknown-");
     Kind& kind =
         kinds[{problem.severity, problem.code, problem.path, problem.expected, is_word ? problem.read : std::string()}];
-    if (problem.line == 0 || kind.shown < (is_word ? 1 : shown_of_a_kind)) {
+    if (problem.line == 0 || is_question(problem) || kind.shown < (is_word ? 1 : shown_of_a_kind)) {
       ++kind.shown;
       kind.last = out.size();
       out.push_back({k, {}});

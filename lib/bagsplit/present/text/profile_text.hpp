@@ -34,4 +34,7 @@ std::string note_text(const jobs::ProfileResult& result, const text::TextOptions
 /// empty when none was.
 std::string left_out_words(const std::vector<jobs::PlayerProfile>& players);
 
+/// Runs in heats, of which no time is taken: the standings use their order.
+std::size_t runs_in_heats(const std::vector<jobs::PlayerProfile>& players);
+
 }  // namespace bagsplit::present

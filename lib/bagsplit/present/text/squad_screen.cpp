@@ -202,7 +202,13 @@ std::string squad_grid(const jobs::ProfileResult& result, bool everybody, const 
 }
 
 std::string squad_screen(const jobs::ProfileResult& result, const text::TextOptions& options) {
-  const std::string first = squad_grid(result, false, options);
+  const std::size_t heats = runs_in_heats(result.players);
+  const std::string first =
+      squad_grid(result, false, options) +
+      (heats == 0 ? ""
+                  : text::paragraph(text::counted(heats, "run") +
+                                        " in heats: who came in before whom counts in the standings, not here.",
+                                    options.width));
   if (result.runs_used == 0) {
     return first;
   }

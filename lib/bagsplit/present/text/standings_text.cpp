@@ -11,6 +11,7 @@
 #include "bagsplit/present/text/interval_plot.hpp"
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/runs/words.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/text_width.hpp"
 #include "bagsplit/text/wording.hpp"
@@ -399,6 +400,17 @@ std::string index_part(const StandingsResult& result, const text::TextOptions& o
 
 }  // namespace
 
+std::vector<std::string> next_heats_sentences(std::span<const std::vector<std::string>> heats, std::uint64_t seed) {
+  std::vector<std::string> out;
+  for (std::size_t k = 0; k < heats.size(); ++k) {
+    out.push_back("Heat " + std::to_string(k + 1) + ": " + text::joined(heats[k]) + ".");
+  }
+  out.push_back("Drawn by lot (seed " + std::to_string(seed) +
+                ") among those whose place is open. Every heat is a sprint: no more than " +
+                std::to_string(safety::most_sprints_an_evening) + " each in an evening.");
+  return out;
+}
+
 std::string standings_worth_words(const jobs::RunsWorth& worth, std::size_t given) {
   const std::string these = given == 1 ? "this run" : "these " + std::to_string(given) + " runs";
   std::string out = "Players to expect on the wrong side of the line: " + text::fixed(worth.now, 2) + " now, " +
@@ -436,7 +448,8 @@ std::string next_part(const StandingsResult& result, const text::TextOptions& op
     table.add_row({more.player, std::to_string(more.runs), more.course});
     given += more.runs;
   }
-  out += table.str(options);
+  out += result.next_heats.empty() ? table.str(options)
+                                   : text::listed(next_heats_sentences(result.next_heats, result.seed), options.width);
   out += text::paragraph(standings_worth_words(*result.worth, given), options.width);
   out += text::paragraph("Nobody is given more than " + std::to_string(result.most_each) +
                              ": rest between efforts; tired legs tell little and hurt easily.",

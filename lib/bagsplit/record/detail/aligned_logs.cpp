@@ -5,6 +5,7 @@
 #include <map>
 #include <optional>
 #include <set>
+#include <utility>
 
 #include "bagsplit/record/detail/same_runs.hpp"
 #include "bagsplit/runs/entries.hpp"
@@ -91,6 +92,9 @@ std::optional<double> time_of_day_s(std::string_view text) {
   return k >= 2 && text.empty() ? std::optional(3600.0 * parts[0] + 60.0 * parts[1] + parts[2]) : std::nullopt;
 }
 
+constexpr long near_by = 5;                         // entries that an answer may be out of step
+constexpr std::uint32_t first_answer = 0x80000000;  // numbers of ties above those of texts
+
 struct Item {
   std::size_t log = 0;
   std::size_t run = 0;  // in the log
@@ -99,8 +103,9 @@ struct Item {
 
 class AligningLogs {
  public:
-  AligningLogs(std::span<const runs::LogText> files, std::span<RunLog> logs, text::Problems& problems)
-      : files_(files), logs_(logs), problems_(problems) {}
+  AligningLogs(std::span<const runs::LogText> files, std::span<RunLog> logs, const MergeAnswers& answers,
+               text::Problems& problems)
+      : files_(files), logs_(logs), answers_(answers), problems_(problems) {}
 
   std::size_t align() {
     std::map<std::string, std::vector<std::vector<Item>>> groups;  // by date, place and course; then by log
@@ -128,10 +133,98 @@ class AligningLogs {
         align_group(group, typed);
       }
     }
+    refuse_unknown_lines();
     return open_;
   }
 
  private:
+  void refuse_unknown_lines() {
+    std::vector<std::string> places = answers_.alone;
+    for (const auto& [a, b] : answers_.same) {
+      places.insert(places.end(), {a, b});
+    }
+    for (const std::string& named : places) {
+      if (!known_.contains(named)) {
+        problems_.push_back({.code = "unknown-line",
+                             .message = "there is no run at " + named + " that was compared with another log's",
+                             .expected = "a line that was asked about, as FILE:LINE"});
+      }
+    }
+  }
+
+  // Where an answer's place stands in the group at hand.
+  std::optional<EntryAt> at_place(const std::string& named) {
+    for (std::uint32_t r = 0; r < entries_.size(); ++r) {
+      for (std::uint32_t k = 0; k < entries_[r].size(); ++k) {
+        if (place({r, k}) == named) {
+          known_.insert(named);
+          return EntryAt{r, k};
+        }
+      }
+    }
+    return std::nullopt;
+  }
+
+  // Answers whose entries stand near each other in their logs are evidence for those around them; one typed long
+  // afterwards would pull its neighbours along, and is only joined at the end.
+  void take_answers() {
+    same_.clear();
+    alone_.clear();
+    for (std::size_t n = 0; n < answers_.same.size(); ++n) {
+      const auto a = at_place(answers_.same[n].first);
+      const auto b = at_place(answers_.same[n].second);
+      if (!a || !b || a->recorder == b->recorder) {
+        continue;
+      }
+      same_.emplace_back(*a, *b);
+      const auto apart =
+          std::abs(static_cast<long>(a->entry) - static_cast<long>(b->entry)) -
+          std::abs(static_cast<long>(entries_[a->recorder].size()) - static_cast<long>(entries_[b->recorder].size()));
+      if (apart <= near_by) {
+        for (const EntryAt one : {*a, *b}) {
+          entries_[one.recorder][one.entry].ties.push_back(first_answer + static_cast<std::uint32_t>(n));
+        }
+      }
+    }
+    for (const std::string& named : answers_.alone) {
+      if (const auto at = at_place(named)) {
+        alone_.push_back(*at);
+        entries_[at->recorder][at->entry].alone = true;
+      }
+    }
+  }
+
+  // What the alignment could not follow, and questions that are answered.
+  void keep_to_answers() {
+    const auto run_of = [&](EntryAt at) {
+      return std::find_if(found_.runs.begin(), found_.runs.end(),
+                          [&](const auto& one) { return std::find(one.begin(), one.end(), at) != one.end(); });
+    };
+    for (const auto& [a, b] : same_) {
+      const auto to = run_of(a);
+      const auto from = run_of(b);
+      const bool has_one = std::any_of(to->begin(), to->end(), [&](EntryAt at) {
+        return std::any_of(from->begin(), from->end(), [&](EntryAt other) { return at.recorder == other.recorder; });
+      });
+      if (to != from && !has_one) {
+        to->insert(to->end(), from->begin(), from->end());
+        found_.runs.erase(from);
+      }
+    }
+    // A wrong bib is another question; how many runs a child has, none once it is said which are one.
+    std::erase_if(found_.questions, [&](const RunQuestion& question) {
+      const auto asks = [&](EntryAt at) {
+        return std::find(question.entries.begin(), question.entries.end(), at) != question.entries.end();
+      };
+      const bool by_count = question.doubt == RunDoubt::one_run_more;
+      const bool by_same = std::any_of(same_.begin(), same_.end(), [&](const auto& pair) {
+        return by_count ? asks(pair.first) || asks(pair.second)
+                        : question.doubt != RunDoubt::which_bib && asks(pair.first) && asks(pair.second);
+      });
+      return by_same || std::any_of(alone_.begin(), alone_.end(), asks);
+    });
+  }
+
   void align_group(std::vector<std::vector<Item>>& group, const std::vector<TypedRows>& typed) {
     items_ = &group;
     typed_ = &typed;
@@ -162,7 +255,9 @@ class AligningLogs {
         }
       }
     }
+    take_answers();
     found_ = same_runs(entries_);
+    keep_to_answers();
     tell_missed();
     ask();
     number_trials();
@@ -307,15 +402,17 @@ class AligningLogs {
         suspect(at, "same-run",
                 "the run of " + player(at) + " here, " + time(at) + ", may be " + listed(rivals, "or") +
                     ", or one of its own",
-                "who saw it knows: undo an entry that is wrong and type it anew, or leave these runs out");
+                "who saw it knows, and merges again with --same " + place(at) + "," + place(question.entries[1]) +
+                    ", or --alone " + place(at) + "; else these runs stay out");
         hold(question.entries, "open: one run or two");
         return;
       }
       case RunDoubt::out_of_order:
-        suspect(at, "out-of-order",
-                player(at) + "'s " + time(at) + " here stands in no other log, nor does " + player(at) + "'s " +
-                    time(other) + " at " + place(other) + ": one run, typed late?",
-                "if so, undo the later entry and type it anew in its place, or leave it out");
+        suspect(
+            at, "out-of-order",
+            player(at) + "'s " + time(at) + " here stands in no other log, nor does " + player(at) + "'s " +
+                time(other) + " at " + place(other) + ": one run, typed late?",
+            "if so, merge again with --same " + place(at) + "," + place(other) + "; if not, with --alone " + place(at));
         hold(question.entries, "open: one run or two");
         return;
       case RunDoubt::side_by_side:
@@ -379,7 +476,11 @@ class AligningLogs {
 
   std::span<const runs::LogText> files_;
   std::span<RunLog> logs_;
+  const MergeAnswers& answers_;
   text::Problems& problems_;
+  std::set<std::string> known_;                    // places of answers that were found
+  std::vector<std::pair<EntryAt, EntryAt>> same_;  // of the group at hand
+  std::vector<EntryAt> alone_;
   const std::vector<std::vector<Item>>* items_ = nullptr;  // of the group at hand, by recorder
   const std::vector<TypedRows>* typed_ = nullptr;
   std::vector<std::vector<WatchEntry>> entries_;
@@ -399,8 +500,9 @@ std::string key_of(const RunLog& log, const Run& run, const Reading& reading) {
   return key;
 }
 
-std::size_t align_logs(std::span<const runs::LogText> files, std::span<RunLog> logs, text::Problems& problems) {
-  return AligningLogs(files, logs, problems).align();
+std::size_t align_logs(std::span<const runs::LogText> files, std::span<RunLog> logs, const MergeAnswers& answers,
+                       text::Problems& problems) {
+  return AligningLogs(files, logs, answers, problems).align();
 }
 
 }  // namespace bagsplit::record::detail

@@ -50,7 +50,12 @@ class HeatJob {
     const auto n = static_cast<Index>(players_.size());
     for (const stats::JointNormal& part : fit.z.parts) {
       out.times.parts.push_back({part.mean.head(n), part.covariance.topLeftCorner(n, n)});
+      out.today.parts.push_back(with_today(part));
     }
+    out.today.weights = out.times.weights;
+    out.day_sd = day_sds();
+    out.run_sd = run_sds();
+    out.eye_sd = sd_of_just_seen * just_seen_s;
     for (Index i = 0; i < n; ++i) {
       out.values.push_back(value_of(out.times, i));
     }
@@ -203,6 +208,41 @@ class HeatJob {
     return out;
   }
 
+  VectorXd day_sds() const { return std::sqrt(day_variance_) * straight_s_; }
+
+  double run_sd(Index child, runs::Posture posture) const {
+    const double straight = straight_s_(child);
+    const double get_up = posture == runs::Posture::prone ? get_up_scatter_s : 0.0;
+    return std::sqrt(std::max(effort_variance_ * straight * straight + reaction_variance_ + get_up * get_up, 1e-10));
+  }
+
+  VectorXd run_sds() const {
+    VectorXd out(straight_s_.size());
+    for (Index i = 0; i < out.size(); ++i) {
+      out(i) = run_sd(i, time_.time->posture);
+    }
+    return out;
+  }
+
+  // Of the players' times, then of those on the day of the last heat: of that day where they ran in one, else of a day
+  // like any.
+  stats::JointNormal with_today(const stats::JointNormal& z) const {
+    const auto n = static_cast<Index>(players_.size());
+    MatrixXd pick = MatrixXd::Zero(2 * n, z.mean.size());
+    VectorXd own = VectorXd::Zero(2 * n);
+    const VectorXd day = day_sds();
+    for (Index i = 0; i < n; ++i) {
+      pick(i, i) = 1.0;
+      const auto there = day_of_.find({static_cast<std::size_t>(i), question_.age_at});
+      const bool ran = there != day_of_.end();
+      pick(n + i, ran ? mean_.size() + static_cast<Index>(there->second) : i) = 1.0;
+      own(n + i) = ran ? 0.0 : day(i) * day(i);
+    }
+    stats::JointNormal out{pick * z.mean, pick * z.covariance * pick.transpose()};
+    out.covariance.diagonal() += own;
+    return out;
+  }
+
   std::vector<stats::Arrivals> arrivals() {
     stats::Arrivals empty;
     empty.mean = mean_;
@@ -252,11 +292,8 @@ class HeatJob {
         continue;
       }
       const auto child = static_cast<std::size_t>(at - players_.begin());
-      const double straight = straight_s_(static_cast<Index>(child));
-      const double get_up = run.posture == runs::Posture::prone ? get_up_scatter_s : 0.0;
-      const double variance = effort_variance_ * straight * straight + reaction_variance_ + get_up * get_up;
       const std::size_t quantity = static_cast<std::size_t>(mean_.size()) + day_of_.at({child, run.date});
-      const std::size_t arrival = to.add_run(quantity, std::sqrt(std::max(variance, 1e-10)));
+      const std::size_t arrival = to.add_run(quantity, run_sd(static_cast<Index>(child), run.posture));
       number[finisher.run] = arrival;
       (finisher.place == 0 ? behind : places[finisher.place]).push_back(arrival);
     }
@@ -426,6 +463,9 @@ HeatsSummary summary_of(const runs::RunLog& log, std::span<const std::uint32_t> 
     if (leader.contains(id)) {
       join(id, timed.front());  // a time of its own links a child to all who have one
     }
+  }
+  for (const std::set<std::string>& field : fields) {
+    out.fields.emplace_back(field.begin(), field.end());
   }
   std::map<std::string, std::vector<std::string>> groups;
   for (const auto& [id, of] : leader) {

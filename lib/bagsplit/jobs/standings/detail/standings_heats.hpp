@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "bagsplit/jobs/profile/detail/profile_job.hpp"
+#include "bagsplit/jobs/standings/detail/standings_job.hpp"
 #include "bagsplit/jobs/standings/detail/standings_quantity.hpp"
 #include "bagsplit/stats/linear_gaussian.hpp"
 
@@ -25,6 +26,9 @@ std::vector<std::uint32_t> heats_at(const ResolvedQuantity& time, const runs::Ru
 struct HeatBeliefs {
   stats::NormalMixture times;               ///< of the players, as asked [s]
   std::vector<inference::Estimate> values;  ///< one a player, at the level asked for
+  stats::NormalMixture today;               ///< of the same, then of each player's time on the day of the last heat [s]
+  Eigen::VectorXd run_sd, day_sd;           ///< from run to run, from day to day [s], one a player
+  double eye_sd = 0.0;                      ///< of the judge [s]
   std::vector<std::string> uncertified;     ///< players whose own runs would not settle: not to be used
   bool settled = false;                     ///< orders and squad
   std::size_t times_in_heats = 0;           ///< watches on finishers that entered
@@ -42,5 +46,11 @@ std::vector<double> draws_of(const stats::NormalMixture& mixture, std::size_t dr
 /// What there is to say of the heats themselves.
 HeatsSummary summary_of(const runs::RunLog& log, std::span<const std::uint32_t> heats,
                         const std::vector<std::string>& timed);
+
+/// Who should run again, in which heats, drawn by lot among those whose place is open, and what they are worth: by
+/// simulation, as orders hold no seconds. Fills next_runs, next_heats and worth.
+/// @param heard  of each of `players`, its number in `told`.
+void give_next_heats(std::span<const Ranked> players, std::span<const std::size_t> heard, const HeatBeliefs& told,
+                     const HeatsSummary& ran, const std::string& course, unsigned threads, StandingsResult& result);
 
 }  // namespace bagsplit::jobs::detail
