@@ -119,12 +119,10 @@ void declare_level(Options& app, double& level) {
                         });
 }
 
-void declare_as_of(Options& app, std::optional<runs::Date>& as_of) {
-  declare_value<runs::Date>(
-      app, "--as-of", as_of,
-      {purpose::choice, "DATE", "Leave out runs after this date (YYYY-MM-DD)", "each player's last run"},
-      "a date such as 2026-06-23",
-      [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
+void declare_as_of(Options& app, std::optional<runs::Date>& as_of, const std::string& about) {
+  declare_value<runs::Date>(app, "--as-of", as_of, {purpose::choice, "DATE", about, "the last run"},
+                            "a date such as 2026-06-23",
+                            [](const std::string& text) { return runs::parse_date(text, runs::DateOrder::iso); });
 }
 
 void declare_window(Options& app, std::optional<int>& days) {

@@ -61,7 +61,10 @@ void declare_value(Options& app, const std::string& names, Target& target, const
 void declare_input(Options& app, InputOptions& input);
 void declare_model(Options& app, InputOptions& input);
 void declare_level(Options& app, double& level);
-void declare_as_of(Options& app, std::optional<runs::Date>& as_of);
+/// @param about  what the date does, in words.
+void declare_as_of(
+    Options& app, std::optional<runs::Date>& as_of,
+    const std::string& about = "The day that speed and times are of (YYYY-MM-DD); later runs are left out");
 void declare_window(Options& app, std::optional<int>& days);
 void declare_threads(Options& app, unsigned& threads);
 /// @param what, fallback  as in Declared: what it is for differs between commands.

@@ -122,7 +122,7 @@ void declare(Options& app, Invocation& invocation) {
   declare_model(app, invocation.input);
   declare_standings_choice(app, request);
   declare_level(app, request.level);
-  declare_as_of(app, request.as_of);
+  declare_as_of(app, request.as_of, "Leave out runs after this date (YYYY-MM-DD)");
   declare_window(app, request.window_days);
   declare_value<std::size_t>(
       app, "--draws", request.draws, {purpose::choice, "N", "Joint draws, 100 to 1000000", "4000"},

@@ -263,12 +263,11 @@ TEST(OwnTimes, AsTheWatchReadThem) {
 // Identity: 28 days are four weeks and nothing is said; 49 days are seven.
 TEST(Circumstances, ManyWeeksAreSaid) {
   const runs::Date first = std::chrono::year(2026) / 4 / 1;
-  EXPECT_EQ(pooled_weeks_words(first, first + std::chrono::days(28)), "");
-  EXPECT_EQ(pooled_weeks_words(first, std::nullopt), "");
-  const std::string words = pooled_weeks_words(first, first + std::chrono::days(49));
-  EXPECT_NE(words.find("These values average 7 weeks"), std::string::npos);
-  EXPECT_NE(words.find("the last two weeks alone"), std::string::npos);
-  EXPECT_EQ(words.find("--"), std::string::npos);
+  EXPECT_FALSE(pooled_weeks(first, first + std::chrono::days(28)));
+  EXPECT_FALSE(pooled_weeks(first, std::nullopt));
+  EXPECT_EQ(pooled_weeks(first, first + std::chrono::days(49)), 7);
+  EXPECT_NE(as_of_words(7, false).find("those of the last day: growth and change over the 7 weeks"), std::string::npos);
+  EXPECT_NE(as_of_words(7, true).find("the day asked for"), std::string::npos);
 }
 
 TEST(Circumstances, WindsThatDiffer) {

@@ -14,14 +14,10 @@ std::optional<long> pooled_weeks(std::optional<runs::Date> first, std::optional<
   return std::lround(static_cast<double>((*last - *first).count()) / 7.0);
 }
 
-std::string pooled_weeks_words(std::optional<runs::Date> first, std::optional<runs::Date> last) {
-  const auto weeks = pooled_weeks(first, last);
-  if (!weeks) {
-    return {};
-  }
-  return "These values average " + std::to_string(*weeks) +
-         " weeks: a child who grew or trained meanwhile may by now be better or worse than they say. "
-         "The runs of the last two weeks alone tell recent form; the change across weeks tells who changed.";
+std::string as_of_words(long weeks, bool asked) {
+  return std::string("Speed, acceleration and times are those of ") + (asked ? "the day asked for" : "the last day") +
+         ": growth and change over the " + std::to_string(weeks) +
+         " weeks are counted in. Reaction, getting up and losses at the bags are means of all these weeks.";
 }
 
 void add_wind(std::optional<WindRange>& range, double wind_mps) {

@@ -15,9 +15,8 @@ inline constexpr int most_days_unsaid = 28;
 /// Whole weeks from the first run to the last, where they are worth a word.
 std::optional<long> pooled_weeks(std::optional<runs::Date> first, std::optional<runs::Date> last);
 
-/// "Runs over 7 weeks count alike: ..."; empty up to four weeks. Whole weeks, so that players of one season get one
-/// sentence.
-std::string pooled_weeks_words(std::optional<runs::Date> first, std::optional<runs::Date> last);
+/// What of a profile is of one day and what a mean of all.  @param asked  another day than the last.
+std::string as_of_words(long weeks, bool asked);
 
 /// Least and largest wind of the runs that give one.
 struct WindRange {

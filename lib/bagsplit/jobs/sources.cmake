@@ -9,6 +9,7 @@ bagsplit_module(jobs
     night/night_plan.cpp
     path/path_plan.cpp
     profile/advice.cpp
+    profile/as_of.cpp
     profile/first_steps.cpp
     profile/marks.cpp
     profile/merge_estimates.cpp

@@ -46,6 +46,13 @@ void check_windows(const Design& design, const std::vector<int>& early, const st
   }
 }
 
+void check_asked(const Design& design, int child, int level) {
+  if (child < 0 || static_cast<std::size_t>(child) >= design.children.size() || level < 0 ||
+      static_cast<std::size_t>(level) >= design.season.levels.size()) {
+    throw std::invalid_argument("season: no child " + std::to_string(child) + " or no level " + std::to_string(level));
+  }
+}
+
 SharedEffect effect_at(const Fit::State& state, Index place) {
   const Eigen::VectorXd unit = Eigen::VectorXd::Unit(state.design.places.count(), place);
   SharedEffect effect{.value = over_points(state.fitted, unit)};
@@ -175,11 +182,8 @@ Estimate Fit::common_move(const std::vector<int>& early, const std::vector<int>&
 }
 
 std::optional<Ability> Fit::ability(int child, int level, double day, std::optional<int> ground) const {
+  check_asked(state_->design, child, level);
   const auto& children = state_->design.children;
-  if (child < 0 || static_cast<std::size_t>(child) >= children.size() || level < 0 ||
-      static_cast<std::size_t>(level) >= state_->season.levels.size()) {
-    throw std::invalid_argument("season: no child " + std::to_string(child) + " or no level " + std::to_string(level));
-  }
   const auto& rows = children[static_cast<std::size_t>(child)];
   const auto at = static_cast<std::size_t>(level);
   const bool knows_ground = !ground || std::binary_search(rows.touched.begin(), rows.touched.end(),
@@ -199,6 +203,26 @@ std::optional<Ability> Fit::ability(int child, int level, double day, std::optio
   const auto seconds = [&](double share) { return rows.median_s[at] + rows.moving_s[at] * share; };
   return Ability{.time_s = {seconds(learnt.mean()), rows.moving_s[at] * learnt.sd()},
                  .interval_s = {seconds(wide.quantile(half)), seconds(wide.quantile(1.0 - half))}};
+}
+
+Ability Fit::lead(int child, int level, double day, const std::vector<double>& date_weights) const {
+  check_asked(state_->design, child, level);
+  const auto& days = state_->season.days;
+  if (date_weights.size() != days.size() || state_->fitted.units[static_cast<std::size_t>(child)].size() == 0) {
+    throw std::invalid_argument("season: as many weights as dates, and a child with readings");
+  }
+  Asked asked{.child = static_cast<std::size_t>(child), .level = level, .moments = {{day, 1.0}}};
+  for (std::size_t d = 0; d < days.size(); ++d) {
+    if (date_weights[d] != 0.0) {
+      asked.moments.push_back({days[d], -date_weights[d]});
+    }
+  }
+  const double mean = ask(*state_, asked).state.mean();
+  asked.odds = state_->options.interval_odds;
+  const auto wide = ask(*state_, asked).state;
+  const double half = 0.5 * (1.0 - state_->options.interval_level);
+  return {.time_s = {mean, std::hypot(wide.sd(), wide.mean() - mean)},
+          .interval_s = {wide.quantile(half), wide.quantile(1.0 - half)}};
 }
 
 Fit fit_season(Season season, Options options) {

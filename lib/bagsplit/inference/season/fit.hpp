@@ -101,6 +101,11 @@ class Fit {
   /// None where the child has no reading at that level, or none on that ground.
   std::optional<Ability> ability(int child, int level, double day, std::optional<int> ground = {}) const;
 
+  /// A child's ability on a day less its mean over the dates, each weighted: as Ability, but shares of the moving time
+  /// at a level, and the SD that of the interval, about the mean.
+  /// @param date_weights  one a date, sum 1.   The child must have a reading.
+  Ability lead(int child, int level, double day, const std::vector<double>& date_weights) const;
+
   struct State;
   explicit Fit(std::shared_ptr<const State> state);
 

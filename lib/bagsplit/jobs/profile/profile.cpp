@@ -26,7 +26,6 @@ namespace {
 constexpr double published_to_s = 25.0;  // of running: lib/bagsplit/motion/README.md
 
 void add_notes(const Prepared& prepared, PlayerProfile& profile) {
-  const inference::Selection& selection = prepared.selection;
   if (prepared.player == nullptr) {
     profile.notes.push_back("Not in the roster: no age, no sex, so no percentile, and a wide prior for all ages.");
   } else if (!profile.age_years || !profile.sex) {
@@ -38,9 +37,6 @@ void add_notes(const Prepared& prepared, PlayerProfile& profile) {
     profile.notes.push_back(
         "Reaction here is reaction plus timer bias: no gate, no first move seen and no self-started run tells the two "
         "apart.");
-  }
-  if (std::string words = pooled_weeks_words(selection.first, selection.last); !words.empty()) {
-    profile.notes.push_back(std::move(words));
   }
   const std::vector<inference::MarkData>& marks = prepared.assembled.data.marks;
   if (std::any_of(marks.begin(), marks.end(), [](const auto& mark) { return mark.time_s > published_to_s; })) {
@@ -114,6 +110,9 @@ PlayerProfile described(const ProfileJob& job, runs::NameId name, std::size_t ru
   profile.reaction_holds_timer_bias =
       assembled.find(inference::TermKind::reaction).has_value() && !assembled.bias_told && !model.error.bias_s;
   add_notes(prepared, profile);
+  if (job.as_of != nullptr) {
+    profile.notes.push_back(as_of_words(job.as_of->weeks, job.options.as_of.has_value()));
+  }
   if (selection.used.empty()) {
     profile.notes.push_back("No run to estimate from.");
   }
@@ -317,6 +316,22 @@ std::vector<std::string> cautions_for(const runs::RunLog& log, double fastest_mp
   return cautions;
 }
 
+namespace {
+
+// Marks of the data stand in the order of the splits of their readings, as assemble() made them.
+void move_to(const AsOf& as_of, const runs::RunLog& log, inference::Assembled& assembled) {
+  inference::PlayerData& data = assembled.data;
+  for (std::size_t r = 0; r < data.readings.size(); ++r) {
+    const auto splits = log.splits_of(log.readings[assembled.log_reading[r]]);
+    for (std::size_t j = 0; j < splits.size(); ++j) {
+      data.marks[data.readings[r].first_mark + j].time_s +=
+          as_of.later_s[static_cast<std::size_t>(&splits[j] - log.splits.data())];
+    }
+  }
+}
+
+}  // namespace
+
 Prepared prepare(const ProfileJob& job, runs::NameId name, inference::Selection selection) {
   Prepared out;
   out.selection = std::move(selection);
@@ -325,13 +340,18 @@ Prepared prepare(const ProfileJob& job, runs::NameId name, inference::Selection 
   if (out.player != nullptr) {
     sex = out.player->sex;
     if (out.player->born && out.selection.last) {
-      out.age_years = runs::age_years(*out.player->born, *out.selection.last);
+      out.age_years = runs::age_years(*out.player->born, job.as_of != nullptr ? job.as_of->day : *out.selection.last);
     }
   }
   out.prior = inference::with_model(inference::sprint_prior(out.age_years, sex), job.options.model.prior);
   out.assembled = inference::assemble(job.log, job.segments, out.selection.used, out.player, out.prior, job.devices,
                                       job.options.model, job.defaults);
   out.assembled.ages_alike = job.ages_alike && !out.age_years;
+  if (job.as_of != nullptr) {
+    move_to(*job.as_of, job.log, out.assembled);
+    const auto doubt = job.as_of->doubt.find(name);
+    out.lead_doubt = doubt != job.as_of->doubt.end() ? doubt->second : LeadDoubt{};
+  }
   if (job.best_paths) {
     out.loss_means = inference::expect_best_path(out.assembled, *job.best_paths, job.options.model);
   }
@@ -373,6 +393,12 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     selections.push_back(inference::select_runs(log, runs, options.as_of, options.window_days));
   }
 
+  const std::optional<AsOf> day = as_of(log, roster, devices, options, selections);
+  if (day) {
+    job.as_of = &*day;
+    result.as_of = day->day;
+  }
+
   std::optional<inference::SquadModel> squad;
   if (options.squad && (options.model == inference::ModelFile{} || inference::only_of_slips(options.model))) {
     squad = squad_of(job, players, selections, options.threads);
@@ -390,7 +416,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   std::optional<ProfileJob> for_medians;
   if (squad && squad->fit.points.size() > 1 && options.level != median_level) {
     for_medians.emplace(ProfileJob{log, roster, devices, norms, usual, segments, job.defaults, job.best_paths,
-                                   job.squad, job.ages_alike});
+                                   job.squad, job.ages_alike, nullptr, nullptr, job.as_of});
     job.at_median_level = &*for_medians;
   }
 

@@ -24,7 +24,7 @@ using inference::Estimate;
 
 struct ProfileOptions {
   double level = 0.9;               ///< of all intervals, equal-tailed
-  std::optional<runs::Date> as_of;  ///< runs after this date are left out; default: the last run of each player
+  std::optional<runs::Date> as_of;  ///< the day that ability is of: later runs are left out; default: the last run
   std::optional<int> window_days;   ///< only runs of so many days up to as_of (or the player's last run)
   inference::ModelFile model;       ///< what it gives overrides age, device and defaults
   bool squad = true;         ///< learn from all players what they share (squad_model.hpp); not where a model gives
@@ -85,7 +85,7 @@ struct LeftOut {
 
 struct PlayerProfile {
   std::string player;
-  std::optional<double> age_years;  ///< at the last run included
+  std::optional<double> age_years;  ///< on ProfileResult::as_of, else at the last run included
   std::optional<runs::Sex> sex;
   std::size_t runs_used = 0;
   std::size_t readings_used = 0;
@@ -167,6 +167,9 @@ struct ProfileResult {
   double level = 0.9;
   inference::ModelFile model;          ///< complete error parameters in use, and what the user fixed
   std::optional<SquadSummary> squad;   ///< with ProfileOptions::squad
+  /// Where dates span more than four weeks: the day that speed, acceleration, times and percentiles are of, by the
+  /// season model. Reaction, getting up and losses are means over all dates.
+  std::optional<runs::Date> as_of;
   std::vector<PlayerProfile> players;  ///< in order of player id: numbers by value, then words
   std::vector<std::string> notes;      ///< about the whole, e.g. who timed, what cannot be told apart
   std::vector<std::string> cautions;   ///< where a drill or a result calls for them

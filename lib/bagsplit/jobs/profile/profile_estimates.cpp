@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cmath>
 
 #include "bagsplit/inference/posterior/straight_times.hpp"
 #include "bagsplit/jobs/profile/detail/best_path_yardstick.hpp"
@@ -24,20 +25,37 @@ constexpr Distance predicted_distances[] = {
     {"30m", 30.0},
 };
 
+// Every time longer by a share.
+motion::Sprint slower(motion::Sprint sprint, double share) {
+  sprint.top_speed_mps /= 1.0 + share;
+  sprint.time_constant_s *= 1.0 + share;
+  return sprint;
+}
+
 template <typename Function>
-Estimate of_function(const inference::Posterior& posterior, Scratch& scratch, double level, Function&& function) {
+Estimate of_function(const inference::Posterior& posterior, Scratch& scratch, double level, const LeadDoubt& doubt,
+                     Function&& function) {
+  constexpr double step = 0.01;
   scratch.values.resize(posterior.size());
+  double slope = 0.0;
   for (std::size_t i = 0; i < posterior.size(); ++i) {
-    scratch.values[i] = function(posterior.sprints()[i]);
+    const motion::Sprint& sprint = posterior.sprints()[i];
+    scratch.values[i] = function(sprint);
+    if (doubt.sd > 0.0) {
+      slope += posterior.weights()[i] * (function(slower(sprint, step)) - scratch.values[i]) / step;
+    }
   }
-  return posterior.of_sprint(scratch.values, level, inference::prior_variance_of(posterior.data(), function));
+  Estimate out = posterior.of_sprint(scratch.values, level, inference::prior_variance_of(posterior.data(), function));
+  widen(out, doubt, slope);
+  return out;
 }
 
 // Steps of a quarter second near the start, where the curve bends, then of half a second.
-void add_speed_curve(const inference::Posterior& posterior, Scratch& scratch, double level, PlayerProfile& profile) {
+void add_speed_curve(const inference::Posterior& posterior, Scratch& scratch, double level, const LeadDoubt& doubt,
+                     PlayerProfile& profile) {
   constexpr double curve_end_s = 6.0;
   for (double time_s = 0.25; time_s <= curve_end_s; time_s += time_s < 2.0 ? 0.25 : 0.5) {
-    profile.speed_curve.push_back({time_s, of_function(posterior, scratch, level, [&](const motion::Sprint& s) {
+    profile.speed_curve.push_back({time_s, of_function(posterior, scratch, level, doubt, [&](const motion::Sprint& s) {
                                      return motion::speed_at_time(s, time_s);
                                    })});
   }
@@ -47,7 +65,9 @@ void add_speed_curve(const inference::Posterior& posterior, Scratch& scratch, do
 void add_sprint(const ProfileJob& job, const Prepared& prepared, const inference::Posterior& posterior,
                 Scratch& scratch, PlayerProfile& profile) {
   const runs::Player* const player = prepared.player;
-  const auto estimate = [&](auto&& function) { return of_function(posterior, scratch, job.options.level, function); };
+  const auto estimate = [&](auto&& function) {
+    return of_function(posterior, scratch, job.options.level, prepared.lead_doubt, function);
+  };
   profile.top_speed_mps = estimate([](const motion::Sprint& s) { return s.top_speed_mps; });
   profile.time_constant_s = estimate([](const motion::Sprint& s) { return s.time_constant_s; });
   profile.max_acceleration_mps2 = estimate([](const motion::Sprint& s) { return s.max_acceleration_mps2(); });
@@ -62,7 +82,7 @@ void add_sprint(const ProfileJob& job, const Prepared& prepared, const inference
                                         })});
   }
   if (job.options.speed_curve) {
-    add_speed_curve(posterior, scratch, job.options.level, profile);
+    add_speed_curve(posterior, scratch, job.options.level, prepared.lead_doubt, profile);
   }
   if (player != nullptr && player->mass_kg && player->height_m) {
     const motion::Body body{*player->mass_kg, *player->height_m};
@@ -162,6 +182,7 @@ void add_courses(const ProfileJob& job, const Prepared& prepared, const inferenc
       prior_times.push_back(straight(s));
     }
     loss_means.set_share(time, data, sum, std::move(prior_times), coefficients);
+    widen(time, prepared.lead_doubt, time.mean);
     profile.course_time_s.push_back({course.name, time});
     posterior.mixture({}, terms, scratch.means, scratch.sds);
     const Estimate efficiency = inference::summarise_efficiency(
@@ -177,12 +198,16 @@ void add_courses(const ProfileJob& job, const Prepared& prepared, const inferenc
   }
   if (yardstick != nullptr && job.best_paths) {
     measure_against_best_path(posterior, loss_means, *job.best_paths, *yardstick, yardstick_terms, level, profile);
+    if (profile.best_path) {
+      widen(profile.best_path->time_s, prepared.lead_doubt, profile.best_path->time_s.mean);
+    }
   }
 }
 
 // The mean time of the last date, read as on that date: T (1 + form of the day) + the linear terms of its readings.
-void add_session_times(const ProfileJob& job, const inference::Selection& selection,
-                       const inference::Posterior& posterior, Scratch& scratch, PlayerProfile& profile) {
+void add_session_times(const ProfileJob& job, const Prepared& prepared, const inference::Posterior& posterior,
+                       Scratch& scratch, PlayerProfile& profile) {
+  const inference::Selection& selection = prepared.selection;
   const inference::PlayerData& data = posterior.data();
   const auto active = posterior.active_terms();
   const std::size_t q = active.size();
@@ -241,8 +266,10 @@ void add_session_times(const ProfileJob& job, const inference::Selection& select
           scratch.means[i] = mean;
           scratch.sds[i] = std::sqrt(std::max(0.0, variance));
         }
-        profile.session_time_s.push_back(
-            {key, inference::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, job.options.level)});
+        Estimate time =
+            inference::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, job.options.level);
+        widen(time, prepared.lead_doubt, time.mean);
+        profile.session_time_s.push_back({key, time});
       }
     }
   }
@@ -264,7 +291,7 @@ void add_estimates(const ProfileJob& job, const Prepared& prepared, const infere
     add_percentiles(job, prepared, posterior, scratch, profile);
   }
   if (posterior.data().day_term && prepared.selection.last) {
-    add_session_times(job, prepared.selection, posterior, scratch, profile);
+    add_session_times(job, prepared, posterior, scratch, profile);
   }
 }
 

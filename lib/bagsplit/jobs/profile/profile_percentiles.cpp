@@ -66,25 +66,40 @@ void time_at_nodes(const norms::Conditions& c, const Prepared& prepared, const i
   }
 }
 
+// A time and its distribution, stretched about the median to another time's interval.
+TimeCompared stretched(TimeCompared own, const Estimate& to) {
+  const Estimate from = own.time;
+  const auto ratio = [](double wide, double narrow) { return narrow > 0.0 ? wide / narrow : 1.0; };
+  const double down = ratio(to.median - to.lo, from.median - from.lo);
+  const double up = ratio(to.hi - to.median, from.hi - from.median);
+  return {to, [below = std::move(own.below), median = from.median, down, up](double x) {
+            return below(median + (x - median) / (x < median ? down : up));
+          }};
+}
+
 // `below` refers to the posterior and the scratch. The interval and it are of one distribution.
-TimeCompared compared(const norms::Conditions& c, const inference::Posterior& posterior, const Scratch& scratch,
-                      double level) {
+TimeCompared compared(const norms::Conditions& c, const Prepared& prepared, const inference::Posterior& posterior,
+                      const Scratch& scratch, double level) {
   if (c.signal_start) {
-    return {inference::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, level),
-            [&](double x) { return inference::mixture_below(posterior.weights(), scratch.means, scratch.sds, x); }};
+    const Estimate time = inference::summarise_mixture(posterior.weights(), scratch.means, scratch.sds, level);
+    Estimate wide = time;
+    widen(wide, prepared.lead_doubt, time.mean);
+    return stretched(
+        {time, [&](double x) { return inference::mixture_below(posterior.weights(), scratch.means, scratch.sds, x); }},
+        wide);
   }
   // A function of V and tau with at most a common timing error: its own distribution, stretched about its median by
   // what that error adds to the SD. A mixture over the nodes would be lumps: the error is small beside the steps
   // between them.
-  Estimate time = posterior.of_sprint(scratch.values, level, std::nullopt);
-  const double sd = std::hypot(time.sd, c.timing_bias_sd_s);
-  const double wider = time.sd > 0.0 ? sd / time.sd : 1.0;
-  time.lo = time.median + wider * (time.lo - time.median);
-  time.hi = time.median + wider * (time.hi - time.median);
-  time.sd = sd;
-  return {time, [own = posterior.distribution_of_sprint(scratch.values), median = time.median, wider](double x) {
-            return own.below(median + (x - median) / wider);
-          }};
+  const Estimate time = posterior.of_sprint(scratch.values, level, std::nullopt);
+  Estimate wide = time;
+  wide.sd = std::hypot(time.sd, c.timing_bias_sd_s);
+  const double wider = time.sd > 0.0 ? wide.sd / time.sd : 1.0;
+  wide.lo = time.median + wider * (time.lo - time.median);
+  wide.hi = time.median + wider * (time.hi - time.median);
+  widen(wide, prepared.lead_doubt, time.mean);
+  return stretched({time, [own = posterior.distribution_of_sprint(scratch.values)](double x) { return own.below(x); }},
+                   wide);
 }
 
 norms::PercentileSummary percentile_of(const norms::Reference& reference, const TimeCompared& time) {
@@ -119,7 +134,7 @@ void add_percentiles(const ProfileJob& job, const Prepared& prepared, const infe
     }
     const norms::Conditions& conditions = choice.norm->conditions();
     time_at_nodes(conditions, prepared, posterior, profile.prior_reaction_s, scratch);
-    const TimeCompared time = compared(conditions, posterior, scratch, job.options.level);
+    const TimeCompared time = compared(conditions, prepared, posterior, scratch, job.options.level);
     out.time_s = time.time;
     out.p_faster = time.below(reference->median_s());
     if (choice.percentile()) {

@@ -324,6 +324,7 @@ std::string profile_json(const jobs::ProfileResult& result) {
     suspected.slip_rate = result.squad->slip_rate;
   }
   write_suspected(json, suspected);
+  write_date(json, "as_of", result.as_of);
   json.end_object();
   return json.take();
 }

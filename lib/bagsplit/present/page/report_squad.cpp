@@ -2,7 +2,6 @@
 #include <cmath>
 #include <tuple>
 
-#include "bagsplit/jobs/circumstances.hpp"
 #include "bagsplit/jobs/profile/marks.hpp"
 #include "bagsplit/present/chart/agreement.hpp"
 #include "bagsplit/present/chart/intervals.hpp"
@@ -424,37 +423,6 @@ std::vector<Figure> timers_figures(const jobs::TimersResult& timers, Page& page)
   return out;
 }
 
-// Whose values are means over weeks in which they surely changed.
-std::string changed_words(const Report& report) {
-  if (!report.trend || report.trend->reaction) {
-    return {};
-  }
-  std::vector<std::string> faster;
-  std::vector<std::string> slower;
-  for (const PlayerProfile& profile : report.profile.players) {
-    if (!jobs::pooled_weeks(profile.first_date, profile.last_date)) {
-      continue;
-    }
-    for (const jobs::SeasonPlayer& player : report.trend->players) {
-      if (player.player != profile.player || !player.change) {
-        continue;
-      }
-      if (player.change->verdict == season::Verdict::surely_faster) {
-        faster.push_back(shown_name(report, player.player));
-      } else if (player.change->verdict == season::Verdict::surely_slower) {
-        slower.push_back(shown_name(report, player.player));
-      }
-    }
-  }
-  std::string out = faster.empty() ? ""
-                                   : text::joined(faster) + " surely got faster meanwhile and " +
-                                         (faster.size() == 1 ? "is" : "are") + " by now faster than the means say.";
-  out += out.empty() || slower.empty() ? "" : " ";
-  return out + (slower.empty() ? ""
-                               : text::joined(slower) + " surely got slower meanwhile and " +
-                                     (slower.size() == 1 ? "is" : "are") + " by now slower than the means say.");
-}
-
 text::Markup squad_page(const Report& report, const norms::Catalogue& references, Page& page) {
   const jobs::ProfileResult& result = report.profile;
   const std::string span = report.disguise ? span_words(result.players) : days_words(result.players);
@@ -478,9 +446,6 @@ text::Markup squad_page(const Report& report, const norms::Catalogue& references
   rest += section("How well the times agree", timers_part(report, page));
   rest += section("What another run would tell", bullets(next_run_sentences(result)));
   std::vector<std::string> notes = note_sentences(result);
-  if (const std::string changed = changed_words(report); !changed.empty()) {
-    notes.push_back(changed);
-  }
   if (result.runs_left_out > 0) {
     notes.push_back("Left out: " + left_out_words(result.players) + ".");
   }

@@ -11,6 +11,7 @@
 #include "bagsplit/inference/reading/assemble.hpp"
 #include "bagsplit/inference/reading/best_path_losses.hpp"
 #include "bagsplit/inference/squad/squad_model.hpp"
+#include "bagsplit/jobs/profile/detail/as_of.hpp"
 #include "bagsplit/jobs/profile/profile.hpp"
 #include "bagsplit/jobs/profile/sheet_doubts.hpp"
 
@@ -43,6 +44,7 @@ struct ProfileJob {
   bool ages_alike = false;                      ///< of players without an age, see Assembled::ages_alike
   const ProfileJob* at_median_level = nullptr;  ///< the same at that level, where another one is asked for
   const SheetDoubts* doubts = nullptr;          ///< of whole rows; may be unknown
+  const AsOf* as_of = nullptr;                  ///< where dates span weeks
 };
 
 /// Scratch of one player's computation.
@@ -60,7 +62,8 @@ struct Scratch {
 struct Prepared {
   inference::Selection selection;
   const runs::Player* player = nullptr;  ///< nothing where the roster lacks the id
-  std::optional<double> age_years;       ///< at the last run used
+  std::optional<double> age_years;       ///< on the day that ability is of, else at the last run used
+  LeadDoubt lead_doubt;
   inference::SprintPrior prior;
   inference::Assembled assembled;  ///< its priors are those before any run, of the player or of the squad
   inference::LossMeans loss_means;

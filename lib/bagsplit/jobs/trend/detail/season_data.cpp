@@ -279,6 +279,7 @@ class SeasonGatherer {
         }
         out_.season.readings.push_back(made);
         out_.source.push_back(static_cast<std::uint32_t>(&reading - log_.readings.data()));
+        out_.split.push_back(static_cast<std::uint32_t>(&split - log_.splits.data()));
       }
     }
   }

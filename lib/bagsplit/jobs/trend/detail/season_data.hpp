@@ -26,6 +26,7 @@ struct SeasonData {
   std::vector<SeasonLevelName> levels;
   std::vector<std::string> timers, devices, grounds;
   std::vector<std::uint32_t> source;  // of season.readings: into RunLog::readings
+  std::vector<std::uint32_t> split;   // of the same: into RunLog::splits
   std::vector<TrendLeftOut> left_out;
   std::size_t runs_used = 0, runs_left_out = 0;
 };
