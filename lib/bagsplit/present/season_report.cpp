@@ -182,7 +182,7 @@ std::string conditions_part(const SeasonTrend& result, const text::TextOptions& 
                           (result.a_week ? " s a week" : " s") + " beyond growing, give or take " +
                           give_or_take(result, result.common_move_s, decimals_of(result)) +
                           ". It is not counted as any child's own. Where most of a squad change alike, about half of "
-                          "that is taken for it.",
+                          "that counts as the squad's.",
                       options.width);
   if (result.typical_error_s) {
     out += text::paragraph("One run lies about " + text::fixed(*result.typical_error_s, 2) +
@@ -195,13 +195,12 @@ std::string conditions_part(const SeasonTrend& result, const text::TextOptions& 
   std::vector<std::string> explained;
   for (const jobs::SeasonCondition& condition : result.conditions) {
     if (std::fabs(condition.explains_s) >= 0.005) {
-      explained.push_back(kind_words(condition.kind) + " could explain " + text::signed_fixed(condition.explains_s, 2) +
-                          " s");
+      explained.push_back(kind_words(condition.kind) + " " + text::signed_fixed(condition.explains_s, 2) + " s");
     }
   }
   if (!explained.empty()) {
-    out += text::paragraph("Of the late times beside the early ones " + text::joined(explained) +
-                               "; it is taken off the changes, with what is not known of it.",
+    out += text::paragraph("What else changed from the first evenings to the last could explain: " +
+                               text::joined(explained) + ". It is taken off the changes, and its doubt is in them.",
                            options.width);
   }
   constexpr std::size_t most_levels = 6;

@@ -286,8 +286,8 @@ void note_what_is_missing(const runs::RunLog& log, const RelayData& data, RelayR
   }
   if (apart) {
     result.notes.push_back(
-        "Some legs begin at another bag than the one before ends: the exchange is a sign across the field, "
-        "not a touch, and the exchange is the reaction to it.");
+        "Some legs begin at another bag than the one before ended: there the exchange is the reaction to a sign across "
+        "the field, not a touch.");
   }
 }
 

@@ -322,8 +322,8 @@ class SeasonJob {
       result_.players[i].age_last_years = runs::age_years(*known->born, data_.dates[at(dates[i].second)]);
     }
     if (unknown > 0 && !result_.reaction) {
-      result_.notes.push_back("No date of birth of " + text::counted(unknown, "player") +
-                              ": taken to grow as an eleven-year-old does, with more doubt.");
+      result_.notes.push_back(text::counted(unknown, "player") +
+                              " without a date of birth: taken to grow as an eleven-year-old does, with more doubt.");
     }
     if (timed == 1) {
       result_.notes.emplace_back(

@@ -148,7 +148,8 @@ std::string unusual_part(std::span<const RelayRun> race, double level, const tex
 
 std::string heat_words(const jobs::RelayHeat& heat, std::size_t teams) {
   return "The clock of " + heat.first + " stopped first, by " + text::fixed(heat.margin_s, 2) + " s" +
-         (teams > 2 ? " before the next" : "") + "; the clocks' errors allowed for, it was ahead with probability " +
+         (teams > 2 ? " before the next" : "") +
+         ". Allowing for the thumbs on the watches, the chance that it was really ahead is " +
          probability_words(heat.p_first, 2) +
          (heat.p_first < 0.5 ? ": what is known of the watches speaks against it." : ".");
 }
@@ -187,8 +188,8 @@ std::string legend(const RelayResult& result, const Signs& signs, const text::Te
   if (signs.sums) {
     out += text::paragraph(
         "exch.+loss: the exchange and what the leg loses at the bags together, where no run alone over the course "
-        "parts them. "
-        "It holds more than an exchange does: compare it with others of its column only.",
+        "parts "
+        "them. It is more than an exchange: compare it within its column only.",
         options.width);
   }
   if (signs.estimates) {
@@ -200,8 +201,7 @@ std::string legend(const RelayResult& result, const Signs& signs, const text::Te
         options.width);
   }
   if (signs.mostly_prior) {
-    out += text::paragraph("mostly what was thought beforehand; less than half of it comes from these times.",
-                           options.width, "*  ");
+    out += text::paragraph("mostly what is usual: less than half of it comes from these times.", options.width, "*  ");
   }
   return out + "\n";
 }
@@ -210,18 +210,19 @@ std::string best_words(const ExpectedRelay& expected) {
   const jobs::BestOrder& best = expected.best;
   if (!best.matters) {
     return "There is no best order for " + expected.team +
-           ": only who starts and how each exchanges and runs the leg's direction can "
-           "matter, and between the best and the worst order lie " +
-           text::fixed(best.best_to_worst_s, 2) + " s; that the best is faster at all has the probability " +
+           ": only who starts, how each one takes over and which way each one runs could matter. The best and the "
+           "worst "
+           "order are " +
+           text::fixed(best.best_to_worst_s, 2) + " s apart; the chance that the best is faster at all is " +
            probability_words(best.p_best_to_worst, 2) + ".";
   }
   if (best.players == expected.players) {
     return "No other order of " + expected.team + " is expected to be faster; the worst would lose " +
            text::fixed(best.best_to_worst_s, 2) + " s.";
   }
-  return "The order of " + expected.team + " expected to be fastest is " + text::joined(best.players) + ": " +
+  return "The fastest order for " + expected.team + " is likely " + text::joined(best.players) + ": " +
          text::fixed(best.gain_s.median, 2) + " s faster (" + text::fixed(best.gain_s.lo, 2) + " to " +
-         text::fixed(best.gain_s.hi, 2) + "; probability of being faster " + probability_words(best.p_faster, 2) + ").";
+         text::fixed(best.gain_s.hi, 2) + "; chance of being faster " + probability_words(best.p_faster, 2) + ").";
 }
 
 std::string expected_part(const RelayResult& result, const text::TextOptions& options) {
@@ -254,7 +255,7 @@ std::string expected_part(const RelayResult& result, const text::TextOptions& op
   if (wins) {
     out += text::paragraph(
         "wins: share of " + std::to_string(result.draws) + " simulated relays (seed " + std::to_string(result.seed) +
-            ") in which the team is first; what all players share cancels in it, though it widens each total.",
+            ") in which the team comes first. What all players share cancels there, though it widens each total.",
         options.width);
   }
   if (const std::string swapped = sides_swapped_sentence(result); !swapped.empty()) {
