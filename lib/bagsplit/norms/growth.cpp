@@ -4,8 +4,6 @@
 #include <cmath>
 #include <limits>
 #include <stdexcept>
-#include <utility>
-#include <vector>
 
 #include "bagsplit/norms/words.hpp"
 
@@ -13,7 +11,6 @@ namespace bagsplit::norms {
 
 namespace {
 
-constexpr std::string_view rates_table = "norms/growth-rates.csv";
 constexpr std::string_view variation_table = "norms/sprint-between-subject-variation.csv";
 constexpr std::string_view reliability_table = "norms/sprint-within-person-reliability.csv";
 
@@ -31,45 +28,6 @@ double outside(const Row& row, double age_yr) {
 }
 
 }  // namespace
-
-std::optional<ExpectedChange> expected_change(const Catalogue& catalogue, runs::Sex sex, double age_from_yr,
-                                              double age_to_yr, double time_s) {
-  constexpr double youngest_yr = 5.0;
-  constexpr double grown_yr = 18.0;
-  constexpr int steps = 64;
-  const Table* const table = catalogue.table(rates_table);
-  if (table == nullptr || !(std::min(age_from_yr, age_to_yr) >= youngest_yr)) {
-    return std::nullopt;
-  }
-  std::vector<std::pair<double, double>> rates;  // middle of a year of age, log of the time's change a year
-  for (std::size_t i = 0; i < table->rows.size(); ++i) {
-    const Row& row = table->rows[i];
-    if (row.sex == sex && row.age_lo_yr && row.age_hi_yr) {
-      rates.emplace_back(0.5 * (*row.age_lo_yr + *row.age_hi_yr),
-                         std::log1p(cell_number(*table, i, "change_pct").value() / 100.0));
-    }
-  }
-  std::sort(rates.begin(), rates.end());
-  const auto rate_at = [&](double age_yr) {
-    const auto after = std::upper_bound(rates.begin(), rates.end(), std::pair(age_yr, 1.0));
-    if (after == rates.begin() || after == rates.end()) {
-      return after == rates.begin() ? rates.front().second : rates.back().second;
-    }
-    const auto& [age, rate] = *(after - 1);
-    return rate + (after->second - rate) * (age_yr - age) / (after->first - age);
-  };
-  const double from = std::min(age_from_yr, grown_yr);
-  const double years = std::min(age_to_yr, grown_yr) - from;
-  double log_change = 0.0;
-  for (int i = 0; i < steps; ++i) {
-    log_change += rate_at(from + years * (i + 0.5) / steps) * years / steps;
-  }
-  const double share = std::expm1(log_change);
-  return ExpectedChange{.change_s = share * time_s,
-                        .change_pct = 100.0 * share,
-                        .sd_s = growth_rate_sd * std::fabs(years) * time_s,
-                        .source = "growth by age and sex, one rate for all distances (growth-rates.csv)"};
-}
 
 std::optional<Spread> between_children(const Catalogue& catalogue, double distance_m, runs::Sex sex, double age_yr) {
   const Table* table = catalogue.table(variation_table);

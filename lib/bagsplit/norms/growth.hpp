@@ -5,26 +5,9 @@
 
 #include "bagsplit/norms/catalogue.hpp"
 
-/// What growing up alone does to a sprint time, and how far times vary between and within children.
+/// How far times vary between and within children, and reaction by age. What growing up does to a sprint time:
+/// inference/season/growth.hpp.
 namespace bagsplit::norms {
-
-/// Expected change of a moving time between two ages, growth alone.
-struct ExpectedChange {
-  double change_s = 0.0;    ///< negative is faster; NaN never
-  double change_pct = 0.0;  ///< of the time at the age it is counted from
-  double sd_s = 0.0;        ///< what is not known of one child's growth
-  std::string source;       ///< where it comes from
-};
-
-/// SD of one child's yearly growth about the table, as a share of the time: 2% between children and 1.5% of the whole
-/// squad (data/norms/growth-rates.csv).
-inline constexpr double growth_rate_sd = 0.025;
-
-/// By the table of yearly rates, one for all distances, so that growth cannot disagree between them; nothing below 5
-/// years. Grown up at 18.
-/// @param time_s  the child's time from the first move, at age_from_yr.
-std::optional<ExpectedChange> expected_change(const Catalogue& catalogue, runs::Sex sex, double age_from_yr,
-                                              double age_to_yr, double time_s);
 
 /// Published SD of times between children of one age and sex, nearest table row at that distance.
 struct Spread {
