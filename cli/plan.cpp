@@ -144,8 +144,7 @@ std::string name_drills(const Invocation& invocation, const runs::OwnCourses& ow
   return {};
 }
 
-ExitCode run(const Invocation& invocation, Session& session) {
-  const PlanRequest& r = invocation.plan;
+jobs::NightQuestion question_of(const PlanRequest& r) {
   const inference::SquadScalePriors published = inference::scale_priors();
   jobs::NightQuestion night;
   night.scales = {std::exp(published.log_effort_cv.mean), std::exp(published.log_day_cv.mean),
@@ -166,6 +165,42 @@ ExitCode run(const Invocation& invocation, Session& session) {
       }
     }
   }
+  return night;
+}
+
+// Scatter, ages and bases as this squad's own runs show them.
+void take_from_runs(const Inputs& inputs, const PlanRequest& r, jobs::NightQuestion& night, std::string& spread_from) {
+  const norms::Catalogue references = norms::Catalogue::builtin();
+  jobs::ProfileOptions options;
+  options.squad = true;
+  options.threads = 0;
+  const jobs::ProfileResult profile = jobs::profile(inputs.log, inputs.roster, inputs.devices, references, options);
+  if (profile.squad) {
+    night.scales = {profile.squad->effort_cv.median, profile.squad->day_cv.median, profile.squad->reaction_sd_s.median,
+                    profile.squad->press_factor.median};
+    spread_from =
+        "Scatter as this squad's own runs show it, over all they ran, for the time that is usual at this age.";
+  }
+  night.players = r.players.value_or(std::max<std::size_t>(1, profile.players.size()));
+  double age = 0.0;
+  double aged = 0.0;
+  for (const jobs::PlayerProfile& player : profile.players) {
+    if (player.age_years) {
+      age += *player.age_years;
+      aged += 1.0;
+    }
+    if (player.base_distance_m && !r.base_distance_m) {
+      night.base_m = *player.base_distance_m;
+    }
+  }
+  if (!night.age_years && aged > 0.0) {
+    night.age_years = age / aged;
+  }
+}
+
+ExitCode run(const Invocation& invocation, Session& session) {
+  const PlanRequest& r = invocation.plan;
+  jobs::NightQuestion night = question_of(r);
   text::Problems of_courses;
   const runs::OwnCourses own = read_own_courses(invocation.input, of_courses);
   report_problems(of_courses, Notes::counted, of_courses.size(), invocation.output.colour, session);
@@ -190,32 +225,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
     }
     const Inputs& inputs = *read;
     devices = inputs.devices;
-    const norms::Catalogue references = norms::Catalogue::builtin();
-    jobs::ProfileOptions options;
-    options.squad = true;
-    options.threads = 0;
-    const jobs::ProfileResult profile = jobs::profile(inputs.log, inputs.roster, inputs.devices, references, options);
-    if (profile.squad) {
-      night.scales = {profile.squad->effort_cv.median, profile.squad->day_cv.median,
-                      profile.squad->reaction_sd_s.median, profile.squad->press_factor.median};
-      plan.spread_from =
-          "Scatter as this squad's own runs show it, over all they ran, for the time that is usual at this age.";
-    }
-    night.players = r.players.value_or(std::max<std::size_t>(1, profile.players.size()));
-    double age = 0.0;
-    double aged = 0.0;
-    for (const jobs::PlayerProfile& player : profile.players) {
-      if (player.age_years) {
-        age += *player.age_years;
-        aged += 1.0;
-      }
-      if (player.base_distance_m && !r.base_distance_m) {
-        night.base_m = *player.base_distance_m;
-      }
-    }
-    if (!night.age_years && aged > 0.0) {
-      night.age_years = age / aged;
-    }
+    take_from_runs(inputs, r, night, plan.spread_from);
   }
   plan.fastest_mps = jobs::fast_end_mps(night.age_years, night.sex);
   if (r.minutes) {

@@ -454,6 +454,31 @@ void tell_roster(const record::RecordSetup& asked, const record::RecordSetup& lo
   }
 }
 
+// What was found in the log, and whether it is the one to go on with.
+void tell_log(const std::string& path, const Journal& journal, const record::RecordSession& work, Session& session) {
+  if (!journal.torn().empty()) {
+    session.say(
+        "bagsplit record: the last line had been cut off while it was written; it was never accepted and is kept in '" +
+        text::printable(path) + ".torn':\n  " + text::printable(text::clipped(journal.torn(), 200)) + "\n");
+  }
+  if (const std::string other = journal.took_over(); !other.empty()) {
+    session.say(text::paragraph("bagsplit record: '" + text::printable(other) +
+                                    "' took over from this log when another program changed it: to go on with what "
+                                    "was kept then, end this session and name that one",
+                                80));
+  }
+  std::string marks;
+  for (const std::string& mark : work.setup().marks) {
+    marks += " " + mark;
+  }
+  session.say(journal.is_new()
+                  ? "bagsplit record: new log '" + text::printable(path) + "', " + work.setup().course + ":" + marks +
+                        "\n"
+                  : "bagsplit record: going on with '" + text::printable(path) + "', " + work.setup().course + ":" +
+                        marks + "; " + text::counted(work.standing(), "entry", "entries") + " found" +
+                        (work.entries().empty() ? "" : ", the last " + text::printable(work.last_line())) + "\n");
+}
+
 ExitCode run(const Invocation& invocation, Session& session) {
   if (invocation.record.merge) {
     return merge(invocation, session);
@@ -516,27 +541,7 @@ ExitCode run(const Invocation& invocation, Session& session) {
   tell_roster(asked, work.setup(), session);
   const bool dialogue = session.terminal.out_is_terminal && isatty(STDIN_FILENO) == 1;
   Replies replies(invocation.output.format, session, dialogue);
-  if (!journal.torn().empty()) {
-    session.say(
-        "bagsplit record: the last line had been cut off while it was written; it was never accepted and is kept in '" +
-        text::printable(path) + ".torn':\n  " + text::printable(text::clipped(journal.torn(), 200)) + "\n");
-  }
-  if (const std::string other = journal.took_over(); !other.empty()) {
-    session.say(text::paragraph("bagsplit record: '" + text::printable(other) +
-                                    "' took over from this log when another program changed it: to go on with what "
-                                    "was kept then, end this session and name that one",
-                                80));
-  }
-  std::string marks;
-  for (const std::string& mark : work.setup().marks) {
-    marks += " " + mark;
-  }
-  session.say(journal.is_new()
-                  ? "bagsplit record: new log '" + text::printable(path) + "', " + work.setup().course + ":" + marks +
-                        "\n"
-                  : "bagsplit record: going on with '" + text::printable(path) + "', " + work.setup().course + ":" +
-                        marks + "; " + text::counted(work.standing(), "entry", "entries") + " found" +
-                        (work.entries().empty() ? "" : ", the last " + text::printable(work.last_line())) + "\n");
+  tell_log(path, journal, work, session);
   if (dialogue) {
     session.say("help shows what can be typed. " +
                 safety::short_caution(jobs::fast_end_mps(std::nullopt, std::nullopt)) + "\n");

@@ -93,7 +93,7 @@ TEST(SeasonReport, TextForPeople) {
         "A change of 0.21 s beyond growing would be told of four children in five", "-0.31 -0.11", "-0.03+-0.03",
         "19 in 20", "surely faster", "2 in 3  leaning slower", "9 in 10  as growth says", "not seen early and",
         "surely was right 19 times in 20", "look first at tiredness, soreness, a growth spurt, motivation",
-        "squad moved by -0.04 s beyond growing", "the wind could explain -0.06 s", "clay -0.05 s, give or take 0.07",
+        "squad moved by -0.04 s beyond growing", "could explain: the wind -0.06 s", "clay -0.05 s, give or take 0.07",
         "may.csv line 17: player 12 on 2026-05-05, home-first at first, 5.05 s"}) {
     std::string flat = text;
     std::replace(flat.begin(), flat.end(), '\n', ' ');

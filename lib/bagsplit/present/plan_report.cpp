@@ -51,6 +51,69 @@ std::string runs_words(const jobs::NightPlan& night, const jobs::Mix& mix) {
   return out.empty() ? "no run fits" : out;
 }
 
+// What each mix of drills would leave unknown, beside what is unknown before.
+std::string mixes_table(const jobs::NightPlan& night, const text::TextOptions& options) {
+  const jobs::NightQuestion& q = night.question;
+  std::vector<text::TextTable::Column> columns{{"night", "", text::Align::left},
+                                               {"runs", "a player", text::Align::left}};
+  for (const Wanted wanted : q.wanted) {
+    columns.push_back({name_of(wanted).heading, name_of(wanted).unit});
+  }
+  text::TextTable table(columns);
+  std::vector<std::string> row{"before any run", ""};
+  for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+    row.push_back(text::fixed(night.prior_sd[w], name_of(q.wanted[w]).digits));
+  }
+  table.add_row(row);
+  for (const jobs::Mix& mix : night.mixes) {
+    row = {mix.name, runs_words(night, mix)};
+    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+      row.push_back(text::fixed(mix.expected_sd[w], name_of(q.wanted[w]).digits));
+    }
+    table.add_row(row);
+  }
+  return "\nExpected uncertainty (SD) of one player's values:\n" + table.str(options);
+}
+
+std::string checked_mixes(const jobs::NightPlan& night, const text::TextOptions& options) {
+  const jobs::NightQuestion& q = night.question;
+  std::string out;
+  for (const jobs::Mix& mix : night.mixes) {
+    if (!mix.simulated_sd.empty() && mix.simulated_sd.front()) {
+      std::string words = "Checked with " + text::counted(q.simulated, "simulated player") + " (seed " +
+                          std::to_string(q.seed) + "), " + mix.name + ": ";
+      for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+        words += (w == 0 ? "" : ", ") + std::string(name_of(q.wanted[w]).heading) + " " +
+                 text::fixed(*mix.simulated_sd[w], name_of(q.wanted[w]).digits) + " " + name_of(q.wanted[w]).unit;
+      }
+      out += text::paragraph(words + ".", options.width);
+    }
+  }
+  return out;
+}
+
+std::string limits_of_mixes(const jobs::NightPlan& night, const text::TextOptions& options) {
+  const jobs::NightQuestion& q = night.question;
+  std::string out;
+  for (const jobs::Mix& mix : night.mixes) {
+    if (mix.minutes > q.minutes + 0.05) {
+      out += text::paragraph(
+          "\"" + mix.name + "\" takes " + text::fixed(std::ceil(mix.minutes), 0) + " minutes, more than there are.",
+          options.width, "- ");
+    }
+    std::string little;
+    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+      if (mix.expected_sd[w] > 0.75 * night.prior_sd[w]) {
+        little += (little.empty() ? "" : ", ") + std::string(name_of(q.wanted[w]).heading);
+      }
+    }
+    if (!little.empty()) {
+      out += text::paragraph("A night of \"" + mix.name + "\" tells little of: " + little + ".", options.width, "- ");
+    }
+  }
+  return out;
+}
+
 std::string night_part(const jobs::NightPlan& night, const text::TextOptions& options) {
   const jobs::NightQuestion& q = night.question;
   std::string out = text::heading("The most telling night", options);
@@ -88,52 +151,7 @@ std::string night_part(const jobs::NightPlan& night, const text::TextOptions& op
                              options.width, "- ");
     }
   }
-  std::vector<text::TextTable::Column> columns{{"night", "", text::Align::left},
-                                               {"runs", "a player", text::Align::left}};
-  for (const Wanted wanted : q.wanted) {
-    columns.push_back({name_of(wanted).heading, name_of(wanted).unit});
-  }
-  text::TextTable table(columns);
-  std::vector<std::string> row{"before any run", ""};
-  for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-    row.push_back(text::fixed(night.prior_sd[w], name_of(q.wanted[w]).digits));
-  }
-  table.add_row(row);
-  for (const jobs::Mix& mix : night.mixes) {
-    row = {mix.name, runs_words(night, mix)};
-    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-      row.push_back(text::fixed(mix.expected_sd[w], name_of(q.wanted[w]).digits));
-    }
-    table.add_row(row);
-  }
-  out += "\nExpected uncertainty (SD) of one player's values:\n" + table.str(options);
-  for (const jobs::Mix& mix : night.mixes) {
-    if (!mix.simulated_sd.empty() && mix.simulated_sd.front()) {
-      std::string words = "Checked with " + text::counted(q.simulated, "simulated player") + " (seed " +
-                          std::to_string(q.seed) + "), " + mix.name + ": ";
-      for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-        words += (w == 0 ? "" : ", ") + std::string(name_of(q.wanted[w]).heading) + " " +
-                 text::fixed(*mix.simulated_sd[w], name_of(q.wanted[w]).digits) + " " + name_of(q.wanted[w]).unit;
-      }
-      out += text::paragraph(words + ".", options.width);
-    }
-  }
-  for (const jobs::Mix& mix : night.mixes) {
-    if (mix.minutes > q.minutes + 0.05) {
-      out += text::paragraph(
-          "\"" + mix.name + "\" takes " + text::fixed(std::ceil(mix.minutes), 0) + " minutes, more than there are.",
-          options.width, "- ");
-    }
-    std::string little;
-    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-      if (mix.expected_sd[w] > 0.75 * night.prior_sd[w]) {
-        little += (little.empty() ? "" : ", ") + std::string(name_of(q.wanted[w]).heading);
-      }
-    }
-    if (!little.empty()) {
-      out += text::paragraph("A night of \"" + mix.name + "\" tells little of: " + little + ".", options.width, "- ");
-    }
-  }
+  out += mixes_table(night, options) + checked_mixes(night, options) + limits_of_mixes(night, options);
   out += text::paragraph(
       "Each player rests about " + text::fixed(*night.least_rest_s, 0) +
           " s between two runs: the runs are spread over the time given. The warm-up comes before and is not in it.",
@@ -240,85 +258,96 @@ std::string plan_csv(const Plan& plan) {
   return csv.take();
 }
 
+namespace {
+
+void write_night(const jobs::NightPlan& night, text::JsonWriter& json) {
+  const jobs::NightQuestion& q = night.question;
+  json.begin_object()
+      .member("minutes", q.minutes)
+      .member("players", std::uint64_t{q.players})
+      .member("watches", std::uint64_t{q.watches})
+      .member("gates", q.gates)
+      .member("seed", q.seed)
+      .member("simulated_players", std::uint64_t{q.simulated})
+      .member("least_rest_s", night.least_rest_s);
+  json.key("drills").begin_array();
+  for (const jobs::Drill& drill : night.drills) {
+    json.begin_object()
+        .member("drill", drill.name)
+        .member("words", drill.words)
+        .member("lane_s", drill.lane_s)
+        .member("run_s", drill.run_s)
+        .end_object();
+  }
+  json.end_array();
+  json.key("sd_before").begin_object(Layout::line);
+  for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+    json.member(jobs::wanted_name(q.wanted[w]), night.prior_sd[w]);
+  }
+  json.end_object();
+  json.key("mixes").begin_array();
+  for (const jobs::Mix& mix : night.mixes) {
+    json.begin_object().member("mix", mix.name).member("minutes", mix.minutes);
+    json.key("runs").begin_object(Layout::line);
+    for (std::size_t d = 0; d < mix.runs.size(); ++d) {
+      json.member(night.drills[d].name, std::uint64_t{mix.runs[d]});
+    }
+    json.end_object();
+    json.key("sd_expected").begin_object(Layout::line);
+    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+      json.member(jobs::wanted_name(q.wanted[w]), mix.expected_sd[w]);
+    }
+    json.end_object();
+    json.key("sd_simulated").begin_object(Layout::line);
+    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
+      json.member(jobs::wanted_name(q.wanted[w]), mix.simulated_sd[w]);
+    }
+    json.end_object().end_object();
+  }
+  json.end_array().end_object();
+}
+
+void write_runs_needed(const Plan& plan, text::JsonWriter& json) {
+  const auto count = [&](const char* name, const std::optional<std::size_t>& n) {
+    json.key(name);
+    if (n) {
+      json.count(*n);
+    } else {
+      json.null();
+    }
+  };
+  json.begin_object()
+      .member("run_sd_s", plan.question->run_sd_s)
+      .member("day_sd_s", plan.question->day_sd_s)
+      .member("spread_from", plan.spread_from)
+      .member("half_width_s", plan.question->half_width_s)
+      .member("change_s", plan.question->change_s)
+      .member("power", plan.question->power)
+      .member("level", plan.question->level);
+  count("runs_for_half_width", plan.needed.for_half_width);
+  count("runs_for_change", plan.needed.for_change);
+  count("nights_for_change", plan.needed.nights_for_change);
+  json.member("most_runs_an_evening", std::uint64_t{safety::most_sprints_an_evening});
+  count("evenings_for_half_width", plan.needed.evenings_for_half_width);
+  count("evenings_for_change", plan.needed.evenings_for_change);
+  json.member("half_width_of_evening_s", plan.needed.half_width_of_evening_s);
+  json.end_object();
+}
+
+}  // namespace
+
 std::string plan_json(const Plan& plan) {
   text::JsonWriter json;
   json.begin_object().member("schema", "bagsplit.plan/1");
   json.key("night");
   if (plan.night) {
-    const jobs::NightPlan& night = *plan.night;
-    const jobs::NightQuestion& q = night.question;
-    json.begin_object()
-        .member("minutes", q.minutes)
-        .member("players", std::uint64_t{q.players})
-        .member("watches", std::uint64_t{q.watches})
-        .member("gates", q.gates)
-        .member("seed", q.seed)
-        .member("simulated_players", std::uint64_t{q.simulated})
-        .member("least_rest_s", night.least_rest_s);
-    json.key("drills").begin_array();
-    for (const jobs::Drill& drill : night.drills) {
-      json.begin_object()
-          .member("drill", drill.name)
-          .member("words", drill.words)
-          .member("lane_s", drill.lane_s)
-          .member("run_s", drill.run_s)
-          .end_object();
-    }
-    json.end_array();
-    json.key("sd_before").begin_object(Layout::line);
-    for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-      json.member(jobs::wanted_name(q.wanted[w]), night.prior_sd[w]);
-    }
-    json.end_object();
-    json.key("mixes").begin_array();
-    for (const jobs::Mix& mix : night.mixes) {
-      json.begin_object().member("mix", mix.name).member("minutes", mix.minutes);
-      json.key("runs").begin_object(Layout::line);
-      for (std::size_t d = 0; d < mix.runs.size(); ++d) {
-        json.member(night.drills[d].name, std::uint64_t{mix.runs[d]});
-      }
-      json.end_object();
-      json.key("sd_expected").begin_object(Layout::line);
-      for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-        json.member(jobs::wanted_name(q.wanted[w]), mix.expected_sd[w]);
-      }
-      json.end_object();
-      json.key("sd_simulated").begin_object(Layout::line);
-      for (std::size_t w = 0; w < q.wanted.size(); ++w) {
-        json.member(jobs::wanted_name(q.wanted[w]), mix.simulated_sd[w]);
-      }
-      json.end_object().end_object();
-    }
-    json.end_array().end_object();
+    write_night(*plan.night, json);
   } else {
     json.null();
   }
   json.key("runs_needed");
   if (plan.question) {
-    const auto count = [&](const char* name, const std::optional<std::size_t>& n) {
-      json.key(name);
-      if (n) {
-        json.count(*n);
-      } else {
-        json.null();
-      }
-    };
-    json.begin_object()
-        .member("run_sd_s", plan.question->run_sd_s)
-        .member("day_sd_s", plan.question->day_sd_s)
-        .member("spread_from", plan.spread_from)
-        .member("half_width_s", plan.question->half_width_s)
-        .member("change_s", plan.question->change_s)
-        .member("power", plan.question->power)
-        .member("level", plan.question->level);
-    count("runs_for_half_width", plan.needed.for_half_width);
-    count("runs_for_change", plan.needed.for_change);
-    count("nights_for_change", plan.needed.nights_for_change);
-    json.member("most_runs_an_evening", std::uint64_t{safety::most_sprints_an_evening});
-    count("evenings_for_half_width", plan.needed.evenings_for_half_width);
-    count("evenings_for_change", plan.needed.evenings_for_change);
-    json.member("half_width_of_evening_s", plan.needed.half_width_of_evening_s);
-    json.end_object();
+    write_runs_needed(plan, json);
   } else {
     json.null();
   }

@@ -60,6 +60,26 @@ constexpr std::string_view how_to_relay =
 
 }  // namespace
 
+// To the question whether to keep what looks odd.
+RecordReply RecordSession::answer(std::string_view line) {
+  if (equal_ignoring_case(line, "y") || equal_ignoring_case(line, "yes")) {
+    asked_ = false;
+    std::string rows;
+    for (RecordEntry& row : pending_) {
+      row.checked = row.checked || times_asked_;
+      rows += csv(row);
+    }
+    return {Kind::keep, {}, rows};
+  }
+  if (equal_ignoring_case(line, "n") || equal_ignoring_case(line, "no")) {
+    asked_ = false;
+    const std::string line_of = pending_line();
+    pending_.clear();
+    return told("not kept: " + line_of + "\n");
+  }
+  return {Kind::asked, "not kept: answer y or n first, for " + pending_line() + ": keep? (y or n)\n", {}};
+}
+
 RecordReply RecordSession::take(std::string_view line, std::string_view clock) {
   clock_ = clock;
   line.remove_prefix(line.starts_with("\xEF\xBB\xBF") ? 3 : 0);  // a file put in by a program that marks UTF-8
@@ -72,22 +92,7 @@ RecordReply RecordSession::take(std::string_view line, std::string_view clock) {
     return answer_again(line);
   }
   if (asked_) {
-    if (equal_ignoring_case(line, "y") || equal_ignoring_case(line, "yes")) {
-      asked_ = false;
-      std::string rows;
-      for (RecordEntry& row : pending_) {
-        row.checked = row.checked || times_asked_;
-        rows += csv(row);
-      }
-      return {Kind::keep, {}, rows};
-    }
-    if (equal_ignoring_case(line, "n") || equal_ignoring_case(line, "no")) {
-      asked_ = false;
-      const std::string line_of = pending_line();
-      pending_.clear();
-      return told("not kept: " + line_of + "\n");
-    }
-    return {Kind::asked, "not kept: answer y or n first, for " + pending_line() + ": keep? (y or n)\n", {}};
+    return answer(line);
   }
   const std::size_t blank = std::min(line.find_first_of(" \t"), line.size());
   const std::string verb = text::lower(line.substr(0, blank));

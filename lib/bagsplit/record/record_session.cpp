@@ -80,21 +80,18 @@ std::string RecordSession::header() const {
   return out;
 }
 
-bool RecordSession::resume(std::string_view text, const std::string& path, text::Problems& problems) {
-  text::CsvReader csv(text);
-  text::CsvRecord record;
+// The keys above the header.  @return whether there is a header, whose fields the reader then holds.
+bool RecordSession::read_settings(text::CsvReader& csv, text::CsvRecord& record) {
   const RecordSetup usual;  // what a key that is missing means
   setup_.base_distance = setup_.place = setup_.roster_name = setup_.drill = setup_.signal = "";
   setup_.device = usual.device;
   setup_.start = usual.start;
   setup_.posture = usual.posture;
-  bool found = false;
-  while (!found && csv.next_line(record)) {
+  while (csv.next_line(record)) {
     if (!record.text.starts_with('#') && !record.text.starts_with("\"#")) {
       csv.seek(record.offset, record.line);
       csv.next(record);
-      found = true;
-      break;
+      return true;
     }
     const auto directive = runs::detail::split_directive(record.text);
     const std::string key(record.text.substr(directive.key.begin, directive.key.end - directive.key.begin));
@@ -114,16 +111,20 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
       }
     }
   }
-  const auto& fields = csv.fields();
+  return false;
+}
+
+// Which of a recorder's headers this is.  @return how many columns stand behind the times, 0 where it is none.
+std::size_t RecordSession::read_header(const std::vector<std::string_view>& fields) {
   constexpr std::size_t before = std::size(fixed_before);
-  setup_.relay = found && fields.size() > 1 && fields[1] == fixed_before_relay[1];
-  setup_.heats = found && fields.size() > 3 && fields[3] == fixed_before_heats[3];
+  setup_.relay = fields.size() > 1 && fields[1] == fixed_before_relay[1];
+  setup_.heats = fields.size() > 3 && fields[3] == fixed_before_heats[3];
   const auto& fixed = setup_.relay ? fixed_before_relay : setup_.heats ? fixed_before_heats : fixed_before;
   std::size_t after = 0;
   for (const bool checked : {true, false}) {
     for (const bool clock : {true, false}) {
       const auto names = fixed_after(checked, clock);
-      if (found && fields.size() > before + names.size() &&
+      if (fields.size() > before + names.size() &&
           std::equal(names.begin(), names.end(), fields.end() - static_cast<std::ptrdiff_t>(names.size()))) {
         has_checked_column_ = checked;
         has_clock_ = clock;
@@ -131,13 +132,14 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
       }
     }
   }
-  if (after == 0 || !std::equal(std::begin(fixed), std::end(fixed), fields.begin())) {
-    problems.push_back(not_ours(path, found ? record.line : 0, "not a log of bagsplit record"));
-    return false;
-  }
-  setup_.marks.assign(fields.begin() + static_cast<std::ptrdiff_t>(before),
-                      fields.end() - static_cast<std::ptrdiff_t>(after));
-  const std::size_t columns = fields.size();
+  return after > 0 && std::equal(std::begin(fixed), std::end(fixed), fields.begin()) ? after : 0;
+}
+
+// The rows, each with `after` cells behind its times.
+bool RecordSession::read_entries(text::CsvReader& csv, text::CsvRecord& record, std::size_t after,
+                                 const std::string& path, text::Problems& problems) {
+  const std::size_t columns = csv.fields().size();
+  constexpr auto before = static_cast<std::ptrdiff_t>(std::size(fixed_before));
   entries_.clear();
   while (csv.next(record)) {
     const auto& cells = csv.fields();
@@ -153,13 +155,29 @@ bool RecordSession::resume(std::string_view text, const std::string& path, text:
     entry.player = cells[1];
     entry.trial = runs::parse_count(cells[3], 0, 9'999).value_or(0);
     entry.timer = cells[4];
-    entry.times.assign(cells.begin() + static_cast<std::ptrdiff_t>(before),
-                       cells.end() - static_cast<std::ptrdiff_t>(after));
+    entry.times.assign(cells.begin() + before, cells.end() - static_cast<std::ptrdiff_t>(after));
     entry.flag = cells[columns - after];
     entry.note = cells[columns - after + 1];
     entry.clock = has_clock_ ? std::string(cells[columns - 2]) : "";
     entry.checked = has_checked_column_ && equal_ignoring_case(trim(cells[columns - (has_clock_ ? 3 : 2)]), "yes");
     entries_.push_back(std::move(entry));
+  }
+  return true;
+}
+
+bool RecordSession::resume(std::string_view text, const std::string& path, text::Problems& problems) {
+  text::CsvReader csv(text);
+  text::CsvRecord record;
+  const bool found = read_settings(csv, record);
+  const std::size_t after = found ? read_header(csv.fields()) : 0;
+  if (after == 0) {
+    problems.push_back(not_ours(path, found ? record.line : 0, "not a log of bagsplit record"));
+    return false;
+  }
+  setup_.marks.assign(csv.fields().begin() + static_cast<std::ptrdiff_t>(std::size(fixed_before)),
+                      csv.fields().end() - static_cast<std::ptrdiff_t>(after));
+  if (!read_entries(csv, record, after, path, problems)) {
+    return false;
   }
   runs::ReadOptions reading;
   reading.courses = setup_.courses;

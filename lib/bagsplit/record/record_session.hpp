@@ -11,6 +11,7 @@
 #include "bagsplit/runs/entries.hpp"
 #include "bagsplit/runs/log/run_log.hpp"
 #include "bagsplit/runs/player.hpp"
+#include "bagsplit/text/csv.hpp"
 #include "bagsplit/text/problem.hpp"
 
 /// Typing results in at the field: what a typed line means, what is odd about it, what is written. No file, clock or
@@ -110,6 +111,11 @@ class RecordSession {
   const RecordSetup& setup() const { return setup_; }
 
  private:
+  bool read_settings(text::CsvReader& csv, text::CsvRecord& record);
+  std::size_t read_header(const std::vector<std::string_view>& fields);
+  bool read_entries(text::CsvReader& csv, text::CsvRecord& record, std::size_t after, const std::string& path,
+                    text::Problems& problems);
+  RecordReply answer(std::string_view line);
   RecordReply new_run(std::string_view text, const RecordEntry* replaced);
   RecordReply second_watch(std::string_view text);
   RecordReply run_again(std::string_view text, bool watch);

@@ -4,7 +4,6 @@
 #include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
-#include <functional>
 #include <numeric>
 #include <stdexcept>
 
@@ -123,10 +122,10 @@ std::string why_not_planned(const NamedDrill& named) {
 
 namespace {
 
-World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
-  World world;
+// What is thought of the players before the night, but for what the clocks read.
+inference::PlayerData usual_player(const NightQuestion& q) {
   const inference::SprintPrior prior = inference::sprint_prior(q.age_years, q.sex);
-  inference::PlayerData& data = world.prior;
+  inference::PlayerData data;
   inference::set_sprint_prior(data, inference::log_sprint(prior), true);
   data.effort_cv = q.scales.effort_cv;
   data.day_cv = q.scales.day_cv;
@@ -142,93 +141,120 @@ World world_of(const NightQuestion& q, const timing::DeviceBook& devices) {
   data.terms[form] = {0.0, data.day_cv};
   data.day_term = form;
   data.day_term_day = 1;
-  const double shared_watches = std::max(1.0, static_cast<double>(q.watches));
-  const auto bias = [&](const timing::ReadingError& error, double devices_on_run) {
-    return inference::Normal{error.bias_mean_s,
-                             std::sqrt(error.bias_shared_sd_s * error.bias_shared_sd_s +
-                                       error.bias_timer_sd_s * error.bias_timer_sd_s / devices_on_run)};
-  };
-  // Several watches on a run count as one reading of their mean.
-  const double fewer = 1.0 / std::sqrt(shared_watches);
-  const timing::DeviceProfile& watch = devices.default_for(runs::Device::stopwatch);
-  const timing::ReadingError on_signal = timing::reading_error(watch, runs::StartKind::signal);
-  const timing::ReadingError on_self = timing::reading_error(watch, runs::StartKind::self);
-  const timing::ReadingError by_gate =
-      timing::reading_error(devices.default_for(runs::Device::gate), runs::StartKind::beam);
-  data.terms[bias_signal] = bias(on_signal, shared_watches);
-  data.terms[bias_self] = bias(on_self, shared_watches);
-  data.terms[bias_beam] = bias(by_gate, 1.0);
+  return data;
+}
 
-  const motion::Sprint usual{std::exp(data.log_top_speed.mean), std::exp(data.log_time_constant.mean)};
-  const auto add = [&](const std::string& name, const std::string& words, double lane_s, DrillModel model) {
+inference::Normal bias_of(const timing::ReadingError& error, double devices_on_run) {
+  return {error.bias_mean_s, std::sqrt(error.bias_shared_sd_s * error.bias_shared_sd_s +
+                                       error.bias_timer_sd_s * error.bias_timer_sd_s / devices_on_run)};
+}
+
+// The drills of a night: who runs what, and what its times would tell.
+class DrillList {
+ public:
+  DrillList(const NightQuestion& q, const timing::DeviceBook& devices)
+      : q_(q),
+        on_signal_(timing::reading_error(devices.default_for(runs::Device::stopwatch), runs::StartKind::signal)),
+        on_self_(timing::reading_error(devices.default_for(runs::Device::stopwatch), runs::StartKind::self)),
+        by_gate_(timing::reading_error(devices.default_for(runs::Device::gate), runs::StartKind::beam)),
+        watches_(std::max(1.0, static_cast<double>(q.watches))),
+        press_(q.scales.press_factor / std::sqrt(watches_)) {}
+
+  World world() {
+    world_.prior = usual_player(q_);
+    world_.prior.terms[bias_signal] = bias_of(on_signal_, watches_);
+    world_.prior.terms[bias_self] = bias_of(on_self_, watches_);
+    world_.prior.terms[bias_beam] = bias_of(by_gate_, 1.0);
+    for (const NamedDrill& named : q_.drills) {
+      add_named(named);
+    }
+    if (q_.watches > 0 && q_.drills.empty()) {
+      add_usual();
+    }
+    if (q_.gates && q_.drills.empty()) {
+      add_gated();
+    }
+    for (DrillModel& model : world_.drills) {
+      for (inference::MarkData& mark : model.marks) {
+        mark.sd_s = std::max(mark.sd_s, 1e-4);
+      }
+    }
+    return std::move(world_);
+  }
+
+ private:
+  void add(const std::string& name, const std::string& words, double lane_s, DrillModel model) {
+    const motion::Sprint usual{std::exp(world_.prior.log_top_speed.mean),
+                               std::exp(world_.prior.log_time_constant.mean)};
     model.drill.name = name;
     model.drill.words = words;
     model.drill.run_s = motion::time_to_distance(usual, model.marks.back().distance_m);
-    const double rest_s = std::max(rest_to_work * model.drill.run_s, safety::least_rest_s(q.age_years));
-    const double slot = (model.drill.run_s + rest_s) / static_cast<double>(q.players);
+    const double rest_s = std::max(rest_to_work * model.drill.run_s, safety::least_rest_s(q_.age_years));
+    const double slot = (model.drill.run_s + rest_s) / static_cast<double>(q_.players);
     model.drill.lane_s = std::max(lane_s, slot);
-    world.drills.push_back(std::move(model));
-  };
-  for (const NamedDrill& named : q.drills) {
-    const bool signal = named.drill.start == runs::StartKind::signal;
-    const timing::ReadingError& error = signal ? on_signal : on_self;
+    world_.drills.push_back(std::move(model));
+  }
+
+  // Several watches on a run count as one reading of their mean.
+  DrillModel by_hand(bool signal) const {
     DrillModel model;
     model.signal = signal;
-    model.start_sd_s = q.scales.press_factor * fewer * error.start_sd_s;
-    model.marks = marks_of(named, q.base_m, q.scales.press_factor * fewer * error.split_sd_s);
+    model.start_sd_s = press_ * (signal ? on_signal_ : on_self_).start_sd_s;
+    return model;
+  }
+
+  void add_named(const NamedDrill& named) {
+    const bool signal = named.drill.start == runs::StartKind::signal;
+    DrillModel model = by_hand(signal);
+    model.marks = marks_of(named, q_.base_m, press_ * (signal ? on_signal_ : on_self_).split_sd_s);
     add(named.drill.name, named.drill.about,
         named.course.is_base_path()                   ? bases_lane_s(named.course.bags.size() - 1)
         : named.drill.posture == runs::Posture::prone ? prone_lane_s
                                                       : straight_lane_s,
         std::move(model));
   }
-  if (q.watches > 0 && q.drills.empty()) {
-    const double press = q.scales.press_factor * fewer;
-    const auto hand = [&](const timing::ReadingError& error, bool signal) {
-      DrillModel model;
-      model.signal = signal;
-      model.start_sd_s = press * error.start_sd_s;
-      return model;
-    };
-    DrillModel straight = hand(on_self, false);
+
+  void add_usual() {
+    DrillModel straight = by_hand(false);
     for (const double d : {10.0, 30.0}) {
-      straight.marks.push_back({d, 0.0, press * on_self.split_sd_s, bit(bias_self)});
+      straight.marks.push_back({d, 0.0, press_ * on_self_.split_sd_s, bit(bias_self)});
     }
     add("straight", "straight of 30 m, clock started on the first move, times at 10 m and 30 m", straight_lane_s,
         straight);
-    DrillModel first = hand(on_signal, true);
-    first.marks.push_back({q.base_m, 0.0, press * on_signal.split_sd_s, bit(reaction) | bit(bias_signal)});
+    const double split_sd_s = press_ * on_signal_.split_sd_s;
+    DrillModel first = by_hand(true);
+    first.marks.push_back({q_.base_m, 0.0, split_sd_s, bit(reaction) | bit(bias_signal)});
     add("home-first", "home to first on the call, run through", bases_lane_s(1), first);
-    DrillModel circuit = hand(on_signal, true);
+    DrillModel circuit = by_hand(true);
     std::uint64_t terms = bit(reaction) | bit(bias_signal);
     for (std::uint32_t k = 0; k < 4; ++k) {
       terms |= bit(loss_first + k);
-      circuit.marks.push_back({q.base_m * (k + 1), 0.0, press * on_signal.split_sd_s, terms});
+      circuit.marks.push_back({q_.base_m * (k + 1), 0.0, split_sd_s, terms});
     }
     add("circuit", "circuit on the call, times at all four bags", bases_lane_s(4), circuit);
-    DrillModel down = hand(on_signal, true);
+    DrillModel down = by_hand(true);
     for (const double d : {10.0, 20.0}) {
-      down.marks.push_back({d, 0.0, press * on_signal.split_sd_s, bit(reaction) | bit(bias_signal) | bit(prone)});
+      down.marks.push_back({d, 0.0, split_sd_s, bit(reaction) | bit(bias_signal) | bit(prone)});
     }
     add("prone", "straight of 20 m from lying, on the call, times at 10 m and 20 m", prone_lane_s, down);
   }
-  if (q.gates && q.drills.empty()) {
+
+  void add_gated() {
     DrillModel gated;
     gated.beam_m = 0.5;
-    gated.start_sd_s = by_gate.start_sd_s;
+    gated.start_sd_s = by_gate_.start_sd_s;
     for (const double d : {10.0, 30.0}) {
-      gated.marks.push_back({d, 0.0, by_gate.split_sd_s, bit(bias_beam)});
+      gated.marks.push_back({d, 0.0, by_gate_.split_sd_s, bit(bias_beam)});
     }
     add("gated-straight", "straight of 30 m through gates, start half a metre behind the first, gates at 10 m and 30 m",
         30.0, gated);
   }
-  for (DrillModel& model : world.drills) {
-    for (inference::MarkData& mark : model.marks) {
-      mark.sd_s = std::max(mark.sd_s, 1e-4);
-    }
-  }
-  return world;
-}
+
+  const NightQuestion& q_;
+  const timing::ReadingError on_signal_, on_self_, by_gate_;
+  const double watches_, press_;
+  World world_;
+};
 
 // What one run tells of x = (log V, log tau, terms), linearised.
 MatrixXd information(const World& world, const DrillModel& drill, const motion::Sprint& centre) {
@@ -408,7 +434,112 @@ std::optional<Wanted> wanted_of(const std::string& name) {
   return std::nullopt;
 }
 
-NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& devices) {
+namespace {
+
+MatrixXd precision_before(const inference::PlayerData& prior) {
+  MatrixXd out = MatrixXd::Zero(2 + term_count, 2 + term_count);
+  const auto precision = [](double sd) { return 1.0 / std::max(sd * sd, 1e-12); };
+  const double r = prior.log_correlation;
+  const double given = 1.0 - r * r;
+  out(0, 0) = precision(prior.log_top_speed.sd) / given;
+  out(1, 1) = precision(prior.log_time_constant.sd) / given;
+  out(0, 1) = out(1, 0) = -r * std::sqrt(out(0, 0) * out(1, 1));
+  for (Index k = 0; k < term_count; ++k) {
+    out(2 + k, 2 + k) = precision(prior.terms[static_cast<std::size_t>(k)].sd);
+  }
+  return out;
+}
+
+// Mixes of drills, and what each would leave unknown.
+class MixSearch {
+ public:
+  MixSearch(const NightQuestion& question, const World& world)
+      : question_(question), precision_(precision_before(world.prior)), runs_(world.drills.size(), 0) {
+    const motion::Sprint centre{std::exp(world.prior.log_top_speed.mean), std::exp(world.prior.log_time_constant.mean)};
+    for (const DrillModel& drill : world.drills) {
+      each_s_.push_back(drill.drill.lane_s * static_cast<double>(question.players));
+      told_.push_back(information(world, drill, centre));
+    }
+    const MatrixXd before = precision_.llt().solve(identity());
+    for (const Wanted w : question.wanted) {
+      wanted_.push_back(gradients(w, centre, question.base_m));
+      prior_sd_.push_back(spread(before, wanted_.back()));
+    }
+  }
+
+  const std::vector<double>& prior_sd() const { return prior_sd_; }
+  /// Of one drill, all players once [s].
+  double each_s(std::size_t drill) const { return each_s_[drill]; }
+
+  Mix expect(const std::vector<std::size_t>& runs) const {
+    Mix mix;
+    mix.runs = runs;
+    MatrixXd total = precision_;
+    for (std::size_t d = 0; d < runs.size(); ++d) {
+      total += static_cast<double>(runs[d]) * told_[d];
+      mix.minutes += static_cast<double>(runs[d]) * each_s_[d] / 60.0;
+    }
+    const MatrixXd after = total.llt().solve(identity());
+    for (const auto& gradient : wanted_) {
+      mix.expected_sd.push_back(spread(after, gradient));
+    }
+    mix.simulated_sd.assign(wanted_.size(), std::nullopt);
+    return mix;
+  }
+
+  Mix most_telling() {
+    // Drills asked for by name: each once at least, where that fits.
+    const double once_s = std::accumulate(each_s_.begin(), each_s_.end(), 0.0);
+    least_ = !question_.drills.empty() && once_s <= 60.0 * question_.minutes + 1e-9 ? 1 : 0;
+    visit(0, 60.0 * question_.minutes, safety::most_sprints_an_evening);
+    best_->name = "most telling";
+    return *best_;
+  }
+
+ private:
+  static MatrixXd identity() { return MatrixXd::Identity(2 + term_count, 2 + term_count); }
+
+  double score(const Mix& mix) const {
+    double sum = 0.0;
+    for (std::size_t w = 0; w < wanted_.size(); ++w) {
+      sum += std::log(mix.expected_sd[w] / prior_sd_[w]);
+    }
+    return sum;
+  }
+
+  void visit(std::size_t d, double left_s, std::size_t left) {
+    if (d == runs_.size()) {
+      // Only full nights: where one more run of some kind still fits, that mix is at least as good.
+      const bool full =
+          left == 0 || std::none_of(each_s_.begin(), each_s_.end(), [&](double s) { return left_s >= s; });
+      if (!full) {
+        return;
+      }
+      Mix mix = expect(runs_);
+      if (!best_ || score(mix) < score(*best_) - 1e-12) {
+        best_ = std::move(mix);
+      }
+      return;
+    }
+    for (std::size_t k = least_; k <= left && static_cast<double>(k) * each_s_[d] <= left_s + 1e-9; ++k) {
+      runs_[d] = k;
+      visit(d + 1, left_s - static_cast<double>(k) * each_s_[d], left - k);
+    }
+    runs_[d] = 0;
+  }
+
+  const NightQuestion& question_;
+  MatrixXd precision_;
+  std::vector<double> each_s_;
+  std::vector<MatrixXd> told_;
+  std::vector<std::vector<VectorXd>> wanted_;
+  std::vector<double> prior_sd_;
+  std::vector<std::size_t> runs_;
+  std::size_t least_ = 0;
+  std::optional<Mix> best_;
+};
+
+void refuse_what_cannot_be_planned(const NightQuestion& question) {
   if (question.players == 0 || !(question.minutes > 0.0) || question.wanted.empty() || !(question.base_m > 0.0) ||
       (question.watches == 0 && !question.gates)) {
     throw std::domain_error("plan_night: needs players, minutes, a base distance, something wanted, a watch or gates");
@@ -418,128 +549,66 @@ NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& de
       throw std::domain_error("plan_night: " + (why.empty() ? "drills by name need a watch" : why));
     }
   }
-  const World world = world_of(question, devices);
-  const inference::PlayerData& prior = world.prior;
-  const motion::Sprint centre{std::exp(prior.log_top_speed.mean), std::exp(prior.log_time_constant.mean)};
-  NightPlan plan;
-  plan.question = question;
-  MatrixXd prior_precision = MatrixXd::Zero(2 + term_count, 2 + term_count);
-  const auto precision = [](double sd) { return 1.0 / std::max(sd * sd, 1e-12); };
-  const double r = prior.log_correlation;
-  const double given = 1.0 - r * r;
-  prior_precision(0, 0) = precision(prior.log_top_speed.sd) / given;
-  prior_precision(1, 1) = precision(prior.log_time_constant.sd) / given;
-  prior_precision(0, 1) = prior_precision(1, 0) = -r * std::sqrt(prior_precision(0, 0) * prior_precision(1, 1));
-  for (Index k = 0; k < term_count; ++k) {
-    prior_precision(2 + k, 2 + k) = precision(prior.terms[static_cast<std::size_t>(k)].sd);
+}
+
+// To compare with: as often as drills by name say, and one drill alone.
+void add_other_mixes(const MixSearch& search, NightPlan& plan) {
+  const NightQuestion& question = plan.question;
+  std::vector<std::size_t> usual;
+  for (const NamedDrill& named : question.drills) {
+    usual.push_back(named.drill.runs_each);
   }
-  std::vector<MatrixXd> told;
-  for (const DrillModel& drill : world.drills) {
-    plan.drills.push_back(drill.drill);
-    told.push_back(information(world, drill, centre));
+  if (!usual.empty() &&
+      std::accumulate(usual.begin(), usual.end(), std::size_t{0}) <= safety::most_sprints_an_evening) {
+    plan.mixes.push_back(search.expect(usual));
+    plan.mixes.back().name = "as often as each drill says";
   }
-  std::vector<std::vector<VectorXd>> wanted;
-  const MatrixXd identity = MatrixXd::Identity(2 + term_count, 2 + term_count);
-  const MatrixXd before = prior_precision.llt().solve(identity);
-  for (const Wanted w : question.wanted) {
-    wanted.push_back(gradients(w, centre, question.base_m));
-    plan.prior_sd.push_back(spread(before, wanted.back()));
-  }
-  const auto expect = [&](const std::vector<std::size_t>& runs) {
-    Mix mix;
-    mix.runs = runs;
-    MatrixXd total = prior_precision;
-    for (std::size_t d = 0; d < runs.size(); ++d) {
-      total += static_cast<double>(runs[d]) * told[d];
-      mix.minutes += static_cast<double>(runs[d] * question.players) * plan.drills[d].lane_s / 60.0;
-    }
-    const MatrixXd after = total.llt().solve(identity);
-    for (const auto& gradient : wanted) {
-      mix.expected_sd.push_back(spread(after, gradient));
-    }
-    mix.simulated_sd.assign(wanted.size(), std::nullopt);
-    return mix;
-  };
-  const auto score = [&](const Mix& mix) {
-    double sum = 0.0;
-    for (std::size_t w = 0; w < wanted.size(); ++w) {
-      sum += std::log(mix.expected_sd[w] / plan.prior_sd[w]);
-    }
-    return sum;
-  };
-  const std::size_t n = world.drills.size();
-  std::optional<Mix> best;
-  std::vector<std::size_t> runs(n, 0);
-  // Drills asked for by name: each once at least, where that fits.
-  double once_s = 0.0;
-  for (const Drill& drill : plan.drills) {
-    once_s += drill.lane_s * static_cast<double>(question.players);
-  }
-  const std::size_t least = !question.drills.empty() && once_s <= 60.0 * question.minutes + 1e-9 ? 1 : 0;
-  const std::function<void(std::size_t, double, std::size_t)> visit = [&](std::size_t d, double left_s,
-                                                                          std::size_t left) {
-    if (d == n) {
-      // Only full nights: where one more run of some kind still fits, that mix is at least as good.
-      for (std::size_t k = 0; k < n; ++k) {
-        if (left > 0 && left_s >= plan.drills[k].lane_s * static_cast<double>(question.players)) {
-          return;
-        }
-      }
-      Mix mix = expect(runs);
-      if (!best || score(mix) < score(*best) - 1e-12) {
-        best = std::move(mix);
-      }
-      return;
-    }
-    const double each = plan.drills[d].lane_s * static_cast<double>(question.players);
-    for (std::size_t k = least; k <= left && static_cast<double>(k) * each <= left_s + 1e-9; ++k) {
-      runs[d] = k;
-      visit(d + 1, left_s - static_cast<double>(k) * each, left - k);
-    }
-    runs[d] = 0;
-  };
-  visit(0, 60.0 * question.minutes, safety::most_sprints_an_evening);
-  best->name = "most telling";
-  plan.mixes.push_back(*best);
-  if (!question.drills.empty()) {
-    std::vector<std::size_t> usual;
-    for (const NamedDrill& named : question.drills) {
-      usual.push_back(named.drill.runs_each);
-    }
-    if (std::accumulate(usual.begin(), usual.end(), std::size_t{0}) <= safety::most_sprints_an_evening) {
-      plan.mixes.push_back(expect(usual));
-      plan.mixes.back().name = "as often as each drill says";
-    }
-  }
-  for (std::size_t d = 0; d < n; ++d) {
-    std::vector<std::size_t> only(n, 0);
-    only[d] = std::min(safety::most_sprints_an_evening,
-                       static_cast<std::size_t>(60.0 * question.minutes /
-                                                (plan.drills[d].lane_s * static_cast<double>(question.players))));
+  for (std::size_t d = 0; d < plan.drills.size(); ++d) {
+    std::vector<std::size_t> only(plan.drills.size(), 0);
+    only[d] =
+        std::min(safety::most_sprints_an_evening, static_cast<std::size_t>(60.0 * question.minutes / search.each_s(d)));
     if (only[d] > 0) {
-      Mix mix = expect(only);
-      mix.name = plan.drills[d].name + " only";
-      plan.mixes.push_back(std::move(mix));
+      plan.mixes.push_back(search.expect(only));
+      plan.mixes.back().name = plan.drills[d].name + " only";
     }
   }
-  if (question.simulated > 0) {
-    for (Mix& mix : plan.mixes) {
-      if (mix.name == "most telling" || mix.name == "circuit only") {
-        const std::vector<double> sds = simulate(world, question, mix.runs);
-        std::copy(sds.begin(), sds.end(), mix.simulated_sd.begin());
-      }
-    }
+}
+
+// The runs of the first mix are spread over the time given.
+void spread_over_the_night(const MixSearch& search, NightPlan& plan) {
+  const Mix& mix = plan.mixes.front();
+  if (mix.minutes > 0.0) {
+    plan.slower = std::max(1.0, plan.question.minutes / mix.minutes);
   }
-  if (plan.mixes.front().minutes > 0.0) {
-    plan.slower = std::max(1.0, question.minutes / plan.mixes.front().minutes);
-  }
-  for (std::size_t d = 0; d < n; ++d) {
-    if (plan.mixes.front().runs[d] > 0) {
-      const double rest_s =
-          plan.slower * plan.drills[d].lane_s * static_cast<double>(question.players) - plan.drills[d].run_s;
+  for (std::size_t d = 0; d < plan.drills.size(); ++d) {
+    if (mix.runs[d] > 0) {
+      const double rest_s = plan.slower * search.each_s(d) - plan.drills[d].run_s;
       plan.least_rest_s = std::min(plan.least_rest_s.value_or(rest_s), rest_s);
     }
   }
+}
+
+}  // namespace
+
+NightPlan plan_night(const NightQuestion& question, const timing::DeviceBook& devices) {
+  refuse_what_cannot_be_planned(question);
+  const World world = DrillList(question, devices).world();
+  MixSearch search(question, world);
+  NightPlan plan;
+  plan.question = question;
+  plan.prior_sd = search.prior_sd();
+  for (const DrillModel& drill : world.drills) {
+    plan.drills.push_back(drill.drill);
+  }
+  plan.mixes.push_back(search.most_telling());
+  add_other_mixes(search, plan);
+  for (Mix& mix : plan.mixes) {
+    if (question.simulated > 0 && (mix.name == "most telling" || mix.name == "circuit only")) {
+      const std::vector<double> sds = simulate(world, question, mix.runs);
+      std::copy(sds.begin(), sds.end(), mix.simulated_sd.begin());
+    }
+  }
+  spread_over_the_night(search, plan);
   return plan;
 }
 

@@ -174,6 +174,42 @@ text::Markup running_part(const Report& report, Page& page) {
   return out + paragraphs(small, "small");
 }
 
+// Everybody's losses on the way to one bag.
+Figure losses_figure(const Report& report, const std::string& key, const std::vector<IntervalRow>& rows,
+                     const chart::Scale& axis, Page& page) {
+  const QuantityName name = quantity_name("segment_loss_s." + key);
+  Figure bag;
+  bag.title = "On the way to " + name.member;
+  chart::IntervalChart drawn;
+  drawn.unit = "seconds lost";
+  drawn.values = axis;
+  drawn.reference = 0.0;
+  drawn.values->low = std::min(drawn.values->low, 0.0);
+  bag.chart = interval_charts(
+      rows, drawn, bag.title,
+      "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
+  const auto sure = std::count_if(rows.begin(), rows.end(), [](const IntervalRow& row) { return row.lo > 0.0; });
+  bag.says =
+      sure == 0
+          ? "Nobody surely loses time here against a straight sprint: no bar lies wholly right of the broken line."
+          : std::to_string(sure) + " of " + text::counted(rows.size(), "player") + " surely " +
+                (sure == 1 ? "loses" : "lose") +
+                " time here against a straight sprint: bars wholly right of the broken line.";
+  std::size_t compared = 0;
+  std::size_t beyond = 0;
+  for (const PlayerProfile& player : report.profile.players) {
+    if (const Estimate* excess = find_estimate(player.loss_to_best_path_by_segment_s, key)) {
+      ++compared;
+      beyond += excess->lo > 0.0 ? 1U : 0U;
+    }
+  }
+  if (compared > 0) {
+    bag.says += " " + (beyond == 0 ? std::string("Nobody") : std::to_string(beyond)) + " surely " +
+                (beyond < 2 ? "loses" : "lose") + " more than the best path does.";
+  }
+  return bag;
+}
+
 text::Markup losses_part(const Report& report, Page& page) {
   const jobs::ProfileResult& result = report.profile;
   std::vector<std::string> keys;
@@ -216,38 +252,7 @@ text::Markup losses_part(const Report& report, Page& page) {
   }
   text::Markup charts;
   for (std::size_t k = 0; k < keys.size() && result.players.size() <= most_bag_charts; ++k) {
-    const QuantityName name = quantity_name("segment_loss_s." + keys[k]);
-    Figure bag;
-    bag.title = "On the way to " + name.member;
-    chart::IntervalChart drawn;
-    drawn.unit = "seconds lost";
-    drawn.values = chart::shared_axis(all);
-    drawn.reference = 0.0;
-    drawn.values->low = std::min(drawn.values->low, 0.0);
-    bag.chart = interval_charts(
-        rows[k], drawn, bag.title,
-        "A dot and a bar for each player; the broken line is no loss. The numbers are in the table below.", page);
-    const auto sure =
-        std::count_if(rows[k].begin(), rows[k].end(), [](const IntervalRow& row) { return row.lo > 0.0; });
-    bag.says =
-        sure == 0
-            ? "Nobody surely loses time here against a straight sprint: no bar lies wholly right of the broken line."
-            : std::to_string(sure) + " of " + text::counted(rows[k].size(), "player") + " surely " +
-                  (sure == 1 ? "loses" : "lose") +
-                  " time here against a straight sprint: bars wholly right of the broken line.";
-    std::size_t compared = 0;
-    std::size_t beyond = 0;
-    for (const PlayerProfile& player : result.players) {
-      if (const Estimate* excess = find_estimate(player.loss_to_best_path_by_segment_s, keys[k])) {
-        ++compared;
-        beyond += excess->lo > 0.0 ? 1U : 0U;
-      }
-    }
-    if (compared > 0) {
-      bag.says += " " + (beyond == 0 ? std::string("Nobody") : std::to_string(beyond)) + " surely " +
-                  (beyond < 2 ? "loses" : "lose") + " more than the best path does.";
-    }
-    charts += figure(bag, 3);
+    charts += figure(losses_figure(report, keys[k], rows[k], chart::shared_axis(all), page), 3);
   }
   text::Markup out = text::element(
       "p", {{"class", "intro"}},
