@@ -263,7 +263,7 @@ const Command plan_command{
     "plan",
     "Before the night: which mix of drills tells most, and how many runs a precision takes.",
     "bagsplit plan --minutes 45 --players 12 --age 10\n"
-    "bagsplit plan --minutes 60 --drill rise-and-run --drill stand-and-run --drill once-round\n"
+    "bagsplit plan --minutes 60 --drill rise-and-run --drill once-round\n"
     "bagsplit plan demo --half-width 0.05 --change 0.1",
     "jobs.md (how it is worked out), schemas/plan.schema.json (the JSON).",
     declare,

@@ -60,12 +60,12 @@ void declare(Options& app, Invocation& invocation) {
                {purpose::input, "LINES",
                 "With --merge, an answer: two lines that are one run, such as a.csv:12,b.csv:13; may be given several "
                 "times",
-                "none"});
+                "no answer"});
   declare_list(
       app, "--alone", request.alone,
       {purpose::input, "LINE",
        "With --merge, an answer: a line that is a run of its own, such as a.csv:12; may be given several times",
-       "none"});
+       "no answer"});
   declare_drill(app, request.drill);
   declare_switch(app, "--again", request.again,
                  {purpose::choice, "",

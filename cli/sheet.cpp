@@ -305,7 +305,7 @@ const Command sheet_command{
     "sheet",
     "Recording sheets for paper from a roster and a course, or the blank log to type into.",
     "bagsplit sheet --roster squad.csv --course circuit --watches 2 -o sheet.html\n"
-    "bagsplit sheet --roster squad.csv --drill rise-and-run --heats 6 --rounds 2 -o heats.html\n"
+    "bagsplit sheet --roster squad.csv --drill rise-and-run --heats 6 -o heats.html\n"
     "bagsplit sheet --roster squad.csv --course home-first --rounds 3 --format csv",
     "README.md (how a sheet is used).",
     declare,

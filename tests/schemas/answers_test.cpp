@@ -76,6 +76,7 @@ const Case cases[] = {
     {"norms-lookup", "bagsplit norms --distance 77m --time 12 --format json"},
     {"gates", "bagsplit gates gates.csv --starts starts.csv --map map.csv --format json"},
     {"sheet", "bagsplit sheet --roster data/demo/roster.csv --format json --course straight --marks 10yd"},
+    {"sheet", "bagsplit sheet --roster data/demo/roster.csv --format json --drill rise-and-run --heats 6 --rounds 2"},
     {"sheet",
      "bagsplit sheet --roster data/demo/roster.csv --format json --course home-second --relay red=7,12 --relay "
      "blue=14,24"},

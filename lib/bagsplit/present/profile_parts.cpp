@@ -107,10 +107,11 @@ std::string cautions_part(const jobs::ProfileResult& result, const text::TextOpt
 std::size_t runs_in_heats(const std::vector<jobs::PlayerProfile>& players) {
   std::size_t out = 0;
   for (const jobs::PlayerProfile& player : players) {
-    out += player.runs_left_out - player.left_out_window - player.left_out_relay - player.left_out_empty;
+    std::size_t told = player.left_out_window + player.left_out_relay + player.left_out_empty;
     for (const jobs::LeftOut& left_out : player.left_out_by_flag) {
-      out -= left_out.runs;
+      told += left_out.runs;
     }
+    out += player.runs_left_out - std::min(told, player.runs_left_out);
   }
   return out;
 }

@@ -27,9 +27,9 @@ struct ListLine {
 /// A child of the list, in its order: one line, or one in each of two rounds, or two in succession.
 struct ListChild {
   std::optional<ListLine> first, second;
-  bool try_after = false;          ///< a false start or the like of any child may stand after this one's first line
-  double level = 0.0;              ///< expected log of the time, over what is usual on this list
-  std::optional<double> level_sd;  ///< none: nothing is known of this child
+  bool try_after = false;  ///< a false start or the like of any child may stand after this one's first line
+  double level = 0.0;      ///< expected log of the time, over what is usual on this list
+  std::optional<double> level_sd = std::nullopt;  ///< none: nothing is known of this child
 };
 
 enum class ListOrder : std::uint8_t {

@@ -26,6 +26,9 @@ std::string standings_probability(const jobs::StandingsResult& result, const job
 /// What `given` further runs are worth.
 std::string standings_worth_words(const jobs::RunsWorth& worth, std::size_t given);
 
+/// Why nobody is to run again.
+std::string nobody_again_words(const jobs::StandingsResult& result);
+
 /// The heats to run next, one sentence each, then how they were drawn and how many are enough.
 std::vector<std::string> next_heats_sentences(std::span<const std::vector<std::string>> heats, std::uint64_t seed);
 

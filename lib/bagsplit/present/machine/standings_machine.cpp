@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <span>
 
 #include "bagsplit/inference/reading/assemble.hpp"
 #include "bagsplit/present/machine/json_parts.hpp"
@@ -123,14 +124,6 @@ void write_next_runs(text::JsonWriter& json, const StandingsResult& result) {
         .member("course", more.course)
         .end_object();
   }
-  json.end_array().key("next_heats").begin_array();
-  for (const std::vector<std::string>& heat : result.next_heats) {
-    json.begin_array(Layout::line);
-    for (const std::string& player : heat) {
-      json.text(player);
-    }
-    json.end_array();
-  }
   json.end_array();
 }
 
@@ -163,6 +156,16 @@ void write_flagged(text::JsonWriter& json, const StandingsResult& result) {
   json.end_array();
 }
 
+void write_lists(text::JsonWriter& json, std::span<const std::vector<std::string>> lists) {
+  for (const std::vector<std::string>& list : lists) {
+    json.begin_array(Layout::line);
+    for (const std::string& player : list) {
+      json.text(player);
+    }
+    json.end_array();
+  }
+}
+
 void write_heats(text::JsonWriter& json, const StandingsResult& result) {
   json.key("heats");
   if (!result.heats) {
@@ -177,13 +180,7 @@ void write_heats(text::JsonWriter& json, const StandingsResult& result) {
       .member("same_again", result.heats->same_again)
       .key("groups")
       .begin_array(Layout::line);
-  for (const std::vector<std::string>& group : result.heats->groups) {
-    json.begin_array(Layout::line);
-    for (const std::string& player : group) {
-      json.text(player);
-    }
-    json.end_array();
-  }
+  write_lists(json, result.heats->groups);
   json.end_array().end_object();
 }
 
@@ -237,7 +234,9 @@ std::string standings_json(const StandingsResult& result) {
   write_flagged(json, result);
   write_suspected(json, result.suspected);
   write_heats(json, result);
-  json.end_object();
+  json.key("next_heats").begin_array();
+  write_lists(json, result.next_heats);
+  json.end_array().end_object();
   return json.take();
 }
 

@@ -144,8 +144,7 @@ text::Markup next_part(const Report& report) {
     return out;
   }
   if (result.next_runs.empty() || !result.worth) {
-    return out +
-           text::element("p", result.worth ? "No further run would change who is in." : "There is no line to decide.");
+    return out + text::element("p", nobody_again_words(result));
   }
   HtmlTable table({{"player", ""}, {"further runs", ""}, {"over", "", true}});
   std::size_t given = 0;

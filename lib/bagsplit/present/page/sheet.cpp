@@ -237,7 +237,13 @@ std::string sheet_json(const Sheet& sheet) {
     }
     json.end_object();
   }
-  json.end_array();
+  json.end_array().member("posture", sheet.posture.empty() ? std::string("standing") : sheet.posture);
+  if (!sheet.drill.empty()) {
+    json.member("drill", sheet.drill);
+  }
+  if (!sheet.signal.empty()) {
+    json.member("signal", sheet.signal);
+  }
   if (!sheet.heats.empty()) {
     json.member("seed", sheet.seed).key("heats").begin_array();
     std::uint64_t number = 0;
@@ -254,13 +260,6 @@ std::string sheet_json(const Sheet& sheet) {
       }
     }
     json.end_array();
-  }
-  json.member("posture", sheet.posture.empty() ? std::string("standing") : sheet.posture);
-  if (!sheet.drill.empty()) {
-    json.member("drill", sheet.drill);
-  }
-  if (!sheet.signal.empty()) {
-    json.member("signal", sheet.signal);
   }
   return json.end_object().take();
 }

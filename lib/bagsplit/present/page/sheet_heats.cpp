@@ -26,7 +26,7 @@ std::size_t longest_heat(const Sheet& sheet) {
   return most;
 }
 
-std::string place_word(std::size_t place) {
+std::string ordinal_of(std::size_t place) {
   return std::to_string(place) + (place == 1 ? "st" : place == 2 ? "nd" : place == 3 ? "rd" : "th");
 }
 
@@ -50,7 +50,7 @@ std::string heats_text(const Sheet& sheet, std::size_t round, const text::TextOp
   std::vector<text::TextTable::Column> columns{{"heat"}, {"lanes", {}, text::Align::left}};
   const std::size_t most = longest_heat(sheet);
   for (std::size_t place = 1; place <= most; ++place) {
-    columns.push_back({place_word(place), {}, text::Align::left});
+    columns.push_back({ordinal_of(place), {}, text::Align::left});
   }
   columns.push_back({"first one", "s"});
   columns.push_back({"note", {}, text::Align::left});
@@ -92,7 +92,7 @@ std::string heats_html(const Sheet& sheet, std::size_t round) {
   }
   out += "</small></th></tr><tr><th>heat</th><th>lanes, left to right</th>";
   for (std::size_t place = 1; place <= most; ++place) {
-    out += "<th>" + place_word(place) + "</th>";
+    out += "<th>" + ordinal_of(place) + "</th>";
   }
   out += "<th>time of the first</th><th>note</th></tr></thead>\n";
   std::size_t number = first_heat_of(sheet, round);

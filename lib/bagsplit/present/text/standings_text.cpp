@@ -400,6 +400,12 @@ std::string index_part(const StandingsResult& result, const text::TextOptions& o
 
 }  // namespace
 
+std::string nobody_again_words(const jobs::StandingsResult& result) {
+  return !result.worth                                ? "There is no line to decide."
+         : result.heats && result.next_runs_asked < 2 ? "A heat needs two children: ask for two runs or more."
+                                                      : "No further run would change who is in.";
+}
+
 std::vector<std::string> next_heats_sentences(std::span<const std::vector<std::string>> heats, std::uint64_t seed) {
   std::vector<std::string> out;
   for (std::size_t k = 0; k < heats.size(); ++k) {
@@ -438,9 +444,7 @@ std::string next_part(const StandingsResult& result, const text::TextOptions& op
                            options.width);
   }
   if (result.next_runs.empty()) {
-    return out +
-           text::paragraph(result.worth ? "No further run would change who is in." : "There is no line to decide.",
-                           options.width);
+    return out + text::paragraph(nobody_again_words(result), options.width);
   }
   text::TextTable table({{"player", "", text::Align::left}, {"runs", ""}, {"over", "", text::Align::left}});
   std::size_t given = 0;

@@ -402,17 +402,17 @@ class AligningLogs {
         suspect(at, "same-run",
                 "the run of " + player(at) + " here, " + time(at) + ", may be " + listed(rivals, "or") +
                     ", or one of its own",
-                "who saw it knows, and merges again with --same " + place(at) + "," + place(question.entries[1]) +
-                    ", or --alone " + place(at) + "; else these runs stay out");
+                "who saw it knows: merge again with the answer same " + place(at) + "," + place(question.entries[1]) +
+                    ", or alone " + place(at) + "; else these runs stay out");
         hold(question.entries, "open: one run or two");
         return;
       }
       case RunDoubt::out_of_order:
-        suspect(
-            at, "out-of-order",
-            player(at) + "'s " + time(at) + " here stands in no other log, nor does " + player(at) + "'s " +
-                time(other) + " at " + place(other) + ": one run, typed late?",
-            "if so, merge again with --same " + place(at) + "," + place(other) + "; if not, with --alone " + place(at));
+        suspect(at, "out-of-order",
+                player(at) + "'s " + time(at) + " here stands in no other log, nor does " + player(at) + "'s " +
+                    time(other) + " at " + place(other) + ": one run, typed late?",
+                "if so, merge again with the answer same " + place(at) + "," + place(other) + "; if not, alone " +
+                    place(at));
         hold(question.entries, "open: one run or two");
         return;
       case RunDoubt::side_by_side:
