@@ -29,9 +29,9 @@ std::vector<std::string> names(const ordered_json& object) {
 // Common practice, no source: the names and their order are what others rely on, written out here once more.
 TEST(ProfileJson, HasTheAgreedNamesInTheAgreedOrder) {
   const ordered_json json = parsed(fixture::squad({fixture::full_player("12"), fixture::bare_player("7")}));
-  EXPECT_EQ(names(json),
-            (std::vector<std::string>{"schema", "level", "model", "players", "runs_used", "runs_left_out", "notes",
-                                      "cautions", "squad", "suspected_readings", "maybe_readings", "slip_rate"}));
+  EXPECT_EQ(names(json), (std::vector<std::string>{"schema", "level", "model", "players", "runs_used", "runs_left_out",
+                                                   "notes", "cautions", "squad", "suspected_readings", "maybe_readings",
+                                                   "slip_rate", "last_evening", "both_ways"}));
   EXPECT_EQ(json.at("schema"), "bagsplit.profile/2");
   EXPECT_EQ(json.at("level"), 0.9);
   const std::vector<std::string> first{"player",

@@ -14,6 +14,7 @@ bagsplit_module(jobs
     profile/marks.cpp
     profile/merge_estimates.cpp
     profile/own_times.cpp
+    profile/team_notes.cpp
     profile/profile.cpp
     profile/profile_estimates.cpp
     profile/profile_hangs_on.cpp
@@ -62,6 +63,7 @@ bagsplit_module(jobs
     profile/marks.hpp
     profile/merge_estimates.hpp
     profile/own_times.hpp
+    profile/team_notes.hpp
     profile/profile.hpp
     profile/sheet_doubts.hpp
     profile/suspected.hpp

@@ -17,6 +17,7 @@
 #include "bagsplit/runs/typed.hpp"
 #include "bagsplit/safety/safety.hpp"
 #include "bagsplit/stats/random.hpp"
+#include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/wording.hpp"
 
 namespace bagsplit::jobs {
@@ -301,6 +302,33 @@ double fastest(std::span<const PlayerProfile> players) {
 
 }  // namespace
 
+// Sprints of each player, and both ways round of the team.
+void add_team_notes(const runs::RunLog& log, const ProfileOptions& options, const RunsByPlayer& by_player,
+                    const std::vector<inference::Selection>& selections, ProfileResult& result) {
+  for (const runs::Run& run : log.runs) {
+    if (run.flag != runs::Flag::absent && (!options.as_of || run.date <= *options.as_of)) {
+      result.last_evening = std::max(result.last_evening.value_or(run.date), run.date);
+    }
+  }
+  std::vector<OwnRecord> records;
+  for (std::size_t i = 0; i < result.players.size(); ++i) {
+    records.push_back(own_record(log, selections[i].used));
+    if (result.last_evening) {
+      result.players[i].sprints = sprints_of(log, by_player.runs[i], *result.last_evening);
+    }
+  }
+  result.both_ways = both_ways(records, options.level);
+  if (const auto& told = result.both_ways) {
+    const double longer_s = told->third_less_first_s;
+    result.notes.push_back(
+        "Both ways round, " + told->course + ": by way of third takes " + text::fixed(std::abs(longer_s), 2) +
+        (longer_s < 0.0 ? " s less" : " s longer") + " than by way of first, between " +
+        text::signed_fixed(told->lo_s, 2) + " and " + text::signed_fixed(told->hi_s, 2) +
+        " s: " + (told->surely() ? "surely so" : "too close to say") + " for the " + std::to_string(told->players) +
+        " who ran both, as a team and not for one of them. What the watches of the two ways differ by is in it.");
+  }
+}
+
 std::vector<std::string> cautions_for(const runs::RunLog& log, double fastest_mps) {
   std::vector<std::string> cautions = {safety::sprint_caution(fastest_mps)};
   if (std::any_of(log.runs.begin(), log.runs.end(),
@@ -443,6 +471,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     result.notes.insert(result.notes.begin(), starts.begin(), starts.end());
   }
   mark_squad(result);
+  add_team_notes(log, options, by_player, selections, result);
   std::vector<std::uint32_t> used;
   for (const inference::Selection& selection : selections) {
     used.insert(used.end(), selection.used.begin(), selection.used.end());

@@ -11,6 +11,7 @@
 #include "bagsplit/jobs/profile/first_steps.hpp"
 #include "bagsplit/jobs/profile/marks.hpp"
 #include "bagsplit/jobs/profile/suspected.hpp"
+#include "bagsplit/jobs/profile/team_notes.hpp"
 #include "bagsplit/norms/catalogue.hpp"
 #include "bagsplit/runs/player.hpp"
 #include "bagsplit/runs/run.hpp"
@@ -96,6 +97,7 @@ struct PlayerProfile {
   std::size_t left_out_empty = 0;
   std::optional<runs::Date> first_date, last_date;  ///< span pooled
   std::size_t dates = 0;
+  Sprints sprints;  ///< up to ProfileResult::last_evening
 
   inference::PosteriorStatus status = inference::PosteriorStatus::converged;
   std::optional<Estimate> top_speed_mps, time_constant_s, max_acceleration_mps2;
@@ -176,7 +178,9 @@ struct ProfileResult {
   /// Whole rows and drills in doubt: swapped runs, wrong bibs, wrong postures. As PlayerProfile::suspected_readings.
   std::vector<SuspectedReading> suspected_rows, maybe_rows;
   std::size_t runs_used = 0, runs_left_out = 0;
-  std::size_t dates = 0;  ///< with a run that was used
+  std::size_t dates = 0;                   ///< with a run that was used
+  std::optional<runs::Date> last_evening;  ///< the last date of the log, up to as_of
+  std::optional<BothWays> both_ways;       ///< of the team
 };
 
 /// @param log      every row without an error.   @param roster  build_index() called; players not in it have no age or

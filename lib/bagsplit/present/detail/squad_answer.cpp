@@ -5,6 +5,7 @@
 
 #include "bagsplit/present/detail/squad_parts.hpp"
 #include "bagsplit/present/profile_parts.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/wording.hpp"
 
@@ -152,6 +153,19 @@ std::vector<std::string> sheet_sentences(const jobs::ProfileResult& result, cons
   return out;
 }
 
+// Who sprinted more often on the last evening than one evening should see.
+std::string tired_sentence(const jobs::ProfileResult& result, const Shown& shown) {
+  std::vector<std::string> tired;
+  for (const PlayerProfile& player : result.players) {
+    if (player.sprints.last_evening > safety::most_sprints_an_evening) {
+      tired.push_back(shown(player.player) + " (" + std::to_string(player.sprints.last_evening) + ")");
+    }
+  }
+  return tired.empty() ? ""
+                       : "Sprinted enough: " + some_of(tired) + "; " + std::to_string(safety::most_sprints_an_evening) +
+                             " an evening is the most.";
+}
+
 std::vector<ToDo> to_do_list(const jobs::ProfileResult& result, const SquadAnswer& answer, const Shown& shown) {
   struct Drilled {
     jobs::WorkOn work;
@@ -209,6 +223,9 @@ SquadAnswer squad_answer(const jobs::ProfileResult& result, const Shown& shown) 
     }
   }
   out.tonight = each_group(tonight);
+  if (std::string tired = tired_sentence(result, shown); !tired.empty()) {
+    out.tonight.insert(out.tonight.begin(), std::move(tired));
+  }
   if (out.tonight.empty()) {
     out.tonight.push_back("Nothing surely stands out to work on.");
   }

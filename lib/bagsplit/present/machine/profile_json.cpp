@@ -8,6 +8,7 @@
 #include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/runs/log/log_summary.hpp"
 #include "bagsplit/runs/typed.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/text/json_writer.hpp"
 #include "bagsplit/text/number_text.hpp"
 
@@ -241,7 +242,11 @@ void write_player(text::JsonWriter& json, const PlayerProfile& player) {
   for (const jobs::HangsOn& row : player.hangs_on) {
     write(json, row);
   }
-  json.end_array();
+  json.end_array().key("sprints").begin_object(text::JsonWriter::Layout::line);
+  json.member("last_evening", std::uint64_t{player.sprints.last_evening})
+      .member("week", std::uint64_t{player.sprints.week})
+      .member("most_an_evening", std::uint64_t{safety::most_sprints_an_evening})
+      .end_object();
   json.end_object();
 }
 
@@ -325,6 +330,20 @@ std::string profile_json(const jobs::ProfileResult& result) {
   }
   write_suspected(json, suspected);
   write_date(json, "as_of", result.as_of);
+  write_date(json, "last_evening", result.last_evening);
+  json.key("both_ways");
+  if (const auto& told = result.both_ways) {
+    json.begin_object(text::JsonWriter::Layout::line)
+        .member("course", told->course)
+        .member("mark", told->mark)
+        .member("players", std::uint64_t{told->players})
+        .member("third_less_first_s", told->third_less_first_s)
+        .member("lo_s", told->lo_s)
+        .member("hi_s", told->hi_s)
+        .end_object();
+  } else {
+    json.null();
+  }
   json.end_object();
   return json.take();
 }

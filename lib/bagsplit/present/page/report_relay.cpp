@@ -281,9 +281,6 @@ text::Markup ahead_part(const Report& report, Page& page) {
   out.cannot = "dropped exchanges, falls and missed bags: they are left out of what is expected.";
   out.table = table.str(out.title);
   out.legend = table.legend();
-  if (std::string swapped = sides_swapped_sentence(result); !swapped.empty()) {
-    orders.insert(orders.begin(), std::move(swapped));
-  }
   return bullets(orders) + text::element("div", {{"class", "wide"}}, figure(out, 3));
 }
 
@@ -307,7 +304,11 @@ text::Markup relay_page(const Report& report, Page& page) {
   }
   out += text::element("p", {{"class", "lead"}},
                        text::counted(relays.size(), "relay") + ", " + text::counted(teams.size(), "team") + ".");
-  if (const auto sentences = relay_season_sentences(result); !sentences.empty()) {
+  auto sentences = relay_season_sentences(result);
+  if (std::string swapped = sides_swapped_sentence(result); !swapped.empty()) {
+    sentences.push_back(std::move(swapped));
+  }
+  if (!sentences.empty()) {
     out += text::element("div", {{"class", "first"}}, paragraphs(sentences, ""));
   }
   out += section("How the lead changed", races_part(report, page));

@@ -17,8 +17,9 @@ table { border-collapse: collapse; width: 100%; }
 thead { display: table-header-group; }
 tbody { break-inside: avoid; page-break-inside: avoid; }
 th { font-size: 8.5pt; font-weight: 600; text-align: left; padding: 1mm 1.2mm; vertical-align: bottom; border-bottom: 0.5mm solid #000; }
-th.top { border: 0; padding: 0 0 2mm; font-weight: 400; font-size: 10pt; }
-th.top b { font-size: 14pt; }
+thead td { border-bottom: 0.5mm solid #000; height: auto; }
+td.top { border: 0; padding: 0 0 2mm; font-size: 10pt; }
+td.top h1, td.top h2 { display: inline; font-size: 14pt; margin: 0; }
 .line { display: inline-block; min-width: 32mm; border-bottom: 0.25mm solid #000; }
 td { border-bottom: 0.2mm solid #777; padding: 0 1.2mm; height: 8.5mm; vertical-align: middle; }
 tbody tr:last-child td { border-bottom: 0.4mm solid #000; }
@@ -57,8 +58,9 @@ std::string cautions(const Sheet& sheet) {
 }
 
 std::string head(const Sheet& sheet, std::size_t round, std::size_t columns, bool names) {
-  std::string out = "<thead><tr><th class=\"top\" colspan=\"" + std::to_string(columns) + "\"><b>" +
-                    html_text(sheet.drill.empty() ? sheet.course : sheet.drill) + "</b>";
+  const std::string heading = round > 1 ? "h2>" : "h1>";
+  std::string out = "<thead><tr><td class=\"top\" colspan=\"" + std::to_string(columns) + "\"><" + heading +
+                    html_text(sheet.drill.empty() ? sheet.course : sheet.drill) + "</" + heading;
   out += sheet.drill.empty() ? "" : " &nbsp;" + html_text(sheet.course);
   out += sheet.posture.empty() ? "" : " &nbsp;" + html_text(sheet.posture) + " start";
   out += sheet.base_distance.empty() ? "" : " &nbsp;bags " + html_text(sheet.base_distance) + " apart";
@@ -73,8 +75,8 @@ std::string head(const Sheet& sheet, std::size_t round, std::size_t columns, boo
       "<br><small>Circle: FS false start "
       "&middot; F fall &middot; M missed bag &middot; O obstructed "
       "&middot; V void &middot; A absent. Time not seen: a dash. Never rub out: strike through and write "
-      "beside.</small></th></tr>"
-      "<tr><th></th><th>bib</th>";
+      "beside.</small></td></tr>"
+      "<tr><td></td><th>bib</th>";
   out += names ? "<th>name</th>" : "";
   out += "<th>watch</th>";
   for (const std::string& mark : sheet.marks) {
@@ -134,9 +136,11 @@ std::string sheet_html(const Sheet& sheet) {
   const bool wide = sheet.marks.size() + (names ? 2 : 0) > 3 || !sheet.heats.empty();
   const std::string size =
       std::string(sheet.paper == Paper::a4 ? "A4" : "letter") + (wide ? " landscape" : " portrait");
-  std::string out = "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Recording sheet: " +
-                    html_text(sheet.course) + "</title>\n<style>@page { size: " + size + "; margin: 10mm; }" +
-                    std::string(style) + "</style></head>\n<body>\n";
+  std::string out =
+      "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
+      "content=\"width=device-width, initial-scale=1\"><title>Recording sheet: " +
+      html_text(sheet.course) + "</title>\n<style>@page { size: " + size + "; margin: 10mm; }" + std::string(style) +
+      "</style></head>\n<body><main>\n";
   const std::size_t columns = 6 + (names ? 1 : 0) + sheet.marks.size();
   for (std::size_t round = 1; round <= sheet.rounds; ++round) {
     if (!sheet.heats.empty()) {
@@ -154,7 +158,7 @@ std::string sheet_html(const Sheet& sheet) {
     out += "</table>\n<div class=\"key\">";
     out += cautions(sheet) + "</div></section>\n";
   }
-  return out + "</body></html>\n";
+  return out + "</main></body></html>\n";
 }
 
 }  // namespace bagsplit::present

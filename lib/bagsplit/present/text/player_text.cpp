@@ -7,6 +7,8 @@
 #include "bagsplit/present/profile_quantities.hpp"
 #include "bagsplit/present/text/interval_plot.hpp"
 #include "bagsplit/present/text/profile_text.hpp"
+#include "bagsplit/runs/typed.hpp"
+#include "bagsplit/safety/safety.hpp"
 #include "bagsplit/text/number_text.hpp"
 #include "bagsplit/text/text_table.hpp"
 #include "bagsplit/text/text_width.hpp"
@@ -26,6 +28,16 @@ std::string who(const PlayerProfile& player) {
     text += ", " + text::fixed(*player.age_years, 1) + " years";
   }
   return text;
+}
+
+// Empty for a player without a run in the last week of the log.
+std::string sprints_words(const jobs::ProfileResult& result, const PlayerProfile& player) {
+  const jobs::Sprints& sprints = player.sprints;
+  return sprints.week == 0 || !result.last_evening
+             ? ""
+             : " Sprints: " + std::to_string(sprints.last_evening) + " on " + runs::format_date(*result.last_evening) +
+                   ", " + std::to_string(sprints.week) + " in the seven days to it; " +
+                   std::to_string(safety::most_sprints_an_evening) + " an evening is the most.";
 }
 
 // Groups of quantities, each a table of its own, so that the names stay short.
@@ -190,7 +202,8 @@ std::string player_text(const jobs::ProfileResult& result, const norms::Catalogu
     out += text::paragraph(text::counted(player.runs_used, "run") + " with " +
                                text::counted(player.readings_used, "reading") + " on " +
                                text::counted(player.dates, "date") + (span.empty() ? "" : ", " + span) +
-                               (player.runs_left_out > 0 ? "; left out: " + left_out_words({player}) : "") + ".",
+                               (player.runs_left_out > 0 ? "; left out: " + left_out_words({player}) : "") + "." +
+                               sprints_words(result, player),
                            options.width);
     std::vector<std::string> suspected;
     for (const jobs::SuspectedReading& reading : player.suspected_readings) {
