@@ -84,6 +84,35 @@ TEST(SheetDoubts, ADrillWithTheWrongPostureIsNamed) {
   }
 }
 
+// One row of the straights with the other posture than it was run from.
+TEST(SheetDoubts, OneRowWithTheWrongPostureIsNamed) {
+  for (const bool prone : {true, false}) {
+    std::size_t named = 0;
+    std::size_t others = 0;
+    const unsigned sheets = 4 * squads();
+    for (unsigned seed = 6001; seed < 6001 + sheets; ++seed) {
+      InventedSheet sheet(seed, {}, prone);
+      std::vector<std::size_t> straights;
+      for (std::size_t k = 0; k < sheet.rows.size(); ++k) {
+        if (sheet.rows[k].is_straight()) {
+          straights.push_back(k);
+        }
+      }
+      const std::size_t at = straights[sheet.draw()() % straights.size()];
+      sheet.rows[at].posture = prone ? "standing" : "prone";
+      for (const jobs::SuspectedReading& reading : doubts_of(sheet).surely) {
+        if (reading.kind == "posture") {
+          (reading.line == InventedSheet::line_of(at) ? named : others) += 1;
+        }
+      }
+    }
+    std::printf("one row %s: %zu of %u named, %zu others\n", prone ? "prone as standing" : "standing as prone", named,
+                sheets, others);
+    EXPECT_GE(named, sheets / 2U);
+    EXPECT_LE(others, 1U + sheets / 6U);
+  }
+}
+
 double most_apart_s(const InventedRow& a, const InventedRow& b) {
   double most = 0.0;
   for (std::size_t k = 0; k < a.times.size(); ++k) {
@@ -127,9 +156,27 @@ TEST(SheetDoubts, SwappedRunsAreNamed) {
     found += named ? 1U : 0U;
   }
   std::printf("swapped by 0.8 s or more: %zu of %zu named, %zu rows of wrong pairs\n", found, planted, false_pairs);
-  // Computed: 14 of 28 of 64 squads; the reference, whose world has no slow runs and other courses, names more.
+  // Computed: 27 of 39 of 120 squads; with the reference's scatter (presses 0.057 s, efforts 2 %, bags alike) 30 of 38,
+  // where it names three in four. No wrong pair in either.
   EXPECT_GE(static_cast<double>(found), 0.25 * static_cast<double>(planted));
-  EXPECT_LE(false_pairs, found);
+  EXPECT_EQ(false_pairs, 0U);
+}
+
+// Two children who were swapped in one round look swapped in their next lap as well: one pair is told, the right one,
+// and no time of theirs that only misfits because of it.
+TEST(SheetDoubts, TheOtherRoundsOfSwappedChildrenAreNotNamed) {
+  InventedSheet sheet(1244);
+  const std::size_t a = 12 - InventedSheet::line_of(0);
+  const std::size_t b = 14 - InventedSheet::line_of(0);
+  ASSERT_EQ(sheet.rows[a].course, "circuit");
+  ASSERT_EQ(sheet.rows[b].course, "circuit");
+  std::swap(sheet.rows[a].times, sheet.rows[b].times);
+  const jobs::SheetDoubts doubts = doubts_of(sheet);
+  ASSERT_EQ(doubts.surely.size(), 2U);
+  for (const jobs::SuspectedReading& reading : doubts.surely) {
+    EXPECT_EQ(reading.kind, "swap");
+    EXPECT_EQ(reading.line + reading.other_line, 12U + 14U);
+  }
 }
 
 // A child's only run to first typed under another's bib, who then has one too many: named with whose it is, or not

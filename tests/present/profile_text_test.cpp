@@ -258,6 +258,30 @@ TEST(SquadScreen, ASlipIsNamedWithItsLine) {
   EXPECT_NE(grid.find("more)"), std::string::npos);
 }
 
+// Identity: a swap is two entries and one sentence, and where it stands nothing is said to look right.
+TEST(SquadScreen, ASwapIsToldOnceWithBothLines) {
+  jobs::ProfileResult result = children(14);
+  for (jobs::PlayerProfile& player : result.players) {
+    player.suspected_readings.clear();
+  }
+  jobs::SuspectedReading row;
+  row.file = "night.csv";
+  row.kind = "swap";
+  row.line = 12;
+  row.other_line = 16;
+  row.player = "5";
+  row.other_player = "22";
+  result.suspected_rows.push_back(row);
+  std::swap(row.line, row.other_line);
+  std::swap(row.player, row.other_player);
+  result.suspected_rows.push_back(row);
+  const std::string grid = squad_grid(result, false, {.width = 100});
+  EXPECT_NE(grid.find("SHEETS    LOOK: night.csv line 12 and line 16: runs of 5 and 22 swapped?"), std::string::npos)
+      << grid;
+  EXPECT_EQ(grid.find("No time looks wrong"), std::string::npos) << grid;
+  EXPECT_EQ(grid.find("line 16 and line 12"), std::string::npos) << grid;
+}
+
 // Identity: who has run from lying alone is asked for standing starts, and nothing is said of call or getting up.
 TEST(SquadScreen, CallAndGettingUpArePartedByStandingStarts) {
   jobs::ProfileResult result = children(4);

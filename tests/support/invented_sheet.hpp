@@ -24,6 +24,7 @@ struct InventedScatter {
 
 struct InventedRow {
   std::string player, course, trial;
+  std::string posture{};             ///< as typed; empty: as the sheet has it
   std::array<std::string, 7> times;  ///< first, second, third, home, 10m, 20m, 30m
   bool is_straight() const { return course == "straight"; }
 };
@@ -48,7 +49,9 @@ class InventedSheet {
         "player,course,trial,start,posture,first,second,third,home,10m,20m,30m\n";
     for (const InventedRow& row : rows) {
       out += row.player + "," + row.course + "," + row.trial + (row.is_straight() ? ",self," : ",signal,") +
-             (row.is_straight() && logged_prone ? "prone" : "standing");
+             (!row.posture.empty()                ? row.posture
+              : row.is_straight() && logged_prone ? "prone"
+                                                  : "standing");
       for (const std::string& time : row.times) {
         out += "," + time;
       }
@@ -84,7 +87,13 @@ class InventedSheet {
       const double effort = 1.0 + normal(0.0, scatter_.effort);
       const double start_s = (kind == 1 ? (prone_ ? get_up_s : 0.0) - 0.25 : normal(reaction_s, 0.06) - 0.16) +
                              normal(0.0, scatter_.press_s);
-      InventedRow row{player, kind == 0 ? "circuit" : kind == 1 ? "straight" : "home-first", std::to_string(run), {}};
+      InventedRow row{player,
+                      kind == 0   ? "circuit"
+                      : kind == 1 ? "straight"
+                                  : "home-first",
+                      std::to_string(run),
+                      {},
+                      {}};
       double lost_s = 0.0;
       const std::size_t marks = kind == 0 ? 4 : kind == 1 ? 3 : 1;
       for (std::size_t k = 0; k < marks; ++k) {

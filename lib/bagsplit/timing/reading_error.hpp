@@ -61,7 +61,7 @@ ReadingError reading_error(const DeviceProfile& profile, runs::StartKind start, 
                            runs::Signal signal = runs::Signal::unsaid);
 
 /// The numbers and their sources in one line for people, e.g.
-/// "stopwatch, timer sees the first move: reads 0.25 s short (SD 0.06); start press SD 0.06 s, split press SD 0.06 s".
+/// "stopwatch, timer sees the first move: reads 0.25 s short (SD 0.10); start press SD 0.06 s, split press SD 0.06 s".
 std::string describe(const DeviceProfile& profile, const ReadingError& error);
 
 /// Standard deviation of a value spread evenly over one step: step / sqrt(12).  @param step_s >= 0.

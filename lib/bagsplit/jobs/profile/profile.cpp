@@ -148,8 +148,9 @@ void estimate_alone(const ProfileJob& job, Prepared& prepared, Scratch& scratch,
 }
 
 // At each point of the squad's design, then mixed by the points' weights.
+// @param seen  the child at the mode, for whoever doubts whole rows; nothing where nobody does.
 void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepared, Scratch& scratch,
-                       PlayerProfile& profile) {
+                       PlayerProfile& profile, DoubtedChild* seen) {
   const inference::SquadModel& squad = *job.squad;
   const inference::SquadMember member = inference::member_of(squad, prepared.assembled, prepared.selection.last);
   if (member.data.day_term) {
@@ -172,6 +173,10 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
     }
     if (versions.empty()) {  // at the mode, as the next runs below
       name_suspected(job, prepared, posterior, profile);
+      if (seen != nullptr) {
+        seen->data = in_point;
+        seen->take(posterior);
+      }
     }
     versions.push_back(profile);
     weights.push_back(point.weight);
@@ -204,25 +209,24 @@ void estimate_in_squad(const ProfileJob& job, runs::NameId name, Prepared& prepa
 }
 
 PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t runs,
-                          const inference::Selection& selection) {
+                          const inference::Selection& selection, DoubtedChild* seen) {
   Scratch scratch;
   Prepared prepared = prepare(job, name, selection);
   PlayerProfile profile = described(job, name, runs, prepared);
-  profile.start_in_doubt = job.doubts != nullptr && job.doubts->start_in_doubt.contains(name);
-  if (profile.start_in_doubt) {
-    profile.notes.push_back(
-        "Whose a run is, or how it was started, is in doubt: until that is settled nothing is said of the start.");
-  }
   if (selection.used.empty()) {
     return profile;
   }
   if (job.squad == nullptr) {
     estimate_alone(job, prepared, scratch, profile);
   } else {
-    estimate_in_squad(job, name, prepared, scratch, profile);
+    estimate_in_squad(job, name, prepared, scratch, profile, seen);
   }
   if (profile.status == inference::PosteriorStatus::not_certified) {
     profile.notes.push_back("The computation would not settle for this player; no estimate is given.");
+  } else if (seen != nullptr) {
+    seen->id = name;
+    seen->selection = &selection;
+    seen->prepared = std::move(prepared);
   }
   return profile;
 }
@@ -251,20 +255,36 @@ namespace {
 constexpr std::size_t most_to_compare_here = 3'000;  // readings: beyond, a check of the sheet takes its own time
 
 // Rows and drills in doubt; a time of such a row is not told again.
-void take_doubts(const SheetDoubts& doubts, ProfileResult& result) {
-  const auto of_row = [](const SuspectedReading& reading) {
-    return reading.kind == "swap" || reading.kind == "bib" || reading.kind == "posture";
-  };
-  std::copy_if(doubts.surely.begin(), doubts.surely.end(), std::back_inserter(result.suspected_rows), of_row);
-  std::copy_if(doubts.maybe.begin(), doubts.maybe.end(), std::back_inserter(result.maybe_rows), of_row);
+// @param players, children  of the result's, in their order.
+void take_doubts(const ProfileJob& job, std::span<const runs::NameId> players, std::vector<DoubtedChild> children,
+                 ProfileResult& result) {
+  std::erase_if(children, [](const DoubtedChild& child) { return child.selection == nullptr; });
+  const SheetDoubts doubts = doubt_rows(job, children);
+  result.suspected_rows = doubts.surely;
+  result.maybe_rows = doubts.maybe;
   result.notes.insert(result.notes.end(), doubts.notes.begin(), doubts.notes.end());
   const auto told = [&](const SuspectedReading& reading) {
     const auto same = [&](const SuspectedReading& row) { return row.file == reading.file && row.line == reading.line; };
     return std::any_of(result.suspected_rows.begin(), result.suspected_rows.end(), same);
   };
-  for (PlayerProfile& player : result.players) {
-    std::erase_if(player.suspected_readings, told);
-    std::erase_if(player.maybe_readings, told);
+  for (std::size_t i = 0; i < players.size(); ++i) {
+    PlayerProfile& player = result.players[i];
+    player.start_in_doubt = doubts.start_in_doubt.contains(players[i]);
+    if (player.start_in_doubt) {
+      player.notes.push_back(
+          "Whose a run is, or how it was started, is in doubt: until that is settled nothing is said of the start.");
+    }
+    std::vector<SuspectedReading> cells = std::move(player.suspected_readings);
+    cells.insert(cells.end(), player.maybe_readings.begin(), player.maybe_readings.end());
+    player.suspected_readings.clear();
+    player.maybe_readings.clear();
+    allow_for_swaps(doubts.mixed_up, players[i], cells);
+    for (SuspectedReading& cell : cells) {
+      if (!told(cell)) {
+        (cell.probability >= surely_suspected ? player.suspected_readings : player.maybe_readings)
+            .push_back(std::move(cell));
+      }
+    }
   }
 }
 
@@ -360,6 +380,25 @@ void move_to(const AsOf& as_of, const runs::RunLog& log, inference::Assembled& a
 
 }  // namespace
 
+ProfileJob job_of(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                  const norms::Catalogue& norms, const ProfileOptions& options,
+                  const inference::SegmentNames& segments) {
+  ProfileJob job{log,
+                 roster,
+                 devices,
+                 norms,
+                 options,
+                 segments,
+                 inference::default_model(),
+                 std::nullopt,
+                 nullptr,
+                 inference::mostly_without_age(log, roster)};
+  if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
+    job.best_paths = basepath::LossTable::built_in();
+  }
+  return job;
+}
+
 Prepared prepare(const ProfileJob& job, runs::NameId name, inference::Selection selection) {
   Prepared out;
   out.selection = std::move(selection);
@@ -392,20 +431,7 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
     throw std::domain_error("profile: level must lie strictly between 0 and 1");
   }
   const inference::SegmentNames segments(log);
-  ProfileJob job{log,
-                 roster,
-                 devices,
-                 norms,
-                 options,
-                 segments,
-                 inference::default_model(),
-                 std::nullopt,
-                 nullptr,
-                 inference::mostly_without_age(log, roster)};
-  if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
-    job.best_paths = basepath::LossTable::built_in();
-  }
-
+  ProfileJob job = job_of(log, roster, devices, norms, options, segments);
   ProfileResult result;
   result.level = options.level;
   result.model = options.model;
@@ -444,27 +470,27 @@ ProfileResult profile(const runs::RunLog& log, const runs::Roster& roster, const
   std::optional<ProfileJob> for_medians;
   if (squad && squad->fit.points.size() > 1 && options.level != median_level) {
     for_medians.emplace(ProfileJob{log, roster, devices, norms, usual, segments, job.defaults, job.best_paths,
-                                   job.squad, job.ages_alike, nullptr, nullptr, job.as_of});
+                                   job.squad, job.ages_alike, nullptr, job.as_of});
     job.at_median_level = &*for_medians;
   }
 
-  SheetDoubts doubts;
-  if (squad && squad->fit.slip_rate > 0.0 && players.size() >= fewest_to_compare &&
-      log.readings.size() <= most_to_compare_here) {
-    doubts = doubt_in_squad(job, players, selections);
-    job.doubts = &doubts;
-  }
+  const bool doubting = squad && squad->fit.slip_rate > 0.0 && players.size() >= fewest_to_compare &&
+                        log.readings.size() <= most_to_compare_here;
+  std::vector<DoubtedChild> children(doubting ? players.size() : 0);
 
   // Each player is computed alone and stored at its place, so the number of threads cannot show.
   result.players.resize(players.size());
   stats::for_each_index(players.size(), options.threads, [&](std::size_t i) {
-    result.players[i] = profile_one(job, players[i], by_player.runs[i].size(), selections[i]);
+    result.players[i] =
+        profile_one(job, players[i], by_player.runs[i].size(), selections[i], doubting ? &children[i] : nullptr);
   });
+  if (doubting) {
+    take_doubts(job, players, std::move(children), result);
+  }
   for (const PlayerProfile& player : result.players) {
     result.runs_used += player.runs_used;
     result.runs_left_out += player.runs_left_out;
   }
-  take_doubts(doubts, result);
   if (result.squad) {
     result.squad->first_steps = first_steps_of(*squad, result.players);
     const std::vector<std::string> starts = first_steps_notes(result.squad->first_steps);

@@ -211,6 +211,7 @@ void add_session_times(const ProfileJob& job, const Prepared& prepared, const in
   const inference::PlayerData& data = posterior.data();
   const auto active = posterior.active_terms();
   const std::size_t q = active.size();
+  std::vector<double> coefficients(q);
   // Readings of the data stand in the order of the runs used, as assemble() made them.
   std::size_t reading_index = 0;
   for (const std::uint32_t index : selection.used) {
@@ -251,16 +252,18 @@ void add_session_times(const ProfileJob& job, const Prepared& prepared, const in
                        ? 0.0  // as if rested
                        : inference::coefficient_of(data, active[k], s, numbers.beam_m, mark.distance_m);
           };
+          for (std::size_t a = 0; a < q; ++a) {
+            coefficients[a] = coefficient(a);
+          }
           double mean = moving;
           double variance = 0.0;
           for (std::size_t a = 0; a < q; ++a) {
-            const double at = coefficient(a);
-            if (at == 0.0) {
+            if (coefficients[a] == 0.0) {
               continue;
             }
-            mean += at * means[a];
+            mean += coefficients[a] * means[a];
             for (std::size_t b = 0; b < q; ++b) {
-              variance += at * coefficient(b) * covariance[a * q + b];
+              variance += coefficients[a] * coefficients[b] * covariance[a * q + b];
             }
           }
           scratch.means[i] = mean;

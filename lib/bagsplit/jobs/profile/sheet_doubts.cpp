@@ -47,7 +47,8 @@ std::vector<std::string> watch_notes(const inference::SquadModel& squad) {
 
 // One entry a run: what names it better comes first.
 std::vector<SuspectedReading> all_of(const runs::RunLog& log, std::span<const DoubtedChild> children,
-                                     std::vector<SuspectedReading> rows, const std::vector<bool>& done) {
+                                     std::vector<SuspectedReading> rows, const std::vector<bool>& done,
+                                     const std::map<runs::NameId, double>& mixed_up) {
   std::set<std::pair<std::string, std::uint32_t>> told;
   for (std::size_t r = 0; r < log.runs.size(); ++r) {
     for (const runs::Reading& reading : log.readings_of(log.runs[r])) {
@@ -57,9 +58,11 @@ std::vector<SuspectedReading> all_of(const runs::RunLog& log, std::span<const Do
     }
   }
   for (const DoubtedChild& child : children) {
-    for (const SuspectedReading& cell : child.cells) {
+    std::vector<SuspectedReading> cells = child.cells;
+    allow_for_swaps(mixed_up, child.id, cells);
+    for (SuspectedReading& cell : cells) {
       if (!told.contains({cell.file, cell.line})) {
-        rows.push_back(cell);
+        rows.push_back(std::move(cell));
       }
     }
   }
@@ -70,6 +73,20 @@ std::vector<SuspectedReading> all_of(const runs::RunLog& log, std::span<const Do
 }
 
 }  // namespace
+
+void allow_for_swaps(const std::map<runs::NameId, double>& mixed_up, runs::NameId player,
+                     std::vector<SuspectedReading>& readings) {
+  const auto found = mixed_up.find(player);
+  if (found == mixed_up.end()) {
+    return;
+  }
+  for (SuspectedReading& reading : readings) {
+    if (reading.kind != "decimal" && reading.kind != "minutes") {
+      reading.probability *= 1.0 - found->second;
+    }
+  }
+  std::erase_if(readings, [](const SuspectedReading& reading) { return reading.probability < maybe_suspected; });
+}
 
 SheetDoubts doubt_sheet(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
                         const SheetOptions& options) {
@@ -97,44 +114,33 @@ SheetDoubts doubt_sheet(const runs::RunLog& log, const runs::Roster& roster, con
   }
   const inference::SegmentNames segments(log);
   const norms::Catalogue none;
-  ProfileJob job{log,
-                 roster,
-                 devices,
-                 none,
-                 profile_options,
-                 segments,
-                 inference::default_model(),
-                 std::nullopt,
-                 nullptr,
-                 inference::mostly_without_age(log, roster)};
-  if (std::any_of(log.courses.begin(), log.courses.end(), [](const runs::Course& c) { return !c.segments.empty(); })) {
-    job.best_paths = basepath::LossTable::built_in();
-  }
+  ProfileJob job = job_of(log, roster, devices, none, profile_options, segments);
   const auto squad = squad_of(job, by_player.players, selections, options.threads);
   if (!squad) {
     return out;
   }
   job.squad = &*squad;
-  out = doubt_in_squad(job, by_player.players, selections);
-  return out;
-}
-
-SheetDoubts doubt_in_squad(const ProfileJob& job, std::span<const runs::NameId> players,
-                           std::span<const inference::Selection> selections) {
-  SheetDoubts out;
-  const ChildEvidence evidence(job, *job.squad);
   std::vector<std::size_t> able;
   for (std::size_t i = 0; i < selections.size(); ++i) {
     if (!selections[i].used.empty()) {
       able.push_back(i);
     }
   }
+  const ChildEvidence evidence(job, *squad);
   std::vector<DoubtedChild> children(able.size());
-  stats::for_each_index(able.size(), job.options.threads,
-                        [&](std::size_t k) { children[k] = evidence.child(players[able[k]], selections[able[k]]); });
+  stats::for_each_index(able.size(), options.threads, [&](std::size_t k) {
+    children[k] = evidence.child(by_player.players[able[k]], selections[able[k]]);
+  });
+  return doubt_rows(job, children);
+}
+
+SheetDoubts doubt_rows(const ProfileJob& job, std::span<const DoubtedChild> children) {
+  SheetDoubts out;
+  const ChildEvidence evidence(job, *job.squad);
   std::vector<bool> done(job.log.runs.size(), false);
   std::vector<SuspectedReading> rows = doubt_drills(job, children, done);
-  for (auto& more : {doubt_postures(job, evidence, children, done), doubt_owners(job, evidence, children, done)}) {
+  for (auto& more :
+       {doubt_postures(job, evidence, children, done), doubt_owners(job, evidence, children, done, out.mixed_up)}) {
     rows.insert(rows.end(), more.begin(), more.end());
   }
   if (rows.empty()) {  // a wrong drill or row shows in these, too
@@ -148,7 +154,7 @@ SheetDoubts doubt_in_squad(const ProfileJob& job, std::span<const runs::NameId> 
       out.start_in_doubt.insert(job.log.runs[r].player);
     }
   }
-  for (SuspectedReading& reading : all_of(job.log, children, std::move(rows), done)) {
+  for (SuspectedReading& reading : all_of(job.log, children, std::move(rows), done, out.mixed_up)) {
     (reading.probability >= surely_suspected ? out.surely : out.maybe).push_back(std::move(reading));
   }
   out.slip_rate = job.squad->fit.slip_rate;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <map>
 #include <set>
 #include <string>
 #include <vector>
@@ -19,7 +20,9 @@ struct SheetDoubts {
   std::vector<SuspectedReading> maybe;    ///< maybe_suspected or more
   std::vector<std::string> notes;         ///< about the squad or a watch: plain sentences
   std::set<runs::NameId> start_in_doubt;  ///< players with a run whose owner or posture is in doubt
-  double slip_rate = 0.0;                 ///< of wrong numbers, of all marks; 0: nothing was fitted
+  /// The chance that a run of a player was swapped with another's: so far a time of theirs is not in doubt by itself.
+  std::map<runs::NameId, double> mixed_up;
+  double slip_rate = 0.0;  ///< of wrong numbers, of all marks; 0: nothing was fitted
 };
 
 struct SheetOptions {

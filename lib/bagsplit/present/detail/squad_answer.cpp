@@ -109,6 +109,21 @@ std::string slip_words(const jobs::SuspectedReading& reading, const Shown& shown
                                            : "one of its times looks wrong.");
 }
 
+// A whole row or drill: swapped, under a wrong bib, or of another posture.
+std::string row_words(const jobs::SuspectedReading& row, const Shown& shown) {
+  const std::string where = "LOOK: " + row.file + " line " + std::to_string(row.line);
+  const std::string who =
+      row.drill > 0 ? " and the rest of " + text::counted(row.drill, "run") : ", " + shown(row.player);
+  if (row.kind == "swap") {
+    return where + " and line " + std::to_string(row.other_line) + ": runs of " + shown(row.player) + " and " +
+           shown(row.other_player) + " swapped?";
+  }
+  if (row.kind == "bib") {
+    return where + who + ": the run of " + shown(row.other_player) + "?";
+  }
+  return where + who + ": run from " + (row.size_s > 0.0 ? "lying down?" : "standing?");
+}
+
 std::vector<std::string> sheet_sentences(const jobs::ProfileResult& result, const Shown& shown) {
   std::vector<std::string> out;
   std::vector<std::string> no_age;
@@ -131,7 +146,21 @@ std::vector<std::string> sheet_sentences(const jobs::ProfileResult& result, cons
   if (!out.empty()) {
     out.push_back(std::string(out.size() == 1 ? "It counts" : "They count") +
                   " for little until put right, or checked.");
-  } else if (looked) {
+  }
+  for (const jobs::SuspectedReading& row : result.suspected_rows) {
+    const auto told = [&](const jobs::SuspectedReading& other) {
+      return row.kind == "swap" && other.kind == "swap" && other.line == row.other_line && other.line < row.line;
+    };
+    if (std::none_of(result.suspected_rows.begin(), result.suspected_rows.end(), told)) {
+      out.push_back(row_words(row, shown));
+    }
+  }
+  if (result.squad && result.squad->first_steps.clock != jobs::FirstSteps::Clock::fits) {
+    out.push_back(result.squad->first_steps.clock == jobs::FirstSteps::Clock::starts_late
+                      ? "LOOK: the clock of self-started runs probably starts late."
+                      : "LOOK: a reaction is probably in the times of self-started runs.");
+  }
+  if (out.empty() && looked) {
     out.push_back("No time looks wrong.");
   }
   if (maybe > 0) {
@@ -231,7 +260,8 @@ SquadAnswer squad_answer(const jobs::ProfileResult& result, const Shown& shown) 
   }
   out.next = next_sentences(result, out, shown);
   out.sheets = sheet_sentences(result, shown);
-  out.slips = std::any_of(result.players.begin(), result.players.end(),
+  out.slips = !result.suspected_rows.empty() ||
+              std::any_of(result.players.begin(), result.players.end(),
                           [](const PlayerProfile& player) { return !player.suspected_readings.empty(); });
   out.to_do = to_do_list(result, out, shown);
   return out;

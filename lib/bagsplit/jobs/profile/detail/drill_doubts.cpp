@@ -12,6 +12,7 @@ namespace {
 constexpr double worth_a_toggle = 0.05;     // chance of any slip in a run whose posture may be wrong
 constexpr double worth_a_fit = -15.0;       // log odds with each child by itself; a fit of the squad may find this much
 constexpr std::size_t fewest_of_drill = 3;  // children
+constexpr std::size_t fewest_others = 5;    // runs of a drill beside one that alone is typed otherwise
 
 // A straight timed from rest, standing or prone.
 bool has_posture(const runs::RunLog& log, const runs::Run& run) {
@@ -26,6 +27,31 @@ bool has_posture(const runs::RunLog& log, const runs::Run& run) {
 
 runs::Posture other_posture(runs::Posture posture) {
   return posture == runs::Posture::prone ? runs::Posture::standing : runs::Posture::prone;
+}
+
+// Runs of one drill: course, date, place and marks.
+std::string drill_of(const runs::RunLog& log, const runs::Run& run) {
+  std::string key = std::to_string(run.date.time_since_epoch().count()) + " " + std::to_string(run.course) + " " +
+                    std::to_string(run.place);
+  for (const runs::Split& split : log.splits_of(log.readings_of(run).front())) {
+    key += " " + std::to_string(split.mark);
+  }
+  return key;
+}
+
+// How many runs of each drill are typed standing and prone.
+using PosturesOfDrills = std::map<std::string, std::map<runs::Posture, std::size_t>>;
+
+PosturesOfDrills postures_of_drills(const runs::RunLog& log, std::span<const DoubtedChild> children) {
+  PosturesOfDrills out;
+  for (const DoubtedChild& child : children) {
+    for (const std::uint32_t number : child.selection->used) {
+      if (has_posture(log, log.runs[number])) {
+        ++out[drill_of(log, log.runs[number])][log.runs[number].posture];
+      }
+    }
+  }
+  return out;
 }
 
 struct Drill {
@@ -87,12 +113,7 @@ class DrillDoubts {
         if (!has_posture(job_.log, run)) {
           continue;
         }
-        std::string key = std::to_string(run.date.time_since_epoch().count()) + " " + std::to_string(run.course) + " " +
-                          std::to_string(run.place);
-        for (const runs::Split& split : job_.log.splits_of(job_.log.readings_of(run).front())) {
-          key += " " + std::to_string(split.mark);
-        }
-        Drill& drill = out[key];
+        Drill& drill = out[drill_of(job_.log, run)];
         drill.mixed = drill.mixed || (!drill.runs.empty() && job_.log.runs[drill.runs.front()].posture != run.posture);
         drill.runs.push_back(number);
         drill.children.insert(run.player);
@@ -168,17 +189,24 @@ std::vector<SuspectedReading> doubt_drills(const ProfileJob& job, std::span<cons
 std::vector<SuspectedReading> doubt_postures(const ProfileJob& job, const ChildEvidence& evidence,
                                              std::span<const DoubtedChild> children, std::vector<bool>& done) {
   std::vector<SuspectedReading> out;
+  PosturesOfDrills drills = postures_of_drills(job.log, children);
   runs::RunLog toggled = job.log;
   const ProfileJob other_job = with_log(job, toggled);
   for (const DoubtedChild& child : children) {
     for (std::size_t k = 0; k < child.selection->used.size(); ++k) {
       const std::uint32_t run = child.selection->used[k];
-      if (done[run] || child.slip_of_run[k] < worth_a_toggle || !has_posture(job.log, job.log.runs[run])) {
+      if (done[run] || !has_posture(job.log, job.log.runs[run])) {
+        continue;
+      }
+      auto& typed = drills[drill_of(job.log, job.log.runs[run])];
+      const runs::Posture posture = job.log.runs[run].posture;
+      const bool alone = typed[posture] == 1 && typed[other_posture(posture)] >= fewest_others;
+      if (child.slip_of_run[k] < worth_a_toggle && !alone) {
         continue;
       }
       toggled.runs[run].posture = other_posture(job.log.runs[run].posture);
       const double log_odds = evidence.of_runs(other_job, child, child.selection->used, true) - child.robust +
-                              std::log(chance_of_wrong_posture);
+                              std::log(alone ? chance_of_wrong_posture_alone : chance_of_wrong_posture);
       toggled.runs[run].posture = job.log.runs[run].posture;
       const double probability = 1.0 / (1.0 + std::exp(-log_odds));
       if (probability >= maybe_suspected) {

@@ -43,9 +43,13 @@ struct ProfileJob {
   const inference::SquadModel* squad = nullptr;
   bool ages_alike = false;                      ///< of players without an age, see Assembled::ages_alike
   const ProfileJob* at_median_level = nullptr;  ///< the same at that level, where another one is asked for
-  const SheetDoubts* doubts = nullptr;          ///< of whole rows; may be unknown
   const AsOf* as_of = nullptr;                  ///< where dates span weeks
 };
+
+/// With the best paths where some course is on the bases; nothing of a squad yet. What is passed stays with the caller.
+ProfileJob job_of(const runs::RunLog& log, const runs::Roster& roster, const timing::DeviceBook& devices,
+                  const norms::Catalogue& norms, const ProfileOptions& options,
+                  const inference::SegmentNames& segments);
 
 /// Scratch of one player's computation.
 struct Scratch {
