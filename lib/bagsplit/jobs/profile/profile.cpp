@@ -217,6 +217,7 @@ PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t 
   } else {
     estimate_in_squad(job, name, prepared, scratch, profile);
   }
+  add_places(job, name, profile);
   if (profile.status == inference::PosteriorStatus::not_certified) {
     profile.notes.push_back("The computation would not settle for this player; no estimate is given.");
   }
