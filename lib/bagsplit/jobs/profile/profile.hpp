@@ -52,7 +52,8 @@ struct RangeThen {
 /// A player beside a reference on one of its dates, at its age then. For the coach alone.
 struct PlaceThen {
   runs::Date date{};
-  RangeThen time_s, percentile, z;  ///< z and percentile: higher is better; references between their rows
+  RangeThen time_s, percentile;  ///< percentile and z: higher is better; references between their rows
+  std::optional<RangeThen> z;    ///< none where an end is at the limit of what the reference may say
 };
 
 /// A player's time over a distance beside a published reference.

@@ -184,7 +184,10 @@ void add_places(const ProfileJob& job, runs::NameId name, PlayerProfile& profile
         return RangeThen{place(time.hi).value_or(0.0), place(time.median).value_or(0.0), place(time.lo).value_or(0.0)};
       };
       out.percentile = of([&](double time_s) { return reference->percentile_of_time(time_s); });
-      out.z = of([&](double time_s) { return reference->z(time_s); });
+      const auto [lowest, highest] = reference->limits();
+      if (out.percentile.lo > lowest && out.percentile.hi < highest) {
+        out.z = of([&](double time_s) { return reference->z(time_s); });
+      }
     }
   }
 }

@@ -45,10 +45,14 @@ std::string profile_csv(const jobs::ProfileResult& result) {
     for (const jobs::ProfilePercentile& percentile : player.percentiles) {
       row("percentile." + percentile.quantity, percentile.percentile, percentile.source);
       for (const jobs::PlaceThen& then : percentile.over_dates) {
-        for (const auto& [what, range] : {std::pair{"percentile.", then.percentile}, std::pair{"z.", then.z}}) {
+        const auto ranged = [&](const std::string& what, const jobs::RangeThen& range) {
           begin(what + percentile.quantity + "@" + runs::format_date(then.date));
           csv.empty().empty().number(range.lo).number(range.median).number(range.hi).empty();
           csv.number(result.level).text(percentile.source).end_row();
+        };
+        ranged("percentile.", then.percentile);
+        if (then.z) {
+          ranged("z.", *then.z);
         }
       }
     }

@@ -81,7 +81,11 @@ void write_percentiles(text::JsonWriter& json, const PlayerProfile& player) {
       json.begin_object(Layout::line).member("date", runs::format_date(then.date));
       write_range(json, "time_s", then.time_s);
       write_range(json, "percentile", then.percentile);
-      write_range(json, "z", then.z);
+      if (then.z) {
+        write_range(json, "z", *then.z);
+      } else {
+        json.key("z").null();
+      }
       json.end_object();
     }
     json.end_array().end_object();

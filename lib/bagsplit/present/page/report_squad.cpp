@@ -282,8 +282,8 @@ std::optional<Figure> places_figure(const Report& report, const norms::Catalogue
     for (const jobs::RangeThen& place : {first.percentile, last.percentile}) {
       table.interval(place.median, place.lo, place.hi, 0);
     }
-    for (const jobs::RangeThen& place : {first.z, last.z}) {
-      table.interval(place.median, place.lo, place.hi, 1);
+    for (const std::optional<jobs::RangeThen>& place : {first.z, last.z}) {
+      place ? table.interval(place->median, place->lo, place->hi, 1) : table.text("");
     }
   }
   if (table.empty()) {
@@ -294,7 +294,7 @@ std::optional<Figure> places_figure(const Report& report, const norms::Catalogue
   out.says =
       "Growing is in the reference as well: who keeps pace with the children of its age keeps its percentile. z: 0 is "
       "the "
-      "middle, above 0 faster; two in three children lie between -1 and 1.";
+      "middle, above 0 faster; two in three children lie between -1 and 1. None stands where a reference ends.";
   out.cannot =
       "who changed: both ends of a row share the child's own level, so a move is told better under Across weeks.";
   out.table = table.str(out.title);
