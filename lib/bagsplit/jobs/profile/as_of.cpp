@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <tuple>
 
 #include "bagsplit/jobs/circumstances.hpp"
@@ -27,6 +28,11 @@ runs::RunLog counted(const runs::RunLog& log, std::span<const inference::Selecti
     }
   }
   return out;
+}
+
+LeadDoubt doubt_of(const season::Ability& lead) {
+  return {lead.time_s.sd, std::max(0.0, lead.time_s.mean - lead.interval_s.lo),
+          std::max(0.0, lead.interval_s.hi - lead.time_s.mean)};
 }
 
 }  // namespace
@@ -56,7 +62,7 @@ std::optional<AsOf> as_of(const runs::RunLog& log, const runs::Roster& roster, c
   const season::Season& season = data.season;
   const season::Fit fit = season::fit_season(season, how);
   const double on = static_cast<double>(day->time_since_epoch().count());
-  AsOf out{*day, *weeks, std::vector<double>(log.splits.size(), 0.0), {}};
+  AsOf out{*day, *weeks, std::vector<double>(log.splits.size(), 0.0), {}, {}};
 
   // A child's readings by date, and of each date and level asked once.
   std::vector<std::vector<double>> readings(season.children.size(), std::vector<double>(season.days.size(), 0.0));
@@ -74,19 +80,25 @@ std::optional<AsOf> as_of(const runs::RunLog& log, const runs::Roster& roster, c
     out.later_s[data.split[r]] = at->second;
   }
   for (std::size_t c = 0; c < readings.size(); ++c) {
-    double count = 0.0;
-    for (const double of_date : readings[c]) {
-      count += of_date;
+    const double count = std::accumulate(readings[c].begin(), readings[c].end(), 0.0);
+    if (!(count > 0.0)) {
+      continue;
     }
-    if (count > 0.0) {
-      for (double& of_date : readings[c]) {
-        of_date /= count;
+    for (double& of_date : readings[c]) {
+      of_date /= count;
+    }
+    const auto lead_on = [&](double day_on) {
+      return fit.lead(static_cast<int>(c), fit.squad().reference_level, day_on, readings[c]);
+    };
+    const auto name =
+        static_cast<runs::NameId>(std::find(log.names.begin(), log.names.end(), data.players[c]) - log.names.begin());
+    const season::Ability lead = lead_on(on);
+    out.doubt[name] = doubt_of(lead);
+    for (std::size_t d = 0; d < season.days.size(); ++d) {
+      if (readings[c][d] > 0.0) {
+        const season::Ability then = lead_on(season.days[d]);
+        out.dates[name].push_back({data.dates[d], then.time_s.mean - lead.time_s.mean, doubt_of(then)});
       }
-      const auto name = std::find(log.names.begin(), log.names.end(), data.players[c]) - log.names.begin();
-      const season::Ability lead = fit.lead(static_cast<int>(c), fit.squad().reference_level, on, readings[c]);
-      out.doubt[static_cast<runs::NameId>(name)] = {lead.time_s.sd,
-                                                    std::max(0.0, lead.time_s.mean - lead.interval_s.lo),
-                                                    std::max(0.0, lead.interval_s.hi - lead.time_s.mean)};
     }
   }
   return out;

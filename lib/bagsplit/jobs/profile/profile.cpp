@@ -221,6 +221,7 @@ PlayerProfile profile_one(const ProfileJob& job, runs::NameId name, std::size_t 
   } else {
     estimate_in_squad(job, name, prepared, scratch, profile, seen);
   }
+  add_places(job, name, profile);
   if (profile.status == inference::PosteriorStatus::not_certified) {
     profile.notes.push_back("The computation would not settle for this player; no estimate is given.");
   } else if (seen != nullptr) {

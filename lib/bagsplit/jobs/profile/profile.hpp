@@ -45,6 +45,18 @@ struct SpeedAt {
   Estimate speed_mps;
 };
 
+/// A quantity on a day: its interval's ends and its middle.
+struct RangeThen {
+  double lo = 0.0, median = 0.0, hi = 0.0;
+};
+
+/// A player beside a reference on one of its dates, at its age then. For the coach alone.
+struct PlaceThen {
+  runs::Date date{};
+  RangeThen time_s, percentile;  ///< percentile and z: higher is better; references between their rows
+  std::optional<RangeThen> z;    ///< none where an end is at the limit of what the reference may say
+};
+
 /// A player's time over a distance beside a published reference.
 struct ProfilePercentile {
   std::string quantity;                ///< "20m": the distance compared
@@ -57,6 +69,8 @@ struct ProfilePercentile {
   std::optional<norms::Band> band;  ///< references that allow only words
   std::optional<double> p_faster;   ///< probability of being faster than the reference's middle
   std::optional<Estimate> time_s;   ///< the player's time as that reference would have measured it
+  std::optional<Estimate> level_time_s;  ///< the same less what weeks leave open of the day; not told
+  std::vector<PlaceThen> over_dates;     ///< where ProfileResult::as_of is set
 };
 
 /// A run that would tell most about a quantity that so far is mostly the age-group norm.
@@ -167,8 +181,8 @@ struct SquadSummary {
 
 struct ProfileResult {
   double level = 0.9;
-  inference::ModelFile model;          ///< complete error parameters in use, and what the user fixed
-  std::optional<SquadSummary> squad;   ///< with ProfileOptions::squad
+  inference::ModelFile model;         ///< complete error parameters in use, and what the user fixed
+  std::optional<SquadSummary> squad;  ///< with ProfileOptions::squad
   /// Where dates span more than four weeks: the day that speed, acceleration, times and percentiles are of, by the
   /// season model. Reaction, getting up and losses are means over all dates.
   std::optional<runs::Date> as_of;

@@ -47,6 +47,7 @@ void each_estimate(Profile& profile, Visit&& visit) {
   for (auto& percentile : profile.percentiles) {
     optional(percentile.percentile);
     optional(percentile.time_s);
+    optional(percentile.level_time_s);
   }
 }
 

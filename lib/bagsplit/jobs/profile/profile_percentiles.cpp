@@ -13,6 +13,7 @@ namespace {
 struct TimeCompared {
   Estimate time;
   std::function<double(double)> below;
+  Estimate level;  // what weeks leave open of the day left aside
 };
 
 // The part of a hand watch's bias on signal starts that all such timers share.
@@ -72,9 +73,11 @@ TimeCompared stretched(TimeCompared own, const Estimate& to) {
   const auto ratio = [](double wide, double narrow) { return narrow > 0.0 ? wide / narrow : 1.0; };
   const double down = ratio(to.median - to.lo, from.median - from.lo);
   const double up = ratio(to.hi - to.median, from.hi - from.median);
-  return {to, [below = std::move(own.below), median = from.median, down, up](double x) {
+  return {to,
+          [below = std::move(own.below), median = from.median, down, up](double x) {
             return below(median + (x - median) / (x < median ? down : up));
-          }};
+          },
+          own.level};
 }
 
 // `below` refers to the posterior and the scratch. The interval and it are of one distribution.
@@ -85,7 +88,8 @@ TimeCompared compared(const norms::Conditions& c, const Prepared& prepared, cons
     Estimate wide = time;
     widen(wide, prepared.lead_doubt, time.mean);
     return stretched(
-        {time, [&](double x) { return inference::mixture_below(posterior.weights(), scratch.means, scratch.sds, x); }},
+        {time, [&](double x) { return inference::mixture_below(posterior.weights(), scratch.means, scratch.sds, x); },
+         time},
         wide);
   }
   // A function of V and tau with at most a common timing error: its own distribution, stretched about its median by
@@ -97,9 +101,11 @@ TimeCompared compared(const norms::Conditions& c, const Prepared& prepared, cons
   const double wider = time.sd > 0.0 ? wide.sd / time.sd : 1.0;
   wide.lo = time.median + wider * (time.lo - time.median);
   wide.hi = time.median + wider * (time.hi - time.median);
+  const Estimate on_level = wide;
   widen(wide, prepared.lead_doubt, time.mean);
-  return stretched({time, [own = posterior.distribution_of_sprint(scratch.values)](double x) { return own.below(x); }},
-                   wide);
+  return stretched(
+      {time, [own = posterior.distribution_of_sprint(scratch.values)](double x) { return own.below(x); }, on_level},
+      wide);
 }
 
 norms::PercentileSummary percentile_of(const norms::Reference& reference, const TimeCompared& time) {
@@ -136,6 +142,7 @@ void add_percentiles(const ProfileJob& job, const Prepared& prepared, const infe
     time_at_nodes(conditions, prepared, posterior, profile.prior_reaction_s, scratch);
     const TimeCompared time = compared(conditions, prepared, posterior, scratch, job.options.level);
     out.time_s = time.time;
+    out.level_time_s = time.level;
     out.p_faster = time.below(reference->median_s());
     if (choice.percentile()) {
       const norms::PercentileSummary summary = percentile_of(*reference, time);
@@ -143,6 +150,44 @@ void add_percentiles(const ProfileJob& job, const Prepared& prepared, const infe
       out.share_at_limit = summary.share_at_limit;
     } else {
       out.band = reference->band_of_time(time.time.median);
+    }
+  }
+}
+
+void add_places(const ProfileJob& job, runs::NameId name, PlayerProfile& profile) {
+  if (job.as_of == nullptr || !profile.age_years || !profile.sex || !job.as_of->dates.contains(name)) {
+    return;
+  }
+  constexpr double days_a_year = 365.25;
+  for (ProfilePercentile& percentile : profile.percentiles) {
+    const norms::Norm* const norm = job.norms.find(percentile.source);
+    if (norm == nullptr || !percentile.percentile || !percentile.level_time_s) {
+      continue;
+    }
+    for (const Then& then : job.as_of->dates.at(name)) {
+      const double age_years =
+          *profile.age_years - static_cast<double>((job.as_of->day - then.date).count()) / days_a_year;
+      const auto reference = norm->at(age_years, *profile.sex, norms::AgeRule::between_bins);
+      if (!reference) {
+        continue;
+      }
+      Estimate time = *percentile.level_time_s;
+      const double slower_s = then.slower * time.mean;
+      for (double* part : {&time.mean, &time.lo, &time.median, &time.hi}) {
+        *part += slower_s;
+      }
+      widen(time, then.doubt, time.mean);
+      PlaceThen& out = percentile.over_dates.emplace_back();
+      out.date = then.date;
+      out.time_s = {time.lo, time.median, time.hi};
+      const auto of = [&](const auto& place) {  // the slowest time has the lowest place
+        return RangeThen{place(time.hi).value_or(0.0), place(time.median).value_or(0.0), place(time.lo).value_or(0.0)};
+      };
+      out.percentile = of([&](double time_s) { return reference->percentile_of_time(time_s); });
+      const auto [lowest, highest] = reference->limits();
+      if (out.percentile.lo > lowest && out.percentile.hi < highest) {
+        out.z = of([&](double time_s) { return reference->z(time_s); });
+      }
     }
   }
 }

@@ -1,6 +1,7 @@
 #include "bagsplit/present/machine/profile_csv.hpp"
 
 #include "bagsplit/present/profile_quantities.hpp"
+#include "bagsplit/runs/typed.hpp"
 #include "bagsplit/text/csv_writer.hpp"
 #include "bagsplit/text/number_text.hpp"
 
@@ -43,6 +44,17 @@ std::string profile_csv(const jobs::ProfileResult& result) {
     }
     for (const jobs::ProfilePercentile& percentile : player.percentiles) {
       row("percentile." + percentile.quantity, percentile.percentile, percentile.source);
+      for (const jobs::PlaceThen& then : percentile.over_dates) {
+        const auto ranged = [&](const std::string& what, const jobs::RangeThen& range) {
+          begin(what + percentile.quantity + "@" + runs::format_date(then.date));
+          csv.empty().empty().number(range.lo).number(range.median).number(range.hi).empty();
+          csv.number(result.level).text(percentile.source).end_row();
+        };
+        ranged("percentile.", then.percentile);
+        if (then.z) {
+          ranged("z.", *then.z);
+        }
+      }
     }
   }
   return csv.take();

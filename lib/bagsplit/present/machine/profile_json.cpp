@@ -55,6 +55,11 @@ void write(text::JsonWriter& json, std::string_view name,
   json.end_object();
 }
 
+void write_range(text::JsonWriter& json, std::string_view name, const jobs::RangeThen& range) {
+  json.key(name).begin_object(Layout::line).member("lo", range.lo).member("median", range.median);
+  json.member("hi", range.hi).end_object();
+}
+
 void write_percentiles(text::JsonWriter& json, const PlayerProfile& player) {
   json.key("percentiles").begin_array();
   for (const jobs::ProfilePercentile& percentile : player.percentiles) {
@@ -72,7 +77,19 @@ void write_percentiles(text::JsonWriter& json, const PlayerProfile& player) {
                                                            : "slower");
     json.member("p_faster", percentile.p_faster);
     write(json, "time_s", percentile.time_s);
-    json.end_object();
+    json.key("over_dates").begin_array();
+    for (const jobs::PlaceThen& then : percentile.over_dates) {
+      json.begin_object(Layout::line).member("date", runs::format_date(then.date));
+      write_range(json, "time_s", then.time_s);
+      write_range(json, "percentile", then.percentile);
+      if (then.z) {
+        write_range(json, "z", *then.z);
+      } else {
+        json.key("z").null();
+      }
+      json.end_object();
+    }
+    json.end_array().end_object();
   }
   json.end_array();
 }

@@ -267,6 +267,45 @@ text::Markup losses_part(const Report& report, Page& page) {
          paragraphs(table.legend(), "small");
 }
 
+// How each child stood among its age at first and at last, at its age then.
+std::optional<Figure> places_figure(const Report& report, const norms::Catalogue& references) {
+  HtmlTable table({{"player", ""},
+                   {"over", "", true},
+                   {"at first", "percentile"},
+                   {"at last", "percentile"},
+                   {"z at first", ""},
+                   {"z at last", ""}});
+  for (const PlayerProfile& player : report.profile.players) {
+    const jobs::ProfilePercentile* shown = shown_percentile(player, references);
+    if (shown == nullptr || shown->over_dates.size() < 2) {
+      continue;
+    }
+    const jobs::PlaceThen& first = shown->over_dates.front();
+    const jobs::PlaceThen& last = shown->over_dates.back();
+    table.begin_row(text::isolated(shown_name(report, player.player)));
+    table.text(shown->quantity);
+    for (const jobs::RangeThen& place : {first.percentile, last.percentile}) {
+      table.interval(place.median, place.lo, place.hi, 0);
+    }
+    for (const std::optional<jobs::RangeThen>& place : {first.z, last.z}) {
+      place ? table.interval(place->median, place->lo, place->hi, 1) : table.text("");
+    }
+  }
+  if (table.empty()) {
+    return std::nullopt;
+  }
+  Figure out;
+  out.title = "Among children of the same age over the weeks";
+  out.says =
+      "Growing is in the reference as well: who keeps pace with the children of its age keeps its percentile. z: 0 is "
+      "the "
+      "middle, above 0 faster; two in three children lie between -1 and 1. None stands where a reference ends.";
+  out.cannot =
+      "who changed: both ends of a row share the child's own level, so a move is told better under Across weeks.";
+  out.table = table.str(out.title);
+  return out;
+}
+
 text::Markup norms_part(const Report& report, const norms::Catalogue& references, Page& page) {
   HtmlTable table({{"player", ""}, {"over", "", true}, {"percentile", ""}, {"among", "", true}});
   std::vector<IntervalRow> rows;
@@ -309,6 +348,9 @@ text::Markup norms_part(const Report& report, const norms::Catalogue& references
         "how children of this club or country would compare; each reference is of the children it measured.";
     places.table = table.str(places.title);
     out += text::element("div", {{"class", "wide"}}, figure(places, 3));
+  }
+  if (const auto over_weeks = places_figure(report, references)) {
+    out += text::element("div", {{"class", "wide"}}, figure(*over_weeks, 3));
   }
   out += bullets(words);
   for (const Grouped::Group& group : without.groups()) {

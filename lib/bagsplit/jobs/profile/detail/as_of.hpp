@@ -19,11 +19,19 @@ struct LeadDoubt {
   double faster = 0.0, slower = 0.0;  // from the mean to either end
 };
 
+// A child on one of its dates beside the day that ability is of.
+struct Then {
+  runs::Date date{};
+  double slower = 0.0;  // share of moving time by which it was slower
+  LeadDoubt doubt;      // beside its mean over its own dates
+};
+
 struct AsOf {
   runs::Date day{};
   long weeks = 0;               // from the first run to that day
   std::vector<double> later_s;  // of each split of the log: what the time is on that day beyond what was read
   std::map<runs::NameId, LeadDoubt> doubt;
+  std::map<runs::NameId, std::vector<Then>> dates;
 };
 
 // @param selections  the runs that count, one a player.

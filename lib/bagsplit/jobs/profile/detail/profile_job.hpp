@@ -104,6 +104,9 @@ void add_hangs_on(const ProfileJob& job, const Prepared& prepared, const inferen
 void add_percentiles(const ProfileJob& job, const Prepared& prepared, const inference::Posterior& posterior,
                      Scratch& scratch, PlayerProfile& profile);
 
+/// Fills ProfilePercentile::over_dates.
+void add_places(const ProfileJob& job, runs::NameId name, PlayerProfile& profile);
+
 /// One profile from those at each point of the squad's design.  @param point_weights  sum 1, one a version.
 PlayerProfile merge_profiles(std::span<const double> point_weights, std::vector<PlayerProfile>& versions, double level);
 
