@@ -231,8 +231,8 @@ TEST(AsOf, HoldsOnTheLastDate) {
   EXPECT_LE(grown.speed.error2, 0.6 * mean.speed.error2);
 }
 
-// Identity: one time a second short, one evening with another child's bib and one run timed with a late start move what
-// is said of that child by less than the half width of its interval, and of nobody else by more than a tenth of it.
+// Identity: one time a second short, or one run timed with a late start, moves what is said of that child by less than
+// the half width of its interval, and of nobody else by more than a tenth of it.
 TEST(AsOf, ASheetWithWrongTimes) {
   World world;
   const Told clean = draw(world, 3);

@@ -22,6 +22,8 @@ namespace bagsplit::present {
 
 namespace {
 
+using Layout = text::JsonWriter::Layout;
+
 // Whether an id may be a name: two letters or more and no digit.
 bool may_be_a_name(const std::string& id) {
   const bool digit = std::any_of(id.begin(), id.end(), [](unsigned char c) { return c >= '0' && c <= '9'; });
@@ -90,7 +92,6 @@ text::Markup page_foot(const Report& report, const Page& page, const norms::Cata
 
 // Times as the watch read them: what a child's page shows.
 void write_own(text::JsonWriter& json, const std::vector<jobs::OwnRecord>& own) {
-  using Layout = text::JsonWriter::Layout;
   json.key("own").begin_array();
   for (const jobs::OwnRecord& record : own) {
     json.begin_object().key("times").begin_array();
