@@ -39,7 +39,7 @@ TEST(PagePrint, EachChildTakesOneSheet) {
     ASSERT_TRUE(three.made()) << three.talk();
     EXPECT_EQ(sheets(three, size), 3) << size;
     EXPECT_GE(smallest_text_pt(three), 7.0) << size;
-    for (const std::string& places : {"", " --places"}) {
+    for (const std::string places : {"", " --places"}) {
       PageFolder squad({"squad", ("bagsplit report data/demo -o page.html" + places).c_str()});
       PageFolder each({"each", ("bagsplit report data/demo --each -o page.html" + places).c_str()});
       EXPECT_EQ(sheets(each, size), sheets(squad, size) + 14) << size << places;

@@ -162,8 +162,8 @@ text::Markup next_part(const Report& report) {
   }
   return out + (heats.empty() ? table.str("Who should run again") : bullets(next_heats_sentences(heats, result.seed))) +
          text::element("p", standings_worth_words(*result.worth, given)) +
-         text::element("p", "Nobody is given more than " + std::to_string(result.most_each) +
-                                ": rest between efforts; tired legs tell little and hurt easily.");
+         text::element("p", "Nobody gets more than " + std::to_string(result.most_each) +
+                                ": rest between runs; tired legs tell little and hurt easily.");
 }
 
 text::Markup flagged_runs_part(const Report& report) {

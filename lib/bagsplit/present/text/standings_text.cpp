@@ -455,8 +455,8 @@ std::string next_part(const StandingsResult& result, const text::TextOptions& op
   out += result.next_heats.empty() ? table.str(options)
                                    : text::listed(next_heats_sentences(result.next_heats, result.seed), options.width);
   out += text::paragraph(standings_worth_words(*result.worth, given), options.width);
-  out += text::paragraph("Nobody is given more than " + std::to_string(result.most_each) +
-                             ": rest between efforts; tired legs tell little and hurt easily.",
+  out += text::paragraph("Nobody gets more than " + std::to_string(result.most_each) +
+                             ": rest between runs; tired legs tell little and hurt easily.",
                          options.width);
   return out;
 }
