@@ -79,8 +79,9 @@ std::string five_digits(std::string_view text) {
     std::array<char, 32> rounded{};
     const auto end =
         std::to_chars(rounded.data(), rounded.data() + rounded.size(), *piece.value, std::chars_format::general, 5).ptr;
-    const std::string_view shorter(rounded.data(), static_cast<std::size_t>(end - rounded.data()));
-    out += shorter.size() < piece.digits.size() ? shorter : piece.digits;
+    std::string shorter(rounded.data(), end);
+    shorter += shorter.find_first_of(".e") == std::string::npos ? ".0" : "";  // still no whole number
+    out += shorter.size() < piece.digits.size() ? std::string_view(shorter) : piece.digits;
   }
 }
 

@@ -26,6 +26,7 @@ TEST(NumberReader, LeavesDatesVersionsWordsAndWholeNumbersAlone) {
 
 TEST(NumberReader, RoundsToFiveDigits) {
   EXPECT_EQ(five_digits("x 0.123456789, 3.5, 12, 1.23456789e-12."), "x 0.12346, 3.5, 12, 1.2346e-12.");
+  EXPECT_EQ(five_digits("12.0000001"), "12.0");
 }
 
 }  // namespace

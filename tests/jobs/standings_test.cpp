@@ -87,11 +87,13 @@ std::string twelve(int runs, bool two_timers) {
   return out;
 }
 
-runs::RunLog demo_log(runs::Roster& roster) {
+// @param first, last  names of files, as dates.
+runs::RunLog demo_log(runs::Roster& roster, const std::string& first = "", const std::string& last = "9999") {
   const std::filesystem::path folder = std::filesystem::path(BAGSPLIT_DATA_DIR) / "demo";
   std::vector<std::string> names;
   for (const auto& entry : std::filesystem::directory_iterator(folder)) {
-    if (entry.path().extension() == ".csv" && entry.path().filename() != "roster.csv") {
+    const std::string stem = entry.path().stem();
+    if (entry.path().extension() == ".csv" && stem != "roster" && stem >= first && stem <= last) {
       names.push_back(entry.path());
     }
   }
@@ -189,9 +191,10 @@ TEST(StandingsDraws, ProbabilitiesAgreeWithNumericalIntegration) {
   EXPECT_EQ(values, jobs::detail::joint_draws(fit, pointers, 1, draws, 5, 3));
 }
 
+// Over more than four weeks a profile is of one day, the standings of all.
 TEST(Standings, ValuesAreThoseOfTheProfile) {
   runs::Roster roster;
-  const runs::RunLog log = demo_log(roster);
+  const runs::RunLog log = demo_log(roster, "2026-04-21", "2026-05-19");
   const auto norms = norms::Catalogue::builtin();
   jobs::ProfileOptions profile_options;
   profile_options.squad = true;

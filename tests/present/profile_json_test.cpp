@@ -31,7 +31,7 @@ TEST(ProfileJson, HasTheAgreedNamesInTheAgreedOrder) {
   const ordered_json json = parsed(fixture::squad({fixture::full_player("12"), fixture::bare_player("7")}));
   EXPECT_EQ(names(json), (std::vector<std::string>{"schema", "level", "model", "players", "runs_used", "runs_left_out",
                                                    "notes", "cautions", "squad", "suspected_readings", "maybe_readings",
-                                                   "slip_rate", "last_evening", "both_ways"}));
+                                                   "slip_rate", "as_of", "last_evening", "both_ways"}));
   EXPECT_EQ(json.at("schema"), "bagsplit.profile/2");
   EXPECT_EQ(json.at("level"), 0.9);
   const std::vector<std::string> first{"player",
