@@ -71,6 +71,10 @@ void count_names(const DrawnSquad& squad, const Made& made, const jobs::ProfileR
       out.false_names += made.rows.contains(named.line) ? 0 : 1;
     }
   }
+  for (const jobs::SuspectedReading& named : result.suspected_rows) {
+    rows.insert(named.line);
+    out.false_names += made.rows.contains(named.line) ? 0 : 1;
+  }
   for (const runs::Run& run : squad.log.runs) {
     for (const runs::Reading& reading : squad.log.readings_of(run)) {
       out.clean_rows += made.rows.contains(reading.line) ? 0 : 1;

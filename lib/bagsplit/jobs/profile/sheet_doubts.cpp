@@ -76,8 +76,10 @@ std::vector<SuspectedReading> all_of(const runs::RunLog& log, std::span<const Do
 
 void allow_for_swaps(const std::map<runs::NameId, double>& mixed_up, runs::NameId player,
                      std::vector<SuspectedReading>& readings) {
+  // Below that the slips stand: two children with a slip each often look like a swap.
+  constexpr double no_other_way = 0.95;
   const auto found = mixed_up.find(player);
-  if (found == mixed_up.end()) {
+  if (found == mixed_up.end() || found->second < no_other_way) {
     return;
   }
   for (SuspectedReading& reading : readings) {
