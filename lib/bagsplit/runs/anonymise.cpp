@@ -183,12 +183,17 @@ std::string replace_marks(std::string_view text, const std::map<std::string, std
   return out;
 }
 
-std::string_view player_mark_at(std::string_view text, std::size_t at) {
+std::string_view mark_at(std::string_view text, std::size_t at) {
   const std::string_view found = text.substr(std::min(at, text.size()), mark_size);
   const bool is_mark =
-      found.size() == mark_size && found.starts_with("~p") &&
+      found.size() == mark_size && found.starts_with('~') &&
       std::all_of(found.begin() + 2, found.end(), [](char c) { return digits.find(c) != std::string_view::npos; });
   return is_mark ? found : std::string_view();
+}
+
+std::string_view player_mark_at(std::string_view text, std::size_t at) {
+  const std::string_view found = mark_at(text, at);
+  return found.starts_with("~p") ? found : std::string_view();
 }
 
 }  // namespace bagsplit::runs

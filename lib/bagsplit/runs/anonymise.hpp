@@ -38,7 +38,10 @@ Disguise disguise(RunLog& log, Roster& roster, const OtherNames& others, std::st
 /// The text with other words for the marks in it.
 std::string replace_marks(std::string_view text, const std::map<std::string, std::string, std::less<>>& words);
 
-/// A player's mark at this place of a text; empty where there is none.
+/// A mark at this place of a text, of whatever kind; empty where there is none.
+std::string_view mark_at(std::string_view text, std::size_t at);
+
+/// A player's mark; empty where there is none.
 std::string_view player_mark_at(std::string_view text, std::size_t at);
 
 }  // namespace bagsplit::runs

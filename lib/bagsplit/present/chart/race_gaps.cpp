@@ -3,15 +3,17 @@
 #include <algorithm>
 #include <array>
 
+#include "bagsplit/runs/anonymise.hpp"
 #include "bagsplit/text/number_text.hpp"
 
 namespace bagsplit::present::chart {
 
 namespace {
 
-// A name that no longer fits its place is cut.
+// A name that no longer fits its place is cut; a mark that stands for a hidden one stays whole, to be found later.
 std::string fitted(std::string name, double room) {
-  while (name.size() > 1 && text_width(name) > room) {
+  const std::size_t mark = std::min(name.find('~'), name.size());
+  while (runs::mark_at(name, mark).empty() && name.size() > 1 && text_width(name) > room) {
     do {
       name.pop_back();
     } while (name.size() > 1 && (static_cast<unsigned char>(name.back()) & 0xC0U) == 0x80U);
