@@ -75,18 +75,27 @@ const char* little_left(std::string_view what) {
 
 std::vector<std::string> not_known_words(const jobs::PlayerProfile& player) {
   std::vector<std::string> out;
-  bool bags = false;
+  std::vector<std::string> bags;
+  std::size_t all_bags = 0;
   for (std::size_t k = 0; k < jobs::change_quantity; ++k) {
     const jobs::MarkedQuantity& quantity = jobs::marked_quantities[k];
-    if (player.marks[k].mark != Mark::unknown || (quantity.at_bag && bags)) {
+    all_bags += quantity.at_bag ? 1U : 0U;
+    if (player.marks[k].mark != Mark::unknown) {
       continue;
     }
-    bags = bags || quantity.at_bag;
-    out.push_back(quantity.at_bag             ? "What each bag costs you: two laps would tell."
-                  : quantity.what == "call"   ? "How soon you leave on the call: a few starts on a call would tell."
+    if (quantity.at_bag) {
+      bags.emplace_back(quantity.words);
+      continue;
+    }
+    out.push_back(quantity.what == "call"     ? "How soon you leave on the call: a few starts on a call would tell."
                   : quantity.what == "get-up" ? "How fast you get up: a few starts from lying would tell."
                   : quantity.what == "first-steps" ? "Your first steps: two straight runs, timed at 10 m, would tell."
                                                    : "Your full speed: two straight runs of 30 m would tell.");
+  }
+  if (!bags.empty()) {
+    out.push_back(bags.size() == all_bags ? "What each bag costs you: two laps would tell."
+                                          : "How much " + text::joined(bags) + (bags.size() == 1 ? " costs" : " cost") +
+                                                " you: another lap or two would tell.");
   }
   return out;
 }

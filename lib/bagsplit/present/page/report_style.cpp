@@ -116,11 +116,12 @@ article:first-child { margin-top: 0; }
   article:first-child { break-before: auto; }
   .squad ~ article { break-before: page; }
   /* A child's page fills one sheet, A4 or Letter, and nothing on it is under 7 pt. */
-  article { font-size: 8.5pt; line-height: 1.3; }
-  article h2 { margin: 5pt 0 2pt; padding: 0; border: 0; }
-  article .first { margin: 5pt 0; }
-  article .charts { grid-template-columns: 1fr 1fr; gap: 5pt 16pt; margin: 4pt 0; }
-  article .two { gap: 4pt 16pt; margin: 5pt 0; grid-template-columns: 1fr 1fr; }
+  article { font-size: 8.2pt; line-height: 1.25; }
+  article p.small, article .small > p { font-size: 7.3pt; }
+  article h2 { margin: 3pt 0 1pt; padding: 0; border: 0; }
+  article .first { margin: 2pt 0; }
+  article .charts { grid-template-columns: 1fr 1fr; gap: 3pt 16pt; margin: 2pt 0; }
+  article .two { gap: 2pt 16pt; margin: 2pt 0; grid-template-columns: 1fr 1fr; }
   article figure svg { max-height: 44mm; }
   article svg .small, article svg .small text { font-size: 12px; }
   article h1, article h1 + .lead { display: inline-block; margin-right: 10pt; }
