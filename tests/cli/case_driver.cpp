@@ -1,6 +1,5 @@
 // Runs tests of the program that are written as text. README.md beside this file describes the form and the options.
 #include <clocale>
-#include <cmath>
 #include <cstdlib>
 #include <exception>
 #include <iostream>
@@ -67,24 +66,6 @@ void check_locale(const bagsplit::test::Surroundings& s) {
                              " has no decimal comma or cannot be set");
   }
   std::setlocale(LC_ALL, "C");
-}
-
-/// Texts that are the same but for numbers with a decimal point or an exponent, which may differ by a part in a
-/// thousand.
-bool near(std::string_view expected, std::string_view got) {
-  for (bagsplit::test::NumberReader a(expected), b(got);;) {
-    const auto x = a.next();
-    const auto y = b.next();
-    if (x.text != y.text || x.value.has_value() != y.value.has_value()) {
-      return false;
-    }
-    if (!x.value) {
-      return true;
-    }
-    if (!(std::abs(*x.value - *y.value) <= 1e-3 * std::abs(*x.value) + 1e-9)) {
-      return false;
-    }
-  }
 }
 
 /// Compares one stream or file with its section. @return what is wrong, empty when nothing is.

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
+#include <cmath>
 
 namespace bagsplit::test {
 
@@ -17,7 +18,7 @@ bool is_of_word(char c) {
   return is_digit(c) || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '.' || c == '_' || c == ':';
 }
 
-// The length of the number that begins at `at`, 0 where none does or it is whole.
+// The length of the number that begins at `at`, 0 where none does.
 std::size_t length_of_number(std::string_view text, std::size_t at) {
   std::size_t end = at;
   const auto digits = [&] {
@@ -30,24 +31,18 @@ std::size_t length_of_number(std::string_view text, std::size_t at) {
   if (!digits()) {
     return 0;
   }
-  bool broken = false;
   if (end + 1 < text.size() && text[end] == '.' && is_digit(text[end + 1])) {
     ++end;
     digits();
-    broken = true;
   }
   if (end + 1 < text.size() && text[end] == 'e') {
     const std::size_t exponent = end;
     end += text[end + 1] == '-' || text[end + 1] == '+' ? 2U : 1U;
-    if (digits()) {
-      broken = true;
-    } else {
-      end = exponent;
-    }
+    end = digits() ? end : exponent;
   }
   const bool word = end < text.size() && is_of_word(text[end]) &&
                     !(text[end] == '.' && (end + 1 == text.size() || !is_of_word(text[end + 1])));
-  return broken && !word ? end - at : 0;
+  return word ? 0 : end - at;
 }
 
 }  // namespace
@@ -68,6 +63,23 @@ NumberReader::Piece NumberReader::next() {
   return {text_.substr(from), std::nullopt, {}};
 }
 
+bool near(std::string_view expected, std::string_view got) {
+  for (NumberReader a(expected), b(got);;) {
+    const auto x = a.next();
+    const auto y = b.next();
+    if (x.text != y.text || x.value.has_value() != y.value.has_value()) {
+      return false;
+    }
+    if (!x.value) {
+      return true;
+    }
+    const bool close = std::abs(*x.value - *y.value) <= 1e-3 * std::abs(*x.value) + 1e-9;
+    if (x.is_whole() && y.is_whole() ? x.digits != y.digits : !close) {
+      return false;
+    }
+  }
+}
+
 std::string five_digits(std::string_view text) {
   std::string out;
   for (NumberReader reader(text);;) {
@@ -79,9 +91,8 @@ std::string five_digits(std::string_view text) {
     std::array<char, 32> rounded{};
     const auto end =
         std::to_chars(rounded.data(), rounded.data() + rounded.size(), *piece.value, std::chars_format::general, 5).ptr;
-    std::string shorter(rounded.data(), end);
-    shorter += shorter.find_first_of(".e") == std::string::npos ? ".0" : "";  // still no whole number
-    out += shorter.size() < piece.digits.size() ? std::string_view(shorter) : piece.digits;
+    const std::string_view shorter(rounded.data(), static_cast<std::size_t>(end - rounded.data()));
+    out += !piece.is_whole() && shorter.size() < piece.digits.size() ? shorter : piece.digits;
   }
 }
 
