@@ -74,7 +74,8 @@ TEST(Marks, ABagIsHeldAgainstTheOwnBestPath) {
   EXPECT_EQ(mark_of(player, "third").mark, Mark::work);
   EXPECT_EQ(mark_of(player, "home").mark, Mark::good);
   EXPECT_EQ(work_of(player), std::vector<std::string>{"third"});
-  EXPECT_EQ(player.work_on[0].text, "Loses 0.36 s rounding third beyond the child's own best way round, give or take 0.08.");
+  EXPECT_EQ(player.work_on[0].text,
+            "Loses 0.36 s rounding third beyond the child's own best way round, give or take 0.08.");
 }
 
 // Identity: the number alone gives the mark, at the limit too: 0.18 less 0.08 is not above 0.10.

@@ -125,8 +125,7 @@ TEST(ReportKinds, ARelayNightsNumbersAreTheRelays) {
   const std::string met = report_html(two_teams, references());
   EXPECT_NE(met.find("1 relay, 2 teams."), std::string::npos);
   EXPECT_NE(met.find("first by 0.15 s, probably"), std::string::npos);
-  for (const char* part : {"Relays, 30 June 2026", "the order hardly matters",
-                           "meet on second base", "&lt;i&gt;red"}) {
+  for (const char* part : {"Relays, 30 June 2026", "the order hardly matters", "meet on second base", "&lt;i&gt;red"}) {
     EXPECT_NE(html.find(part), std::string::npos) << part;
   }
   EXPECT_EQ(html.find("<i>"), std::string::npos);
