@@ -75,13 +75,16 @@ void average_order(PlayerData& data) {
 // the order: a trial not typed, or numbers that do not rise as the rows stand.
 std::vector<std::optional<std::uint32_t>> runs_before(const runs::RunLog& log, std::span<const std::uint32_t> used) {
   std::vector<std::optional<std::uint32_t>> out(used.size());
+  if (used.empty()) {
+    return out;
+  }
   std::map<runs::Date, std::vector<std::uint32_t>> evenings;
-  const auto runner = used.empty() ? log.runs.end() : log.runs.begin() + used.front();
+  const auto runner = log.runs.begin() + used.front();
   auto from = runner;
   while (from != log.runs.begin() && (from - 1)->player == runner->player) {
     --from;
   }
-  for (; runner != log.runs.end() && from != log.runs.end() && from->player == runner->player; ++from) {
+  for (; from != log.runs.end() && from->player == runner->player; ++from) {
     evenings[from->date].push_back(static_cast<std::uint32_t>(from - log.runs.begin()));
   }
   for (const auto& [date, runs] : evenings) {
